@@ -1,0 +1,76 @@
+"""What the person running the app may choose, read once at the start and handed down as a value.
+
+Each setting is also an environment variable with the prefix TRAINWRIGHT_ (TRAINWRIGHT_DATA, TRAINWRIGHT_PORT ...);
+an option of the command line outweighs it.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Literal
+
+import platformdirs
+from pydantic import Field, field_validator
+from pydantic_settings import BaseSettings, SettingsConfigDict
+
+DEFAULT_PORT = 8321
+DEFAULT_LAN_PORT = 8322
+
+
+def default_data_folder() -> Path:
+    """The folder that this system keeps a program's own data in for this user; it need not exist yet."""
+    return platformdirs.user_data_path("trainwright", appauthor=False)
+
+
+class Settings(BaseSettings):
+    """One run's settings. Frozen: to change one for a run, make a copy with `model_copy(update=...)`."""
+
+    model_config = SettingsConfigDict(
+        env_prefix="TRAINWRIGHT_", env_ignore_empty=True, frozen=True, extra="ignore"
+    )
+
+    data: Path = Field(default_factory=default_data_folder)
+    """The folder of the database and of the copies set aside."""
+
+    port: int = Field(default=DEFAULT_PORT, ge=0, le=65535)
+    """The port of the app itself; 0 asks the system for a free one. While serving: the one that was got."""
+
+    browser: bool = True
+    """Whether `serve` opens the browser."""
+
+    lan: bool = False
+    """Whether `serve` also opens share pages, and nothing else, to the local network."""
+
+    lan_address: str | None = None
+    """This machine's address or name on the local network. While serving: the one in use, or None."""
+
+    lan_port: int = Field(default=DEFAULT_LAN_PORT, ge=0, le=65535)
+    """The port of the share pages. While serving: the one that was got."""
+
+    @field_validator("data")
+    @classmethod
+    def _absolute(cls, folder: Path) -> Path:
+        return folder.expanduser().absolute()
+
+    @property
+    def host(self) -> Literal["127.0.0.1"]:
+        """The address the app listens on. Not a choice: without passwords it must not leave this machine."""
+        return "127.0.0.1"
+
+    @property
+    def database(self) -> Path:
+        """The SQLite file."""
+        return self.data / "trainwright.sqlite3"
+
+    @property
+    def address(self) -> str:
+        """The app's own address, as a browser on this machine opens it; no slash at its end."""
+        return f"http://{self.host}:{self.port}"
+
+    @property
+    def share_address(self) -> str:
+        """What a share link begins with: the address on the local network where there is one, else the app's own."""
+        if not (self.lan and self.lan_address):
+            return self.address
+        host = f"[{self.lan_address}]" if ":" in self.lan_address else self.lan_address
+        return f"http://{host}:{self.lan_port}"
