@@ -1,8 +1,8 @@
 """Brings the browser libraries into static/vendor when the package is built or installed.
 
-static/package.json names them, static/package-lock.json pins them with their integrity digests, and npm checks the
-digests. npm itself comes from PyPI with its own Node, and only when static/vendor is missing or out of date, so the
-machine needs neither. Hatchling runs this for a wheel and for an editable install alike.
+static/package.json names them, static/package-lock.json pins them with their integrity digests, and npm
+checks the digests. npm itself comes from PyPI with its own Node, and only when static/vendor is missing or
+out of date, so the machine needs neither. Hatchling runs this for a wheel and for an editable install alike.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ WANTED = {
     "sortablejs/Sortable.min.js": "Sortable.min.js",
     "sortablejs/LICENSE": "Sortable.LICENSE.txt",
 }
-"""Each file that is served (or must accompany one that is), by its place in node_modules and its name in vendor."""
+"""Each file that is served or accompanies one that is: its place in node_modules, its name in vendor."""
 
 
 class VendorHook(BuildHookInterface[Any]):
@@ -87,7 +87,7 @@ class VendorHook(BuildHookInterface[Any]):
 
 
 def npm_command() -> list[str]:
-    """The command that runs npm: the one of the build requirement, or (without build isolation) the machine's own.
+    """The command that runs npm: the build requirement's, or (without build isolation) the machine's own.
 
     Raises RuntimeError where there is neither.
     """

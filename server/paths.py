@@ -1,4 +1,4 @@
-"""Where the files that are not Python lie: beside the package in a checkout, inside it in an installed wheel."""
+"""Where the files that are not Python lie: beside the package in a checkout, inside it in a wheel."""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
 """What the person running the app may choose, read once at the start and handed down as a value.
 
-Each setting is also an environment variable with the prefix TRAINWRIGHT_ (TRAINWRIGHT_DATA, TRAINWRIGHT_PORT ...);
-an option of the command line outweighs it.
+Each setting is also an environment variable with the prefix TRAINWRIGHT_ (TRAINWRIGHT_DATA, TRAINWRIGHT_PORT
+...); an option of the command line outweighs it.
 """
 
 from __future__ import annotations
@@ -69,7 +69,7 @@ class Settings(BaseSettings):
 
     @property
     def share_address(self) -> str:
-        """What a share link begins with: the address on the local network where there is one, else the app's own."""
+        """What a share link begins with: the address on the local network if there is one, else the app's."""
         if not (self.lan and self.lan_address):
             return self.address
         host = f"[{self.lan_address}]" if ":" in self.lan_address else self.lan_address

@@ -1,0 +1,166 @@
+"""`trainwright serve`: the app on this machine and, where asked for, share pages on the local network."""
+
+from __future__ import annotations
+
+import os
+import socket
+import sys
+import threading
+import webbrowser
+from typing import Annotated
+
+import typer
+
+from server.cli.listening import find_lan_address, open_listener, port_of
+from server.cli.terminal import DataFolder, read_settings, refuse
+from server.settings import DEFAULT_LAN_PORT, DEFAULT_PORT, Settings
+
+
+def serve(
+    data: DataFolder = None,
+    port: Annotated[
+        int | None,
+        typer.Option(
+            min=0,
+            max=65535,
+            help=f"Listen on this port ({DEFAULT_PORT} if not said) or the next free one; 0: any free one.",
+            show_default=False,
+        ),
+    ] = None,
+    no_browser: Annotated[
+        bool, typer.Option("--no-browser", help="Do not open the browser (also: TRAINWRIGHT_BROWSER=0).")
+    ] = False,
+    lan: Annotated[
+        bool,
+        typer.Option("--lan", help="Also open share pages, and nothing else, to the local network."),
+    ] = False,
+    lan_address: Annotated[
+        str | None,
+        typer.Option(
+            metavar="ADDRESS",
+            help="This machine's address or name on that network, if the one found is wrong. Implies --lan.",
+            show_default=False,
+        ),
+    ] = None,
+    lan_port: Annotated[
+        int | None,
+        typer.Option(
+            min=0,
+            max=65535,
+            help=f"The port of the share pages ({DEFAULT_LAN_PORT} if not said).",
+            show_default=False,
+        ),
+    ] = None,
+) -> None:
+    """Open Trainwright on this machine and in the browser. Ctrl-C stops it."""
+    settings = read_settings(
+        data=data,
+        port=port,
+        browser=False if no_browser else None,
+        lan=True if lan or lan_address else None,
+        lan_address=lan_address,
+        lan_port=lan_port,
+    )
+    _make_data_folder(settings)
+
+    # The sockets come first: they cost nothing, and links carry the ports that were got.
+    listener, settings = _listen_here(settings)
+    lan_listener, settings = _listen_on_the_network(settings)
+
+    # These load most of the program; refusals above should not wait for them.
+    from server.app import create_app, create_share_app
+
+    from server.cli.serving import serve_apps
+    from server.store import prepare_database
+
+    try:
+        prepared = prepare_database(settings.database)
+    except ValueError as error:
+        refuse(str(error))
+    if prepared.sentence:
+        typer.echo(prepared.sentence)
+
+    listeners = [(create_app(settings), listener)]
+    if lan_listener is not None:
+        listeners.append((create_share_app(settings), lan_listener))
+    if not serve_apps(listeners, on_ready=lambda: _announce(settings)):
+        refuse("Trainwright could not start; the lines above say why.")
+
+
+def _make_data_folder(settings: Settings) -> None:
+    try:
+        settings.data.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        refuse(
+            f"The data folder {settings.data} cannot be made: {error.strerror}. "
+            "Name another with --data FOLDER."
+        )
+
+
+def _listen_here(settings: Settings) -> tuple[socket.socket, Settings]:
+    try:
+        listener = open_listener(settings.host, settings.port)
+    except OSError as error:
+        refuse(
+            f"Port {settings.port} cannot be used: {error.strerror}. Choose one above 1023, for example "
+            f"--port {DEFAULT_PORT}."
+        )
+    got = port_of(listener)
+    if settings.port not in (0, got):
+        typer.echo(f"Port {settings.port} is taken by another program; port {got} is used instead.")
+    return listener, settings.model_copy(update={"port": got})
+
+
+def _listen_on_the_network(settings: Settings) -> tuple[socket.socket | None, Settings]:
+    """The second listener, where it was asked for, and the settings with the address that links carry."""
+    if not settings.lan:
+        return None, settings.model_copy(update={"lan_address": None})
+    address = settings.lan_address or find_lan_address()
+    if address is None:
+        refuse(
+            "This machine seems to be on no network, so share pages cannot be opened to it. "
+            "If it is, name its address there: --lan-address ADDRESS."
+        )
+    if address in ("0.0.0.0", "::"):
+        refuse(
+            f"The address {address} means every network at once and cannot stand in a link. "
+            "Name this machine's address on the one network: --lan-address ADDRESS."
+        )
+    try:
+        listener = open_listener(address, settings.lan_port)
+    except OSError as error:
+        refuse(
+            f"Share pages cannot be opened at {address}, port {settings.lan_port}: {error.strerror}. "
+            "Name this machine's own address on its network: --lan-address ADDRESS."
+        )
+    got = port_of(listener)
+    if settings.lan_port not in (0, got):
+        typer.echo(
+            f"Port {settings.lan_port} is taken by another program; share pages use port {got} instead."
+        )
+    return listener, settings.model_copy(update={"lan_address": address, "lan_port": got})
+
+
+def _announce(settings: Settings) -> None:
+    typer.echo(f"Trainwright is open at {settings.address}/  (Ctrl-C stops it; data in {settings.data})")
+    if settings.lan:
+        typer.echo(
+            f"Share pages, and nothing else, are open to your network at {settings.share_address}/  "
+            "Whoever on it holds a link can read that entry."
+        )
+    sys.stdout.flush()
+    if settings.browser and _has_screen():
+        # Some browsers' starters come back only when the browser is closed.
+        threading.Thread(target=webbrowser.open, args=(f"{settings.address}/",), daemon=True).start()
+
+
+def _has_screen() -> bool:
+    """Whether a browser window can be expected here: not in CI, and not in a terminal without a desktop.
+
+    Without a desktop the standard library would start a browser in this very terminal.
+    """
+    if os.environ.get("CI"):
+        return False
+    if sys.platform in ("win32", "darwin"):
+        return True
+    return bool(os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"))

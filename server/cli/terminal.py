@@ -1,0 +1,44 @@
+"""What every command needs: the settings from its options, and a refusal in one sentence."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Any, NoReturn
+
+import typer
+
+from server.settings import Settings
+
+DataFolder = Annotated[
+    Path | None,
+    typer.Option(
+        "--data",
+        metavar="FOLDER",
+        help="Keep the data in this folder instead of this user's own (also: TRAINWRIGHT_DATA).",
+        show_default=False,
+    ),
+]
+
+
+def read_settings(**chosen: Any) -> Settings:
+    """The settings of the environment, outweighed by each option that was given (those that are not None).
+
+    A value that cannot be used ends the command with a sentence for each.
+    """
+    from pydantic import ValidationError
+
+    try:
+        return Settings(**{name: value for name, value in chosen.items() if value is not None})
+    except ValidationError as error:
+        refuse(
+            " ".join(
+                f"The setting {fault['loc'][0]} cannot be {fault['input']!r}: {fault['msg']}."
+                for fault in error.errors()
+            )
+        )
+
+
+def refuse(sentence: str) -> NoReturn:
+    """Ends the command with this sentence on the error stream and exit status 1."""
+    typer.echo(sentence, err=True)
+    raise typer.Exit(1)
