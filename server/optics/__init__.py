@@ -1,0 +1,28 @@
+"""Optics: numbers in, numbers out, with the standard library's `math` alone.
+
+Signs and units, the same in every module of this package:
+
+* Light travels to +z, from the sky to the sensor.
+* Distances "before the sensor" are positive towards the sky; a focus shift is positive away from
+  the sky, that is, the focus has moved towards the sensor's side.
+* A drawtube moves "out" (positive) away from the sky and "in" (negative) towards it.
+* Heights in the image are measured from the axis and are never negative.
+* Lengths are mm, pixels and blurs um, wavelengths nm, angles on the sky arcsec, fields degrees.
+  The unit stands in the name where it could be mistaken. Obstruction is linear: the secondary's
+  diameter over the aperture's.
+* A value outside its range raises ValueError with the value, the range and what to do. Unknown
+  (None) never comes this far: the caller says what is missing.
+
+Modules:
+
+* `diffraction`: the star image of a circular or annular aperture; Bessel's J1; contrast (MTF).
+* `focus`: how far the sensor may be from the focus.
+* `glass`: how far a plane-parallel plate moves the focus.
+* `illumination`: light through a stop in the converging beam, and the fall-off of a wide field.
+* `imaging`: focal length, focal ratio, scale, field, diagonal, sampling.
+* `reach`: whether a focuser brings the focus to the sensor.
+* `seeing`: the width of a star after air, telescope and pixel.
+* `threads`: diameters of a screw thread, for the bore that it leaves.
+* `tolerance`: how several plus/minus tolerances add up.
+* `ranges` and `roots` are the tools of the others: range checks and bisection.
+"""
