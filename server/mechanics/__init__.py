@@ -1,0 +1,11 @@
+"""Mechanics: numbers in, numbers out, with the standard library alone.
+
+Signs and units: masses are kg and never negative; capacities are kg as their makers rate them;
+shares are pure numbers from 0 to 1. A margin is positive where there is room left. An unknown mass
+is None, is left out of the sum and is named as missing: a sum with something missing is a lower
+bound, never a total.
+
+Modules:
+
+* `payload`: what a mount carries against what it may carry.
+"""
