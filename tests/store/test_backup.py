@@ -266,6 +266,7 @@ def test_writers_at_work_during_backups_and_restores_never_see_a_mixture(databas
     thread.start()
     try:
         for round_number in range(5):
+            time.sleep(0.05)
             copy = tmp_path / f"copy-{round_number}.sqlite3"
             back_up(database, copy)
             restore(copy, database, bring_up_to_date=leave_as_it_is, now=NOW)
@@ -276,4 +277,5 @@ def test_writers_at_work_during_backups_and_restores_never_see_a_mixture(databas
     for file in (database, *tmp_path.glob("copy-*.sqlite3"), *tmp_path.glob("*-before-restore-*.sqlite3")):
         check_is_ours(file)
         notes = notes_in(file)
+        assert len(notes) > 2, "the writer was not at work"
         assert [note.split()[1] for note in notes] == ["left", "right"] * (len(notes) // 2)
