@@ -116,3 +116,11 @@ def test_the_contrast_is_a_share(frequency, obstruction):
 def test_an_obstruction_that_is_no_share_is_refused(obstruction):
     with pytest.raises(ValueError, match="The central obstruction is"):
         annular_fwhm(obstruction)
+
+
+@pytest.mark.parametrize("radius", [1e-12, 1e-6, 0.001, 0.00318, 0.00319, 0.01])
+def test_the_very_centre_of_the_star_agrees_with_an_independent_library(radius):
+    # The regularised hypergeometric form of 2 J1(x)/x (DLMF 10.16.9) keeps its digits at the smallest x.
+    x = math.pi * radius
+    expected = float(scipy.special.hyp0f1(2.0, -x * x / 4.0)) ** 2
+    assert annular_intensity(radius) == pytest.approx(expected, abs=1e-14)
