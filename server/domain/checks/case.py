@@ -1,0 +1,104 @@
+"""What a check is handed, and the small words that all checks share."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+
+from server.domain.checks.worked import Optics, Spacing, work_optics, work_spacing
+from server.domain.findings import Amount, AmountDimension, Finding, Input, Phrase
+from server.domain.measure import Measure
+from server.domain.parts import CataloguedPart
+from server.domain.rig import Rig
+from server.domain.train import Train
+
+COMMON_PRACTICE = "Common practice, no source."
+
+
+@dataclass(frozen=True)
+class Case:
+    """A rig before its judge.
+
+    Attributes:
+        rig: the rig.
+        joiners: by index of a joint that does not mate, the parts on the shelf that would join it.
+    """
+
+    rig: Rig
+    joiners: Mapping[int, tuple[CataloguedPart, ...]] = field(default_factory=dict)
+
+    @property
+    def train(self) -> Train:
+        """The rig's train."""
+        return self.rig.train
+
+    @cached_property
+    def optics(self) -> Optics:
+        """Focal length and ratio behind the corrector, with where they came from."""
+        return work_optics(self.train)
+
+    @cached_property
+    def spacing(self) -> Spacing | None:
+        """Distances from the corrector's reference shoulder, None without a corrector or a camera."""
+        return work_spacing(self.train, self.optics)
+
+
+@dataclass(frozen=True)
+class Check:
+    """One check of the registry: its name (the first part of its findings' codes), title, what it answers."""
+
+    name: str
+    title: str
+    question: str
+    find: Callable[[Case], tuple[Finding, ...]]
+
+
+def amount(value: float, dimension: AmountDimension, digits: int | None = None) -> Amount:
+    """An amount for a sentence."""
+    return Amount(value=value, dimension=dimension, digits=digits)
+
+
+def say(template: str, **amounts: Amount) -> Phrase:
+    """A sentence with its amounts."""
+    return Phrase(template=template, amounts=amounts)
+
+
+def literal(text: str) -> str:
+    """A name for use in a template: its braces must not be taken for amounts."""
+    return text.replace("{", "{{").replace("}", "}}")
+
+
+def input_of(
+    label: str,
+    item: CataloguedPart,
+    measure: Measure | None,
+    dimension: AmountDimension,
+    digits: int | None = None,
+) -> Input:
+    """An input that is a part's figure, with that figure's basis."""
+    value = None if measure is None else amount(measure.nominal, dimension, digits)
+    return Input(label=label, amount=value, basis=item.part.basis_of(measure), of=item.name)
+
+
+def worked_input(label: str, value: float, dimension: AmountDimension, digits: int | None = None) -> Input:
+    """An input that was itself worked out."""
+    return Input(label=label, amount=amount(value, dimension, digits), basis="worked out")
+
+
+def rule_input(label: str, value: float, dimension: AmountDimension) -> Input:
+    """An input that is one of the rig's rules."""
+    return Input(label=label, amount=amount(value, dimension), basis="typed", of="the rig's rules")
+
+
+def unknown(code: str, title: str, sentence: str, missing: tuple[str, ...], *, source: str = "") -> Finding:
+    """A finding that says what to enter."""
+    return Finding(
+        code=code, weight="unknown", title=title, phrase=say(sentence), missing=missing, source=source
+    )
+
+
+def listed(words: tuple[str, ...] | list[str]) -> str:
+    """Words as a list in a sentence: "a, b and c"."""
+    words = list(words)
+    return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " and " + words[-1] if words else ""

@@ -1,0 +1,22 @@
+"""All checks, in the order in which their findings are shown."""
+
+from __future__ import annotations
+
+from server.domain.checks.beam import check_beam
+from server.domain.checks.case import Check
+from server.domain.checks.coverage import check_coverage
+from server.domain.checks.joints import check_joints
+from server.domain.checks.payload import check_payload
+from server.domain.checks.reach import check_reach
+from server.domain.checks.sampling import check_sampling
+from server.domain.checks.spacing import check_spacing
+
+CHECKS: tuple[Check, ...] = (
+    Check("joints", "Joints", "Does every joint mate?", check_joints),
+    Check("spacing", "Spacing", "Does the sensor sit at the corrector's back focus?", check_spacing),
+    Check("reach", "Focus", "Can the focuser bring the sensor to focus?", check_reach),
+    Check("coverage", "Circle", "Do the image circles cover the sensor?", check_coverage),
+    Check("beam", "Light cone", "Does the light pass every opening?", check_beam),
+    Check("sampling", "Sampling", "Do focal length, pixels and air go together?", check_sampling),
+    Check("payload", "Load", "Can the mount carry it?", check_payload),
+)

@@ -1,0 +1,222 @@
+"""Focal length and field behind the corrector, stars against pixels, focal ratio against pixels."""
+
+from __future__ import annotations
+
+from server.domain.checks.case import (
+    COMMON_PRACTICE,
+    Case,
+    amount,
+    input_of,
+    listed,
+    literal,
+    rule_input,
+    say,
+    unknown,
+    worked_input,
+)
+from server.domain.findings import Figure, Finding, Input
+from server.domain.parts import Camera, Corrector, OpticalTube
+from server.optics.diffraction import diffraction_fwhm_arcsec
+from server.optics.imaging import (
+    PIXEL_RULE_PER_UM,
+    field_of_view_deg,
+    nyquist_pixel_um,
+    pixel_rule_focal_ratio,
+    pixel_scale_arcsec,
+    samples_per_width,
+)
+from server.optics.seeing import EXPECTED_FWHM_RELATIVE_ERROR, expected_fwhm_arcsec
+
+FIELD_FORMULA = "f' = f x factor; N' = f' / D; field = 2 atan(side / (2 f'))"
+FIELD_SOURCE = "Gaussian optics; rectilinear projection."
+SAMPLING_FORMULA = (
+    "scale = 206 264.806 x pixel / f'; star = width of (Kolmogorov seeing * annular diffraction * square pixel) from the "
+    "product of their transfer functions"
+)
+SAMPLING_SOURCE = (
+    "Fried, J. Opt. Soc. Am. 56, 1372 (1966) for the seeing, O'Neill, J. Opt. Soc. Am. 46, 285 (1956) for the annular "
+    f"aperture (both from memory). A pixel of a third to half of the seeing: {COMMON_PRACTICE}"
+)
+FINEST_SHARE, COARSEST_SHARE = 1 / 3, 1 / 2
+"""The pixel as a share of the seeing's full width: common practice, no source."""
+
+
+def check_sampling(case: Case) -> tuple[Finding, ...]:
+    """Return the field, the sampling against seeing and diffraction, and the pixel rule of the focal ratio."""
+    camera = case.train.camera
+    if camera is None or case.train.tube is None:
+        return ()
+    part = camera.part
+    assert isinstance(part, Camera)
+    missing = list(case.optics.missing)
+    if part.pixel_um is None:
+        missing.append(f"the pixel size of {camera.name}")
+    focal = case.optics.focal_length_mm
+    if focal is None or part.pixel_um is None:
+        sentence = literal(f"Field and sampling are not known yet: enter {listed(missing)}.")
+        return (unknown("sampling.unknown", "Sampling", sentence, tuple(missing), source=SAMPLING_SOURCE),)
+    found = [_field(case, part, focal), _stars(case, part, focal)]
+    if case.optics.focal_ratio is not None:
+        found.append(_pixel_rule(case, part, case.optics.focal_ratio))
+    return tuple(found)
+
+
+def _optics_inputs(case: Case) -> list[Input]:
+    tube = case.optics.tube
+    assert tube is not None
+    assert isinstance(tube.part, OpticalTube)
+    inputs = [
+        input_of("focal length", tube, tube.part.focal_length_mm, "length"),
+        input_of("aperture", tube, tube.part.aperture_mm, "length"),
+    ]
+    for item in case.optics.correctors:
+        assert isinstance(item.part, Corrector)
+        inputs.append(input_of("factor", item, item.part.factor, "times"))
+    return inputs
+
+
+def _field(case: Case, camera: Camera, focal: float) -> Finding:
+    amounts = {"focal": amount(focal, "length", 0)}
+    ratio, size = case.optics.focal_ratio, camera.sensor_mm
+    sentence = "Behind all glass the focal length is {focal}"
+    if ratio is not None:
+        amounts["ratio"] = amount(ratio, "ratio")
+        sentence += " at {ratio}"
+    missing: tuple[str, ...] = ()
+    figure = None
+    inputs = _optics_inputs(case)
+    if size is None:
+        missing = ("the sensor's width and height in pixels",)
+        sentence += f". The field is not known yet: enter {missing[0]}."
+    else:
+        width, height = (field_of_view_deg(side, focal) for side in size)
+        amounts |= {"width": amount(width, "angle", 2), "height": amount(height, "angle", 2)}
+        sentence += "; the sensor sees {width} by {height}."
+        figure = Figure(label="field, long side", amount=amount(max(width, height), "angle", 2))
+        inputs += [
+            worked_input("sensor width", size[0], "length", 2),
+            worked_input("sensor height", size[1], "length", 2),
+        ]
+    return Finding(
+        code="sampling.field",
+        weight="unknown" if missing else "sound",
+        title="Field",
+        phrase=say(sentence, **amounts),
+        figure=figure,
+        inputs=tuple(inputs),
+        formula=FIELD_FORMULA,
+        source=FIELD_SOURCE,
+        missing=missing,
+    )
+
+
+def _stars(case: Case, camera: Camera, focal: float) -> Finding:
+    assert camera.pixel_um is not None
+    assert case.train.camera is not None
+    rules = case.rig.rules
+    scale = pixel_scale_arcsec(camera.pixel_um.nominal, focal)
+    fine, coarse = rules.seeing_arcsec * FINEST_SHARE, rules.seeing_arcsec * COARSEST_SHARE
+    amounts = {
+        "scale": amount(scale, "scale"),
+        "seeing": amount(rules.seeing_arcsec, "arcsec"),
+        "fine": amount(fine, "scale"),
+        "coarse": amount(coarse, "scale"),
+    }
+    sentence = "One pixel sees {scale}"
+    inputs = [*_optics_inputs(case), input_of("pixel size", case.train.camera.item, camera.pixel_um, "pixel")]
+    inputs.append(rule_input("seeing, full width", rules.seeing_arcsec, "arcsec"))
+    missing: list[str] = []
+    aperture = case.optics.aperture_mm
+    if aperture is None:
+        missing.append("the tube's aperture")
+    else:
+        obstruction = case.optics.obstruction
+        if obstruction is None:
+            missing.append("the tube's central obstruction")
+        star = expected_fwhm_arcsec(
+            rules.seeing_arcsec, aperture, rules.wavelength_nm, scale, obstruction or 0.0
+        )
+        diffraction = diffraction_fwhm_arcsec(aperture, rules.wavelength_nm, obstruction or 0.0)
+        amounts |= {
+            "star": amount(star, "arcsec", 1),
+            "pixels": amount(samples_per_width(star, scale), "times"),
+            "diffraction": amount(diffraction, "arcsec"),
+        }
+        sentence += "; through air of {seeing} a star comes out {star} wide, {pixels} pixels"
+        inputs.append(worked_input("width by diffraction alone", diffraction, "arcsec", 2))
+        inputs.append(
+            Input(
+                label="width of the star in the picture",
+                amount=amount(star, "arcsec", 2),
+                basis="worked out",
+                text=f"the integral is good to {EXPECTED_FWHM_RELATIVE_ERROR:.1%}; the seeing put in rarely to 20 %",
+            )
+        )
+    sentence += ". "
+    if scale > coarse * (1 + 1e-9):
+        weight, code = "watch", "sampling.coarse"
+        sentence += "That is coarse: the trade's rule asks for {fine} to {coarse}, and the air would show finer detail."
+    elif scale < fine * (1 - 1e-9):
+        weight, code = "watch", "sampling.fine"
+        sentence += "That is finer than the air shows: the trade's rule asks for {fine} to {coarse}; binning would cost nothing."
+    else:
+        weight, code = "sound", "sampling.sound"
+        sentence += "That is within the trade's rule of {fine} to {coarse}."
+    if missing:
+        sentence += f" Not known yet: enter {listed(missing)}" + (
+            "; the star is worked out without an obstruction." if aperture is not None else "."
+        )
+        weight = "unknown" if weight == "sound" else weight
+    if aperture is not None and amounts["diffraction"].value > rules.seeing_arcsec:
+        sentence += " Diffraction, {diffraction}, is wider than the air's blur: the aperture limits."
+    return Finding(
+        code=code,
+        weight=weight,
+        title="Sampling",
+        phrase=say(sentence, **amounts),
+        figure=Figure(label="scale", amount=amount(scale, "scale")),
+        inputs=tuple(inputs),
+        formula=SAMPLING_FORMULA,
+        source=SAMPLING_SOURCE,
+        missing=tuple(missing),
+    )
+
+
+def _pixel_rule(case: Case, camera: Camera, ratio: float) -> Finding:
+    assert camera.pixel_um is not None
+    assert case.train.camera is not None
+    limit = pixel_rule_focal_ratio(camera.pixel_um.nominal)
+    nyquist = nyquist_pixel_um(ratio, case.rig.rules.wavelength_nm)
+    amounts = {
+        "ratio": amount(ratio, "ratio"),
+        "limit": amount(limit, "ratio"),
+        "pixel": amount(camera.pixel_um.nominal, "pixel"),
+        "nyquist": amount(nyquist, "pixel", 2),
+    }
+    slow = ratio > limit * (1 + 1e-9)
+    sentence = (
+        "{ratio} is slower than {limit}, the trade's limit for pixels of {pixel}: exposures grow long for detail that the air hides."
+        if slow
+        else "{ratio} keeps to the trade's limit of {limit} for pixels of {pixel}."
+    )
+    sentence += (
+        " To draw all that the aperture resolves without air, pixels would have to be {nyquist} or smaller."
+    )
+    return Finding(
+        code="sampling.slow" if slow else "sampling.ratio",
+        weight="watch" if slow else "sound",
+        title="Focal ratio",
+        phrase=say(sentence, **amounts),
+        figure=Figure(label="focal ratio", amount=amounts["ratio"]),
+        inputs=(
+            *_optics_inputs(case),
+            input_of("pixel size", case.train.camera.item, camera.pixel_um, "pixel"),
+            Input(
+                label="focal ratio per micrometre of pixel",
+                amount=amount(PIXEL_RULE_PER_UM, "times"),
+                basis="assumed",
+            ),
+        ),
+        formula="N' <= 1.5 x pixel in um; finest pixel = lambda N' / 2",
+        source=f"The rule: {COMMON_PRACTICE} Finest pixel: cut-off 1 / (lambda N), Born & Wolf, sec. 9.5 (from memory).",
+    )

@@ -1,0 +1,207 @@
+"""Figures that more than one check needs: focal length behind the corrector, glass in the path, spacing."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from server.domain.measure import Measure
+from server.domain.parts import BaseCamera, CataloguedPart, Corrector, Filter, OpticalTube
+from server.domain.train import Place, Train
+from server.optics.glass import N_BK7_INDEX, plate_shift_mm
+from server.optics.imaging import effective_focal_length_mm, effective_focal_ratio
+
+
+@dataclass(frozen=True)
+class Optics:
+    """What reaches the sensor: focal length (mm), focal ratio, factor of all correctors; None while unknown.
+
+    `missing` says what to enter.
+    """
+
+    tube: CataloguedPart | None
+    correctors: tuple[CataloguedPart, ...]
+    factor: float | None
+    focal_length_mm: float | None
+    focal_ratio: float | None
+    aperture_mm: float | None
+    obstruction: float | None
+    missing: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Glass:
+    """One plate in the converging beam: how far it moves the focus away from the sky, mm."""
+
+    name: str
+    thickness_mm: float
+    index: float
+    index_assumed: bool
+    shift_mm: float
+    item: CataloguedPart
+    thickness: Measure
+
+
+@dataclass(frozen=True)
+class Length:
+    """One length in a sum, with whose it is."""
+
+    place: Place
+    label: str
+    measure: Measure
+
+
+@dataclass(frozen=True)
+class Spacing:
+    """From the corrector's reference shoulder to the sensor.
+
+    Attributes:
+        corrector, camera: the two ends.
+        lengths: every known length between, the camera's flange distance last.
+        reference_mm: how far the reference shoulder lies before the corrector's camera-side face.
+        actual_mm: their sum; None while one is unknown.
+        asked_air_mm: the back focus asked for in air; None while unknown.
+        glass: plates whose shift lengthens the asked distance.
+        glass_unsure_mm: shift of glass that may or may not count (nobody said how a flange is quoted).
+        missing: what to enter for the sum to be whole; glass_missing: what to enter for the glass.
+    """
+
+    corrector: Place
+    camera: Place
+    lengths: tuple[Length, ...]
+    reference_mm: float
+    actual_mm: float | None
+    asked_air_mm: float | None
+    glass: tuple[Glass, ...]
+    glass_unsure_mm: float
+    missing: tuple[str, ...]
+    glass_missing: tuple[str, ...]
+
+    @property
+    def asked_mm(self) -> float | None:
+        """The mechanical distance asked for, glass allowed for."""
+        if self.asked_air_mm is None:
+            return None
+        return self.asked_air_mm + sum(plate.shift_mm for plate in self.glass)
+
+    @property
+    def error_mm(self) -> float | None:
+        """How far the sensor sits behind where it is asked to be; positive means too far from the sky."""
+        if self.actual_mm is None or self.asked_mm is None:
+            return None
+        return self.actual_mm - self.asked_mm
+
+
+def work_optics(train: Train) -> Optics:
+    """Work out focal length and ratio behind all correctors of a train."""
+    missing: list[str] = []
+    tube = train.tube.item if train.tube else None
+    correctors = tuple(p.item for p in train if isinstance(p.part, Corrector))
+    factor: float | None = 1.0
+    for item in correctors:
+        part = item.part
+        assert isinstance(part, Corrector)
+        if part.factor is None:
+            missing.append(f"the factor of {item.name}")
+            factor = None
+        elif factor is not None:
+            factor *= part.factor.nominal
+    if tube is None:
+        missing.append("an optical tube in the train")
+        return Optics(None, correctors, factor, None, None, None, None, tuple(missing))
+    part = tube.part
+    assert isinstance(part, OpticalTube)
+    if part.focal_length_mm is None:
+        missing.append(f"the focal length of {tube.name}")
+    if part.aperture_mm is None:
+        missing.append(f"the aperture of {tube.name}")
+    length = ratio = None
+    if part.focal_length_mm is not None and factor is not None:
+        length = effective_focal_length_mm(part.focal_length_mm.nominal, factor)
+        if part.aperture_mm is not None:
+            ratio = effective_focal_ratio(part.focal_length_mm.nominal, part.aperture_mm.nominal, factor)
+    aperture = None if part.aperture_mm is None else part.aperture_mm.nominal
+    return Optics(tube, correctors, factor, length, ratio, aperture, part.linear_obstruction, tuple(missing))
+
+
+def plate(item: CataloguedPart, thickness: Measure, index: Measure | None, name: str) -> Glass:
+    """One plate, its shift by the paraxial formula; an unknown index is assumed to be that of N-BK7."""
+    n = N_BK7_INDEX if index is None else index.nominal
+    shift = plate_shift_mm(thickness.nominal, n)
+    return Glass(name, thickness.nominal, n, index is None, shift, item, thickness)
+
+
+def glass_in(places: tuple[Place, ...]) -> tuple[tuple[Glass, ...], float, tuple[str, ...]]:
+    """The plates among these places: (those that count, shift that may count, what to enter to be sure).
+
+    A window behind an optical flange distance is in the maker's figure already and is not counted again.
+    """
+    found: list[Glass] = []
+    unsure = 0.0
+    missing: list[str] = []
+    for place in places:
+        item = place.filter_in_beam
+        if item is not None and isinstance(item.part, Filter):
+            if item.part.thickness_mm is None:
+                missing.append(f"the glass thickness of {item.name}")
+            else:
+                found.append(plate(item, item.part.thickness_mm, item.part.refractive_index, item.name))
+        if isinstance(place.part, BaseCamera):
+            part, window = place.part, place.part.window_thickness_mm
+            if part.flange_quoted == "optical" or (window is not None and window.nominal == 0):
+                continue
+            if window is None:
+                if part.flange_quoted == "mechanical":
+                    missing.append(f"the window thickness of {place.name}")
+                else:
+                    missing.append(f"whether the flange distance of {place.name} is mechanical or optical")
+                continue
+            counted = plate(place.item, window, None, f"window of {place.name}")
+            if part.flange_quoted is None:
+                unsure += counted.shift_mm
+                missing.append(f"whether the flange distance of {place.name} is mechanical or optical")
+            else:
+                found.append(counted)
+    return tuple(found), unsure, tuple(missing)
+
+
+def lengths_of(places: tuple[Place, ...]) -> tuple[tuple[Length, ...], tuple[str, ...]]:
+    """The known lengths of these places, and what to enter for the others."""
+    found: list[Length] = []
+    missing: list[str] = []
+    for place in places:
+        if isinstance(place.part, OpticalTube):
+            continue
+        label = "flange distance" if isinstance(place.part, BaseCamera) else "optical length"
+        if place.length is None:
+            missing.append(f"the {label} of {place.name}")
+        else:
+            found.append(Length(place, label, place.length))
+    return tuple(found), tuple(missing)
+
+
+def work_spacing(train: Train, optics: Optics) -> Spacing | None:
+    """Work out the spacing behind the last corrector; None without a corrector before a camera."""
+    corrector, camera = train.corrector, train.camera
+    if corrector is None or camera is None or train.index_of(corrector) > train.index_of(camera):
+        return None
+    behind = train.after(corrector)
+    lengths, missing = lengths_of(behind)
+    part = corrector.part
+    assert isinstance(part, Corrector)
+    reference = 0.0 if part.reference_mm is None else part.reference_mm.nominal
+    actual = None if missing else reference + sum(length.measure.nominal for length in lengths)
+    tube = optics.tube.part if optics.tube else None
+    focal = tube.focal_length_mm.nominal if isinstance(tube, OpticalTube) and tube.focal_length_mm else None
+    glass, unsure, glass_missing = glass_in(behind)
+    return Spacing(
+        corrector,
+        camera,
+        lengths,
+        reference,
+        actual,
+        part.asked_back_focus_mm(focal),
+        glass,
+        unsure,
+        missing,
+        glass_missing,
+    )

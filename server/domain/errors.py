@@ -1,0 +1,51 @@
+"""What can go wrong, in words a person can act on.
+
+Every error carries a sentence that says what was refused, why, and the next step.
+Doors turn the class into a status; the message is shown as it stands.
+"""
+
+from __future__ import annotations
+
+
+class TrainwrightError(Exception):
+    """Base of all errors whose message is meant for the person at the page."""
+
+    def __init__(self, message: str) -> None:
+        super().__init__(message)
+        self.message = message
+
+
+class NotFoundError(TrainwrightError):
+    """The thing asked for is not in this install."""
+
+
+class RefusedError(TrainwrightError):
+    """The request was understood, and a rule of the domain forbids it."""
+
+
+class NotYoursError(RefusedError):
+    """Only the observer who entered a thing may change it."""
+
+
+class PartInUseError(RefusedError):
+    """A part cannot leave the catalogue while rigs hold it."""
+
+    def __init__(self, message: str, rig_names: tuple[str, ...]) -> None:
+        super().__init__(message)
+        self.rig_names = rig_names
+
+
+class StaleVersionError(TrainwrightError):
+    """The rig was changed elsewhere since the page was made."""
+
+    def __init__(self, message: str, current_version: int) -> None:
+        super().__init__(message)
+        self.current_version = current_version
+
+
+class FieldErrors(TrainwrightError):  # noqa: N818 - it holds several
+    """One sentence per field that could not be taken; nothing was stored."""
+
+    def __init__(self, errors: dict[str, str]) -> None:
+        super().__init__("; ".join(f"{name}: {text}" for name, text in errors.items()))
+        self.errors = errors

@@ -1,0 +1,129 @@
+"""A finding: what a check has to say about a rig, with its working.
+
+Sentences hold their numbers as amounts, so that every door writes them in its reader's units.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import Field
+
+from server.domain.measure import Frozen
+
+Weight = Literal["stop", "watch", "unknown", "sound"]
+"""stop: it will not work; watch: it works at a cost; sound: it holds; unknown: data is missing."""
+
+WEIGHT_WORDS: dict[str, str] = {
+    "stop": "Stop",
+    "watch": "Watch",
+    "unknown": "Not known yet",
+    "sound": "Sound",
+}
+
+AmountDimension = Literal[
+    "length",
+    "small_length",
+    "mass",
+    "angle",
+    "arcsec",
+    "scale",
+    "ratio",
+    "fraction",
+    "times",
+    "count",
+    "wavelength",
+    "pixel",
+]
+"""How a number in a sentence is written. Fixed units: mm, mm, kg, degrees, arcsec, arcsec per pixel, f-number,
+share of 1, a bare factor, a whole number, nm, um. `small_length` is a length that metric readers want in um when
+it is below a tenth of a millimetre."""
+
+
+class Amount(Frozen):
+    """A number to be written for a reader. `digits` after the point in the metric unit; None lets the writer choose."""
+
+    value: float
+    dimension: AmountDimension
+    digits: int | None = None
+
+
+class Phrase(Frozen):
+    """A sentence with named amounts: `{error}` in the template stands for `amounts["error"]`."""
+
+    template: str
+    amounts: dict[str, Amount] = Field(default_factory=dict)
+
+
+class Figure(Frozen):
+    """The one number of a finding, with how far it may be off (same unit), None where that is not known."""
+
+    label: str
+    amount: Amount
+    uncertainty: float | None = None
+
+
+class Input(Frozen):
+    """One input of a working: its words, its value, where it came from (a key of BASIS_WORDS), and whose it is."""
+
+    label: str
+    amount: Amount | None
+    basis: str
+    of: str = ""
+    text: str = ""
+
+
+class Action(Frozen):
+    """Something the bench can do for the reader at one press.
+
+    Attributes:
+        verb: "add" a part at a joint, "remove" a place, "set_length" of a place.
+        part_id: the part to add.
+        at: index in the train where it goes.
+        place: key of the place that is meant.
+        length_mm: the length to set.
+    """
+
+    verb: Literal["add", "remove", "set_length"]
+    words: str
+    part_id: int | None = None
+    at: int | None = None
+    place: int | None = None
+    length_mm: float | None = None
+
+
+class Remedy(Frozen):
+    """What to do about a finding, in a sentence, with an action where the bench can do it."""
+
+    phrase: Phrase
+    action: Action | None = None
+
+
+class Finding(Frozen):
+    """What one check found.
+
+    Attributes:
+        code: stable name, check and finding, such as `spacing.long`.
+        weight: how much it matters.
+        title: two or three words.
+        phrase: the sentence.
+        figure: its one number, if it has one.
+        remedies: what to do, best first.
+        inputs: every number that went in, with where it came from.
+        formula: how it was worked out, in plain notation.
+        source: where the formula or the rule was published, or "common practice, no source".
+        place: key of the place in the train that it is about, if one.
+        missing: what to enter, where data is missing.
+    """
+
+    code: str
+    weight: Weight
+    title: str
+    phrase: Phrase
+    figure: Figure | None = None
+    remedies: tuple[Remedy, ...] = ()
+    inputs: tuple[Input, ...] = ()
+    formula: str = ""
+    source: str = ""
+    place: int | None = None
+    missing: tuple[str, ...] = ()

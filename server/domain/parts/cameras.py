@@ -1,0 +1,120 @@
+"""Cameras for imaging and for guiding."""
+
+from __future__ import annotations
+
+from math import hypot
+from typing import ClassVar, Literal
+
+from server.domain.connections import Connection
+from server.domain.fields import Column, choice, connection, count, flag, measure, table
+from server.domain.measure import Frozen, Measure
+from server.domain.parts.base import BasePart
+
+
+class GainRow(Frozen):
+    """The sensor at one gain setting: read noise and full well in electrons, conversion in electrons per count."""
+
+    gain: float
+    read_noise_e: float
+    full_well_e: float
+    conversion_e: float
+
+
+class DarkRow(Frozen):
+    """Dark current (electrons per second and pixel) at a sensor temperature (degrees Celsius)."""
+
+    temperature_c: float
+    dark_e_s: float
+
+
+class BaseCamera(BasePart):
+    """A camera: the end of a train. Its length is its flange distance, front shoulder to sensor.
+
+    `flange_quoted` says whether that distance is mechanical (the glass of the window then lengthens the asked
+    back focus) or optical (the maker has already allowed for the window).
+    """
+
+    on_path: ClassVar[bool] = True
+
+    sky_side: Connection | None = connection("Front connection", "Like M42x0.75 female.")
+    flange_mm: Measure | None = measure(
+        "Flange distance", "length", 200.0, help="Front shoulder to sensor.", group="Connections"
+    )
+    flange_quoted: Literal["mechanical", "optical"] | None = choice(
+        "The flange distance is",
+        (("mechanical", "mechanical (a ruler's)"), ("optical", "optical (the window is allowed for)")),
+        group="Connections",
+    )
+    window_thickness_mm: Measure | None = measure(
+        "Window thickness", "length", 20.0, above=False, help="0 for none.", group="Connections"
+    )
+    clear_aperture_mm: Measure | None = measure(
+        "Throat or window opening", "length", 200.0, group="Connections"
+    )
+    width_px: int | None = count("Sensor width", 100_000, help="In pixels.", group="Sensor")
+    height_px: int | None = count("Sensor height", 100_000, help="In pixels.", group="Sensor")
+    pixel_um: Measure | None = measure("Pixel size", "pixel", 100.0, group="Sensor")
+    colour: Literal["mono", "colour"] | None = choice(
+        "Mono or colour", (("mono", "mono"), ("colour", "colour")), group="Sensor"
+    )
+    bits: int | None = count("Bits", 32, group="Sensor")
+    quantum_efficiency: Measure | None = measure("Quantum efficiency, peak", "fraction", 1.0, group="Sensor")
+    tilt_plate: bool | None = flag("Has a tilt plate", group="Sensor")
+    cooling_k: Measure | None = measure(
+        "Cooling below ambient", "temperature_difference", 100.0, above=False, group="Power and cooling"
+    )
+    current_idle_a: Measure | None = measure(
+        "Current at idle", "current", 50.0, above=False, group="Power and cooling"
+    )
+    current_cooling_a: Measure | None = measure(
+        "Current at full cooling", "current", 50.0, above=False, group="Power and cooling"
+    )
+    gains: tuple[GainRow, ...] = table(
+        "Gain settings",
+        (
+            Column("gain", "Gain", "plain", 0.0, 10_000.0),
+            Column("read_noise_e", "Read noise", "electrons", 0.0, 1000.0),
+            Column("full_well_e", "Full well", "electrons", 0.0, 10_000_000.0),
+            Column("conversion_e", "Conversion", "conversion", 0.0, 1000.0),
+        ),
+        "One line per gain setting that you use.",
+    )
+    dark_current: tuple[DarkRow, ...] = table(
+        "Dark current",
+        (
+            Column("temperature_c", "Sensor temperature", "temperature", -100.0, 60.0),
+            Column("dark_e_s", "Dark current", "dark_current", 0.0, 10_000.0),
+        ),
+        "One line per temperature.",
+    )
+
+    @property
+    def sensor_mm(self) -> tuple[float, float] | None:
+        """Width and height of the sensor in mm, None while pixels or pixel size are unknown."""
+        if self.width_px is None or self.height_px is None or self.pixel_um is None:
+            return None
+        pixel_mm = self.pixel_um.nominal / 1000.0
+        return self.width_px * pixel_mm, self.height_px * pixel_mm
+
+    @property
+    def diagonal_mm(self) -> float | None:
+        """Diagonal of the sensor in mm, None while unknown."""
+        size = self.sensor_mm
+        return None if size is None else hypot(*size)
+
+
+class Camera(BaseCamera):
+    """The imaging camera."""
+
+    kind: Literal["camera"] = "camera"
+    kind_words: ClassVar[str] = "camera"
+    kind_purpose: ClassVar[str] = "The end of the train: its sensor must sit at the corrector's back focus."
+
+
+class GuideCamera(BaseCamera):
+    """The camera that guides."""
+
+    kind: Literal["guide_camera"] = "guide_camera"
+    kind_words: ClassVar[str] = "guide camera"
+    kind_purpose: ClassVar[str] = "Watches a star for the mount, behind a guide scope or an off-axis guider."
+    on_path: ClassVar[bool] = False

@@ -1,0 +1,130 @@
+"""What carries the tube, and what rides with it: mounts, supports, weights, guide scopes, power, accessories."""
+
+from __future__ import annotations
+
+from typing import ClassVar, Literal
+
+from server.domain.connections import Connection
+from server.domain.fields import choice, connection, measure, text
+from server.domain.measure import Measure
+from server.domain.parts.base import BasePart
+
+
+class GuideScope(BasePart):
+    """A small telescope for the guide camera."""
+
+    kind: Literal["guide_scope"] = "guide_scope"
+    kind_words: ClassVar[str] = "guide scope"
+    kind_purpose: ClassVar[str] = "A small telescope for the guide camera."
+
+    aperture_mm: Measure | None = measure("Aperture", "length", 500.0)
+    focal_length_mm: Measure | None = measure("Focal length", "length", 5000.0)
+
+
+class Mount(BasePart):
+    """What points and tracks."""
+
+    kind: Literal["mount"] = "mount"
+    kind_words: ClassVar[str] = "mount"
+    kind_purpose: ClassVar[str] = "Points and tracks; its rating limits all that it carries."
+
+    mount_type: Literal["equatorial", "strain_wave", "alt_azimuth", "tracker"] | None = choice(
+        "Type",
+        (
+            ("equatorial", "equatorial"),
+            ("strain_wave", "strain-wave"),
+            ("alt_azimuth", "alt-azimuth"),
+            ("tracker", "tracker"),
+        ),
+    )
+    rated_kg: Measure | None = measure("Rated capacity", "mass", 1000.0, help="Counterweights not counted.")
+    rated_with: Literal["with_counterweight", "without"] | None = choice(
+        "Rated", (("with_counterweight", "with a counterweight"), ("without", "without counterweight"))
+    )
+    heaviest_piece_kg: Measure | None = measure("Heaviest piece to lift", "mass", 500.0)
+    bar_diameter_mm: Measure | None = measure("Counterweight bar, diameter", "length", 100.0)
+    bar_length_mm: Measure | None = measure("Counterweight bar, length", "length", 2000.0)
+    periodic_error_arcsec: Measure | None = measure(
+        "Periodic error, peak to peak", "arcsec", 600.0, above=False
+    )
+    current_a: Measure | None = measure("Current", "current", 50.0, above=False)
+    saddle: Connection | None = connection("Saddle", "Like: wide dovetail, dovetail 44 mm.")
+
+
+class Support(BasePart):
+    """A pier or tripod."""
+
+    kind: Literal["support"] = "support"
+    kind_words: ClassVar[str] = "pier or tripod"
+    kind_purpose: ClassVar[str] = "Stands under the mount."
+
+    capacity_kg: Measure | None = measure("Capacity", "mass", 2000.0)
+    height_from_mm: Measure | None = measure("Lowest height", "length", 5000.0)
+    height_to_mm: Measure | None = measure("Greatest height", "length", 5000.0)
+
+
+class Counterweight(BasePart):
+    """A weight for the bar."""
+
+    kind: Literal["counterweight"] = "counterweight"
+    kind_words: ClassVar[str] = "counterweight"
+    kind_purpose: ClassVar[str] = "Balances the tube. It goes on before the tube and comes off after it."
+
+    bore_mm: Measure | None = measure("Bore", "length", 100.0)
+    thickness_mm: Measure | None = measure("Thickness", "length", 500.0)
+
+
+class PlateAndRings(BasePart):
+    """Dovetail plate, tube rings."""
+
+    kind: Literal["plate_rings"] = "plate_rings"
+    kind_words: ClassVar[str] = "plate and rings"
+    kind_purpose: ClassVar[str] = "Holds the tube in the mount's saddle."
+
+    dovetail: Connection | None = connection("Dovetail", "Like: wide dovetail, dovetail 44 mm.")
+    plate_length_mm: Measure | None = measure("Length", "length", 2000.0)
+
+
+class PowerSource(BasePart):
+    """A battery or a supply."""
+
+    kind: Literal["power_source"] = "power_source"
+    kind_words: ClassVar[str] = "power source"
+    kind_purpose: ClassVar[str] = "Feeds mount, camera and heaters."
+
+    chemistry: Literal["lead_acid", "agm", "lifepo4", "lithium_ion", "mains"] | None = choice(
+        "Chemistry",
+        (
+            ("lead_acid", "lead-acid"),
+            ("agm", "lead-acid, AGM"),
+            ("lifepo4", "lithium iron phosphate"),
+            ("lithium_ion", "lithium-ion"),
+            ("mains", "mains supply"),
+        ),
+        help="Fuse a battery at its terminal; keep mains off wet ground and behind residual-current protection.",
+    )
+    voltage_v: Measure | None = measure("Nominal voltage", "voltage", 400.0)
+    capacity_ah: Measure | None = measure("Capacity", "charge", 2000.0)
+    usable_share: Measure | None = measure("Usable share", "fraction", 1.0)
+    outputs: str = text("Outputs", group="Figures")
+
+
+class Accessory(BasePart):
+    """Anything else that has a mass and a place."""
+
+    kind: Literal["accessory"] = "accessory"
+    kind_words: ClassVar[str] = "other accessory"
+    kind_purpose: ClassVar[str] = (
+        "Computer, dew heater, finder, cables: anything that weighs or draws current."
+    )
+
+    place: Literal["tube", "saddle", "bar", "ground"] | None = choice(
+        "Where it rides",
+        (
+            ("tube", "on the tube"),
+            ("saddle", "on the saddle"),
+            ("bar", "on the bar"),
+            ("ground", "on the ground"),
+        ),
+    )
+    current_a: Measure | None = measure("Current", "current", 50.0, above=False)

@@ -1,0 +1,300 @@
+"""Tubes, correctors and filters: the parts that shape the light."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import ClassVar, Literal, Self
+
+from pydantic import model_validator
+
+from server.domain.connections import Connection
+from server.domain.fields import Column, choice, connection, count, flag, measure, several, table
+from server.domain.measure import Frozen, Measure, nominal
+from server.domain.parts.base import BasePart, PathPart
+
+Design = Literal[
+    "achromat",
+    "apochromat",
+    "newtonian",
+    "schmidt_cassegrain",
+    "maksutov",
+    "ritchey_chretien",
+    "dall_kirkham",
+    "astrograph",
+    "camera_lens",
+]
+DESIGNS: tuple[tuple[str, str], ...] = (
+    ("achromat", "achromatic refractor"),
+    ("apochromat", "apochromatic refractor"),
+    ("newtonian", "Newtonian"),
+    ("schmidt_cassegrain", "Schmidt-Cassegrain"),
+    ("maksutov", "Maksutov"),
+    ("ritchey_chretien", "Ritchey-Chretien"),
+    ("dall_kirkham", "Dall-Kirkham with corrector"),
+    ("astrograph", "astrograph"),
+    ("camera_lens", "camera lens"),
+)
+
+TubeMaterial = Literal["aluminium", "steel", "carbon_fibre", "other"]
+MATERIALS: tuple[tuple[str, str], ...] = (
+    ("aluminium", "aluminium"),
+    ("steel", "steel"),
+    ("carbon_fibre", "carbon fibre"),
+    ("other", "another material"),
+)
+
+
+class SpotRow(Frozen):
+    """A maker's spot size: RMS diameter at a field height (image side)."""
+
+    height_mm: float
+    spot_um: float
+
+
+class OpticalTube(BasePart):
+    """A telescope tube or camera lens.
+
+    `back_focus_mm` is the distance from the camera-side connection to the focal plane at infinity with the
+    drawtube where its owner usually has it; `focuser_in_mm` and `focuser_out_mm` are the travel left from there.
+    """
+
+    kind: Literal["optical_tube"] = "optical_tube"
+    kind_words: ClassVar[str] = "optical tube"
+    kind_purpose: ClassVar[str] = (
+        "The telescope itself: it sets focal length, focal ratio and the size of the lit circle."
+    )
+    on_path: ClassVar[bool] = True
+
+    design: Design | None = choice("Design", DESIGNS)
+    aperture_mm: Measure | None = measure("Aperture", "length", 2000.0)
+    focal_length_mm: Measure | None = measure("Focal length", "length", 20000.0)
+    obstruction_mm: Measure | None = measure(
+        "Central obstruction, diameter",
+        "length",
+        1500.0,
+        above=False,
+        help="0 for none. Or give the linear share below.",
+    )
+    obstruction_share: Measure | None = measure(
+        "Central obstruction, linear share",
+        "fraction",
+        0.9,
+        above=False,
+        help="Diameter over aperture, like 33 %.",
+    )
+    spider_vanes: int | None = count("Spider vanes", 12, minimum=0, help="0 for none.")
+    spider_thickness_mm: Measure | None = measure("Vane thickness", "length", 20.0)
+    spider_angle_deg: Measure | None = measure("Angle of the first vane", "angle", 360.0, above=False)
+    camera_side: Connection | None = connection("Camera-side connection", "What the tube offers at its back.")
+    image_circle_mm: Measure | None = measure("Image circle", "length", 200.0, group="Image")
+    image_circle_light: Measure | None = measure(
+        "Light at the circle's edge",
+        "fraction",
+        1.0,
+        help="The illumination the circle is quoted at, like 60 %.",
+        group="Image",
+    )
+    back_focus_mm: Measure | None = measure(
+        "Focal plane behind the camera-side connection",
+        "length",
+        1000.0,
+        help="With the drawtube where you usually have it, or fully in.",
+        group="Focus",
+    )
+    focuser_in_mm: Measure | None = measure(
+        "Travel inwards from there",
+        "length",
+        500.0,
+        above=False,
+        help="0 if that is fully in.",
+        group="Focus",
+    )
+    focuser_out_mm: Measure | None = measure(
+        "Travel outwards from there", "length", 500.0, above=False, group="Focus"
+    )
+    focuser_capacity_kg: Measure | None = measure("Focuser capacity", "mass", 100.0, group="Focus")
+    drawtube_bore_mm: Measure | None = measure("Drawtube bore", "length", 300.0, group="Focus")
+    primary_focal_ratio: Measure | None = measure(
+        "Primary's focal ratio", "ratio", 20.0, help="For two-mirror tubes.", group="Focus"
+    )
+    mirror_separation_mm: Measure | None = measure(
+        "Mirror separation",
+        "length",
+        5000.0,
+        help="For two-mirror tubes that focus by the primary.",
+        group="Focus",
+    )
+    tube_length_mm: Measure | None = measure("Tube length", "length", 6000.0, group="Body")
+    outer_diameter_mm: Measure | None = measure("Outer diameter", "length", 2000.0, group="Body")
+    tube_material: TubeMaterial | None = choice("Tube material", MATERIALS, group="Body")
+    balance_point_mm: Measure | None = measure(
+        "Balance point from the front", "length", 6000.0, help="Of the bare tube.", group="Body"
+    )
+    mass_with_rings_kg: Measure | None = measure("Mass with rings", "mass", 500.0, group="Body")
+    collimation_adjustable: bool | None = flag("Collimation adjustable by its owner", group="Body")
+    spot_sizes: tuple[SpotRow, ...] = table(
+        "Spot sizes",
+        (
+            Column("height_mm", "Field height", "length", 0.0, 100.0),
+            Column("spot_um", "RMS spot diameter", "spot", 0.0, 1000.0),
+        ),
+        "Where the maker gives them: one line per field height.",
+    )
+
+    @model_validator(mode="after")
+    def _obstruction_once(self) -> Self:
+        if self.obstruction_mm is not None and self.obstruction_share is not None:
+            raise ValueError(
+                "obstruction_share: give the central obstruction once, as a diameter or as a share"
+            )
+        if (
+            self.obstruction_mm
+            and self.aperture_mm
+            and self.obstruction_mm.nominal >= self.aperture_mm.nominal
+        ):
+            raise ValueError("obstruction_mm: the central obstruction must be smaller than the aperture")
+        return self
+
+    @property
+    def focal_ratio(self) -> float | None:
+        """Focal length over aperture, None while either is unknown."""
+        if self.aperture_mm is None or self.focal_length_mm is None:
+            return None
+        return self.focal_length_mm.nominal / self.aperture_mm.nominal
+
+    @property
+    def linear_obstruction(self) -> float | None:
+        """Obstruction diameter over aperture, None while unknown."""
+        if self.obstruction_share is not None:
+            return self.obstruction_share.nominal
+        if self.obstruction_mm is None or self.aperture_mm is None:
+            return None
+        return self.obstruction_mm.nominal / self.aperture_mm.nominal
+
+
+class BackFocusRow(Frozen):
+    """One line of a corrector's table: the back focus it asks for behind a tube of this focal length."""
+
+    tube_focal_length_mm: float
+    back_focus_mm: float
+
+
+CORRECTOR_TYPES: tuple[tuple[str, str], ...] = (
+    ("flattener", "flattener"),
+    ("reducer", "reducer"),
+    ("coma_corrector", "coma corrector"),
+    ("extender", "Barlow or extender"),
+)
+
+
+class Corrector(PathPart):
+    """A flattener, reducer, coma corrector or extender.
+
+    `reference_mm` is how far the reference shoulder lies from the camera-side face, towards the sky (0: the face).
+    """
+
+    kind: Literal["corrector"] = "corrector"
+    kind_words: ClassVar[str] = "corrector"
+    kind_purpose: ClassVar[str] = "Flattens or reduces the field; asks for the sensor at its back focus."
+
+    corrector_type: Literal["flattener", "reducer", "coma_corrector", "extender"] | None = choice(
+        "What it does", CORRECTOR_TYPES
+    )
+    factor: Measure | None = measure(
+        "Factor",
+        "ratio",
+        10.0,
+        help="Of the focal length: 0.8 for a reducer, 1 for a flattener, 2 for an extender.",
+    )
+    back_focus_mm: Measure | None = measure(
+        "Back focus",
+        "length",
+        500.0,
+        help="From the reference shoulder to the sensor, in air, like 55 ± 0.5 mm.",
+    )
+    back_focus_table: tuple[BackFocusRow, ...] = table(
+        "Back focus by tube",
+        (
+            Column("tube_focal_length_mm", "Tube focal length", "length", 1.0, 20000.0),
+            Column("back_focus_mm", "Back focus", "length", 0.1, 500.0),
+        ),
+        "Where it depends on the tube: one line per focal length. It wins over the single value.",
+    )
+    reference_mm: Measure | None = measure(
+        "Reference shoulder before the camera-side face",
+        "length",
+        300.0,
+        above=False,
+        help="Empty or 0: the back focus counts from the camera-side face.",
+    )
+    corrected_circle_mm: Measure | None = measure("Corrected circle", "length", 200.0)
+    for_designs: tuple[Design, ...] = several("Meant for", DESIGNS)
+    fastest_ratio: Measure | None = measure("Fastest focal ratio meant for", "ratio", 50.0)
+    slowest_ratio: Measure | None = measure("Slowest focal ratio meant for", "ratio", 50.0)
+    glass_length_mm: Measure | None = measure("Glass length", "length", 300.0)
+
+    @model_validator(mode="after")
+    def _rows_rise(self) -> Self:
+        lengths = [row.tube_focal_length_mm for row in self.back_focus_table]
+        if any(later <= earlier for earlier, later in pairwise(lengths)):
+            raise ValueError("back_focus_table: list the focal lengths once each, from short to long")
+        return self
+
+    def asked_back_focus_mm(self, tube_focal_length_mm: float | None) -> float | None:
+        """The back focus asked for behind a tube of this focal length, in mm.
+
+        The table is interpolated linearly inside its range and never beyond it; without a table the single value
+        holds. None where neither says.
+        """
+        rows = self.back_focus_table
+        if not rows:
+            return nominal(self.back_focus_mm)
+        if tube_focal_length_mm is None:
+            return None
+        for low, high in pairwise(rows):
+            if low.tube_focal_length_mm <= tube_focal_length_mm <= high.tube_focal_length_mm:
+                share = (tube_focal_length_mm - low.tube_focal_length_mm) / (
+                    high.tube_focal_length_mm - low.tube_focal_length_mm
+                )
+                return low.back_focus_mm + share * (high.back_focus_mm - low.back_focus_mm)
+        if len(rows) == 1 and rows[0].tube_focal_length_mm == tube_focal_length_mm:
+            return rows[0].back_focus_mm
+        return None
+
+
+FORMATS: tuple[tuple[str, str], ...] = (
+    ("mounted_1_25", "mounted, 1.25 in"),
+    ("mounted_2", "mounted, 2 in"),
+    ("round_31", "unmounted, 31 mm round"),
+    ("round_36", "unmounted, 36 mm round"),
+    ("round_50", "unmounted, 50 mm round"),
+    ("square_50", "unmounted, 50 mm square"),
+    ("square_65", "unmounted, 65 mm square"),
+    ("other", "another format"),
+)
+FilterFormat = Literal[
+    "mounted_1_25", "mounted_2", "round_31", "round_36", "round_50", "square_50", "square_65", "other"
+]
+
+
+class Filter(PathPart):
+    """A filter, in its own cell or unmounted for a wheel."""
+
+    kind: Literal["filter"] = "filter"
+    kind_words: ClassVar[str] = "filter"
+    kind_purpose: ClassVar[str] = (
+        "Its glass lengthens the distance a corrector asks for; its opening may clip the corners."
+    )
+
+    format: FilterFormat | None = choice("Format", FORMATS)
+    thickness_mm: Measure | None = measure("Glass thickness", "length", 20.0)
+    refractive_index: Measure | None = measure(
+        "Refractive index", "plain", 3.0, minimum=1.0, above=False, help="1.52 for common optical glass."
+    )
+    broadband: bool | None = flag("Broadband")
+    band_centre_nm: Measure | None = measure("Band centre", "wavelength", 3000.0)
+    band_width_nm: Measure | None = measure("Band width", "wavelength", 2000.0)
+    peak_transmission: Measure | None = measure("Peak transmission", "fraction", 1.0)
+    solar: bool | None = flag(
+        "Made for the Sun", "Only a certified full-aperture filter before the tube is safe for the Sun."
+    )

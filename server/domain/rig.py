@@ -1,0 +1,102 @@
+"""A rig: a train with the mount and the gear that go with it, and the rules its owner judges it by."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from server.domain.measure import Frozen
+from server.domain.parts import CataloguedPart, Mount
+from server.domain.train import Place, Train
+
+PLAN_SCHEMA = 1
+
+
+class Rules(Frozen):
+    """What the owner judges by. The defaults are common practice, no source; each can be changed on the rig.
+
+    Attributes:
+        seeing_arcsec: full width at half maximum of a star through the site's air.
+        wavelength_nm: the light that diffraction and focus are worked out for.
+        payload_share: the share of the mount's rating that an imaging load should keep to.
+        spacing_mm: how far off the asked back focus the owner lets the sensor be, where the corrector's own
+            figure has no tolerance.
+        corner_light: the share of the centre's light that the extreme corner should keep.
+    """
+
+    seeing_arcsec: float = 3.0
+    wavelength_nm: float = 550.0
+    payload_share: float = 0.6
+    spacing_mm: float = 0.5
+    corner_light: float = 0.8
+
+
+class PlacePlan(Frozen):
+    """A place as it is stored: parts by number."""
+
+    key: int
+    part_id: int
+    flipped: bool = False
+    inside: tuple[int, ...] = ()
+    set_length_mm: float | None = None
+
+
+class GearPlan(Frozen):
+    """Gear beside the train: how many of one part."""
+
+    part_id: int
+    quantity: int = 1
+
+
+class RigPlan(Frozen):
+    """One state of a rig as it is stored: what undo and redo step through."""
+
+    schema_version: int = PLAN_SCHEMA
+    places: tuple[PlacePlan, ...] = ()
+    gear: tuple[GearPlan, ...] = ()
+    rules: Rules = Rules()
+
+    @property
+    def part_ids(self) -> frozenset[int]:
+        """Every catalogue number that the plan needs."""
+        return frozenset(
+            [p.part_id for p in self.places]
+            + [i for p in self.places for i in p.inside]
+            + [g.part_id for g in self.gear]
+        )
+
+    @property
+    def next_key(self) -> int:
+        """A key for a new place."""
+        return max((p.key for p in self.places), default=0) + 1
+
+
+@dataclass(frozen=True)
+class Gear:
+    """Gear beside the train, with its part."""
+
+    item: CataloguedPart
+    quantity: int = 1
+
+
+@dataclass(frozen=True)
+class Rig:
+    """A rig with its parts in hand, ready to be checked and drawn."""
+
+    name: str
+    train: Train = field(default_factory=Train)
+    gear: tuple[Gear, ...] = ()
+    rules: Rules = field(default_factory=Rules)
+
+    @property
+    def mount(self) -> CataloguedPart | None:
+        """The mount, if the rig has one."""
+        return next((g.item for g in self.gear if isinstance(g.item.part, Mount)), None)
+
+
+def build_rig(name: str, plan: RigPlan, parts: dict[int, CataloguedPart]) -> Rig:
+    """Put the parts of the catalogue into a plan. Raises KeyError where a part is missing."""
+    places = tuple(
+        Place(p.key, parts[p.part_id], p.flipped, tuple(parts[i] for i in p.inside), p.set_length_mm)
+        for p in plan.places
+    )
+    return Rig(name, Train(places), tuple(Gear(parts[g.part_id], g.quantity) for g in plan.gear), plan.rules)

@@ -1,0 +1,8 @@
+"""The arrows: what people do, one verb a file. Pure of web and database: they ask a `Store` (protocols.py).
+
+find_parts, edit_catalogue, keep_shelf   the catalogue and an observer's shelf
+keep_rigs, assemble_train                a rig and each change on its bench
+run_checks                               findings, the one judge
+save_entry, compare_entries, share_entry, take_in_entry   the logbook and what leaves it
+workbench                                all of it in one hand, for the doors
+"""

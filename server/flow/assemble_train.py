@@ -1,0 +1,292 @@
+"""One change on the bench: what it may be, and what it makes of a plan.
+
+A tube stands first and a camera last, always; whatever lies between moves freely.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Annotated, Literal
+
+from pydantic import Field, TypeAdapter
+
+from server.domain.errors import RefusedError
+from server.domain.measure import Frozen
+from server.domain.parts import Adapter, CataloguedPart, Filter, FilterWheel, PathPart, SpacerRing
+from server.domain.rig import GearPlan, PlacePlan, RigPlan, Rules
+from server.domain.train import TRAIN_KINDS
+
+MOST_PLACES = 40
+MOST_GEAR = 60
+
+
+class AddPart(Frozen):
+    """Add a part at a joint: `at` is its index in the train, None for where its kind usually goes."""
+
+    verb: Literal["add"] = "add"
+    part_id: int
+    at: int | None = Field(default=None, ge=0, le=MOST_PLACES)
+
+
+class RemovePart(Frozen):
+    """Take a place out of the train."""
+
+    verb: Literal["remove"] = "remove"
+    place: int
+
+
+class MovePart(Frozen):
+    """Move a place so that it stands at index `to` in the new order."""
+
+    verb: Literal["move"] = "move"
+    place: int
+    to: int = Field(ge=0, le=MOST_PLACES)
+
+
+class SwapPart(Frozen):
+    """Put another part in a place."""
+
+    verb: Literal["swap"] = "swap"
+    place: int
+    part_id: int
+
+
+class FlipPart(Frozen):
+    """Turn a reversible part round."""
+
+    verb: Literal["flip"] = "flip"
+    place: int
+
+
+class SetLength(Frozen):
+    """Set an adjustable ring or adapter to a length in mm."""
+
+    verb: Literal["set_length"] = "set_length"
+    place: int
+    length_mm: float = Field(gt=0, le=500)
+
+
+class PutFilter(Frozen):
+    """Put a filter into a wheel or drawer, or bring one that is there into the beam."""
+
+    verb: Literal["put_filter"] = "put_filter"
+    place: int
+    part_id: int
+
+
+class TakeFilter(Frozen):
+    """Take a filter out of a wheel or drawer."""
+
+    verb: Literal["take_filter"] = "take_filter"
+    place: int
+    part_id: int
+
+
+class SetGear(Frozen):
+    """Set how many of a part ride along beside the train; 0 takes it off."""
+
+    verb: Literal["gear"] = "gear"
+    part_id: int
+    quantity: int = Field(ge=0, le=99)
+
+
+class SetRules(Frozen):
+    """Set what the rig is judged by."""
+
+    verb: Literal["rules"] = "rules"
+    rules: Rules
+
+
+Change = Annotated[
+    AddPart
+    | RemovePart
+    | MovePart
+    | SwapPart
+    | FlipPart
+    | SetLength
+    | PutFilter
+    | TakeFilter
+    | SetGear
+    | SetRules,
+    Field(discriminator="verb"),
+]
+CHANGE: TypeAdapter[Change] = TypeAdapter(Change)
+
+
+def new_parts_of(change: Change) -> tuple[int, ...]:
+    """The catalogue numbers that a change brings in and that must be looked up first."""
+    return (change.part_id,) if isinstance(change, AddPart | SwapPart | PutFilter | SetGear) else ()
+
+
+def apply_change(plan: RigPlan, change: Change, parts: Mapping[int, CataloguedPart]) -> tuple[RigPlan, str]:
+    """Make a change on a plan.
+
+    `parts` holds the parts of the plan and those that the change brings in. Returns the new plan and words for
+    what was done ("moved X"). Raises RefusedError, in words, where the change makes no sense.
+    """
+    places = list(plan.places)
+    if isinstance(change, SetRules):
+        return plan.model_copy(update={"rules": change.rules}), "changed the rules"
+    if isinstance(change, SetGear):
+        return _gear(plan, change, parts[change.part_id])
+    if isinstance(change, AddPart):
+        part = parts[change.part_id]
+        at = _index_for(places, part, change.at, parts)
+        if len(places) >= MOST_PLACES:
+            raise RefusedError(f"A train holds at most {MOST_PLACES} parts. Take one out first.")
+        places.insert(at, PlacePlan(key=plan.next_key, part_id=part.id))
+        words = f"added {part.name}"
+    else:
+        index = _find(places, change.place)
+        place, part = places[index], parts[places[index].part_id]
+        match change:
+            case RemovePart():
+                del places[index]
+                words = f"took out {part.name}"
+            case MovePart():
+                places = _moved(places, index, change.to, parts)
+                words = f"moved {part.name}"
+            case SwapPart():
+                new = parts[change.part_id]
+                places[index] = _swapped(place, part, new)
+                words = f"swapped {part.name} for {new.name}"
+            case FlipPart():
+                if not isinstance(part.part, PathPart) or not part.part.reversible:
+                    raise RefusedError(
+                        f"{part.name} is not marked as one that can be turned round; change that on the Shelf."
+                    )
+                places[index] = place.model_copy(update={"flipped": not place.flipped})
+                words = f"turned {part.name} round"
+            case SetLength():
+                places[index] = _set_length(place, part, change.length_mm)
+                words = f"set {part.name} to {change.length_mm:g} mm"
+            case PutFilter():
+                new = parts[change.part_id]
+                places[index] = _with_filter(place, part, new)
+                words = f"put {new.name} into the beam"
+            case TakeFilter():
+                if change.part_id not in place.inside:
+                    raise RefusedError(f"{part.name} does not hold that filter.")
+                inside = tuple(i for i in place.inside if i != change.part_id)
+                places[index] = place.model_copy(update={"inside": inside})
+                words = f"took {parts[change.part_id].name} out of {part.name}"
+    return plan.model_copy(update={"places": tuple(places)}), words
+
+
+def _find(places: list[PlacePlan], key: int) -> int:
+    for index, place in enumerate(places):
+        if place.key == key:
+            return index
+    raise RefusedError("That part is no longer in the train; the page was out of date.")
+
+
+def _bounds(places: list[PlacePlan], parts: Mapping[int, CataloguedPart]) -> tuple[int, int]:
+    """The first and last index at which a part between tube and camera may be inserted."""
+    low = 1 if places and parts[places[0].part_id].kind == "optical_tube" else 0
+    high = len(places)
+    if places and parts[places[-1].part_id].kind == "camera":
+        high -= 1
+    return low, high
+
+
+def _index_for(
+    places: list[PlacePlan], item: CataloguedPart, at: int | None, parts: Mapping[int, CataloguedPart]
+) -> int:
+    if item.kind not in TRAIN_KINDS:
+        raise RefusedError(f"{item.name} is not a part of the light path: add it under “Beside the train”.")
+    kinds = [parts[p.part_id].kind for p in places]
+    if item.kind in ("optical_tube", "camera") and item.kind in kinds:
+        old = parts[places[kinds.index(item.kind)].part_id].name
+        raise RefusedError(f"The train has {old} already. Swap it for {item.name}, or take it out first.")
+    if isinstance(item.part, Filter) and _is_unmounted(item.part):
+        raise RefusedError(
+            f"{item.name} has no cell of its own: put it into a filter wheel or drawer of the train. "
+            "If it has a thread, enter its connections on the Shelf."
+        )
+    if item.kind == "optical_tube":
+        return 0
+    if item.kind == "camera":
+        return len(places)
+    low, high = _bounds(places, parts)
+    return high if at is None else min(max(at, low), high)
+
+
+def _is_unmounted(part: Filter) -> bool:
+    return (
+        part.sky_side is None
+        and part.camera_side is None
+        and (part.format or "").startswith(("round_", "square_"))
+    )
+
+
+def _moved(
+    places: list[PlacePlan], index: int, to: int, parts: Mapping[int, CataloguedPart]
+) -> list[PlacePlan]:
+    place = places[index]
+    kind = parts[place.part_id].kind
+    if kind in ("optical_tube", "camera"):
+        where = "first" if kind == "optical_tube" else "last"
+        raise RefusedError(f"{parts[place.part_id].name} stands {where} in every train.")
+    rest = places[:index] + places[index + 1 :]
+    low, high = _bounds(rest, parts)
+    rest.insert(min(max(to, low), high), place)
+    return rest
+
+
+def _swapped(place: PlacePlan, old: CataloguedPart, new: CataloguedPart) -> PlacePlan:
+    fixed = ("optical_tube", "camera")
+    if new.kind not in TRAIN_KINDS:
+        raise RefusedError(f"{new.name} is not a part of the light path.")
+    if (old.kind in fixed or new.kind in fixed) and old.kind != new.kind:
+        raise RefusedError(f"{old.name} can only be swapped for another {old.part.kind_words}.")
+    if isinstance(new.part, Filter) and _is_unmounted(new.part):
+        raise RefusedError(f"{new.name} has no cell of its own: put it into a filter wheel or drawer.")
+    inside = place.inside if isinstance(new.part, FilterWheel) else ()
+    return PlacePlan(key=place.key, part_id=new.id, inside=inside)
+
+
+def _set_length(place: PlacePlan, item: CataloguedPart, length_mm: float) -> PlacePlan:
+    part = item.part
+    if not isinstance(part, SpacerRing | Adapter) or part.longest_mm is None or part.length_mm is None:
+        raise RefusedError(f"{item.name} is not adjustable.")
+    low, high = part.length_mm.nominal, part.longest_mm.nominal
+    if not low <= length_mm <= high:
+        raise RefusedError(
+            f"{item.name} adjusts from {low:g} to {high:g} mm; {length_mm:g} mm is outside that."
+        )
+    return place.model_copy(update={"set_length_mm": length_mm})
+
+
+def _with_filter(place: PlacePlan, wheel: CataloguedPart, item: CataloguedPart) -> PlacePlan:
+    if not isinstance(wheel.part, FilterWheel):
+        raise RefusedError(f"{wheel.name} holds no filters.")
+    if not isinstance(item.part, Filter):
+        raise RefusedError(f"{item.name} is not a filter.")
+    inside = (item.id, *(i for i in place.inside if i != item.id))
+    positions = wheel.part.positions
+    if positions is not None and len(inside) > positions:
+        raise RefusedError(
+            f"{wheel.name} has {positions} positions and all are full. Take a filter out first."
+        )
+    return place.model_copy(update={"inside": inside})
+
+
+def _gear(plan: RigPlan, change: SetGear, item: CataloguedPart) -> tuple[RigPlan, str]:
+    if item.kind in TRAIN_KINDS:
+        raise RefusedError(f"{item.name} belongs in the train itself: add it there.")
+    gear = [g for g in plan.gear if g.part_id != change.part_id]
+    was = next((g.quantity for g in plan.gear if g.part_id == change.part_id), 0)
+    if change.quantity:
+        new = GearPlan(part_id=item.id, quantity=change.quantity)
+        position = next((i for i, g in enumerate(plan.gear) if g.part_id == item.id), len(gear))
+        gear.insert(position, new)
+    if len(gear) > MOST_GEAR:
+        raise RefusedError(f"A rig carries at most {MOST_GEAR} kinds of gear.")
+    words = (
+        f"added {item.name}"
+        if not was
+        else f"took off {item.name}"
+        if not change.quantity
+        else f"set {item.name} to {change.quantity}"
+    )
+    return plan.model_copy(update={"gear": tuple(gear)}), words

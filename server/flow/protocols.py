@@ -1,0 +1,254 @@
+"""What the flow asks of a store. One object is one unit of work: all its changes are kept together, or none.
+
+The door that opened the unit commits it; no verb does.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from contextlib import AbstractContextManager
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Literal, Protocol
+
+from server.domain.connections import Connection
+from server.domain.entry import Entry, EntryDocument, Share
+from server.domain.observer import Holding, Observer, UnitSystem
+from server.domain.parts import CataloguedPart, Part
+from server.domain.rig import RigPlan
+
+HoldingFilter = Literal["catalogue", "shelf", "owned", "wished", "considered"]
+
+
+@dataclass(frozen=True)
+class PartQuery:
+    """What to look for in the catalogue.
+
+    Attributes:
+        text: words over all fields; every word must be found, as the beginning of a word. Empty: no demand.
+        kind: one kind, or empty.
+        connection: offers this connection at either side (gender counts where it is known), or None.
+        mates_with: has a side that mates with this connection, or None.
+        holding: "catalogue" for all parts, else what the observer has of them ("shelf": any of the three).
+        observer_id: whose holdings are meant and returned.
+        offset, limit: which lines; limit at most 200.
+    """
+
+    observer_id: int
+    text: str = ""
+    kind: str = ""
+    connection: Connection | None = None
+    mates_with: Connection | None = None
+    holding: HoldingFilter = "catalogue"
+    offset: int = 0
+    limit: int = 50
+
+
+@dataclass(frozen=True)
+class ShelfLine:
+    """A part with what the observer has of it."""
+
+    item: CataloguedPart
+    holding: Holding
+
+
+@dataclass(frozen=True)
+class PartPage:
+    """One page of lines. `total` is exact up to `counted_to`; beyond that it is at least that many.
+
+    `by_name` is False where a text found so many parts that they come in the order they were entered instead.
+    """
+
+    lines: tuple[ShelfLine, ...]
+    total: int
+    counted_to: int
+    offset: int
+    by_name: bool = True
+
+
+@dataclass(frozen=True)
+class RigLine:
+    """A rig in a list."""
+
+    id: int
+    observer_id: int
+    name: str
+    version: int
+    changed_at: datetime
+    parts: int
+    entries: int
+
+
+@dataclass(frozen=True)
+class StoredRig:
+    """A rig as it is stored, with where its undo stands.
+
+    Attributes:
+        version: goes up by one with every change, undo and redo; a change names the version it was made on.
+        undo_words, redo_words: what would be undone or redone, empty where there is nothing.
+    """
+
+    id: int
+    observer_id: int
+    name: str
+    version: int
+    plan: RigPlan
+    undo_words: str = ""
+    redo_words: str = ""
+
+
+class Store(Protocol):
+    """One unit of work over observers, catalogue, shelves, rigs, entries and shares.
+
+    A number that is not there raises NotFoundError.
+    """
+
+    # Observers
+    def observers(self) -> tuple[Observer, ...]:
+        """Everyone of this install, by name."""
+        ...
+
+    def observer(self, observer_id: int) -> Observer:
+        """One observer."""
+        ...
+
+    def add_observer(self, name: str, units: UnitSystem) -> Observer:
+        """Raises FieldErrors("name") where the name is taken (letter case apart)."""
+        ...
+
+    def set_units(self, observer_id: int, units: UnitSystem) -> None:
+        """Choose the units that an observer reads."""
+        ...
+
+    # Catalogue
+    def part(self, part_id: int) -> CataloguedPart:
+        """One part as the catalogue holds it."""
+        ...
+
+    def parts(self, part_ids: Iterable[int]) -> dict[int, CataloguedPart]:
+        """Raises NotFoundError where one is missing."""
+        ...
+
+    def known_parts(self, part_ids: Iterable[int]) -> dict[int, CataloguedPart]:
+        """Those of the parts that are in the catalogue; the others are left out."""
+        ...
+
+    def same_part(self, part: Part) -> CataloguedPart | None:
+        """A catalogue entry that says word for word the same, None where there is none."""
+        ...
+
+    def find_parts(self, query: PartQuery) -> PartPage:
+        """One page of what a query finds."""
+        ...
+
+    def add_part(self, part: Part, observer_id: int) -> CataloguedPart:
+        """Enter a part."""
+        ...
+
+    def add_parts(self, parts: Sequence[Part], observer_id: int) -> list[int]:
+        """Enter many parts at once; their numbers, in the same order."""
+        ...
+
+    def change_part(self, part_id: int, part: Part) -> CataloguedPart:
+        """Store a new revision."""
+        ...
+
+    def remove_part(self, part_id: int) -> None:
+        """Take a part that no rig's present or undoable state needs out of the catalogue, its holdings with it."""
+        ...
+
+    def rigs_using(self, part_id: int) -> tuple[RigLine, ...]:
+        """Rigs whose present state, or a state that undo or redo can reach, holds the part."""
+        ...
+
+    def joiners(
+        self, camera_side: Connection, sky_side: Connection, observer_id: int, limit: int = 5
+    ) -> tuple[ShelfLine, ...]:
+        """Adapters and rings of the observer's shelf that mate with both: with `camera_side` at one end and
+        `sky_side` at the other, turned round where they are reversible; owned first, then short before long.
+        """
+        ...
+
+    # Shelf
+    def holdings(self, observer_id: int, part_ids: Iterable[int]) -> Mapping[int, Holding]:
+        """What an observer has of these parts; parts of which there is nothing are left out."""
+        ...
+
+    def set_holding(self, observer_id: int, part_id: int, holding: Holding) -> None:
+        """Say what an observer has of a part."""
+        ...
+
+    # Rigs
+    def rigs(self, observer_id: int) -> tuple[RigLine, ...]:
+        """An observer's rigs, last changed first."""
+        ...
+
+    def rig(self, rig_id: int) -> StoredRig:
+        """One rig in its present state."""
+        ...
+
+    def add_rig(self, observer_id: int, name: str, plan: RigPlan) -> StoredRig:
+        """Begin a rig with this state."""
+        ...
+
+    def rename_rig(self, rig_id: int, expected_version: int, name: str) -> StoredRig:
+        """Rename; counts as a change of version. Raises StaleVersionError."""
+        ...
+
+    def remove_rig(self, rig_id: int) -> None:
+        """Remove a rig with its states. Raises RefusedError where it has entries: those never lose their rig."""
+        ...
+
+    def change_rig(self, rig_id: int, expected_version: int, plan: RigPlan, words: str) -> StoredRig:
+        """Append a state. `words` say what changed ("moved X"), for undo. Raises StaleVersionError."""
+        ...
+
+    def step_rig(self, rig_id: int, expected_version: int, step: Literal[-1, 1]) -> StoredRig:
+        """Undo or redo. Raises StaleVersionError, and RefusedError where there is nothing to step to."""
+        ...
+
+    # Logbook
+    def entries(self, observer_id: int, rig_id: int | None = None) -> tuple[Entry, ...]:
+        """Newest first."""
+        ...
+
+    def entry(self, entry_id: int) -> Entry:
+        """One entry."""
+        ...
+
+    def add_entry(self, rig_id: int, document: EntryDocument) -> Entry:
+        """Append an entry to a rig; it never changes again."""
+        ...
+
+    # Shares
+    def shares(self, entry_id: int) -> tuple[Share, ...]:
+        """An entry's links, newest first, withdrawn ones too."""
+        ...
+
+    def add_share(self, entry_id: int, token: str, at: datetime) -> Share:
+        """Make a link."""
+        ...
+
+    def share_by_token(self, token: str) -> Share:
+        """Raises NotFoundError for an unknown or a withdrawn token."""
+        ...
+
+    def withdraw_share(self, share_id: int, at: datetime) -> Share:
+        """Withdraw a link; one that is withdrawn stays so."""
+        ...
+
+
+class Stores(Protocol):
+    """Where units of work come from. A clean exit of the context keeps what was done; an error keeps none of it."""
+
+    def writing(self) -> AbstractContextManager[Store]:
+        """A unit that may write; the only one at its time."""
+        ...
+
+    def reading(self) -> AbstractContextManager[Store]:
+        """A unit that sees one state and cannot write."""
+        ...
+
+    def close(self) -> None:
+        """Let go of the database."""
+        ...

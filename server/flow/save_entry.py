@@ -1,0 +1,87 @@
+"""Save a rig into the logbook, open what was saved, bring it back."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from server.domain.entry import Entry, freeze
+from server.domain.errors import FieldErrors, NotFoundError, RefusedError
+from server.domain.findings import Finding
+from server.domain.observer import Observer
+from server.domain.rig import Rig, RigPlan
+from server.flow.protocols import Store, StoredRig
+
+LONGEST_TITLE = 120
+LONGEST_NOTE = 4000
+
+
+def own_entry(store: Store, observer: Observer, entry_id: int) -> Entry:
+    """An entry of this observer's logbook. Another's answers as if it were not there: NotFoundError."""
+    entry = store.entry(entry_id)
+    if entry.observer_id != observer.id:
+        raise NotFoundError("There is no such entry in your logbook.")
+    return entry
+
+
+def save_entry(
+    store: Store,
+    observer: Observer,
+    stored: StoredRig,
+    rig: Rig,
+    findings: tuple[Finding, ...],
+    title: str,
+    note: str,
+    at: datetime,
+) -> Entry:
+    """Freeze the rig and its parts as they are now. Raises FieldErrors, and RefusedError for an empty train."""
+    errors: dict[str, str] = {}
+    title, note = " ".join(title.split()), note.strip()
+    if not title:
+        errors["title"] = "Give the entry a title, such as “Before the new spacer”."
+    elif len(title) > LONGEST_TITLE:
+        errors["title"] = f"A title has at most {LONGEST_TITLE} characters; this one has {len(title)}."
+    if len(note) > LONGEST_NOTE:
+        errors["note"] = f"A note has at most {LONGEST_NOTE} characters; this one has {len(note)}."
+    if errors:
+        raise FieldErrors(errors)
+    if not stored.plan.places:
+        raise RefusedError("The train is empty: add a part before you save it.")
+    document = freeze(
+        rig, stored.plan, title=title, note=note, observer=observer.name, saved_at=at, findings=findings
+    )
+    return store.add_entry(stored.id, document)
+
+
+def bring_back(store: Store, observer: Observer, entry_id: int) -> StoredRig:
+    """Make an entry's train the present one of its rig.
+
+    Parts are taken as the catalogue holds them today; one that has left the catalogue since is entered again as it
+    was, under this observer's name.
+    """
+    entry = own_entry(store, observer, entry_id)
+    stored = store.rig(entry.rig_id)
+    document = entry.document
+    known = store.known_parts([part.id for part in document.parts])
+    numbers = {
+        part.id: part.id if part.id in known else store.add_part(part.part, observer.id).id
+        for part in document.parts
+    }
+    plan = renumbered(document.plan, numbers)
+    if plan == stored.plan:
+        return stored
+    return store.change_rig(stored.id, stored.version, plan, f"brought back entry {entry.number}")
+
+
+def renumbered(plan: RigPlan, numbers: dict[int, int]) -> RigPlan:
+    """The same plan with its parts under other catalogue numbers."""
+    return plan.model_copy(
+        update={
+            "places": tuple(
+                p.model_copy(
+                    update={"part_id": numbers[p.part_id], "inside": tuple(numbers[i] for i in p.inside)}
+                )
+                for p in plan.places
+            ),
+            "gear": tuple(g.model_copy(update={"part_id": numbers[g.part_id]}) for g in plan.gear),
+        }
+    )

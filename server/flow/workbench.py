@@ -1,0 +1,227 @@
+"""The workbench: all verbs over one unit of work, for one observer. The doors are handed this and nothing else."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Literal
+
+from server.domain.changes import EntryChanges, compare_documents, revised_parts
+from server.domain.entry import Entry, EntryDocument, Share, read_entry
+from server.domain.errors import NotYoursError, PartInUseError
+from server.domain.findings import Finding
+from server.domain.observer import Holding, Observer, UnitSystem
+from server.domain.parts import CataloguedPart, Part
+from server.domain.rig import Rig, build_rig
+from server.flow import assemble_train, keep_rigs, save_entry, share_entry, take_in_entry
+from server.flow.assemble_train import Change
+from server.flow.protocols import PartPage, PartQuery, RigLine, Store, StoredRig
+from server.flow.run_checks import find_joiners, run_checks
+
+
+def _now() -> datetime:
+    return datetime.now(UTC)
+
+
+@dataclass(frozen=True)
+class BenchView:
+    """A rig on the bench: as stored, with its parts in hand, and what the checks say of it now."""
+
+    stored: StoredRig
+    rig: Rig
+    findings: tuple[Finding, ...]
+    joiners: dict[int, tuple[CataloguedPart, ...]]
+
+
+@dataclass(frozen=True)
+class EntryView:
+    """An entry opened: as it was, what today's rules say of it, and which of its parts have changed since."""
+
+    entry: Entry
+    rig: Rig
+    findings_now: tuple[Finding, ...]
+    revised: tuple[CataloguedPart, ...]
+    shares: tuple[Share, ...]
+
+
+class Workbench:
+    """What one observer can do. Every method that changes something leaves it to the door to commit."""
+
+    def __init__(self, store: Store, observer: Observer, now: Callable[[], datetime] = _now) -> None:
+        self.store = store
+        self.observer = observer
+        self.now = now
+
+    # Observers
+    def read_in(self, units: UnitSystem) -> None:
+        """Choose the units that this observer reads."""
+        self.store.set_units(self.observer.id, units)
+
+    # Catalogue and shelf
+    def find_parts(self, query: PartQuery) -> PartPage:
+        """One page of the catalogue or of the shelf."""
+        return self.store.find_parts(query)
+
+    def part(self, part_id: int) -> CataloguedPart:
+        """One part. Raises NotFoundError."""
+        return self.store.part(part_id)
+
+    def holding(self, part_id: int) -> Holding:
+        """What the observer has of a part."""
+        return self.store.holdings(self.observer.id, [part_id]).get(part_id, Holding())
+
+    def add_part(self, part: Part, holding: Holding = Holding()) -> CataloguedPart:  # noqa: B008 - frozen
+        """Enter a part into the catalogue and put it on the shelf."""
+        item = self.store.add_part(part, self.observer.id)
+        if holding.any:
+            self.store.set_holding(self.observer.id, item.id, holding)
+        return item
+
+    def add_parts(self, parts: Sequence[Part], holding: Holding) -> list[int]:
+        """Enter many parts at once, all or none."""
+        ids = self.store.add_parts(parts, self.observer.id)
+        if holding.any:
+            for part_id in ids:
+                self.store.set_holding(self.observer.id, part_id, holding)
+        return ids
+
+    def change_part(self, part_id: int, part: Part) -> CataloguedPart:
+        """Change a part that this observer entered. Raises NotYoursError for another's."""
+        self._own(part_id, "change")
+        return self.store.change_part(part_id, part)
+
+    def copy_part(self, part_id: int) -> CataloguedPart:
+        """Copy a part into an entry of the observer's own, which may then be changed."""
+        part = self.store.part(part_id).part
+        copy = part.model_copy(update={"model": f"{part.model} (copy)"[:120]})
+        return self.add_part(copy)
+
+    def rigs_using(self, part_id: int) -> tuple[RigLine, ...]:
+        """Rigs that hold a part."""
+        return self.store.rigs_using(part_id)
+
+    def remove_part(self, part_id: int) -> None:
+        """Take a part out of the catalogue. Raises PartInUseError with the rigs that hold it."""
+        item = self._own(part_id, "remove")
+        rigs = self.store.rigs_using(part_id)
+        if rigs:
+            names = tuple(dict.fromkeys(rig.name for rig in rigs))
+            raise PartInUseError(
+                f"{item.name} is used in {', '.join(names)}. Take it out of there first, or keep it and set its "
+                "quantities to 0.",
+                names,
+            )
+        self.store.remove_part(part_id)
+
+    def set_holding(self, part_id: int, holding: Holding) -> None:
+        """Say how many the observer owns, wishes for, is weighing up."""
+        self.store.set_holding(self.observer.id, part_id, holding)
+
+    def _own(self, part_id: int, verb: str) -> CataloguedPart:
+        item = self.store.part(part_id)
+        if item.entered_by != self.observer.id:
+            raise NotYoursError(
+                f"{item.name} was entered by {item.entered_by_name}, who alone can {verb} it. Copy it and work on the copy."
+            )
+        return item
+
+    # Rigs and the bench
+    def rigs(self) -> tuple[RigLine, ...]:
+        """The observer's rigs."""
+        return self.store.rigs(self.observer.id)
+
+    def new_rig(self, name: str) -> StoredRig:
+        """Begin a rig with an empty train."""
+        return keep_rigs.new_rig(self.store, self.observer, name)
+
+    def rename_rig(self, rig_id: int, version: int, name: str) -> StoredRig:
+        """Rename a rig of the observer's own."""
+        return keep_rigs.rename_rig(self.store, self.observer, rig_id, version, name)
+
+    def remove_rig(self, rig_id: int) -> None:
+        """Remove a rig that has no entries."""
+        keep_rigs.remove_rig(self.store, self.observer, rig_id)
+
+    def bench(self, rig_id: int) -> BenchView:
+        """A rig of the observer's own, checked."""
+        return self._view(keep_rigs.own_rig(self.store, self.observer, rig_id))
+
+    def change_rig(self, rig_id: int, version: int, change: Change) -> BenchView:
+        """Make one change on the bench. Raises StaleVersionError, RefusedError, NotFoundError."""
+        stored = keep_rigs.own_rig(self.store, self.observer, rig_id)
+        keep_rigs.demand_version(stored, version)
+        parts = self.store.parts(stored.plan.part_ids.union(assemble_train.new_parts_of(change)))
+        plan, words = assemble_train.apply_change(stored.plan, change, parts)
+        if plan == stored.plan:
+            return self._view(stored, parts)
+        return self._view(self.store.change_rig(rig_id, version, plan, words), parts)
+
+    def step_rig(self, rig_id: int, version: int, step: Literal[-1, 1]) -> BenchView:
+        """Undo (-1) or redo (1)."""
+        keep_rigs.own_rig(self.store, self.observer, rig_id)
+        return self._view(self.store.step_rig(rig_id, version, step))
+
+    def _view(self, stored: StoredRig, parts: dict[int, CataloguedPart] | None = None) -> BenchView:
+        needed = stored.plan.part_ids
+        if parts is None or not needed <= parts.keys():
+            parts = self.store.parts(needed)
+        rig = build_rig(stored.name, stored.plan, parts)
+        joiners = find_joiners(self.store, rig, self.observer.id)
+        return BenchView(stored, rig, run_checks(rig, joiners), joiners)
+
+    # Logbook
+    def save_entry(self, rig_id: int, version: int, title: str, note: str) -> Entry:
+        """Save the rig as it is now, for good."""
+        view = self.bench(rig_id)
+        keep_rigs.demand_version(view.stored, version)
+        return save_entry.save_entry(
+            self.store, self.observer, view.stored, view.rig, view.findings, title, note, self.now()
+        )
+
+    def entries(self, rig_id: int | None = None) -> tuple[Entry, ...]:
+        """The logbook, newest first, of all rigs or of one."""
+        return self.store.entries(self.observer.id, rig_id)
+
+    def entry(self, entry_id: int) -> EntryView:
+        """Open an entry of the observer's own."""
+        entry = save_entry.own_entry(self.store, self.observer, entry_id)
+        rig = entry.document.build()
+        return EntryView(
+            entry,
+            rig,
+            run_checks(rig),
+            revised_parts(entry.document, self._present(entry.document)),
+            self.store.shares(entry_id),
+        )
+
+    def _present(self, document: EntryDocument) -> dict[int, CataloguedPart]:
+        return self.store.known_parts([part.id for part in document.parts])
+
+    def compare(self, earlier_id: int, later_id: int) -> EntryChanges:
+        """What changed between two entries."""
+        earlier = save_entry.own_entry(self.store, self.observer, earlier_id)
+        later = save_entry.own_entry(self.store, self.observer, later_id)
+        return compare_documents(earlier.document, later.document)
+
+    def bring_back(self, entry_id: int) -> StoredRig:
+        """Make an entry's train the present one of its rig again; undo takes it back."""
+        return save_entry.bring_back(self.store, self.observer, entry_id)
+
+    # Sharing
+    def share(self, entry_id: int) -> Share:
+        """Make a link to an entry."""
+        return share_entry.share(self.store, self.observer, entry_id, self.now())
+
+    def withdraw(self, entry_id: int, share_id: int) -> Share:
+        """Withdraw a link."""
+        return share_entry.withdraw(self.store, self.observer, entry_id, share_id, self.now())
+
+    def take_in(self, document: object) -> Entry:
+        """Take in an entry file of another install: its parts, its rig, and the entry itself."""
+        return take_in_entry.take_in(self.store, self.observer, read_entry(document))
+
+    def put_on_shelf(self, token: str) -> Entry:
+        """Copy what a link shows onto this observer's shelf: parts, rig and entry."""
+        shared = self.store.entry(self.store.share_by_token(token).entry_id)
+        return take_in_entry.take_in(self.store, self.observer, shared.document)
