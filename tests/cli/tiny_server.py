@@ -1,6 +1,6 @@
 """The real command line with two tiny apps and a one-table database behind it, for the tests of serving.
 
-The apps say which of them answered, and use one connection to the database that stays open, as the real ones do.
+The apps say which of them answered, and keep one connection to the database open, as the real ones do.
 """
 
 from __future__ import annotations
