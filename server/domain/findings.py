@@ -36,7 +36,7 @@ AmountDimension = Literal[
     "pixel",
 ]
 """How a number in a sentence is written. Fixed units: mm, mm, kg, degrees, arcsec, arcsec per pixel, f-number,
-share of 1, a bare factor, a whole number, nm, um. `small_length` is a length that metric readers want in um when
+share of 1, a bare factor, a bare number, nm, um. `small_length` is a length that metric readers want in um when
 it is below a tenth of a millimetre."""
 
 

@@ -15,6 +15,7 @@ from server.domain.checks.case import (
     unknown,
     worked_input,
 )
+from server.domain.checks.worked import glass_in
 from server.domain.findings import Figure, Finding, Input, Remedy
 from server.domain.measure import Measure
 from server.domain.parts import (
@@ -25,9 +26,8 @@ from server.domain.parts import (
     FilterWheel,
     OpticalTube,
     PathPart,
-    Shim,
 )
-from server.domain.train import Place
+from server.domain.train import Place, Shoulders, Train
 from server.optics.illumination import (
     aperture_for_fraction_mm,
     beam_diameter_mm,
@@ -112,14 +112,14 @@ def openings_of(case: Case) -> tuple[list[Opening], tuple[str, ...]]:
     found: list[Opening] = []
     missing: list[str] = []
     for place in train.places[train.index_of(first) :]:
-        shoulders = train.shoulders[train.index_of(place)]
+        shoulders = _in_air(train, place)
         if isinstance(place.part, OpticalTube):
             _add(found, place.item, place.part.drawtube_bore_mm, shoulders.camera_mm, shoulders.camera_mm)
             continue
         if isinstance(place.part, Corrector):
             _add(found, place.item, place.part.clear_aperture_mm, shoulders.camera_mm, shoulders.camera_mm)
             continue
-        if isinstance(place.part, Shim):
+        if not isinstance(place.part, PathPart | BaseCamera):
             continue
         if shoulders.sky_mm is None or shoulders.camera_mm is None:
             missing.append(f"the lengths from {place.name} to the sensor")
@@ -139,6 +139,16 @@ def openings_of(case: Case) -> tuple[list[Opening], tuple[str, ...]]:
             else:
                 _add(found, item, aperture, *_where_filter(place, far, near))
     return found, tuple(missing)
+
+
+def _in_air(train: Train, place: Place) -> Shoulders:
+    """The shoulders' distances from the sensor in air: glass nearer the sensor brings them optically closer."""
+    shoulders = train.shoulders[train.index_of(place)]
+    shift = sum(glass.shift_mm for glass in glass_in(train.after(place))[0])
+    sky, camera = shoulders.sky_mm, shoulders.camera_mm
+    return Shoulders(
+        None if sky is None else max(0.0, sky - shift), None if camera is None else max(0.0, camera - shift)
+    )
 
 
 def _add(

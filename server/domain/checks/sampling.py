@@ -139,7 +139,7 @@ def _stars(case: Case, camera: Camera, focal: float) -> Finding:
         diffraction = diffraction_fwhm_arcsec(aperture, rules.wavelength_nm, obstruction or 0.0)
         amounts |= {
             "star": amount(star, "arcsec", 1),
-            "pixels": amount(samples_per_width(star, scale), "times"),
+            "pixels": amount(samples_per_width(star, scale), "count", 1),
             "diffraction": amount(diffraction, "arcsec"),
         }
         sentence += "; through air of {seeing} a star comes out {star} wide, {pixels} pixels"

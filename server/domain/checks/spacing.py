@@ -143,7 +143,7 @@ def _judged(case: Case, spacing: Spacing, asked: float, actual: float, error: fl
         depth = depth_of_focus_mm(case.optics.focal_ratio, case.rig.rules.wavelength_nm)
         amounts["depth"] = amount(depth, "small_length")
         if abs(error) >= 0.005:
-            amounts["times"] = amount(abs(error) / depth, "times")
+            amounts["times"] = amount(abs(error) / depth, "count", 1)
             sentence += (
                 " The error is {times} times the depth of focus of {depth}; refocusing takes out the middle, "
                 "not the corners."
@@ -154,8 +154,10 @@ def _judged(case: Case, spacing: Spacing, asked: float, actual: float, error: fl
             worked_input("depth of focus, to either side", depth, "small_length"),
         )
     tolerance_inputs = (
-        (worked_input("tolerances, worst case", max(worst.plus_mm, worst.minus_mm), "length", 2),)
-        + (worked_input("tolerances, likely", max(likely.plus_mm, likely.minus_mm), "length", 2),)
+        (
+            worked_input("tolerances, worst case", max(worst.plus_mm, worst.minus_mm), "length", 2),
+            worked_input("tolerances, likely", max(likely.plus_mm, likely.minus_mm), "length", 2),
+        )
         if spreads
         else (Input(label="tolerances of the lengths", amount=None, basis="typed", text="none entered"),)
     )
