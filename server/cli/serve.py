@@ -69,7 +69,6 @@ def serve(
 
     # These load most of the program; refusals above should not wait for them.
     from server.app import create_app, create_share_app
-
     from server.cli.serving import serve_apps
     from server.store import prepare_database
 

@@ -1,0 +1,56 @@
+"""`python -m tests`: lint, format, types, the import contract and all tests. What a change must pass.
+
+Arguments are handed to pytest. `--without-browser` leaves out the tests that need Chromium.
+"""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+from tests.chromium import HOW_TO_GET_IT, find_chromium
+
+ROOT = Path(__file__).resolve().parents[1]
+WITHOUT_BROWSER = "--without-browser"
+
+CHECKS = (
+    ("lint", ("-m", "ruff", "check", ".")),
+    ("format", ("-m", "ruff", "format", "--check", ".")),
+    ("types", ("-m", "mypy")),
+    ("import contract", ("-c", "from importlinter.cli import lint_imports_command as run; run()")),
+)
+
+
+def run(name: str, arguments: tuple[str, ...], environment: dict[str, str]) -> bool:
+    """Runs one check with this Python and says how it went and how long it took."""
+    print(f"== {name}", flush=True)
+    begun = time.monotonic()
+    process = subprocess.run([sys.executable, *arguments], cwd=ROOT, env=environment, check=False)
+    word = "FAILED" if process.returncode else "passed"
+    print(f"== {name}: {word} in {time.monotonic() - begun:.0f} s", flush=True)
+    return process.returncode == 0
+
+
+def main(arguments: list[str]) -> int:
+    """Runs everything, also after a failure, so that one run tells all. Gives the exit status."""
+    environment = dict(os.environ)
+    with_browser = WITHOUT_BROWSER not in arguments
+    own = [argument for argument in arguments if argument != WITHOUT_BROWSER]
+    if with_browser and find_chromium() is None:
+        print(f"{HOW_TO_GET_IT}\nOr run all the others with: python -m tests {WITHOUT_BROWSER}")
+        return 2
+    if with_browser and not own:
+        environment["TRAINWRIGHT_REQUIRE_BROWSER"] = "1"
+    selection = () if with_browser else ("-m", "not browser")
+    workers = str(min(os.cpu_count() or 1, 4))
+    tests = ("-m", "pytest", "-n", workers, "--dist", "worksteal", *selection, *own)
+    failed = [name for name, check in (*CHECKS, ("tests", tests)) if not run(name, check, environment)]
+    print(f"Failed: {', '.join(failed)}." if failed else "All checks passed.")
+    return 1 if failed else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
