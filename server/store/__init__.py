@@ -1,0 +1,16 @@
+"""The store: everything that is kept, in one SQLite file. Domain objects go in and come out.
+
+tables     the row classes; they never leave this folder
+mapping    rows to domain objects, and back
+session    opening the file, and units of work
+prepare    creating it, and bringing it to the newest schema
+unit, observers, catalogue, shelves, searching, rigs, logbook   what a unit of work offers
+backup     copies out of it and back
+"""
+
+from __future__ import annotations
+
+from server.store.prepare import PreparedDatabase, prepare_database
+from server.store.session import SqlStore, Stores, open_stores
+
+__all__ = ["PreparedDatabase", "SqlStore", "Stores", "open_stores", "prepare_database"]

@@ -1,0 +1,153 @@
+"""The catalogue: parts in, changed, and out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from sqlalchemy import Select, delete, func, insert, select, update
+from sqlalchemy.exc import IntegrityError
+
+from server.domain.errors import PartInUseError
+from server.domain.parts import CataloguedPart, Part
+from server.flow.protocols import RigLine
+from server.store import tables
+from server.store.mapping import part_row, read_catalogued, read_rig_line, side_rows
+from server.store.unit import Unit, batches, not_found
+
+part, observer = tables.part.c, tables.observer.c
+
+PART_COLUMNS = (
+    part.id,
+    part.entered_by,
+    observer.name.label("entered_by_name"),
+    part.revision,
+    part.document,
+)
+PART_JOIN = tables.part.join(tables.observer, part.entered_by == observer.id)
+
+
+def rig_lines() -> Select[tuple[object, ...]]:
+    """The lines of a list of rigs, with their counts."""
+    rig, state = tables.rig.c, tables.rig_state.c
+    entries = (
+        select(func.count())
+        .select_from(tables.entry)
+        .where(tables.entry.c.rig_id == rig.id)
+        .scalar_subquery()
+        .label("entries")
+    )
+    return select(
+        rig.id, rig.observer_id, rig.name, rig.version, rig.changed_at, state.parts, entries
+    ).join_from(
+        tables.rig,
+        tables.rig_state,
+        (state.rig_id == rig.id) & (state.number == rig.state_number),
+    )
+
+
+class Catalogue(Unit):
+    """Parts by number, and what changes them."""
+
+    def part(self, part_id: int) -> CataloguedPart:
+        """One part. Raises NotFoundError."""
+        statement = select(*PART_COLUMNS).select_from(PART_JOIN).where(part.id == part_id)
+        return read_catalogued(self._one(statement, "part", part_id))
+
+    def parts(self, part_ids: Iterable[int]) -> dict[int, CataloguedPart]:
+        """Parts by number. Raises NotFoundError where one is missing."""
+        asked = set(part_ids)
+        found = self.known_parts(asked)
+        if missing := asked - found.keys():
+            raise not_found("part", min(missing))
+        return found
+
+    def known_parts(self, part_ids: Iterable[int]) -> dict[int, CataloguedPart]:
+        """Those of the parts that are in the catalogue; the others are left out."""
+        found: dict[int, CataloguedPart] = {}
+        for numbers in batches(part_ids):
+            statement = select(*PART_COLUMNS).select_from(PART_JOIN).where(part.id.in_(numbers))
+            found.update((row.id, read_catalogued(row)) for row in self._rows(statement))
+        return found
+
+    def same_part(self, part: Part) -> CataloguedPart | None:
+        """A catalogue entry that says word for word the same (the oldest of several), or None."""
+        columns, wanted = tables.part.c, part_row(part)
+        # Kind and name lead, since there is an index over them, and then the whole document decides.
+        same = [columns[name] == wanted[name] for name in ("kind", "sort_key", "document")]
+        statement = select(*PART_COLUMNS).select_from(PART_JOIN).where(*same).order_by(columns.id).limit(1)
+        rows = self._rows(statement)
+        return read_catalogued(rows[0]) if rows else None
+
+    def add_part(self, part: Part, observer_id: int) -> CataloguedPart:
+        """Enter a part. Raises NotFoundError for an unknown observer."""
+        return self.part(self.add_parts([part], observer_id)[0])
+
+    def add_parts(self, parts: Sequence[Part], observer_id: int) -> list[int]:
+        """Enter many parts at once; their numbers in the same order. Raises NotFoundError for an unknown
+        observer.
+        """
+        name = select(observer.name).where(observer.id == observer_id)
+        self._one(name, "observer", observer_id)
+        if not parts:
+            return []
+        common = {
+            "entered_by": observer_id,
+            "revision": 1,
+            "created_at": self._now(),
+            "changed_at": self._now(),
+        }
+        numbers = self._connection.execute(
+            insert(tables.part).returning(tables.part.c.id, sort_by_parameter_order=True),
+            [part_row(one) | common for one in parts],
+        )
+        made = [int(number) for number in numbers.scalars()]
+        sides = [row for number, one in zip(made, parts, strict=True) for row in side_rows(number, one)]
+        if sides:
+            self._run(insert(tables.part_side), sides)
+        return made
+
+    def change_part(self, part_id: int, part: Part) -> CataloguedPart:
+        """Store a new revision. Raises NotFoundError."""
+        columns = tables.part.c
+        change = (
+            update(tables.part)
+            .where(columns.id == part_id)
+            .values(part_row(part) | {"revision": columns.revision + 1, "changed_at": self._now()})
+        )
+        if not self._run(change):
+            raise not_found("part", part_id)
+        self._run(delete(tables.part_side).where(tables.part_side.c.part_id == part_id))
+        sides = side_rows(part_id, part)
+        if sides:
+            self._run(insert(tables.part_side), sides)
+        return self.part(part_id)
+
+    def remove_part(self, part_id: int) -> None:
+        """Take a part out of the catalogue, its holdings with it.
+
+        Raises PartInUseError where a rig's present state, or one that undo or redo can reach, holds it, and
+        NotFoundError.
+        """
+        using = self.rigs_using(part_id)
+        if using:
+            names = tuple(line.name for line in using)
+            listed = ", ".join(f"“{name}”" for name in names[:5]) + (" and others" if len(names) > 5 else "")
+            raise PartInUseError(
+                f"This part cannot be removed: it stands in {listed}, or undo could bring it back there. "
+                "Swap it for another part, or remove the rig.",
+                names,
+            )
+        try:
+            gone = self._run(delete(tables.part).where(part.id == part_id))
+        except IntegrityError as error:  # pragma: no cover - the question above comes first
+            raise PartInUseError("This part cannot be removed: a rig holds it.", ()) from error
+        if not gone:
+            raise not_found("part", part_id)
+
+    def rigs_using(self, part_id: int) -> tuple[RigLine, ...]:
+        """Rigs of all observers whose present state, or a state that undo or redo can reach, holds the
+        part.
+        """
+        needing = select(tables.rig_state_part.c.rig_id).where(tables.rig_state_part.c.part_id == part_id)
+        statement = rig_lines().where(tables.rig.c.id.in_(needing)).order_by(tables.rig.c.name)
+        return tuple(read_rig_line(row) for row in self._rows(statement))

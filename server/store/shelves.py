@@ -1,0 +1,209 @@
+"""Looking through the catalogue and the shelves."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterable, Mapping
+from functools import partial
+from typing import Any
+
+from sqlalchemy import ColumnElement, Select, and_, delete, exists, func, select
+from sqlalchemy.dialects.sqlite import insert as insert_or
+
+from server.domain.connections import Connection, mate
+from server.domain.errors import RefusedError
+from server.domain.observer import Holding
+from server.domain.parts import PathPart
+from server.flow.protocols import PartPage, PartQuery, ShelfLine
+from server.store import tables
+from server.store.catalogue import PART_COLUMNS, PART_JOIN, Catalogue
+from server.store.mapping import read_catalogued, read_holding
+from server.store.searching import Columns, match_expression, matches, mates, offers
+from server.store.unit import batches
+
+COUNTED_TO = 1000
+"""How many hits are counted; beyond that a page says "more than"."""
+
+LINES_AT_MOST = 200
+
+JOINER_KINDS = ("adapter", "spacer_ring")
+
+part, held = tables.part.c, tables.holding.c
+HOLDING_COLUMNS = (held.owned, held.wished, held.considered)
+
+SideCondition = Callable[[Columns], ColumnElement[bool]]
+
+
+def _side_exists(number: ColumnElement[int], condition: SideCondition) -> ColumnElement[bool]:
+    """Whether a part has a side that fulfils the condition."""
+    # Under a name of its own, since the question around it may go through the same table.
+    one = tables.part_side.alias()
+    return exists().where(one.c.part_id == number, condition(one.c))
+
+
+class _Search:
+    """One search, taken apart into conditions, each of which can lead (give numbers) or be asked of a
+    number.
+    """
+
+    def __init__(self, query: PartQuery) -> None:
+        self.expression = match_expression(query.text, query.kind)
+        self.kind = query.kind
+        self.held: ColumnElement[bool] | None = None
+        if query.holding != "catalogue":
+            self.held = held.observer_id == query.observer_id
+            if query.holding != "shelf":
+                self.held = and_(self.held, held[query.holding] > 0)
+        self.sides: list[SideCondition] = []
+        if query.connection is not None:
+            self.sides.append(partial(offers, query.connection))
+        if query.mates_with is not None:
+            self.sides.append(partial(mates, query.mates_with))
+
+    def numbers(self) -> Select[Any]:
+        """Numbers of the parts found. The narrowest condition leads, and the others are asked of each
+        number.
+        """
+        if self.expression:
+            found = select(tables.search_rowid).select_from(tables.part_search)
+            found = found.where(matches(self.expression), *self._asked(tables.search_rowid))
+            # The index gives its hits in this order anyhow.
+            return found.order_by(tables.search_rowid)
+        if self.held is not None:
+            return select(held.part_id).where(self.held, *self._asked(held.part_id, skip_held=True))
+        if self.sides:
+            side = tables.part_side.c
+            found = select(side.part_id).where(self.sides[0](side)).distinct()
+            return found.where(*self._asked(side.part_id, skip_sides=1))
+        return self.narrowed(select(part.id))
+
+    def narrowed(self, statement: Select[Any]) -> Select[Any]:
+        """A select of parts, cut down to those found. For a search without text."""
+        if self.kind:
+            statement = statement.where(part.kind == self.kind)
+        return statement.where(*self._asked(part.id, skip_kind=True))
+
+    def _asked(
+        self,
+        number: ColumnElement[int],
+        *,
+        skip_kind: bool = False,
+        skip_held: bool = False,
+        skip_sides: int = 0,
+    ) -> list[ColumnElement[bool]]:
+        asked: list[ColumnElement[bool]] = []
+        if self.kind and not skip_kind:
+            asked.append(exists().where(part.id == number, part.kind == self.kind))
+        if self.held is not None and not skip_held:
+            asked.append(exists().where(held.part_id == number, self.held))
+        return asked + [_side_exists(number, condition) for condition in self.sides[skip_sides:]]
+
+
+class Shelves(Catalogue):
+    """Searches, and what observers have."""
+
+    def find_parts(self, query: PartQuery) -> PartPage:
+        """One page of what a query finds.
+
+        Ordered by maker and model without regard to letter case, then by number. A text that finds more
+        than COUNTED_TO parts is the exception: those come in the order in which they were entered
+        (`by_name` is False), since sorting them all would cost more than finding them; one more word brings
+        the names back in order.
+        """
+        offset, limit = max(query.offset, 0), min(max(query.limit, 1), LINES_AT_MOST)
+        search = _Search(query)
+        found = [row[0] for row in self._connection.execute(search.numbers().limit(COUNTED_TO + 1))]
+        many = len(found) > COUNTED_TO
+        by_name = not (many and search.expression)
+        if not by_name and offset + limit <= len(found):
+            page = found[offset : offset + limit]
+        elif not by_name:
+            later = search.numbers().limit(limit).offset(offset)
+            page = [row[0] for row in self._connection.execute(later)]
+        else:
+            named = select(part.id).order_by(part.sort_key, part.id).limit(limit).offset(offset)
+            narrowed = search.narrowed(named) if many else named.where(part.id.in_(_as_rows(found)))
+            page = [row[0] for row in self._connection.execute(narrowed)]
+        return PartPage(self._lines(page, query.observer_id), len(found), COUNTED_TO, offset, by_name)
+
+    def joiners(
+        self, camera_side: Connection, sky_side: Connection, observer_id: int, limit: int = 5
+    ) -> tuple[ShelfLine, ...]:
+        """Adapters and rings of the observer's shelf that join the two, turned round where they are
+        reversible.
+
+        Owned first, then short before long (an unknown length last). Only what is known to mate is
+        returned.
+        """
+        statement = (
+            select(*PART_COLUMNS, *HOLDING_COLUMNS)
+            .select_from(PART_JOIN.join(tables.holding, held.part_id == part.id))
+            .where(
+                held.observer_id == observer_id,
+                part.kind.in_(JOINER_KINDS),
+                _side_exists(part.id, partial(mates, camera_side)),
+                _side_exists(part.id, partial(mates, sky_side)),
+            )
+            .order_by(held.owned == 0, part.length_mm.is_(None), part.length_mm, part.id)
+        )
+        lines: list[ShelfLine] = []
+        for row in self._connection.execute(statement):
+            item = read_catalogued(row)
+            if isinstance(item.part, PathPart) and _joins(item.part, camera_side, sky_side):
+                lines.append(ShelfLine(item, read_holding(row)))
+            if len(lines) >= limit:
+                break
+        return tuple(lines)
+
+    def holdings(self, observer_id: int, part_ids: Iterable[int]) -> Mapping[int, Holding]:
+        """What the observer has of these parts; parts of which there is nothing are left out."""
+        found: dict[int, Holding] = {}
+        for batch in batches(part_ids):
+            statement = select(held.part_id, *HOLDING_COLUMNS).where(
+                held.observer_id == observer_id, held.part_id.in_(batch)
+            )
+            found.update((row.part_id, read_holding(row)) for row in self._rows(statement))
+        return found
+
+    def set_holding(self, observer_id: int, part_id: int, holding: Holding) -> None:
+        """Say what the observer has of a part. Raises NotFoundError for either, RefusedError below zero."""
+        counts = {"owned": holding.owned, "wished": holding.wished, "considered": holding.considered}
+        below = [f"{name} {count}" for name, count in counts.items() if count < 0]
+        if below:
+            raise RefusedError(f"Nobody has less than nothing of a part ({', '.join(below)}): use 0 or more.")
+        self._one(
+            select(tables.observer.c.id).where(tables.observer.c.id == observer_id), "observer", observer_id
+        )
+        self._one(select(part.id).where(part.id == part_id), "part", part_id)
+        rows = tables.holding
+        if not holding.any:
+            self._run(delete(rows).where(rows.c.observer_id == observer_id, rows.c.part_id == part_id))
+            return
+        statement = insert_or(rows).values(observer_id=observer_id, part_id=part_id, **counts)
+        self._run(statement.on_conflict_do_update(index_elements=["observer_id", "part_id"], set_=counts))
+
+    def _lines(self, numbers: list[int], observer_id: int) -> tuple[ShelfLine, ...]:
+        """The lines of these parts, in this order."""
+        if not numbers:
+            return ()
+        mine = and_(held.part_id == part.id, held.observer_id == observer_id)
+        statement = (
+            select(*PART_COLUMNS, *HOLDING_COLUMNS)
+            .select_from(PART_JOIN.outerjoin(tables.holding, mine))
+            .where(part.id.in_(numbers))
+        )
+        lines = {row.id: ShelfLine(read_catalogued(row), read_holding(row)) for row in self._rows(statement)}
+        return tuple(lines[number] for number in numbers)
+
+
+def _as_rows(numbers: list[int]) -> Select[Any]:
+    """Numbers as the rows of a question, handed over as one value however many they are."""
+    return select(func.json_each(json.dumps(numbers)).table_valued("value").c.value)
+
+
+def _joins(part: PathPart, camera_side: Connection, sky_side: Connection) -> bool:
+    """Whether a part fits between the two, either way round if it may be turned."""
+    if mate(camera_side, part.sky_side).holds and mate(part.camera_side, sky_side).holds:
+        return True
+    turned = mate(camera_side, part.camera_side).holds and mate(part.sky_side, sky_side).holds
+    return bool(part.reversible) and turned
