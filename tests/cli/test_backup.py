@@ -13,7 +13,7 @@ from typer.testing import CliRunner, Result
 
 from server.cli import build
 from tests.cli import tiny_server
-from tests.cli.running import OPEN_AT, Running
+from tests.running import OPEN_AT, Running
 
 
 @pytest.fixture(autouse=True)

@@ -13,7 +13,7 @@ from pathlib import Path
 import httpx
 import pytest
 
-from tests.cli.running import OPEN_AT, SHARES_AT, Running
+from tests.running import OPEN_AT, SHARES_AT, Running
 
 pytestmark = pytest.mark.skipif(
     os.name != "posix", reason="Stopping by a signal is told for POSIX systems only"

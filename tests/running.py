@@ -9,10 +9,13 @@ import signal
 import subprocess
 import sys
 import threading
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Self
 
-ROOT = Path(__file__).resolve().parents[2]
+ROOT = Path(__file__).resolve().parents[1]
+TINY_SERVER = (sys.executable, "-m", "tests.cli.tiny_server")
+THE_SERVER = (sys.executable, "-m", "server")
 PATIENCE_S = 30.0
 OPEN_AT = re.compile(r"Trainwright is open at (http://\S+?)/ ")
 SHARES_AT = re.compile(r"are open to your network at (http://\S+?)/ ")
@@ -21,13 +24,19 @@ SHARES_AT = re.compile(r"are open to your network at (http://\S+?)/ ")
 class Running:
     """A command under way. Leaving the `with` block ends it, whatever happened."""
 
-    def __init__(self, *arguments: str, module: str = "tests.cli.tiny_server", **environment: str) -> None:
+    def __init__(
+        self,
+        *arguments: str,
+        program: Sequence[str] = TINY_SERVER,
+        folder: Path = ROOT,
+        **environment: str,
+    ) -> None:
         clean = {name: value for name, value in os.environ.items() if not name.startswith("TRAINWRIGHT_")}
         self.lines: list[str] = []
         self._queue: queue.Queue[str | None] = queue.Queue()
         self.process = subprocess.Popen(
-            [sys.executable, "-m", module, *arguments],
-            cwd=ROOT,
+            [*program, *arguments],
+            cwd=folder,
             env=clean | {"CI": "true", "PYTHONUNBUFFERED": "1"} | environment,
             stdin=subprocess.DEVNULL,
             stdout=subprocess.PIPE,
