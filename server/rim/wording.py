@@ -1,0 +1,233 @@
+"""Write values for people, in the units that they read. Sentences, tables and sheets take their text here."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import Any
+
+from server.domain.connections import Connection, print_connection
+from server.domain.fields import FieldSpec
+from server.domain.findings import Amount, Figure, Phrase
+from server.domain.measure import BASIS_WORDS, Measure, Money
+from server.domain.observer import UnitSystem
+from server.rim.cells import DEFAULT_CURRENCY
+from server.units import Dimension, unit_label, write_quantity, write_tolerance
+from server.units import write_money as write_price
+
+MM_PER_INCH = 25.4
+KG_PER_POUND = 0.45359237
+"""Both exact: NIST SP 811 (2008), appendix B.8."""
+
+SMALL_LENGTH_MM = 0.1
+"""Below this a `small_length` is written in micrometres for metric readers."""
+
+_MINUS = "\u2212"
+_NAMED = re.compile(r"\{([a-z_][a-z0-9_]*)\}")
+
+
+@dataclass(frozen=True)
+class _Scale:
+    """How one number is shown: value * `times`, between `before` and `after`, with `digits` decimals.
+
+    `fixed` keeps idle zeros, because the number of digits was asked for.
+    """
+
+    times: float
+    after: str
+    digits: int
+    fixed: bool
+    before: str = ""
+
+
+def _few(shown: float, small: int, middle: int = 1, large: int = 0) -> int:
+    """Return the decimals of a number: `small` below 10, `middle` below 100, else `large`."""
+    size = abs(shown)
+    return small if size < 10 else middle if size < 100 else large
+
+
+def _scale(amount: Amount, units: UnitSystem, largest: float) -> _Scale:
+    """Return how to show an amount whose largest number (itself or its uncertainty) is `largest`."""
+    asked = amount.digits
+    match amount.dimension:
+        case "length" | "small_length":
+            return _length_scale(amount, units, largest)
+        case "mass":
+            return _mass_scale(asked, units, largest)
+        case "angle":
+            times, after, few = 1.0, "°", _few(largest, 2, 1, 1)
+        case "arcsec":
+            times, after, few = 1.0, " arcsec", _few(largest, 2)
+        case "scale":
+            times, after, few = 1.0, " arcsec/px", _few(largest, 2, 1, 1)
+        case "ratio":
+            return _Scale(1.0, "", 1 if asked is None else asked, asked is not None, before="f/")
+        case "fraction":
+            # 0.12 of something is 12 %; below 10 % a decimal still says something.
+            times, after, few = 100.0, " %", _few(largest * 100.0, 1, 0)
+        case "times":
+            times, after, few = 1.0, "×", _few(largest, 2)
+        case "count":
+            return _Scale(1.0, "", asked or 0, False)
+        case "wavelength":
+            times, after, few = 1.0, " nm", 1
+        case "pixel":
+            times, after, few = 1.0, " µm", 2
+    return _Scale(times, after, few if asked is None else asked, asked is not None)
+
+
+def _length_scale(amount: Amount, units: UnitSystem, largest: float) -> _Scale:
+    asked = amount.digits
+    if units == "imperial":
+        # An inch is about 25 mm: two more decimals say about as much as they did in millimetres.
+        shown = largest / MM_PER_INCH
+        few = 4 if shown < 0.1 else _few(shown, 3, 2, 1)
+        return _Scale(1.0 / MM_PER_INCH, " in", few if asked is None else asked + 2, asked is not None)
+    if amount.dimension == "small_length" and largest < SMALL_LENGTH_MM:
+        shown = largest * 1000.0
+        return _Scale(
+            1000.0, " µm", _few(shown, 1, 0) if asked is None else max(asked - 3, 0), asked is not None
+        )
+    few = 3 if largest < 0.1 else 2 if largest < 100.0 else 1 if largest < 1000.0 else 0
+    return _Scale(1.0, " mm", few if asked is None else asked, asked is not None)
+
+
+def _mass_scale(asked: int | None, units: UnitSystem, largest: float) -> _Scale:
+    if units == "imperial":
+        few = _few(largest / KG_PER_POUND, 2)
+        return _Scale(1.0 / KG_PER_POUND, " lb", few if asked is None else asked, asked is not None)
+    if asked is None and largest < 1.0:
+        return _Scale(1000.0, " g", _few(largest * 1000.0, 1, 0), False)
+    return _Scale(1.0, " kg", _few(largest, 2, 1, 1) if asked is None else asked, asked is not None)
+
+
+def _number(value: float, scale: _Scale) -> str:
+    shown = value * scale.times
+    text = f"{shown:.{scale.digits}f}"
+    if shown != 0 and float(text) == 0 and not scale.fixed:
+        # A small number is not nothing.
+        text = f"{shown:.1g}" if abs(shown) >= 1e-4 else f"{shown:.1e}"
+    elif not scale.fixed and "." in text:
+        text = text.rstrip("0").rstrip(".")
+    if float(text) == 0:
+        text = text.removeprefix("-")
+    return text.replace("-", _MINUS)
+
+
+def write_amount(amount: Amount, units: UnitSystem) -> str:
+    """Return an amount with its unit ("0.42 mm", in imperial "0.0165 in"; "f/5.6"; "1.94 arcsec/px"; "12 %").
+
+    Without digits of its own the amount gets as many as mean something for its size, and no idle zeros.
+    """
+    scale = _scale(amount, units, abs(amount.value))
+    return f"{scale.before}{_number(amount.value, scale)}{scale.after}"
+
+
+def write_phrase(phrase: Phrase, units: UnitSystem) -> str:
+    """Return a sentence with its amounts written in. A name without an amount stands in its braces."""
+
+    def written(found: re.Match[str]) -> str:
+        amount = phrase.amounts.get(found[1])
+        return found[0] if amount is None else write_amount(amount, units)
+
+    # Not str.format: a phrase may come from another install's file, and format would follow its attributes.
+    return _NAMED.sub(written, phrase.template)
+
+
+def write_figure(figure: Figure, units: UnitSystem) -> str:
+    """Return a figure with what it may be off by ("0.42 ± 0.15 mm"); its label is not in it."""
+    off = figure.uncertainty
+    if off is None:
+        return write_amount(figure.amount, units)
+    scale = _scale(figure.amount, units, max(abs(figure.amount.value), abs(off)))
+    value, spread = _number(figure.amount.value, scale), _number(abs(off), scale)
+    return f"{scale.before}{value} ± {spread}{scale.after}"
+
+
+def write_measure(measure: Measure | None, dimension: Dimension, units: UnitSystem) -> str:
+    """Return a measure with its tolerance ("54.8 ± 0.2 mm"); "" where it is not known."""
+    if measure is None:
+        return ""
+    return _typeset(write_tolerance(measure.nominal, measure.plus, measure.minus, dimension, units))
+
+
+def _typeset(text: str) -> str:
+    """Return a text of the units module as a page sets it: the micro sign, degrees close to their number."""
+    if text.endswith(" um"):
+        return text.removesuffix("um") + "µm"
+    return text.removesuffix(" °") + "°" if text.endswith(" °") else text
+
+
+def write_money(money: Money | None) -> str:
+    """Return a price ("129.90 EUR"); "" where it is not known."""
+    return "" if money is None else write_price(money.hundredths, money.currency)
+
+
+def write_basis(basis: str) -> str:
+    """Return where a figure came from, in words ("maker's figure"). An unknown basis stands as it is."""
+    return BASIS_WORDS.get(basis, basis)
+
+
+def write_connection(connection: Connection | None, units: UnitSystem = "metric") -> str:
+    """Return a connection as the trade writes it, the same in both systems; "" where it is not known."""
+    del units  # Threads and barrels keep the names they are sold by.
+    return "" if connection is None else print_connection(connection)
+
+
+def write_field(spec: FieldSpec, value: Any, units: UnitSystem) -> str:
+    """Return one field of a part for reading, whatever its shape; "" where it is not known.
+
+    A table is one line of text a row.
+    """
+    if value is None or value in ("", ()):
+        return ""
+    match spec.shape:
+        case "measure":
+            text = write_measure(value, spec.dimension, units)
+            return f"f/{text}" if is_focal_ratio(spec) else text
+        case "money":
+            return write_money(value)
+        case "connection":
+            return write_connection(value, units)
+        case "flag":
+            return "yes" if value else "no"
+        case "choice":
+            return dict(spec.choices).get(value, str(value))
+        case "choices":
+            return ", ".join(dict(spec.choices).get(one, one) for one in value)
+        case "table":
+            return "\n".join("  ·  ".join(cells) for cells in write_table(spec, value, units))
+    return str(value)
+
+
+def write_table(spec: FieldSpec, rows: tuple[Any, ...], units: UnitSystem) -> tuple[tuple[str, ...], ...]:
+    """Return the cells of a table field, row by row, in the order of its columns."""
+    return tuple(
+        tuple(_typeset(write_quantity(getattr(row, one.name), one.dimension, units)) for one in spec.columns)
+        for row in rows
+    )
+
+
+def is_focal_ratio(spec: FieldSpec) -> bool:
+    """Whether a field holds an f-number, unlike a corrector's factor, which is a ratio as well."""
+    return spec.dimension == "ratio" and "ratio" in spec.name
+
+
+def default_unit_words(spec: FieldSpec, units: UnitSystem) -> str:
+    """Return what a number typed without a unit is taken for in a field, "" where it has none.
+
+    It is the same unit for every reader, since a number must not change its meaning with a setting; imperial
+    readers are told besides that they may write their own unit behind it.
+    """
+    if spec.shape == "money":
+        return DEFAULT_CURRENCY
+    if spec.shape != "measure":
+        return ""
+    if spec.dimension == "fraction":
+        return "0 to 1, or write %"
+    if spec.dimension == "ratio":
+        return "f/5 or 5" if is_focal_ratio(spec) else "a factor"
+    fixed = unit_label(spec.dimension)
+    own = unit_label(spec.dimension, units)
+    shown = "µm" if fixed == "um" else fixed
+    return shown if own == fixed else f"{shown}, or write {own}"
