@@ -2,7 +2,7 @@
 
 The first row names the fields; `kind` says what each part is, and `owned`, `wished` and `considered` how many
 the observer has. Cells are written as an edit form shows them and read as a form is read. A spreadsheet would
-run a cell that begins like a formula, so such a cell is written behind an apostrophe, which is taken off here.
+run a cell that begins like a formula: such a cell is written behind an apostrophe, which is taken off here.
 """
 
 from __future__ import annotations
