@@ -1,4 +1,7 @@
-"""The boxes, in the order the data goes: what an imaging rig is and what is true of it. Pure: no web, no database.
+"""The boxes, in the order the data goes: what an imaging rig is and what is true of it.
+
+Pure: no web, no database.
+
 
 connections      what screws into what, in the trade's own writing
 measure, fields  quantities with tolerance and basis; what a form needs to know of a field

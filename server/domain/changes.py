@@ -1,4 +1,7 @@
-"""What changed between two saved entries: parts in, out, moved; specifications; gear; rules; findings that turned."""
+"""What changed between two saved entries.
+
+Parts in, out, moved; specifications; gear; rules; findings that turned.
+"""
 
 from __future__ import annotations
 
@@ -56,8 +59,8 @@ class EntryChanges:
 def compare_documents(earlier: EntryDocument, later: EntryDocument) -> EntryChanges:
     """Compare two entries, of one rig or of two.
 
-    Places are told apart by their key where the entries are states of one rig, and by part otherwise: both come
-    out right because a key and a part number together name a place.
+    Places are told apart by their key where the entries are states of one rig, and by part otherwise: both
+    come out right because a key and a part number together name a place.
     """
     names = {part.id: part.part.name for part in (*earlier.parts, *later.parts)}
     before, after = earlier.plan.places, later.plan.places

@@ -19,7 +19,7 @@ from server.domain.rig import Rig, RigPlan, build_rig
 
 ENTRY_SCHEMA: Final = 1
 RULES_VERSION = 1
-"""Raised whenever a check judges differently, so that an old entry's findings are known to be of older rules."""
+"""Raised whenever a check judges differently, so that old findings are known to be of older rules."""
 
 
 class FrozenPart(Frozen):

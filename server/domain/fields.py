@@ -42,7 +42,7 @@ FieldShape = Literal[
 
 @dataclass(frozen=True)
 class Column:
-    """One column of a table field. `dimension` as for a measure; numbers are plain floats in its fixed unit."""
+    """One column of a table field: plain floats in the fixed unit of its dimension."""
 
     name: str
     label: str

@@ -35,13 +35,19 @@ AmountDimension = Literal[
     "wavelength",
     "pixel",
 ]
-"""How a number in a sentence is written. Fixed units: mm, mm, kg, degrees, arcsec, arcsec per pixel, f-number,
-share of 1, a bare factor, a bare number, nm, um. `small_length` is a length that metric readers want in um when
-it is below a tenth of a millimetre."""
+"""How a number in a sentence is written.
+
+Fixed units: mm, mm, kg, degrees, arcsec, arcsec per pixel, f-number, share of 1, a bare factor, a bare
+number, nm, um. `small_length` is a length that metric readers want in um when it is below a tenth of a
+millimetre.
+"""
 
 
 class Amount(Frozen):
-    """A number to be written for a reader. `digits` after the point in the metric unit; None lets the writer choose."""
+    """A number to be written for a reader.
+
+    `digits` after the point in the metric unit; None lets the writer choose.
+    """
 
     value: float
     dimension: AmountDimension
@@ -64,7 +70,7 @@ class Figure(Frozen):
 
 
 class Input(Frozen):
-    """One input of a working: its words, its value, where it came from (a key of BASIS_WORDS), and whose it is."""
+    """One input of a working: its words, its value, its basis (a key of BASIS_WORDS), and whose it is."""
 
     label: str
     amount: Amount | None

@@ -1,4 +1,4 @@
-"""Quantities as the domain holds them: a number in a fixed unit, what it may be off by, and where it came from.
+"""Quantities as the domain holds them: a number in a fixed unit, what it may be off by, where it came from.
 
 The unit is not stored: it is the fixed unit of the field (`length_mm`, `mass_kg` ...).
 """

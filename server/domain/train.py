@@ -89,7 +89,10 @@ class Place:
 
     @property
     def length(self) -> Measure | None:
-        """What it adds between its two shoulders; for a camera its flange distance; None for a tube or unknown."""
+        """What it adds between its two shoulders, for a camera its flange distance.
+
+        None for a tube and where it is not known.
+        """
         part = self.part
         if isinstance(part, OpticalTube):
             return None
@@ -128,7 +131,7 @@ class Place:
 
 @dataclass(frozen=True)
 class Joint:
-    """Where two neighbours meet: places `upper` (towards the sky) and `lower`, shims between them, and the verdict."""
+    """Where two neighbours meet: `upper` (towards the sky), `lower`, shims between them, and the verdict."""
 
     index: int
     upper: Place
@@ -139,7 +142,7 @@ class Joint:
 
 @dataclass(frozen=True)
 class Shoulders:
-    """Distances of a place's two shoulders from the sensor, in mm, positive towards the sky; None while unknown."""
+    """Distances of a place's two shoulders from the sensor, mm, positive towards the sky; None: not known."""
 
     sky_mm: float | None
     camera_mm: float | None
@@ -176,8 +179,7 @@ class Train:
     def joints(self) -> tuple[Joint, ...]:
         """Every joint between neighbours; shims lie in a joint and are not neighbours themselves.
 
-        `index` is the position in `places` at which a part added to this joint goes. Unmounted filters that stand
-        in the run without any connection are not joined to anything and are passed over.
+        `index` is the position in `places` at which a part added to this joint goes.
         """
         found: list[Joint] = []
         upper: Place | None = None
@@ -194,7 +196,7 @@ class Train:
 
     @cached_property
     def shoulders(self) -> tuple[Shoulders, ...]:
-        """Where each place's shoulders lie, counted from the sensor; known from the camera up to the first gap.
+        """Where each place's shoulders lie, counted from the sensor: known from the camera to the first gap.
 
         Without a camera at the end nothing is known.
         """

@@ -121,8 +121,8 @@ def new_parts_of(change: Change) -> tuple[int, ...]:
 def apply_change(plan: RigPlan, change: Change, parts: Mapping[int, CataloguedPart]) -> tuple[RigPlan, str]:
     """Make a change on a plan.
 
-    `parts` holds the parts of the plan and those that the change brings in. Returns the new plan and words for
-    what was done ("moved X"). Raises RefusedError, in words, where the change makes no sense.
+    `parts` holds the parts of the plan and those that the change brings in. Returns the new plan and words
+    for what was done ("moved X"). Raises RefusedError, in words, where the change makes no sense.
     """
     places = list(plan.places)
     if isinstance(change, SetRules):
@@ -153,7 +153,8 @@ def apply_change(plan: RigPlan, change: Change, parts: Mapping[int, CataloguedPa
             case FlipPart():
                 if not isinstance(part.part, PathPart) or not part.part.reversible:
                     raise RefusedError(
-                        f"{part.name} is not marked as one that can be turned round; change that on the Shelf."
+                        f"{part.name} is not marked as one that can be turned round; "
+                        "change that on the Shelf."
                     )
                 places[index] = place.model_copy(update={"flipped": not place.flipped})
                 words = f"turned {part.name} round"

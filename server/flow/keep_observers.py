@@ -1,4 +1,7 @@
-"""Observers of an install: who there is, and how a new one is taken in. No passwords: it is a choice, not a door."""
+"""Observers of an install: who there is, and how a new one is taken in.
+
+No passwords: it is a choice, not a door.
+"""
 
 from __future__ import annotations
 

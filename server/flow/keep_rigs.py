@@ -1,4 +1,7 @@
-"""Rigs of an observer: begin, rename, remove; and the rule that a rig is changed by its owner, on its newest version."""
+"""Rigs of an observer: begin, rename, remove.
+
+And the rule that a rig is changed by its owner, on its newest version.
+"""
 
 from __future__ import annotations
 
@@ -23,8 +26,8 @@ def demand_version(stored: StoredRig, version: int) -> None:
     if stored.version != version:
         last = f" The last change there: {stored.undo_words}." if stored.undo_words else ""
         raise StaleVersionError(
-            f"{stored.name} was changed elsewhere since this page was made, so nothing was changed now.{last} "
-            "Look at the train as it stands, then make your change again.",
+            f"{stored.name} was changed elsewhere since this page was made, so nothing was changed now."
+            f"{last} Look at the train as it stands, then make your change again.",
             stored.version,
         )
 

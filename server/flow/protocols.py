@@ -154,7 +154,7 @@ class Store(Protocol):
         ...
 
     def remove_part(self, part_id: int) -> None:
-        """Take a part that no rig's present or undoable state needs out of the catalogue, its holdings with it."""
+        """Take a part that no rig's present or undoable state needs out of the catalogue and off shelves."""
         ...
 
     def rigs_using(self, part_id: int) -> tuple[RigLine, ...]:
@@ -196,7 +196,7 @@ class Store(Protocol):
         ...
 
     def remove_rig(self, rig_id: int) -> None:
-        """Remove a rig with its states. Raises RefusedError where it has entries: those never lose their rig."""
+        """Remove a rig with its states. Raises RefusedError where it has entries: they never lose it."""
         ...
 
     def change_rig(self, rig_id: int, expected_version: int, plan: RigPlan, words: str) -> StoredRig:
@@ -239,7 +239,10 @@ class Store(Protocol):
 
 
 class Stores(Protocol):
-    """Where units of work come from. A clean exit of the context keeps what was done; an error keeps none of it."""
+    """Where units of work come from.
+
+    A clean exit of the context keeps what was done; an error keeps none of it.
+    """
 
     def writing(self) -> AbstractContextManager[Store]:
         """A unit that may write; the only one at its time."""

@@ -26,7 +26,7 @@ def run_checks(
 
 
 def _guarded(check: Check, case: Case) -> tuple[Finding, ...]:
-    """A figure outside what a formula holds for is said in that formula's own words; the other checks go on."""
+    """A figure outside what a formula holds for is said in that formula's words; the other checks go on."""
     try:
         return check.find(case)
     except ValueError as error:

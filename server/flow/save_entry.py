@@ -33,7 +33,10 @@ def save_entry(
     note: str,
     at: datetime,
 ) -> Entry:
-    """Freeze the rig and its parts as they are now. Raises FieldErrors, and RefusedError for an empty train."""
+    """Freeze the rig and its parts as they are now.
+
+    Raises FieldErrors, and RefusedError for an empty train.
+    """
     errors: dict[str, str] = {}
     title, note = " ".join(title.split()), note.strip()
     if not title:
@@ -55,8 +58,8 @@ def save_entry(
 def bring_back(store: Store, observer: Observer, entry_id: int) -> StoredRig:
     """Make an entry's train the present one of its rig.
 
-    Parts are taken as the catalogue holds them today; one that has left the catalogue since is entered again as it
-    was, under this observer's name.
+    Parts are taken as the catalogue holds them today; one that has left the catalogue since is entered again
+    as it was, under this observer's name.
     """
     entry = own_entry(store, observer, entry_id)
     stored = store.rig(entry.rig_id)

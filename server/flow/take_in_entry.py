@@ -11,9 +11,9 @@ from server.flow.save_entry import renumbered
 def take_in(store: Store, observer: Observer, document: EntryDocument) -> Entry:
     """Copy parts, rig and entry for an observer.
 
-    A part that the catalogue holds already, under any number and word for word the same, is used and not entered
-    twice. Parts come onto the shelf as under consideration, unless something of them is there already. The entry
-    keeps its date, its title, its note, who saved it, and its findings.
+    A part that the catalogue holds already, under any number and word for word the same, is used and not
+    entered twice. Parts come onto the shelf as under consideration, unless something of them is there
+    already. The entry keeps its date, its title, its note, who saved it, and its findings.
     """
     numbers: dict[int, int] = {}
     for frozen in document.parts:

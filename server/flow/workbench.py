@@ -1,4 +1,7 @@
-"""The workbench: all verbs over one unit of work, for one observer. The doors are handed this and nothing else."""
+"""The workbench: all verbs over one unit of work, for one observer.
+
+The doors are handed this and nothing else.
+"""
 
 from __future__ import annotations
 
@@ -108,8 +111,8 @@ class Workbench:
         if rigs:
             names = tuple(dict.fromkeys(rig.name for rig in rigs))
             raise PartInUseError(
-                f"{item.name} is used in {', '.join(names)}. Take it out of there first, or keep it and set its "
-                "quantities to 0.",
+                f"{item.name} is used in {', '.join(names)}. Take it out of there first, or keep it and set "
+                "its quantities to 0.",
                 names,
             )
         self.store.remove_part(part_id)
@@ -122,7 +125,8 @@ class Workbench:
         item = self.store.part(part_id)
         if item.entered_by != self.observer.id:
             raise NotYoursError(
-                f"{item.name} was entered by {item.entered_by_name}, who alone can {verb} it. Copy it and work on the copy."
+                f"{item.name} was entered by {item.entered_by_name}, who alone can {verb} it. "
+                "Copy it and work on the copy."
             )
         return item
 

@@ -8,7 +8,7 @@ beam       the light cone through every opening, and which one limits
 sampling   field, scale, stars against pixels
 payload    what the mount carries against its rating
 
-`registry.py` has them in the order shown; `case.py` what a check is handed; `worked.py` figures that several use.
-A check is a pure function from a Case to findings. To add one: a function here, one line in the registry, a
-reference test.
+`registry.py` has them in the order shown; `case.py` what a check is handed; `worked.py` figures that
+several use. A check is a pure function from a Case to findings. To add one: a function here, one line in
+the registry, a reference test.
 """

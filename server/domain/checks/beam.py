@@ -40,18 +40,22 @@ FORMULA = (
     "light = area common to beam and opening / area of the beam; L = distance of the exit pupil"
 )
 SOURCE = (
-    "Plane geometry of two discs; similar triangles. The exit pupil is assumed to lie one focal length before the "
-    "sensor (a thin objective with its stop at the front): assumed, no source. Several openings together are bounded "
-    "by Frechet's inequalities; their exact common area is not worked out here."
+    "Plane geometry of two discs; similar triangles. The exit pupil is assumed to lie one focal length "
+    "before the sensor (a thin objective with its stop at the front): assumed, no source. Several openings "
+    "together are bounded by Frechet's inequalities (Frechet 1935, from memory); their exact common area is "
+    "not worked out here."
 )
 DARK = 0.25
-"""A corner that keeps less than this is lost rather than mended by flat frames (a choice of ours, no source)."""
+"""A corner that keeps less is lost rather than mended by flat frames (a choice of ours, no source)."""
 FULL = 0.9995
 
 
 @dataclass(frozen=True)
 class Opening:
-    """One clear aperture: its diameter and where it may lie, distances from the sensor in mm, far and near end."""
+    """One clear aperture: its diameter and where it may lie.
+
+    `far_mm` and `near_mm` are the two ends of that place, distances from the sensor in mm.
+    """
 
     item: CataloguedPart
     measure: Measure
@@ -104,7 +108,8 @@ def check_beam(case: Case) -> tuple[Finding, ...]:
 def openings_of(case: Case) -> tuple[list[Opening], tuple[str, ...]]:
     """Every known opening behind the last powered element, and what to enter for the rest.
 
-    Where along a part its opening lies is often not said: then both shoulders are tried and the worse one counts.
+    Where along a part its opening lies is often not said: then both shoulders are tried and the worse one
+    counts.
     """
     train = case.train
     first = train.corrector or train.tube
@@ -142,7 +147,7 @@ def openings_of(case: Case) -> tuple[list[Opening], tuple[str, ...]]:
 
 
 def _in_air(train: Train, place: Place) -> Shoulders:
-    """The shoulders' distances from the sensor in air: glass nearer the sensor brings them optically closer."""
+    """The shoulders' distances from the sensor in air: glass before the sensor brings them closer."""
     shoulders = train.shoulders[train.index_of(place)]
     shift = sum(glass.shift_mm for glass in glass_in(train.after(place))[0])
     sky, camera = shoulders.sky_mm, shoulders.camera_mm
@@ -216,8 +221,8 @@ def _judged(
     else:
         spread = "{lost}" if 1 - least - (1 - most) < 0.005 else "between {lost} and {lost_most}"
         sentence = (
-            f"The extreme corners lose {spread} of their light; {name}, {{opening}} wide and {{at}} before the sensor, "
-            "limits most."
+            f"The extreme corners lose {spread} of their light; {name}, {{opening}} wide and {{at}} before "
+            "the sensor, limits most."
         )
         weight, code = "sound", "beam.little"
         if least < wanted:

@@ -16,8 +16,14 @@ from server.domain.findings import Figure, Finding, Input, Remedy
 from server.domain.measure import Measure
 from server.domain.parts import Camera, CataloguedPart, Corrector, OpticalTube
 
-FORMULA = "diagonal = sqrt(width^2 + height^2); the tube's circle is multiplied by the factor of the corrector behind it"
-SOURCE = f"Plane geometry; Gaussian optics for the factor. That the circle should reach the diagonal: {COMMON_PRACTICE}"
+FORMULA = (
+    "diagonal = sqrt(width^2 + height^2); the tube's circle is multiplied by the factor of the correctors "
+    "behind it"
+)
+SOURCE = (
+    "Plane geometry; Gaussian optics for the factor. "
+    f"That the circle should reach the diagonal: {COMMON_PRACTICE}"
+)
 
 
 def check_coverage(case: Case) -> tuple[Finding, ...]:
@@ -105,7 +111,7 @@ _Circle = tuple[float, CataloguedPart, str, Measure, bool]
 
 
 def _circles(case: Case) -> tuple[list[_Circle], tuple[str, ...]]:
-    """(diameter at the sensor, whose, what it is called, the figure, whether a factor was applied), and what lacks.
+    """(diameter at the sensor, whose, its name, the figure, whether a factor was applied), and what lacks.
 
     A corrector's own circle is quoted at the sensor and, where it is known, says what tube and corrector give
     together; the tube's circle then only counts if it is the smaller one.

@@ -9,7 +9,10 @@ from server.domain.train import Joint
 
 _CODES = {"wrong_gender": "joints.gender", "wrong_size": "joints.size", "wrong_kind": "joints.kind"}
 _RULE = "Threads mate where diameter and pitch are equal and one is male, the other female."
-_SOURCE = "Thread sizes as ISO 68-1 and ASME B1.1 designate them; that push-fits are not square: common practice, no source."
+_SOURCE = (
+    "Thread sizes as ISO 68-1 and ASME B1.1 designate them; that push-fits are not square: "
+    "common practice, no source."
+)
 
 
 def check_joints(case: Case) -> tuple[Finding, ...]:
@@ -73,7 +76,8 @@ def _wanted(joint: Joint) -> str:
     assert upper is not None
     assert lower is not None
     return literal(
-        f"{print_connection(opposite(upper))} towards the sky and {print_connection(opposite(lower))} towards the camera."
+        f"{print_connection(opposite(upper))} towards the sky and "
+        f"{print_connection(opposite(lower))} towards the camera."
     )
 
 
@@ -130,8 +134,8 @@ def _shims(case: Case) -> list[Finding]:
                         weight="stop",
                         title="Shim",
                         phrase=say(
-                            f"{literal(shim.name)} does not fit this joint: its ring must pass the M{diameter:g} thread and "
-                            "lie on the shoulder around it."
+                            f"{literal(shim.name)} does not fit this joint: its ring must pass the "
+                            f"M{diameter:g} thread and lie on the shoulder around it."
                         ),
                         formula="inner diameter >= thread diameter < outer diameter",
                         source=COMMON_PRACTICE,

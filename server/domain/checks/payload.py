@@ -20,7 +20,10 @@ from server.mechanics.payload import total_mass, usable_capacity_kg
 FORMULA = "load = sum of masses on the saddle; usable = rating x share for imaging"
 SOURCE = f"Sum of masses. The share of a rating that is usable for imaging: {COMMON_PRACTICE}"
 RIDING_KINDS = ("guide_scope", "guide_camera", "plate_rings")
-"""Gear that always rides on the saddle; accessories say where they ride; all else stands on the ground or the bar."""
+"""Gear that always rides on the saddle.
+
+Accessories say where they ride; all else stands on the ground or on the bar.
+"""
 
 
 def check_payload(case: Case) -> tuple[Finding, ...]:
@@ -73,16 +76,22 @@ def check_payload(case: Case) -> tuple[Finding, ...]:
     remedies: tuple[Remedy, ...] = ()
     if total.known_kg > rated:
         weight, code = "stop", "payload.over_rating"
-        sentence = f"The load is {at_least}{{load}}, more than the {{rated}} that {name} is rated for. Do not hang it on."
+        sentence = (
+            f"The load is {at_least}{{load}}, more than the {{rated}} that {name} is rated for. "
+            "Do not hang it on."
+        )
     elif total.known_kg > usable + 1e-9:
         weight, code = "watch", "payload.over_usable"
         sentence = (
-            f"The load is {at_least}{{load}}; of the {{rated}} that {name} is rated for, {{share}} or {{usable}} is usual for "
-            "imaging. It is {over} over that: expect wind and guiding to cost frames."
+            f"The load is {at_least}{{load}}; of the {{rated}} that {name} is rated for, {{share}} or "
+            "{usable} is usual for imaging. It is {over} over that: expect wind and guiding to cost frames."
         )
     else:
         weight, code = "sound", "payload.sound"
-        sentence = f"The load is {at_least}{{load}} of the {{usable}} that is usual for imaging on {name} ({{share}} of {{rated}})."
+        sentence = (
+            f"The load is {at_least}{{load}} of the {{usable}} that is usual for imaging on {name} "
+            "({share} of {rated})."
+        )
         if missing:
             weight, code = "unknown", "payload.part_unknown"
     if weight in ("stop", "watch"):

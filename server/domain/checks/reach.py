@@ -15,11 +15,11 @@ FORMULA = (
 )
 SOURCE = "Lengths along the axis; plane-parallel plate: Smith, Modern Optical Engineering (from memory)."
 LITTLE_MM = 2.0
-"""Less travel than this left is a watch: temperature and a thicker filter may use it up (a choice of ours)."""
+"""Less travel than this left is a watch: temperature or a thicker filter may use it up (a choice of ours)."""
 
 
 def check_reach(case: Case) -> tuple[Finding, ...]:
-    """Compare the train's length behind the tube with the travel of the focuser; silent where a corrector stands.
+    """Compare the train's length behind the tube with the focuser's travel; silent where a corrector stands.
 
     A focuser that was added to the train adds its travel outwards: its own length counts fully racked in.
     """
@@ -61,7 +61,10 @@ def check_reach(case: Case) -> tuple[Finding, ...]:
     remedies: tuple[Remedy, ...] = ()
     if reach.margin_in_mm < 0:
         weight, code = "stop", "reach.inwards"
-        sentence = "The sensor cannot be brought to focus: the drawtube would have to go {short} further in than it can."
+        sentence = (
+            "The sensor cannot be brought to focus: the drawtube would have to go {short} further in than "
+            "it can."
+        )
         remedies = (
             Remedy(
                 phrase=say("Take at least {short} out of the train behind the tube.", short=amounts["short"])
@@ -69,7 +72,10 @@ def check_reach(case: Case) -> tuple[Finding, ...]:
         )
     elif reach.margin_out_mm < 0:
         weight, code = "stop", "reach.outwards"
-        sentence = "The sensor cannot be brought to focus: the drawtube would have to come {short} further out than it can."
+        sentence = (
+            "The sensor cannot be brought to focus: the drawtube would have to come {short} further out than "
+            "it can."
+        )
         remedies = (Remedy(phrase=say("Add at least {short} behind the tube.", short=amounts["short"])),)
     else:
         sentence = "The sensor comes to focus with {inwards} of travel left inwards and {outwards} outwards."

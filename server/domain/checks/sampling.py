@@ -30,19 +30,19 @@ from server.optics.seeing import EXPECTED_FWHM_RELATIVE_ERROR, expected_fwhm_arc
 FIELD_FORMULA = "f' = f x factor; N' = f' / D; field = 2 atan(side / (2 f'))"
 FIELD_SOURCE = "Gaussian optics; rectilinear projection."
 SAMPLING_FORMULA = (
-    "scale = 206 264.806 x pixel / f'; star = width of (Kolmogorov seeing * annular diffraction * square pixel) from the "
-    "product of their transfer functions"
+    "scale = 206 264.806 x pixel / f'; star = width of (Kolmogorov seeing * annular diffraction * square "
+    "pixel) from the product of their transfer functions"
 )
 SAMPLING_SOURCE = (
-    "Fried, J. Opt. Soc. Am. 56, 1372 (1966) for the seeing, O'Neill, J. Opt. Soc. Am. 46, 285 (1956) for the annular "
-    f"aperture (both from memory). A pixel of a third to half of the seeing: {COMMON_PRACTICE}"
+    "Fried, J. Opt. Soc. Am. 56, 1372 (1966) for the seeing, O'Neill, J. Opt. Soc. Am. 46, 285 (1956) for "
+    f"the annular aperture (both from memory). A pixel of a third to half of the seeing: {COMMON_PRACTICE}"
 )
 FINEST_SHARE, COARSEST_SHARE = 1 / 3, 1 / 2
 """The pixel as a share of the seeing's full width: common practice, no source."""
 
 
 def check_sampling(case: Case) -> tuple[Finding, ...]:
-    """Return the field, the sampling against seeing and diffraction, and the pixel rule of the focal ratio."""
+    """Return the field, the sampling against seeing and diffraction, and the focal ratio against pixels."""
     camera = case.train.camera
     if camera is None or case.train.tube is None:
         return ()
@@ -149,16 +149,25 @@ def _stars(case: Case, camera: Camera, focal: float) -> Finding:
                 label="width of the star in the picture",
                 amount=amount(star, "arcsec", 2),
                 basis="worked out",
-                text=f"the integral is good to {EXPECTED_FWHM_RELATIVE_ERROR:.1%}; the seeing put in rarely to 20 %",
+                text=(
+                    f"the integral is good to {EXPECTED_FWHM_RELATIVE_ERROR:.1%}; "
+                    "the seeing put in rarely to 20 %"
+                ),
             )
         )
     sentence += ". "
     if scale > coarse * (1 + 1e-9):
         weight, code = "watch", "sampling.coarse"
-        sentence += "That is coarse: the trade's rule asks for {fine} to {coarse}, and the air would show finer detail."
+        sentence += (
+            "That is coarse: the trade's rule asks for {fine} to {coarse}, "
+            "and the air would show finer detail."
+        )
     elif scale < fine * (1 - 1e-9):
         weight, code = "watch", "sampling.fine"
-        sentence += "That is finer than the air shows: the trade's rule asks for {fine} to {coarse}; binning would cost nothing."
+        sentence += (
+            "That is finer than the air shows: the trade's rule asks for {fine} to {coarse}; "
+            "binning would cost nothing."
+        )
     else:
         weight, code = "sound", "sampling.sound"
         sentence += "That is within the trade's rule of {fine} to {coarse}."
@@ -195,7 +204,8 @@ def _pixel_rule(case: Case, camera: Camera, ratio: float) -> Finding:
     }
     slow = ratio > limit * (1 + 1e-9)
     sentence = (
-        "{ratio} is slower than {limit}, the trade's limit for pixels of {pixel}: exposures grow long for detail that the air hides."
+        "{ratio} is slower than {limit}, the trade's limit for pixels of {pixel}: exposures grow long for "
+        "detail that the air hides."
         if slow
         else "{ratio} keeps to the trade's limit of {limit} for pixels of {pixel}."
     )
@@ -218,5 +228,8 @@ def _pixel_rule(case: Case, camera: Camera, ratio: float) -> Finding:
             ),
         ),
         formula="N' <= 1.5 x pixel in um; finest pixel = lambda N' / 2",
-        source=f"The rule: {COMMON_PRACTICE} Finest pixel: cut-off 1 / (lambda N), Born & Wolf, sec. 9.5 (from memory).",
+        source=(
+            f"The rule: {COMMON_PRACTICE} "
+            "Finest pixel: cut-off 1 / (lambda N), Born & Wolf, sec. 9.5 (from memory)."
+        ),
     )

@@ -22,12 +22,13 @@ from server.optics.focus import depth_of_focus_mm
 from server.optics.tolerance import Spread, root_sum_square, worst_case
 
 FORMULA = (
-    "error = reference + sum of lengths + flange distance - (back focus + sum of t (n - 1) / n over the glass); "
-    "worst case = sum of tolerances; likely = root of the sum of their squares; depth of focus = 2 lambda N^2"
+    "error = reference + sum of lengths + flange distance - (back focus + sum of t (n - 1) / n over the "
+    "glass); worst case = sum of tolerances; likely = root of the sum of their squares; "
+    "depth of focus = 2 lambda N^2"
 )
 SOURCE = (
-    "Plane-parallel plate: Smith, Modern Optical Engineering (from memory). Likely error: JCGM 100:2008, 5.1.2. "
-    "Quarter-wave depth of focus: Born & Wolf, Principles of Optics, sec. 8.8 (from memory)."
+    "Plane-parallel plate: Smith, Modern Optical Engineering (from memory). Likely error: JCGM 100:2008, "
+    "5.1.2. Quarter-wave depth of focus: Born & Wolf, Principles of Optics, sec. 8.8 (from memory)."
 )
 STOP_AT_WINDOWS = 2.0
 """Beyond twice the window the corners are lost rather than touched (a choice of ours, no source)."""
@@ -122,7 +123,10 @@ def _judged(case: Case, spacing: Spacing, asked: float, actual: float, error: fl
     remedies: list[Remedy] = []
     if inside and may_leave:
         weight, code = "watch", "spacing.may_leave"
-        sentence += " That is within {window}, but the parts' tolerances may carry it out by up to {worst}: measure the finished train."
+        sentence += (
+            " That is within {window}, but the parts' tolerances may carry it out by up to {worst}: "
+            "measure the finished train."
+        )
     elif inside and missing:
         weight, code = "unknown", "spacing.glass_unknown"
     elif inside:
@@ -213,7 +217,7 @@ def _inputs(spacing: Spacing) -> tuple[Input, ...]:
 
 
 def _remedies(spacing: Spacing, error: float, short: float, long: float) -> list[Remedy]:
-    """One part taken out, or one adjustable part set, that brings the sensor inside the window; best first."""
+    """One part taken out or one adjustable part set that brings the sensor inside the window; best first."""
     found: list[tuple[float, Remedy]] = []
     for length in spacing.lengths:
         place = length.place
@@ -249,7 +253,7 @@ def _remedies(spacing: Spacing, error: float, short: float, long: float) -> list
 
 
 def _may_come_out(spacing: Spacing, place: Place) -> bool:
-    """Whether the train still closes without this part: a shim, or a part whose neighbours mate with each other."""
+    """Whether the train still closes without this part: a shim, or one whose neighbours mate."""
     if place is spacing.camera or place.part.kind not in ("spacer_ring", "shim", "adapter"):
         return False
     if isinstance(place.part, Shim):
@@ -257,5 +261,5 @@ def _may_come_out(spacing: Spacing, place: Place) -> bool:
     upper, lower = place.sky_connection, place.camera_connection
     if upper is None or lower is None:
         return False
-    # The neighbours are this part's counterparts: they mate with each other if the part's two ends are counterparts.
+    # The neighbours are this part's counterparts: they mate with each other if its two ends do.
     return mate(opposite(upper), opposite(lower)).holds

@@ -1,4 +1,4 @@
-"""What stands between tube and camera: rings, shims, adapters, wheels, guiders, rotators, tilters, focusers."""
+"""Between tube and camera: rings, shims, adapters, wheels, guiders, rotators, tilters, focusers."""
 
 from __future__ import annotations
 

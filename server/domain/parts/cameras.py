@@ -12,7 +12,7 @@ from server.domain.parts.base import BasePart
 
 
 class GainRow(Frozen):
-    """The sensor at one gain setting: read noise and full well in electrons, conversion in electrons per count."""
+    """The sensor at one gain: read noise and full well in electrons, conversion in electrons per count."""
 
     gain: float
     read_noise_e: float

@@ -1,4 +1,4 @@
-"""What carries the tube, and what rides with it: mounts, supports, weights, guide scopes, power, accessories."""
+"""What carries the tube and what rides with it: mounts, supports, weights, guide scopes, power and more."""
 
 from __future__ import annotations
 
@@ -101,7 +101,10 @@ class PowerSource(BasePart):
             ("lithium_ion", "lithium-ion"),
             ("mains", "mains supply"),
         ),
-        help="Fuse a battery at its terminal; keep mains off wet ground and behind residual-current protection.",
+        help=(
+            "Fuse a battery at its terminal; "
+            "keep mains off wet ground and behind residual-current protection."
+        ),
     )
     voltage_v: Measure | None = measure("Nominal voltage", "voltage", 400.0)
     capacity_ah: Measure | None = measure("Capacity", "charge", 2000.0)

@@ -55,7 +55,8 @@ class OpticalTube(BasePart):
     """A telescope tube or camera lens.
 
     `back_focus_mm` is the distance from the camera-side connection to the focal plane at infinity with the
-    drawtube where its owner usually has it; `focuser_in_mm` and `focuser_out_mm` are the travel left from there.
+    drawtube where its owner usually has it; `focuser_in_mm` and `focuser_out_mm` are the travel left from
+    there.
     """
 
     kind: Literal["optical_tube"] = "optical_tube"
@@ -190,7 +191,8 @@ CORRECTOR_TYPES: tuple[tuple[str, str], ...] = (
 class Corrector(PathPart):
     """A flattener, reducer, coma corrector or extender.
 
-    `reference_mm` is how far the reference shoulder lies from the camera-side face, towards the sky (0: the face).
+    `reference_mm` is how far the reference shoulder lies from the camera-side face, towards the sky (0: the
+    face).
     """
 
     kind: Literal["corrector"] = "corrector"
@@ -243,8 +245,8 @@ class Corrector(PathPart):
     def asked_back_focus_mm(self, tube_focal_length_mm: float | None) -> float | None:
         """The back focus asked for behind a tube of this focal length, in mm.
 
-        The table is interpolated linearly inside its range and never beyond it; without a table the single value
-        holds. None where neither says.
+        The table is interpolated linearly inside its range and never beyond it; without a table the single
+        value holds. None where neither says.
         """
         rows = self.back_focus_table
         if not rows:
