@@ -1,0 +1,214 @@
+"""What the house asks for and no linter can say."""
+
+from __future__ import annotations
+
+import ast
+import json
+import re
+import subprocess
+import tomllib
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from bs4 import BeautifulSoup
+
+ROOT = Path(__file__).resolve().parents[1]
+SERVER = ROOT / "server"
+LONGEST_FILE = 500
+
+TOP_LEVEL = {
+    "DEVELOPERS.md",
+    "README.md",
+    "migrations",
+    "pyproject.toml",
+    "seed_data",
+    "server",
+    "static",
+    "templates",
+    "tests",
+}
+
+CORE = ("domain", "flow", "mechanics", "optics", "search", "sky")
+GROUND = ("mechanics", "optics", "sky")
+
+
+def project_files() -> list[str]:
+    """What is in the repository or would be, by its path from the root."""
+    listing = subprocess.run(
+        ["git", "ls-files", "--cached", "--others", "--exclude-standard", "-z"],
+        cwd=ROOT,
+        capture_output=True,
+        check=True,
+    ).stdout.decode()
+    return sorted(name for name in listing.split("\0") if name and (ROOT / name).is_file())
+
+
+def templates() -> list[str]:
+    found = [name for name in project_files() if name.startswith("templates/")]
+    assert found
+    return found
+
+
+# -- The repository
+
+
+def test_the_top_level_holds_what_the_design_names_and_dot_files():
+    top = {name.split("/")[0] for name in project_files()}
+    assert {name for name in top if not name.startswith(".")} <= TOP_LEVEL
+
+
+def test_no_third_party_code_is_in_the_repository():
+    for name in project_files():
+        assert not re.search(r"(^|/)(vendor|node_modules)/|\.min\.(js|css)$", name), name
+
+
+def test_no_file_holds_more_than_one_thing_by_its_length():
+    for name in project_files():
+        if name.endswith((".py", ".html", ".css", ".js")):
+            lines = (ROOT / name).read_text(encoding="utf-8").count("\n")
+            assert lines <= LONGEST_FILE, f"{name} has {lines} lines"
+
+
+# -- The browser libraries
+
+
+def test_the_lock_has_a_digest_for_every_package_and_names_no_registry():
+    text = (ROOT / "static" / "package-lock.json").read_text(encoding="utf-8")
+    packages = {name: package for name, package in json.loads(text)["packages"].items() if name}
+    assert packages
+    for name, package in packages.items():
+        assert package["integrity"].startswith("sha512-"), name
+    assert "resolved" not in text
+    assert "://" not in text
+
+
+def test_the_browser_libraries_are_named_at_exact_versions_that_the_lock_has():
+    wanted = json.loads((ROOT / "static" / "package.json").read_text(encoding="utf-8"))["dependencies"]
+    lock = json.loads((ROOT / "static" / "package-lock.json").read_text(encoding="utf-8"))["packages"]
+    assert wanted.keys() == {"htmx.org", "sortablejs"}
+    for name, version in wanted.items():
+        assert re.fullmatch(r"\d+\.\d+\.\d+", version), name
+        assert lock[f"node_modules/{name}"]["version"] == version
+
+
+# -- The packages
+
+
+def packages() -> list[str]:
+    """The packages directly below server/."""
+    return sorted(file.parent.name for file in SERVER.glob("*/__init__.py"))
+
+
+def test_every_package_is_named_in_the_developers_guide():
+    guide = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    assert packages()
+    for name in packages():
+        assert f"`server/{name}`" in guide, name
+
+
+def test_every_package_says_what_it_is():
+    for file in SERVER.rglob("__init__.py"):
+        module = ast.parse(file.read_text(encoding="utf-8"))
+        assert ast.get_docstring(module), file.relative_to(ROOT)
+
+
+def test_every_folder_of_code_is_a_package_so_that_the_import_contract_sees_it():
+    for folder in {file.parent for file in SERVER.rglob("*.py")}:
+        assert (folder / "__init__.py").is_file(), folder.relative_to(ROOT)
+
+
+def test_the_contract_for_the_core_names_every_core_package():
+    config = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+    contracts = {contract["id"]: contract for contract in config["tool"]["importlinter"]["contracts"]}
+    named = {module.split(".")[1] for module in contracts["core"]["source_modules"]}
+    assert named == set(CORE)
+
+
+def public_functions(folder: str) -> Iterator[tuple[str, ast.FunctionDef]]:
+    for file in sorted((SERVER / folder).rglob("*.py")):
+        for node in ast.parse(file.read_text(encoding="utf-8")).body:
+            if isinstance(node, ast.FunctionDef) and not node.name.startswith("_"):
+                yield f"{file.relative_to(ROOT)}: {node.name}", node
+
+
+# A guard of the inputs computes nothing that could have a source.
+GUARDS = re.compile(r"^checked")
+
+
+def test_every_public_function_on_the_ground_names_its_source():
+    functions = [entry for folder in GROUND for entry in public_functions(folder)]
+    assert functions
+    for name, function in functions:
+        text = ast.get_docstring(function) or ""
+        assert text, f"{name} has no docstring"
+        if not GUARDS.match(function.name):
+            assert re.search(r"\bSource: \S", text), f"{name} names no source"
+
+
+def test_every_check_is_in_the_registry():
+    modules = {file.stem for file in (SERVER / "domain" / "checks").glob("*.py")}
+    registry = (SERVER / "domain" / "checks" / "registry.py").read_text(encoding="utf-8")
+    registered = set(re.findall(r"^from server\.domain\.checks\.(\w+) import check_", registry, re.MULTILINE))
+    defining = {
+        module
+        for module in modules
+        if re.search(
+            r"^def check_\w+\(", (SERVER / "domain" / "checks" / f"{module}.py").read_text("utf-8"), re.M
+        )
+    }
+    assert defining
+    assert defining == registered
+
+
+# -- The templates
+
+
+@pytest.mark.parametrize("name", templates())
+def test_a_template_has_nothing_inline_that_the_policy_forbids(name: str):
+    soup = BeautifulSoup((ROOT / name).read_text(encoding="utf-8"), "html.parser")
+    assert not soup.find_all("style"), "put styles into static/css"
+    for script in soup.find_all("script"):
+        assert script.get("src"), "put scripts into static/js"
+    for tag in soup.find_all(True):
+        for attribute, value in tag.attrs.items():
+            assert attribute != "style", f"<{tag.name} style=...>"
+            assert not re.match(r"on[a-z]+$", attribute), f"<{tag.name} {attribute}=...>"
+            assert "javascript:" not in str(value).lower(), f"<{tag.name} {attribute}=...>"
+
+
+@pytest.mark.parametrize("name", templates())
+def test_a_template_asks_htmx_for_nothing_that_needs_eval(name: str):
+    text = (ROOT / name).read_text(encoding="utf-8")
+    assert not re.search(r"hx-on\b", text)
+    assert not re.search(r"""hx-[\w:-]+\s*=\s*["']\s*(js|javascript):""", text)
+    # A filter in brackets after an event's name is evaluated as a script.
+    assert not re.search(r"""hx-trigger\s*=\s*["'][^"']*\w\[""", text)
+
+
+@pytest.mark.parametrize("name", templates())
+def test_htmx_attributes_are_written_so_that_a_validator_takes_them(name: str):
+    text = (ROOT / name).read_text(encoding="utf-8")
+    assert not re.findall(r"(?<!data-)\bhx-[\w:-]+\s*=", text)
+
+
+@pytest.mark.parametrize("name", templates())
+def test_a_template_never_turns_escaping_off(name: str):
+    text = (ROOT / name).read_text(encoding="utf-8")
+    assert not re.search(r"\|\s*safe\b|autoescape\s+false", text)
+
+
+# -- The commands that people copy
+
+
+def test_ci_runs_the_very_command_that_the_readme_names_for_the_tests():
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    command = next(line for line in readme.splitlines() if line.endswith("-m tests"))
+    tail = command[command.index("python3 -m venv") :]
+    assert tail in (ROOT / ".ci" / "run").read_text(encoding="utf-8")
+
+
+def test_the_licence_is_the_same_in_the_metadata_and_the_readme():
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    assert " ".join(project["license"]["text"].split()) in " ".join(readme.split())
