@@ -1,0 +1,85 @@
+"""What routes are handed: a unit of work, and the workbench of the observer that this browser has chosen.
+
+A writing unit is committed when the route returns and before the answer starts (`scope="function"`): what is
+acknowledged is stored, and a commit that fails is seen as a failure.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Annotated, cast
+
+from fastapi import Depends, Request
+
+from server.domain.errors import NotFoundError
+from server.domain.observer import Observer
+from server.flow.protocols import Store, Stores
+from server.flow.workbench import Workbench
+from server.settings import Settings
+
+OBSERVER_COOKIE = "observer"
+
+
+class NoObserverError(Exception):
+    """Nobody is at the bench: the browser is sent to the first page."""
+
+
+def settings_of(request: Request) -> Settings:
+    """This run's settings."""
+    return cast(Settings, request.app.state.settings)
+
+
+def stores_of(request: Request) -> Stores:
+    """The open database."""
+    return cast(Stores, request.app.state.stores)
+
+
+def chosen_observer(request: Request, store: Store) -> Observer | None:
+    """The observer that this browser's cookie names, None where it names none of this install."""
+    number = request.cookies.get(OBSERVER_COOKIE, "")
+    if not (number.isascii() and number.isdigit() and len(number) < 10):
+        return None
+    try:
+        observer = store.observer(int(number))
+    except NotFoundError:
+        return None
+    request.state.observer = observer
+    return observer
+
+
+def reading_store(request: Request) -> Iterator[Store]:
+    """A unit of work that only reads."""
+    with stores_of(request).reading() as store:
+        yield store
+
+
+def writing_store(request: Request) -> Iterator[Store]:
+    """A unit of work that may write."""
+    with stores_of(request).writing() as store:
+        yield store
+
+
+def _bench(request: Request, store: Store) -> Workbench:
+    observer = chosen_observer(request, store)
+    if observer is None:
+        raise NoObserverError
+    return Workbench(store, observer)
+
+
+ReadingStore = Annotated[Store, Depends(reading_store, scope="function")]
+WritingStore = Annotated[Store, Depends(writing_store, scope="function")]
+
+
+def reading_bench(request: Request, store: ReadingStore) -> Workbench:
+    """The workbench of the chosen observer, for looking. Raises NoObserverError."""
+    return _bench(request, store)
+
+
+def writing_bench(request: Request, store: WritingStore) -> Workbench:
+    """The workbench of the chosen observer, for changing. Raises NoObserverError."""
+    return _bench(request, store)
+
+
+ReadingBench = Annotated[Workbench, Depends(reading_bench, scope="function")]
+WritingBench = Annotated[Workbench, Depends(writing_bench, scope="function")]
+"""`def page(request: Request, bench: WritingBench) -> Response` is all a route needs."""

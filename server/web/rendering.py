@@ -1,0 +1,216 @@
+"""Shows a page, or one block of it. A page is a frozen dataclass that names its template."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from functools import cache
+from typing import Any, ClassVar, Literal, Protocol, cast
+
+from fastapi import Request
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
+from jinja2 import Environment, FileSystemLoader, StrictUndefined, pass_context
+from jinja2.runtime import Context
+
+from server import paths
+from server.domain.connections import Connection
+from server.domain.fields import FieldSpec
+from server.domain.findings import WEIGHT_WORDS, Amount, Figure, Phrase
+from server.domain.measure import BASIS_WORDS, Measure, Money
+from server.domain.observer import Observer, UnitSystem
+from server.web.urls import Urls
+
+Theme = Literal["system", "light", "dark", "red"]
+THEMES: dict[Theme, str] = {"system": "As this device", "light": "Light", "dark": "Dark", "red": "Red"}
+"""Each theme with the words of the menu."""
+
+UNITS: dict[UnitSystem, str] = {"metric": "Metric", "imperial": "Imperial"}
+
+URLS = Urls()
+
+
+class Page(Protocol):
+    """What can be shown: templates see it as `page`."""
+
+    template: ClassVar[str]
+
+
+@dataclass(frozen=True)
+class Reading:
+    """Who reads a page, and how. Every template sees it as `reading`.
+
+    Attributes:
+        observer: the observer at the bench, None on pages that need none and where none is chosen.
+        units: the units that numbers are written in.
+        theme: the chosen theme; "system" follows the device.
+        path: the path of this page, for marking where one is.
+        guest: whether the page stands on the network, where there is nothing but shared entries.
+    """
+
+    observer: Observer | None
+    units: UnitSystem
+    theme: Theme
+    path: str
+    guest: bool
+
+
+def reading_of(request: Request) -> Reading:
+    """Who reads, from what the dependencies have found out and from the cookies of this browser."""
+    observer: Observer | None = getattr(request.state, "observer", None)
+    theme = request.cookies.get("theme", "")
+    units = request.cookies.get("units", "")
+    return Reading(
+        observer=observer,
+        units=observer.units if observer else cast(UnitSystem, units) if units in UNITS else "metric",
+        theme=cast(Theme, theme) if theme in THEMES else "system",
+        path=request.url.path,
+        guest=bool(getattr(request.app.state, "guest", False)),
+    )
+
+
+def _units(context: Context) -> UnitSystem:
+    return cast(Reading, context["reading"]).units
+
+
+@pass_context
+def _amount(context: Context, amount: Amount) -> str:
+    from server.rim.wording import write_amount
+
+    return write_amount(amount, _units(context))
+
+
+@pass_context
+def _phrase(context: Context, phrase: Phrase) -> str:
+    from server.rim.wording import write_phrase
+
+    return write_phrase(phrase, _units(context))
+
+
+@pass_context
+def _measure(context: Context, measure: Measure | None, dimension: str, unknown: str = "not known") -> str:
+    from server.rim.wording import write_measure
+
+    return unknown if measure is None else write_measure(measure, cast(Any, dimension), _units(context))
+
+
+def _money(money: Money | None, unknown: str = "not known") -> str:
+    from server.rim.wording import write_money
+
+    return unknown if money is None else write_money(money)
+
+
+def _connection(connection: Connection | None, unknown: str = "not known") -> str:
+    from server.rim.wording import write_connection
+
+    return unknown if connection is None else write_connection(connection)
+
+
+@pass_context
+def _figure(context: Context, figure: Figure) -> str:
+    from server.rim.wording import write_figure
+
+    return write_figure(figure, _units(context))
+
+
+@pass_context
+def _field_text(context: Context, spec: FieldSpec, value: object, unknown: str = "not known") -> str:
+    from server.rim.wording import write_field
+
+    return write_field(spec, value, _units(context)) or unknown
+
+
+@pass_context
+def _default_unit(context: Context, spec: FieldSpec) -> str:
+    from server.rim.wording import default_unit_words
+
+    return default_unit_words(spec, _units(context))
+
+
+def _when(moment: datetime) -> str:
+    """A moment as the logbook writes it, in this machine's time: "3 May 2026, 21:40"."""
+    here = moment.astimezone()
+    return f"{here.day} {here:%B %Y, %H:%M}"
+
+
+def _day(moment: datetime) -> str:
+    here = moment.astimezone()
+    return f"{here.day} {here:%B %Y}"
+
+
+def _words(key: str) -> str:
+    """The words for a finding's weight or a figure's basis; any other key with its underscores as spaces."""
+    return WEIGHT_WORDS.get(key) or BASIS_WORDS.get(key) or key.replace("_", " ")
+
+
+def _counted(number: int, one: str, many: str = "") -> str:
+    """A number with its noun: "1 part", "3 parts", "no parts"."""
+    noun = one if number == 1 else many or f"{one}s"
+    return f"{number or 'no'} {noun}"
+
+
+@cache
+def environment() -> Environment:
+    """The templates' environment, made when the first page is shown."""
+    made = Environment(
+        loader=FileSystemLoader(paths.TEMPLATES),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    made.filters.update(
+        amount=_amount,
+        phrase=_phrase,
+        measure=_measure,
+        money=_money,
+        connection=_connection,
+        figure=_figure,
+        field_text=_field_text,
+        default_unit=_default_unit,
+        when=_when,
+        day=_day,
+        words=_words,
+        counted=_counted,
+    )
+    made.globals.update(urls=URLS, themes=THEMES, unit_systems=UNITS)
+    return made
+
+
+def wants_block(request: Request) -> bool:
+    """Whether htmx asks for a block. A page fetched again by the Back button is asked for whole."""
+    headers = request.headers
+    return headers.get("HX-Request") == "true" and headers.get("HX-History-Restore-Request") != "true"
+
+
+def _answer(text: str, status: int) -> HTMLResponse:
+    return HTMLResponse(text, status, headers={"Vary": "HX-Request, Cookie"})
+
+
+def render_page(request: Request, page: Page, status: int = 200) -> HTMLResponse:
+    """Show the whole page."""
+    template = environment().get_template(page.template)
+    return _answer(template.render(page=page, reading=reading_of(request)), status)
+
+
+def block_text(request: Request, page: Page, block: str) -> str:
+    """One named block of the page's template, as it stands within the page. Raises KeyError for no such block."""
+    template = environment().get_template(page.template)
+    context = template.new_context({"page": page, "reading": reading_of(request)})
+    # Up to its first piece of output a template runs its imports and learns its parents' blocks, and a block
+    # needs both.
+    beginning = template.root_render_func(context)
+    next(beginning, None)
+    beginning.close()  # type: ignore[attr-defined]
+    return "".join(context.blocks[block][0](context))
+
+
+def render_block(request: Request, page: Page, block: str, status: int = 200) -> HTMLResponse:
+    """Show one named block, or several in one answer: "run findings"."""
+    return _answer("\n".join(block_text(request, page, name) for name in block.split()), status)
+
+
+def go_to(request: Request, url: str) -> Response:
+    """Send the browser to another page after a change: htmx loads it whole, a plain form gets a 303."""
+    if wants_block(request):
+        return Response(status_code=200, headers={"HX-Redirect": url, "Vary": "HX-Request"})
+    return RedirectResponse(url, status_code=303)

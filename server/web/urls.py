@@ -1,0 +1,208 @@
+"""The one builder of addresses. Routes declare their own paths; templates and redirects ask here."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping
+from pathlib import Path
+from urllib.parse import quote, urlencode
+
+from server import paths
+
+STATIC_FOLDERS = ("css", "js", "vendor", "schemas")
+"""The only sub-folders of static/ that are served: beside them lie files of the build."""
+
+_digests: dict[Path, tuple[int, str]] = {}
+
+
+def _digest(file: Path) -> str:
+    """The beginning of the file's SHA-256, worked out anew when the file has changed; "" without a file."""
+    try:
+        changed = file.stat().st_mtime_ns
+    except OSError:
+        return ""
+    known = _digests.get(file)
+    if known is None or known[0] != changed:
+        known = _digests[file] = (changed, hashlib.sha256(file.read_bytes()).hexdigest()[:12])
+    return known[1]
+
+
+def with_query(path: str, query: Mapping[str, object]) -> str:
+    """A path with those of the query's values that are not None, "" or False; True is written as 1."""
+    pairs = [
+        (name, 1 if value is True else value)
+        for name, value in query.items()
+        if value is not None and value is not False and value != ""
+    ]
+    return f"{path}?{urlencode(pairs, doseq=True)}" if pairs else path
+
+
+class Urls:
+    """A method a page or action. Each gives a path from the root of this server, ready for an href."""
+
+    # Assets
+    def static(self, name: str) -> str:
+        """A file below static/, such as "css/base.css", with its content's hash: it may be kept for ever."""
+        version = _digest(paths.STATIC / name)
+        return f"/static/{quote(name)}" + (f"?v={version}" if version else "")
+
+    # Welcome
+    def home(self) -> str:
+        """The first page: who is at the bench, and then their rigs."""
+        return "/"
+
+    def observers(self) -> str:
+        """Takes in a new observer."""
+        return "/observers"
+
+    def choose_observer(self) -> str:
+        """Chooses an observer, or none."""
+        return "/observers/choose"
+
+    def people(self) -> str:
+        """The first page with the choice of observers, whoever is chosen now."""
+        return "/observers"
+
+    def demo(self) -> str:
+        """Loads the demo club."""
+        return "/demo"
+
+    def units(self) -> str:
+        """Chooses the units that are read."""
+        return "/units"
+
+    def theme(self) -> str:
+        """Chooses the theme."""
+        return "/theme"
+
+    def cautions(self) -> str:
+        """What can hurt someone."""
+        return "/cautions"
+
+    def about(self) -> str:
+        """What this program does and does not do, and its licence."""
+        return "/about"
+
+    # Shelf
+    def shelf(self, **query: object) -> str:
+        """The shelf and the catalogue; the query holds search and filters."""
+        return with_query("/shelf", query)
+
+    def new_part(self, kind: str = "") -> str:
+        """The form for a new part; without a kind, the choice of kinds."""
+        return with_query("/shelf/new", {"kind": kind})
+
+    def part(self, part_id: int) -> str:
+        """One part."""
+        return f"/shelf/{part_id}"
+
+    def edit_part(self, part_id: int) -> str:
+        """The form that changes a part."""
+        return f"/shelf/{part_id}/edit"
+
+    def copy_part(self, part_id: int) -> str:
+        """Copies a part."""
+        return f"/shelf/{part_id}/copy"
+
+    def remove_part(self, part_id: int) -> str:
+        """Takes a part out of the catalogue."""
+        return f"/shelf/{part_id}/remove"
+
+    def holding(self, part_id: int) -> str:
+        """Says how many of a part are owned, wished for, weighed up."""
+        return f"/shelf/{part_id}/holding"
+
+    def understood(self, kind: str) -> str:
+        """Reads one typed field of a kind and answers what was understood."""
+        return with_query("/shelf/understood", {"kind": kind})
+
+    def import_parts(self) -> str:
+        """Brings parts in from CSV."""
+        return "/shelf/import"
+
+    def export_parts(self, **query: object) -> str:
+        """The shelf as CSV."""
+        return with_query("/shelf/export.csv", query)
+
+    # Bench
+    def bench(self) -> str:
+        """The observer's rigs; a new one is begun by a post to it."""
+        return "/bench"
+
+    def rig(self, rig_id: int, **query: object) -> str:
+        """One rig on the bench."""
+        return with_query(f"/bench/{rig_id}", query)
+
+    def change_rig(self, rig_id: int) -> str:
+        """Makes one change on a rig."""
+        return f"/bench/{rig_id}/change"
+
+    def undo(self, rig_id: int) -> str:
+        """Takes the last change back."""
+        return f"/bench/{rig_id}/undo"
+
+    def redo(self, rig_id: int) -> str:
+        """Makes a change again that was taken back."""
+        return f"/bench/{rig_id}/redo"
+
+    def change_rules(self, rig_id: int) -> str:
+        """Changes what a rig is judged by."""
+        return f"/bench/{rig_id}/rules"
+
+    def rename_rig(self, rig_id: int) -> str:
+        """Gives a rig another name."""
+        return f"/bench/{rig_id}/name"
+
+    def remove_rig(self, rig_id: int) -> str:
+        """Removes a rig."""
+        return f"/bench/{rig_id}/remove"
+
+    def save_rig(self, rig_id: int) -> str:
+        """Saves a rig as an entry."""
+        return f"/bench/{rig_id}/save"
+
+    # Logbook
+    def logbook(self, rig_id: int | None = None) -> str:
+        """All entries, or those of one rig."""
+        return with_query("/logbook", {"rig": rig_id})
+
+    def entry(self, entry_id: int) -> str:
+        """One entry as it was."""
+        return f"/logbook/{entry_id}"
+
+    def compare(self, earlier_id: int | None = None, later_id: int | None = None) -> str:
+        """Two entries side by side."""
+        return with_query("/logbook/compare", {"earlier": earlier_id, "later": later_id})
+
+    def bring_back(self, entry_id: int) -> str:
+        """Makes an entry's train the present one."""
+        return f"/logbook/{entry_id}/bring-back"
+
+    def share_entry(self, entry_id: int) -> str:
+        """Makes a link to an entry."""
+        return f"/logbook/{entry_id}/share"
+
+    def withdraw_share(self, entry_id: int, share_id: int) -> str:
+        """Withdraws a link."""
+        return f"/logbook/{entry_id}/share/{share_id}/withdraw"
+
+    def entry_html(self, entry_id: int) -> str:
+        """An entry as one self-contained page."""
+        return f"/logbook/{entry_id}/file.html"
+
+    def entry_json(self, entry_id: int) -> str:
+        """An entry as JSON."""
+        return f"/logbook/{entry_id}/file.json"
+
+    def take_in(self) -> str:
+        """Takes in an entry's file from another install."""
+        return "/logbook/take-in"
+
+    # Share
+    def shared(self, token: str) -> str:
+        """What a link shows."""
+        return f"/s/{quote(token, safe='')}"
+
+    def put_on_shelf(self, token: str) -> str:
+        """Copies what a link shows to the observer's own."""
+        return f"/s/{quote(token, safe='')}/put-on-shelf"
