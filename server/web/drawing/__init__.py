@@ -1,0 +1,29 @@
+"""Drawings of a rig, made by the server as SVG: from a rig and a way to write lengths, a string.
+
+svg         the writer: escapes everything, refuses what the content policy refuses
+labels      labels that never cover each other
+bodies      each part's size in mm as it is drawn
+paint       each kind's own look
+light       the beams to the sensor
+overview    the whole rig in a strip
+describe    the drawing in sentences
+section     the section along the axis; empty: the one for a train without parts
+sensor      the sensor inside its circles
+"""
+
+from __future__ import annotations
+
+from server.web.drawing.options import DRAWING_CSS_FILE, SectionOptions, SpacingMark, millimetres
+from server.web.drawing.section import scale_bar, section_figure, section_svg
+from server.web.drawing.sensor import sensor_svg
+
+__all__ = [
+    "DRAWING_CSS_FILE",
+    "SectionOptions",
+    "SpacingMark",
+    "millimetres",
+    "scale_bar",
+    "section_figure",
+    "section_svg",
+    "sensor_svg",
+]

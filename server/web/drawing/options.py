@@ -1,0 +1,55 @@
+"""What a page hands to a drawing besides the rig."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+DRAWING_CSS_FILE = "css/drawing.css"
+"""The drawings' stylesheet below `static/`; a self-contained file holds its text in a style element."""
+
+
+def millimetres(length_mm: float) -> str:
+    """Return a length as metric readers want it: two decimals at most, with its unit."""
+    return f"{round(length_mm, 2) + 0.0:g} mm" if abs(length_mm) < 1e5 else f"{length_mm:.3g} mm"
+
+
+@dataclass(frozen=True)
+class SpacingMark:
+    """The back focus a corrector asks for, and the one it has: reference shoulder to sensor, in mm.
+
+    `asked_mm` allows for the glass behind the corrector; `actual_mm` is None while a length is not known.
+    """
+
+    asked_mm: float
+    actual_mm: float | None = None
+
+
+@dataclass(frozen=True)
+class SectionOptions:
+    """How a section is drawn.
+
+    Attributes:
+        write_length: writes a length in mm for the reader, with its unit.
+        width: width in drawing units, which are CSS pixels at full size; many labels make it wider.
+        id_prefix: begins every id; letters, digits and hyphens; unique on the page.
+        narrow: lay the same train out for a phone, 360 wide, text of the same size.
+        highlight: key of the place that stands out.
+        spacing: asked and actual back focus, None where they are not known.
+        focal_ratio: of the light that reaches the sensor; None takes the tube's times all factors.
+        exit_pupil_mm: distance of the exit pupil before the sensor; None draws the corner's light as if it
+            lay far away, which asks for the widest apertures.
+        links: link each number to `#place-KEY`.
+        bar_lengths_mm: lengths a scale bar may have.
+    """
+
+    write_length: Callable[[float], str] = millimetres
+    width: float = 960.0
+    id_prefix: str = "section"
+    narrow: bool = False
+    highlight: int | None = None
+    spacing: SpacingMark | None = None
+    focal_ratio: float | None = None
+    exit_pupil_mm: float | None = None
+    links: bool = True
+    bar_lengths_mm: tuple[float, ...] = (1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 2000.0)

@@ -1,0 +1,437 @@
+"""The section of a rig along its optical axis, as SVG: to scale, sky on the left, sensor on the right.
+
+overview   the whole rig in a strip at its own, smaller scale
+numbers    each part's number in the run, and a word at each joint that does not simply mate
+section    the train, lengths and diameters to one scale, with its light
+bracket    the asked back focus, and where the sensor ought to be
+ruler      each shoulder's distance from the sensor
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from server.domain.measure import nominal
+from server.domain.parts import Corrector, OpticalTube
+from server.domain.rig import Rig
+from server.web.drawing.bodies import UNKNOWN_RADIUS_MM, Body, bodies_of, last_glass, sane
+from server.web.drawing.describe import JOINT_WORDS, describe, part_sentence, spacing_words, title_of
+from server.web.drawing.empty import empty_svg
+from server.web.drawing.labels import (
+    BUBBLE_PX,
+    LINE_PX,
+    Label,
+    Row,
+    arrange,
+    text_width,
+    wrap,
+)
+from server.web.drawing.light import Cone, cone_of, paint_light
+from server.web.drawing.options import SectionOptions
+from server.web.drawing.overview import Strip, draw_strip, strip_height
+from server.web.drawing.paint import Frame, hatches, paint, upright
+from server.web.drawing.svg import Svg
+
+NARROW_WIDTH = 360.0
+PAD = 10.0
+STUB = 40.0
+LEADER = 28.0
+LARGEST_SCALE = 14.0
+GHOST_MM = 20.0
+STRIP_LEFT = PAD + 46.0
+STRIP_TALLEST = 138.0
+BRACKET_GAP = 18.0
+ELBOW = 14.0
+
+
+@dataclass(frozen=True)
+class Plan:
+    """Where everything lies before anything is written, in drawing units."""
+
+    width: float
+    height: float
+    frame: Frame
+    bodies: tuple[Body, ...]
+    top_row: Row
+    top_row_y: float
+    bodies_top: float
+    bodies_bottom: float
+    ruler_y: float
+    ruler_row: Row
+    strip_width: float
+    cone: Cone | None
+    has_tube: bool
+    ghost: bool
+
+
+def scale_bar(svg: Svg, x: float, y: float, scale: float, options: SectionOptions, room: float) -> float:
+    """Write a scale bar with its left end at `x`, `y`; return the x where it and its words end.
+
+    `scale` is drawing units in one mm; the bar is the longest length on offer within a third of `room`.
+    """
+    fitting = [mm for mm in options.bar_lengths_mm if mm * scale <= room / 3.0]
+    length = max(fitting, default=min(options.bar_lengths_mm))
+    end = x + length * scale
+    svg.open("g", class_="dw-scale", data_mm=length)
+    svg.polyline([(x, y - 4.0), (x, y), (end, y), (end, y - 4.0)], "dw-scale-bar")
+    words = options.write_length(length)
+    svg.text(end + 6.0, y + 2.0, words)
+    svg.close()
+    return end + 6.0 + text_width(words)
+
+
+def _top_labels(rig: Rig, bodies: tuple[Body, ...], left: float, scale: float, has_tube: bool) -> list[Label]:
+    found: list[Label] = []
+    if has_tube:
+        found.append(Label(left - STUB / 2.0, "1", bubble=True, key=rig.train.places[0].key))
+    for body in bodies:
+        middle = left + (body.start_mm + body.end_mm) / 2.0 * scale
+        found.append(Label(middle, str(body.number), bubble=True, key=body.place.key, from_y=body.above_mm))
+    skip = 1 if has_tube else 0
+    for joint in rig.train.joints:
+        words = JOINT_WORDS.get(joint.mating.verdict)
+        at = joint.index - skip
+        if words and 0 <= at < len(bodies):
+            upper = bodies[at - 1].radius_mm if at else bodies[at].radius_mm
+            found.append(
+                Label(
+                    left + bodies[at].start_mm * scale,
+                    f"{words}",
+                    class_=joint.mating.verdict,
+                    from_y=max(upper, bodies[at].radius_mm),
+                )
+            )
+    return found
+
+
+def _ruler_labels(
+    rig: Rig, bodies: tuple[Body, ...], left: float, scale: float, options: SectionOptions
+) -> list[Label]:
+    found: list[Label] = []
+    shoulders = rig.train.shoulders[len(rig.train) - len(bodies) :]
+    for body, ends in zip(bodies, shoulders, strict=True):
+        if ends.sky_mm is not None:
+            label = Label(left + body.start_mm * scale, options.write_length(ends.sky_mm))
+            if not found or (found[-1].text, found[-1].x) != (label.text, label.x):
+                found.append(label)
+    if bodies and rig.train.shoulders[-1].camera_mm is not None:
+        found.append(Label(left + bodies[-1].end_mm * scale, "sensor"))
+    return found
+
+
+def _plan(rig: Rig, options: SectionOptions) -> Plan:
+    train = rig.train
+    bodies = bodies_of(train)
+    has_tube = isinstance(train.places[0].part, OpticalTube)
+    ghost = train.camera is None or train.places[-1] is not train.camera
+    end = (bodies[-1].end_mm + bodies[-1].back_mm if bodies else 0.0) + (GHOST_MM if ghost else 0.0)
+    up = max((b.above_mm for b in bodies), default=UNKNOWN_RADIUS_MM)
+    down = max((b.below_mm for b in bodies), default=UNKNOWN_RADIUS_MM)
+    base_width = width = NARROW_WIDTH if options.narrow else max(options.width, 480.0)
+    usable = width - 2.0 * PAD - STUB - 8.0
+    tallest = 280.0 if options.narrow else 430.0
+    scale = min(usable / max(end, 1e-3), tallest / (up + down), LARGEST_SCALE)
+    left = PAD + STUB + (usable - end * scale) / 2.0
+    top_row = arrange(_top_labels(rig, bodies, left, scale, has_tube), PAD, width - PAD)
+    ruler_row = arrange(_ruler_labels(rig, bodies, left, scale, options), PAD, width - PAD)
+    width = max(width, top_row.right + PAD, ruler_row.right + PAD)
+    strip = 0.0
+    if has_tube:
+        strip = strip_height(train.places[0], bodies, width - STRIP_LEFT - PAD, STRIP_TALLEST) + 12.0
+        strip += (4.0 if options.narrow else 2.0) * LINE_PX
+    row_y = PAD + strip + LINE_PX
+    bodies_top = row_y + top_row.height + LEADER
+    axis = bodies_top + up * scale
+    bodies_bottom = axis + down * scale
+    bracket = 0.0
+    if options.spacing is not None and last_glass(bodies) is not None:
+        lines = [line for words in spacing_words(options) for line in wrap(words, width - 2.0 * PAD)]
+        bracket = BRACKET_GAP + LINE_PX * len(lines) + 8.0
+    ruler_y = bodies_bottom + bracket + 20.0
+    height = ruler_y + ELBOW + 14.0 + ruler_row.height + (4.0 if options.narrow else 2.0) * LINE_PX + PAD
+    frame = Frame(left, axis, scale, options.id_prefix)
+    cone = cone_of(train, bodies, options.focal_ratio, options.exit_pupil_mm, STUB / scale)
+    return Plan(
+        width,
+        height,
+        frame,
+        bodies,
+        top_row,
+        row_y,
+        bodies_top,
+        bodies_bottom,
+        ruler_y,
+        ruler_row,
+        base_width - STRIP_LEFT - PAD,
+        cone,
+        has_tube,
+        ghost,
+    )
+
+
+def _times(ratio: float) -> str:
+    return f"{ratio:.2g}" if ratio < 10.0 else f"{ratio:.0f}"
+
+
+def _strip(svg: Svg, plan: Plan, rig: Rig, options: SectionOptions) -> None:
+    strip = draw_strip(
+        svg, rig.train.places[0], plan.bodies, STRIP_LEFT, PAD, plan.strip_width, STRIP_TALLEST
+    )
+    svg.text(PAD, PAD + LINE_PX - 2.0, "sky")
+    svg.polyline([(PAD, PAD + LINE_PX + 6.0), (PAD + 26.0, PAD + LINE_PX + 6.0)], "dw-arrow")
+    tip, mid = PAD + 32.0, PAD + LINE_PX + 6.0
+    svg.polygon([(tip - 6.0, mid - 3.0), (tip, mid), (tip - 6.0, mid + 3.0)], "dw-arrow-head")
+    y = PAD + max(strip.height, LINE_PX + 10.0) + 20.0
+    end = scale_bar(svg, PAD, y, strip.scale, options, plan.width / 2.0)
+    times = plan.frame.scale / strip.scale
+    words = f"the whole; the section below is {_times(times)} times as large"
+    for i, line in enumerate(wrap(words, plan.width - end - 12.0 - PAD)):
+        svg.text(end + 12.0, y + 2.0 + i * LINE_PX, line, "dw-text dw-muted")
+    _lens_lines(svg, plan, strip)
+
+
+def _lens_lines(svg: Svg, plan: Plan, strip: Strip) -> None:
+    """Write a frame about the train in the strip: that is what the section below enlarges."""
+    x, y, width, height = strip.box
+    if plan.bodies:
+        svg.rect(x - 3.0, y - 3.0, width + 6.0, height + 6.0, "dw-enlarged")
+
+
+def _stub(svg: Svg, plan: Plan, rig: Rig, options: SectionOptions) -> None:
+    """Write the end of the tube, broken off, or say that no tube stands there."""
+    frame = plan.frame
+    radius = plan.bodies[0].sky_radius_mm if plan.bodies else UNKNOWN_RADIUS_MM
+    bore = min(plan.bodies[0].bore_mm if plan.bodies else radius - 4.0, radius - 1.0)
+    if not plan.has_tube:
+        svg.open("g", class_="dw-part")
+        svg.words("title", "No tube yet")
+        svg.rect(frame.left - STUB + 6.0, frame.y(radius), STUB - 8.0, 2 * radius * frame.scale, "dw-ghost")
+        upright(svg, frame.left - STUB / 2.0, frame.axis, "no tube yet", 2.0 * radius * frame.scale)
+        svg.close()
+        return
+    place = rig.train.places[0]
+    mark = " is-highlight" if options.highlight == place.key else ""
+    svg.open("g", class_=f"dw-part dw-kind-optical-tube{mark}", data_place=str(place.key))
+    svg.words("title", part_sentence(place, 1, rig.train.shoulders[0], options))
+    for side in (1.0, -1.0):
+        y = frame.y(radius) if side > 0 else frame.y(-bore)
+        svg.rect(frame.left - STUB + 6.0, y, STUB - 6.0, (radius - bore) * frame.scale, "dw-body dw-body-1")
+    svg.torn(frame.left - STUB + 6.0, frame.y(radius) - 3.0, frame.y(-radius) + 3.0)
+    svg.close()
+
+
+def _ghost(svg: Svg, plan: Plan) -> None:
+    frame = plan.frame
+    start = plan.bodies[-1].end_mm + plan.bodies[-1].back_mm if plan.bodies else 0.0
+    radius = plan.bodies[-1].camera_radius_mm if plan.bodies else UNKNOWN_RADIUS_MM
+    svg.open("g", class_="dw-part")
+    svg.words("title", "No camera ends the train yet")
+    svg.rect(
+        frame.x(start) + 2.0,
+        frame.y(radius),
+        GHOST_MM * frame.scale - 4.0,
+        2.0 * radius * frame.scale,
+        "dw-ghost",
+    )
+    room = 2.0 * radius * frame.scale if GHOST_MM * frame.scale > LINE_PX else 0.0
+    upright(svg, frame.x(start + GHOST_MM / 2.0), frame.axis, "no camera yet", room)
+    svg.close()
+
+
+def _joint_mark(svg: Svg, frame: Frame, label: Label) -> None:
+    """Write the mark across a joint: torn where it does not mate, dotted where that is not known."""
+    top, bottom = frame.y(label.from_y) - 5.0, frame.y(-label.from_y) + 5.0
+    if label.class_.startswith("wrong"):
+        svg.zigzag(label.x, top, bottom, "dw-joint-halo", 3.0)
+        svg.zigzag(label.x, top, bottom, "dw-joint dw-joint-stop", 3.0)
+    else:
+        name = "unknown" if label.class_ == "unknown" else "watch"
+        svg.line(label.x, top, label.x, bottom, "dw-joint-halo")
+        svg.line(label.x, top, label.x, bottom, f"dw-joint dw-joint-{name}")
+
+
+def _sign(svg: Svg, x: float, y: float, verdict: str) -> None:
+    """Write the verdict's shape: a crossed octagon, a triangle, a ring."""
+    if verdict.startswith("wrong"):
+        a, b = 6.0, 2.5
+        corners = [(b, -a), (a, -b), (a, b), (b, a), (-b, a), (-a, b), (-a, -b), (-b, -a)]
+        svg.polygon([(x + u, y + v) for u, v in corners], "dw-sign dw-sign-stop")
+        svg.path(f"M{x - 2.5:.1f} {y - 2.5:.1f}l5 5m0 -5l-5 5", "dw-sign-cross")
+    elif verdict == "watch":
+        svg.polygon([(x, y - 6.0), (x + 6.0, y + 5.0), (x - 6.0, y + 5.0)], "dw-sign dw-sign-watch")
+    else:
+        svg.circle(x, y, 5.0, "dw-sign dw-sign-unknown")
+
+
+def _top_row(svg: Svg, plan: Plan) -> None:
+    row, frame = plan.top_row, plan.frame
+    base = plan.top_row_y + row.height
+    for label, x in zip(row.labels, row.centres, strict=True):
+        foot = frame.y(label.from_y) - (5.0 if not label.bubble else 0.0)
+        if label.bubble and label.from_y == 0.0:
+            foot = frame.y(plan.bodies[0].sky_radius_mm if plan.bodies else UNKNOWN_RADIUS_MM)
+        svg.polyline([(x, base), (label.x, base + LEADER - 8.0), (label.x, foot)], "dw-leader")
+        if not label.bubble:
+            _sign(svg, label.x, base + LEADER - 6.0, label.class_)
+            _joint_mark(svg, frame, label)
+            name = "stop" if label.class_.startswith("wrong") else label.class_
+            _words(svg, x, base - 5.0, label.text, row.turned, f"dw-text dw-word-{name}", up=True)
+
+
+def _words(svg: Svg, x: float, y: float, text: str, turned: bool, class_: str, *, up: bool) -> None:
+    """Write a label centred at `x`: upright on the line `y`, or turned and reading upwards from or to it."""
+    if not turned:
+        svg.text(x, y, text, class_, text_anchor="middle")
+        return
+    anchor = "start" if up else "end"
+    svg.text(x + 4.5, y, text, class_, text_anchor=anchor, transform=f"rotate(-90 {x + 4.5:.2f} {y:.2f})")
+
+
+def _bubbles(svg: Svg, plan: Plan, rig: Rig, options: SectionOptions) -> None:
+    """Write the numbers, outside the picture's role, so that the keyboard reaches their links."""
+    names = {str(number): place.name for number, place in enumerate(rig.train.places, start=1)}
+    y = plan.top_row_y + plan.top_row.height - BUBBLE_PX / 2.0
+    for label, x in zip(plan.top_row.labels, plan.top_row.centres, strict=True):
+        if not label.bubble:
+            continue
+        here = " is-highlight" if label.key == options.highlight else ""
+        if options.links:
+            name = f"{label.text}: {names[label.text]}"
+            svg.open("a", href=f"#place-{label.key}", class_=f"dw-number{here}", aria_label=name)
+        else:
+            svg.open("g", class_=f"dw-number{here}", aria_hidden="true")
+        svg.circle(x, y, BUBBLE_PX / 2.0 - 1.0, "dw-bubble")
+        svg.text(x, y + 4.5, label.text, "dw-text dw-bubble-text", text_anchor="middle")
+        svg.close()
+
+
+def _bracket(svg: Svg, plan: Plan, options: SectionOptions) -> None:
+    glass = last_glass(plan.bodies)
+    if options.spacing is None or glass is None:
+        return
+    frame, part = plan.frame, glass.place.part
+    asked = sane(options.spacing.asked_mm)
+    if asked is None or not isinstance(part, Corrector):
+        return
+    before = sane(nominal(part.reference_mm)) or 0.0
+    reference = glass.end_mm - before
+    x0, x1 = frame.x(reference), frame.x(reference + asked)
+    y = plan.bodies_bottom + BRACKET_GAP
+    svg.open("g", class_="dw-spacing", data_mm=asked)
+    svg.line(x0, frame.y(-glass.radius_mm), x0, y + 4.0, "dw-spacing-line")
+    svg.polyline([(x0, y - 5.0), (x0, y), (x1, y), (x1, y - 5.0)], "dw-bracket")
+    inside = x1 <= plan.width - 2.0
+    if inside:
+        svg.line(x1, frame.y(UNKNOWN_RADIUS_MM), x1, y, "dw-ought")
+        svg.polygon([(x1 - 4.5, y + 8.0), (x1 + 4.5, y + 8.0), (x1, y + 1.0)], "dw-ought-head")
+    lines = [line for words in spacing_words(options) for line in wrap(words, plan.width - 2.0 * PAD)]
+    room = max(text_width(line) for line in lines)
+    middle = min(max((x0 + x1) / 2.0, PAD + room / 2.0), plan.width - PAD - room / 2.0)
+    for i, line in enumerate(lines):
+        svg.text(middle, y + (i + 1) * LINE_PX, line, "dw-text dw-spacing-text", text_anchor="middle")
+    svg.close()
+
+
+def _ruler(svg: Svg, plan: Plan) -> None:
+    frame, row, y = plan.frame, plan.ruler_row, plan.ruler_y
+    left = frame.x(plan.bodies[0].start_mm) if plan.bodies else frame.left
+    right = frame.x(plan.bodies[-1].end_mm) if plan.bodies else frame.left + GHOST_MM * frame.scale
+    first = row.labels[0].x if row.labels else right
+    if first > left + 0.5:
+        svg.line(left, y, first, y, "dw-ruler-unknown")
+        # The words stand above the line, where no figure can meet them.
+        svg.text(left, y - 6.0, "not known yet", "dw-text dw-muted")
+    if not row.labels:
+        return
+    svg.line(first, y, right, y, "dw-ruler")
+    base = y + ELBOW + 6.0
+    for label, x in zip(row.labels, row.centres, strict=True):
+        svg.polyline([(label.x, y - 6.0), (label.x, y + 4.0), (x, base)], "dw-tick")
+        upright = base + 13.0
+        _words(
+            svg,
+            x,
+            base + 4.0 if row.turned else upright,
+            label.text,
+            row.turned,
+            "dw-text dw-figure",
+            up=False,
+        )
+
+
+def _foot(svg: Svg, plan: Plan, options: SectionOptions) -> None:
+    y = plan.ruler_y + ELBOW + 14.0 + plan.ruler_row.height + LINE_PX + 4.0
+    end = scale_bar(svg, PAD, y, plan.frame.scale, options, plan.width * 0.6)
+    words = "along and across; distances are from the sensor, outer diameters are indicative"
+    for i, line in enumerate(wrap(words, plan.width - end - 12.0 - PAD)):
+        svg.text(end + 12.0, y + 2.0 + i * LINE_PX, line, "dw-text dw-muted")
+
+
+def section_svg(rig: Rig, *, options: SectionOptions | None = None) -> str:
+    """Return the section of a rig's train as one SVG element.
+
+    Lengths and diameters of the train share one scale; the tube has a strip of its own at a smaller one, said
+    in words and by a bar. A part of no known length is drawn dashed at a stand-in length. Nothing is judged
+    here: the joints' verdicts are the domain's.
+    """
+    options = options or SectionOptions()
+    if not rig.train.places:
+        return empty_svg(options)
+    plan = _plan(rig, options)
+    svg, prefix = Svg(), options.id_prefix
+    size = "narrow" if options.narrow else "wide"
+    svg.open(
+        "svg",
+        xmlns="http://www.w3.org/2000/svg",
+        viewBox=f"0 0 {plan.width:.0f} {plan.height:.0f}",
+        width=round(plan.width),
+        height=round(plan.height),
+        class_=f"dw dw-{size}",
+    )
+    svg.open("g", role="img", aria_labelledby=f"{prefix}-title", aria_describedby=f"{prefix}-desc")
+    svg.words("title", title_of(rig), id=f"{prefix}-title")
+    bore_unknown = [b.number for b in plan.bodies if not b.bore_known]
+    svg.words("desc", describe(rig, options, plan.cone, bore_unknown), id=f"{prefix}-desc")
+    hatches(svg, prefix)
+    if plan.has_tube:
+        _strip(svg, plan, rig, options)
+    _section(svg, plan, rig, options)
+    _bracket(svg, plan, options)
+    _ruler(svg, plan)
+    _foot(svg, plan, options)
+    svg.close()
+    _bubbles(svg, plan, rig, options)
+    svg.close()
+    return str(svg)
+
+
+def _section(svg: Svg, plan: Plan, rig: Rig, options: SectionOptions) -> None:
+    frame = plan.frame
+    sensor = plan.bodies[-1].end_mm if plan.bodies else 0.0
+    if plan.cone is not None:
+        paint_light(svg, plan.cone, frame, sensor, fill=True)
+    right = frame.x(sensor)
+    svg.line(frame.left - STUB, frame.axis, max(right, frame.left + 20.0), frame.axis, "dw-axis")
+    _stub(svg, plan, rig, options)
+    shoulders = rig.train.shoulders[len(rig.train) - len(plan.bodies) :]
+    for body, ends in zip(plan.bodies, shoulders, strict=True):
+        words = part_sentence(body.place, body.number, ends, options)
+        paint(svg, frame, body, words, body.place.key == options.highlight)
+    if plan.ghost:
+        _ghost(svg, plan)
+    if plan.cone is not None:
+        paint_light(svg, plan.cone, frame, sensor, fill=False)
+    _top_row(svg, plan)
+
+
+def section_figure(rig: Rig, *, options: SectionOptions | None = None) -> str:
+    """Return the section wide and narrow in a box that shows the one that fits it (drawing.css decides)."""
+    options = options or SectionOptions()
+    wide = section_svg(rig, options=replace(options, narrow=False, id_prefix=f"{options.id_prefix}-w"))
+    narrow = section_svg(rig, options=replace(options, narrow=True, id_prefix=f"{options.id_prefix}-n"))
+    return (
+        '<div class="drawing">'
+        f'<div class="drawing-wide">{wide}</div>'
+        '<div class="drawing-narrow" tabindex="0" role="group" aria-label="Section; scrolls sideways">'
+        f"{narrow}</div></div>"
+    )
