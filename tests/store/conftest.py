@@ -1,0 +1,98 @@
+"""A database made by the migrations, once, and copied for each test."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable, Iterator
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from server.domain.connections import Connection, read_connection
+from server.domain.entry import EntryDocument, freeze
+from server.domain.observer import Observer
+from server.domain.parts import Adapter, Camera, OpticalTube, Part, SpacerRing
+from server.domain.rig import PlacePlan, RigPlan, build_rig
+from server.store import SqlStore, Stores, open_stores, prepare_database
+
+
+@pytest.fixture(scope="session")
+def template(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("template") / "trainwright.sqlite3"
+    prepare_database(path)
+    assert [file.name for file in path.parent.iterdir()] == [path.name], "a closed database is one file"
+    return path
+
+
+@pytest.fixture
+def database(template: Path, tmp_path: Path) -> Path:
+    return Path(shutil.copy(template, tmp_path / "trainwright.sqlite3"))
+
+
+def ticking_clock() -> Callable[[], datetime]:
+    moment = datetime(2026, 3, 20, 22, 0, 0, tzinfo=UTC)
+
+    def now() -> datetime:
+        nonlocal moment
+        moment += timedelta(seconds=1)
+        return moment
+
+    return now
+
+
+@pytest.fixture
+def stores(database: Path) -> Iterator[Stores]:
+    opened = open_stores(database, ticking_clock())
+    yield opened
+    opened.close()
+
+
+@pytest.fixture
+def observer(stores: Stores) -> Observer:
+    with stores.writing() as store:
+        return store.add_observer("Ana", "metric")
+
+
+def connection(text: str) -> Connection:
+    return read_connection(text)
+
+
+def ring(model: str, sky: str = "", camera: str = "", **fields: object) -> SpacerRing:
+    return SpacerRing.model_validate(_path_part(model, sky, camera, fields))
+
+
+def adapter(model: str, sky: str = "", camera: str = "", **fields: object) -> Adapter:
+    return Adapter.model_validate(_path_part(model, sky, camera, fields))
+
+
+def _path_part(model: str, sky: str, camera: str, fields: dict[str, object]) -> dict[str, object]:
+    given = {"sky_side": sky, "camera_side": camera}
+    return {
+        "maker": "Halden",
+        "model": model,
+        **{k: read_connection(v) for k, v in given.items() if v},
+        **fields,
+    }
+
+
+TUBE: Part = OpticalTube(maker="Corvin", model="Nordlicht 80", camera_side=read_connection("M54x0.75 female"))
+CAMERA: Part = Camera(maker="Velm", model="Auge 26", sky_side=read_connection("M42x0.75 female"))
+
+
+def plan_of(*part_ids: int) -> RigPlan:
+    return RigPlan(places=tuple(PlacePlan(key=k, part_id=i) for k, i in enumerate(part_ids, start=1)))
+
+
+def document_of(store: SqlStore, rig_id: int, title: str = "First light") -> EntryDocument:
+    rig = store.rig(rig_id)
+    built = build_rig(rig.name, rig.plan, store.parts(rig.plan.part_ids))
+    return freeze(
+        built,
+        rig.plan,
+        title=title,
+        note="",
+        observer="Ana",
+        saved_at=datetime(2026, 3, 20, 22, 0, 0, tzinfo=UTC),
+        findings=(),
+    )
