@@ -70,14 +70,8 @@ def serve(
     # These load most of the program; refusals above should not wait for them.
     from server.app import create_app, create_share_app
     from server.cli.serving import serve_apps
-    from server.store import prepare_database
 
-    try:
-        prepared = prepare_database(settings.database)
-    except ValueError as error:
-        refuse(str(error))
-    if prepared.sentence:
-        typer.echo(prepared.sentence)
+    _prepare(settings)
 
     listeners = [(create_app(settings), listener)]
     if lan_listener is not None:
@@ -94,6 +88,21 @@ def _make_data_folder(settings: Settings) -> None:
             f"The data folder {settings.data} cannot be made: {error.strerror}. "
             "Name another with --data FOLDER."
         )
+
+
+def _prepare(settings: Settings) -> None:
+    """Makes the database, or brings it to the newest schema, and says what was done; or refuses."""
+    from server.domain.errors import RefusedError
+    from server.store import prepare_database
+
+    try:
+        done = prepare_database(settings.database)
+    except RefusedError as error:
+        refuse(error.message)
+    if done.created:
+        typer.echo("A new, empty workshop was made.")
+    if done.migrated_from is not None:
+        typer.echo(f"The data was brought up to date; as it was before, it is kept in {done.copied_to}.")
 
 
 def _listen_here(settings: Settings) -> tuple[socket.socket, Settings]:

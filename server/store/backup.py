@@ -143,7 +143,11 @@ def restore(
     with TemporaryDirectory(prefix="restore-", dir=database.parent) as scratch:
         ready = Path(scratch) / database.name
         copy_database(source, ready)
-        bring_up_to_date(ready)
+        try:
+            bring_up_to_date(ready)
+        except RefusedError as error:
+            # The person named the backup, not the copy of it that is worked on.
+            raise RefusedError(error.message.replace(str(ready), str(source))) from error
         set_aside, was_damaged = _set_aside(database, now)
         copy_database(ready, database)
     return Restored(database=database, set_aside=set_aside, was_damaged=was_damaged)

@@ -33,7 +33,7 @@ def test_it_says_where_it_is_open_answers_there_and_stops_cleanly(tmp_path: Path
         assert httpx.get(f"{address}/").text == "app"
         assert running.stop(number) == 0
     assert len(running.printed.splitlines()) == 2
-    assert "Made a new database" in running.lines[0]
+    assert "A new, empty workshop was made" in running.lines[0]
     assert "Ctrl-C stops it" in running.lines[1]
     assert str(tmp_path / "data") in running.lines[1]
 

@@ -10,10 +10,11 @@ import sqlite3
 import sys
 from contextlib import closing
 from pathlib import Path
-from types import ModuleType, SimpleNamespace
+from types import ModuleType
 
 import server.store
 from server.settings import Settings
+from server.store import PreparedDatabase
 from server.store.backup import APPLICATION_ID
 
 
@@ -53,14 +54,14 @@ def tiny_app(name: str, settings: Settings):
     return app
 
 
-def prepare_database(path: Path) -> SimpleNamespace:
+def prepare_database(path: Path) -> PreparedDatabase:
     created = not path.exists()
     with closing(sqlite3.connect(path)) as opened:
         opened.execute("PRAGMA journal_mode=WAL")
         opened.execute(f"PRAGMA application_id={APPLICATION_ID}")
         opened.execute("CREATE TABLE IF NOT EXISTS note (text TEXT)")
         opened.commit()
-    return SimpleNamespace(sentence=f"Made a new database: {path}." if created else "")
+    return PreparedDatabase(created=created, migrated_from=None, copied_to=None)
 
 
 def install() -> None:
