@@ -44,6 +44,8 @@ class Frame:
         return self.axis - off_mm * self.scale
 
 
+LENGTH_WORDS = "length not known yet"
+
 FILLS = {
     "corrector": "dw-body-2",
     "filter": "dw-body-1",
@@ -80,6 +82,11 @@ def upright(svg: Svg, x: float, y: float, text: str, room: float) -> None:
     if text_width(text) <= room:
         place = f"rotate(-90 {x + 4.5:.2f} {y:.2f})"
         svg.text(x + 4.5, y, text, "dw-text dw-inside", text_anchor="middle", transform=place)
+
+
+def holds_words(body: Body, scale: float) -> bool:
+    """Return whether a part of no known length is drawn large enough to hold the words that say so."""
+    return body.length_mm * scale > LINE_PX and 2.0 * body.bore_mm * scale > text_width(LENGTH_WORDS)
 
 
 def _both(svg: Svg, frame: Frame, pairs: list[tuple[float, float]], body: Body) -> None:
@@ -360,7 +367,7 @@ def paint(svg: Svg, frame: Frame, body: Body, title: str, highlight: bool) -> No
             2.0 * body.radius_mm * frame.scale,
             "dw-outline-unknown",
         )
-        room = 2.0 * body.bore_mm * frame.scale if body.length_mm * frame.scale > LINE_PX else 0.0
-        middle = frame.x((body.start_mm + body.end_mm) / 2.0)
-        upright(svg, middle, frame.axis, "length not known", room)
+        if holds_words(body, frame.scale):
+            middle = frame.x((body.start_mm + body.end_mm) / 2.0)
+            upright(svg, middle, frame.axis, LENGTH_WORDS, text_width(LENGTH_WORDS))
     svg.close()

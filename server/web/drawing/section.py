@@ -29,7 +29,7 @@ from server.web.drawing.labels import (
 from server.web.drawing.light import Cone, cone_of, paint_light
 from server.web.drawing.options import SectionOptions
 from server.web.drawing.overview import Strip, draw_strip, strip_height
-from server.web.drawing.paint import Frame, hatches, paint, upright
+from server.web.drawing.paint import LENGTH_WORDS, Frame, hatches, holds_words, paint, upright
 from server.web.drawing.svg import Svg
 
 NARROW_WIDTH = 360.0
@@ -87,6 +87,8 @@ def _top_labels(rig: Rig, bodies: tuple[Body, ...], left: float, scale: float, h
     for body in bodies:
         middle = left + (body.start_mm + body.end_mm) / 2.0 * scale
         found.append(Label(middle, str(body.number), bubble=True, key=body.place.key, from_y=body.above_mm))
+        if not body.known and not holds_words(body, scale):
+            found.append(Label(middle, LENGTH_WORDS, class_="length", from_y=body.above_mm))
     skip = 1 if has_tube else 0
     for joint in rig.train.joints:
         words = JOINT_WORDS.get(joint.mating.verdict)
@@ -146,7 +148,7 @@ def _plan(rig: Rig, options: SectionOptions) -> Plan:
     bracket = 0.0
     if options.spacing is not None and last_glass(bodies) is not None:
         lines = [line for words in spacing_words(options) for line in wrap(words, width - 2.0 * PAD)]
-        bracket = BRACKET_GAP + LINE_PX * len(lines) + 8.0
+        bracket = BRACKET_GAP + LINE_PX * len(lines) + 13.0
     ruler_y = bodies_bottom + bracket + 20.0
     height = ruler_y + ELBOW + 14.0 + ruler_row.height + (4.0 if options.narrow else 2.0) * LINE_PX + PAD
     frame = Frame(left, axis, scale, options.id_prefix)
@@ -272,8 +274,9 @@ def _top_row(svg: Svg, plan: Plan) -> None:
             foot = frame.y(plan.bodies[0].sky_radius_mm if plan.bodies else UNKNOWN_RADIUS_MM)
         svg.polyline([(x, base), (label.x, base + LEADER - 8.0), (label.x, foot)], "dw-leader")
         if not label.bubble:
-            _sign(svg, label.x, base + LEADER - 6.0, label.class_)
-            _joint_mark(svg, frame, label)
+            if label.class_ != "length":
+                _sign(svg, label.x, base + LEADER - 6.0, label.class_)
+                _joint_mark(svg, frame, label)
             name = "stop" if label.class_.startswith("wrong") else label.class_
             _words(svg, x, base - 5.0, label.text, row.turned, f"dw-text dw-word-{name}", up=True)
 
@@ -328,7 +331,7 @@ def _bracket(svg: Svg, plan: Plan, options: SectionOptions) -> None:
     room = max(text_width(line) for line in lines)
     middle = min(max((x0 + x1) / 2.0, PAD + room / 2.0), plan.width - PAD - room / 2.0)
     for i, line in enumerate(lines):
-        svg.text(middle, y + (i + 1) * LINE_PX, line, "dw-text dw-spacing-text", text_anchor="middle")
+        svg.text(middle, y + 5.0 + (i + 1) * LINE_PX, line, "dw-text dw-spacing-text", text_anchor="middle")
     svg.close()
 
 

@@ -9,11 +9,12 @@ from __future__ import annotations
 import re
 import xml.etree.ElementTree as ET
 from itertools import combinations
+from typing import Any
 
 import pytest
 
 from server.domain.connections import read_connection
-from server.domain.measure import Measure
+from server.domain.measure import Measure, nominal
 from server.domain.parts import (
     Adapter,
     Camera,
@@ -120,15 +121,15 @@ def long_rig() -> Rig:
     )
 
 
-def parsed(svg: str) -> ET.Element:
+def parsed(svg: str) -> Any:
     return ET.fromstring(svg)
 
 
-def with_class(root: ET.Element, name: str) -> list[ET.Element]:
+def with_class(root: Any, name: str) -> list[Any]:
     return [e for e in root.iter() if name in (e.get("class") or "").split()]
 
 
-def bodies(root: ET.Element) -> list[tuple[float, float, float, str]]:
+def bodies(root: Any) -> list[tuple[float, float, float, str]]:
     """x, width in drawing units, the length in mm and whether it is known, in the order drawn."""
     return [
         (float(e.get("x")), float(e.get("width")), float(e.get("data-mm")), e.get("data-known"))
@@ -136,7 +137,7 @@ def bodies(root: ET.Element) -> list[tuple[float, float, float, str]]:
     ]
 
 
-def scale_of(root: ET.Element) -> float:
+def scale_of(root: Any) -> float:
     """Drawing units in one mm, from the scale bar that belongs to the section (the last one)."""
     group = with_class(root, "dw-scale")[-1]
     pairs = group.find(f"{NS}polyline").get("points").split()
@@ -149,7 +150,7 @@ def test_every_length_is_drawn_as_a_length(narrow: bool) -> None:
     root = parsed(section_svg(rig, options=SectionOptions(narrow=narrow)))
     scale = scale_of(root)
     drawn = bodies(root)
-    assert [length for _, _, length, _ in drawn] == [p.length.nominal for p in rig.train.places[1:]]
+    assert [length for _, _, length, _ in drawn] == [nominal(p.length) for p in rig.train.places[1:]]
     for x, width, length, _ in drawn:
         assert width / scale == pytest.approx(length, abs=DRAWN_PX)
         shoulder = (drawn[-1][0] + drawn[-1][1] - x) / scale
@@ -201,7 +202,7 @@ def test_the_picture_is_an_image_with_a_name_and_holds_no_link() -> None:
     assert not list(image.iter(f"{NS}a"))
 
 
-def label_boxes(root: ET.Element) -> list[tuple[str, float, float, float, float]]:
+def label_boxes(root: Any) -> list[tuple[str, float, float, float, float]]:
     """Boxes of all words and numbers by a metric of our own: 0.6 em a character, 0.75 em high."""
     found = []
     for e in root.iter(f"{NS}text"):
@@ -211,7 +212,7 @@ def label_boxes(root: ET.Element) -> list[tuple[str, float, float, float, float]
         low, high, top, bottom = start, start + width, -9.75, 2.6
         if e.get("transform"):
             cx, cy = (float(v) for v in re.findall(r"[-\d.]+", e.get("transform"))[1:])
-            assert (cx, cy) == (pytest.approx(x, abs=DRAWN_PX), pytest.approx(y, abs=DRAWN_PX))
+            assert [cx, cy] == pytest.approx([x, y], abs=DRAWN_PX)
             found.append((text, x + top, x + bottom, y - high, y - low))
         else:
             found.append((text, x + low, x + high, y + top, y + bottom))
@@ -241,8 +242,10 @@ def test_no_label_covers_another_or_leaves_the_drawing(case: str, narrow: bool) 
         assert bottom <= height
 
 
-def test_a_part_of_unknown_length_is_dashed_and_what_follows_keeps_its_place() -> None:
-    root = parsed(section_svg(rig_of(TUBE, CORRECTOR, ring(None, "mystery"), ring(5), CAMERA)))
+@pytest.mark.parametrize("narrow", [False, True])
+def test_a_part_of_unknown_length_is_dashed_and_what_follows_keeps_its_place(narrow: bool) -> None:
+    rig = rig_of(TUBE, CORRECTOR, ring(None, "mystery"), ring(5), CAMERA)
+    root = parsed(section_svg(rig, options=SectionOptions(narrow=narrow)))
     drawn = bodies(root)
     assert [known for *_, known in drawn] == ["yes", "no", "yes", "yes"]
     scale = scale_of(root)
@@ -250,6 +253,7 @@ def test_a_part_of_unknown_length_is_dashed_and_what_follows_keeps_its_place() -
     part = next(e for e in with_class(root, "dw-part") if e.get("data-place") == "3")
     assert "length not known yet" in part.find(f"{NS}title").text
     assert with_class(part, "dw-outline-unknown")
+    assert "length not known yet" in [e.text for e in root.iter(f"{NS}text")]
     ruler = [e.text for e in with_class(root, "dw-figure")]
     assert ruler == ["22.5 mm", "17.5 mm", "sensor"]
     assert with_class(root, "dw-ruler-unknown")
