@@ -17,7 +17,7 @@ from server.domain.connections import (
     gender_of,
     print_connection,
 )
-from server.domain.entry import Entry, EntryDocument, Share, read_entry
+from server.domain.entry import Entry, EntryDocument, Share
 from server.domain.measure import nominal
 from server.domain.observer import Holding, Observer
 from server.domain.parts import PART, BaseCamera, CataloguedPart, Part, specs_of
@@ -165,7 +165,9 @@ def read_rig_line(row: Row[*tuple[Any, ...]]) -> RigLine:
 
 @lru_cache(_ENTRIES_KEPT)
 def _read_document(document: str) -> EntryDocument:
-    return read_entry(json.loads(document))
+    # Not by `read_entry`, which holds a document from elsewhere to the limits of today: what was saved here
+    # has passed those of its own day, and stays readable when they change.
+    return EntryDocument.model_validate_json(document)
 
 
 def read_logged(row: Row[*tuple[Any, ...]]) -> Entry:

@@ -95,7 +95,9 @@ class _Search:
         if self.kind and not skip_kind:
             asked.append(exists().where(part.id == number, part.kind == self.kind))
         if self.held is not None and not skip_held:
-            asked.append(exists().where(held.part_id == number, self.held))
+            # A shelf is short, so it is listed once and each number looked up in it. The sum keeps the
+            # index from taking the list apart into one search for each number.
+            asked.append((number + 0).in_(select(held.part_id).where(self.held)))
         return asked + [_side_exists(number, condition) for condition in self.sides[skip_sides:]]
 
 

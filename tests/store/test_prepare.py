@@ -99,7 +99,7 @@ def test_the_models_and_the_migrations_say_the_same(database: Path):
 
 
 def test_every_constraint_of_the_models_is_in_the_database(database: Path):
-    """Alembic does not compare CHECK constraints, ON DELETE rules of SQLite and AUTOINCREMENT, so this does."""
+    """Alembic does not compare CHECK constraints, AUTOINCREMENT and SQLite's ON DELETE rules; this does."""
     with closing(sqlite3.connect(database)) as opened:
         made = dict(opened.execute("SELECT name, sql FROM sqlite_master WHERE type = 'table'"))
     for table in Row.metadata.sorted_tables:
