@@ -3,5 +3,5 @@
     seed_data/ -> store ->  PARTS --assemble--> TRAIN --check--> FINDINGS --save--> ENTRY --share--> SHARE
 
 Nouns are boxes (`domain`), verbs are arrows (`flow`), doors are `web`, `api` and `cli`; the numerics
-(`optics`, `mechanics`) are the ground they stand on. `app` wires them. DEVELOPERS.md has the house on one page.
+(`optics`, `mechanics`) are the ground they stand on. `app` wires them. DEVELOPERS.md shows the whole house.
 """

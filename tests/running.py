@@ -9,8 +9,9 @@ import signal
 import subprocess
 import sys
 import threading
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
+from types import MappingProxyType
 from typing import Self
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -29,7 +30,7 @@ class Running:
         *arguments: str,
         program: Sequence[str] = TINY_SERVER,
         folder: Path = ROOT,
-        **environment: str,
+        environment: Mapping[str, str] = MappingProxyType({}),
     ) -> None:
         clean = {name: value for name, value in os.environ.items() if not name.startswith("TRAINWRIGHT_")}
         self.lines: list[str] = []
@@ -37,7 +38,7 @@ class Running:
         self.process = subprocess.Popen(
             [*program, *arguments],
             cwd=folder,
-            env=clean | {"CI": "true", "PYTHONUNBUFFERED": "1"} | environment,
+            env=clean | {"CI": "true", "PYTHONUNBUFFERED": "1", **environment},
             stdin=subprocess.DEVNULL,
             stdout=subprocess.PIPE,
             stderr=subprocess.STDOUT,

@@ -77,7 +77,7 @@ def address(environment: Path, tmp_path_factory: pytest.TempPathFactory) -> Iter
         *("serve", "--no-browser", "--data", str(data), "--port", "0"),
         program=[str(environment / "trainwright")],
         folder=Path(data.anchor),
-        PYTHONPATH="",
+        environment={"PYTHONPATH": ""},
     ) as running:
         yield running.wait_for(OPEN_AT)[1]
         assert running.stop() == 0, running.printed

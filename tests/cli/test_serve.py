@@ -23,7 +23,7 @@ ANY_PORT = ("--port", "0")
 
 
 def serve(data: Path, *arguments: str, **environment: str) -> Running:
-    return Running("serve", "--data", str(data), *arguments, **environment)
+    return Running("serve", "--data", str(data), *arguments, environment=environment)
 
 
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
@@ -160,9 +160,8 @@ def test_a_data_folder_that_cannot_be_made_is_told_in_a_sentence(tmp_path: Path)
 
 
 def test_the_environment_chooses_and_an_option_outweighs_it(tmp_path: Path):
-    with Running(
-        "serve", *ANY_PORT, TRAINWRIGHT_DATA=str(tmp_path / "here"), TRAINWRIGHT_PORT="1"
-    ) as running:
+    environment = {"TRAINWRIGHT_DATA": str(tmp_path / "here"), "TRAINWRIGHT_PORT": "1"}
+    with Running("serve", *ANY_PORT, environment=environment) as running:
         assert str(tmp_path / "here") in running.wait_for(OPEN_AT).string
         assert running.stop() == 0
     assert (tmp_path / "here" / "trainwright.sqlite3").is_file()

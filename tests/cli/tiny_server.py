@@ -10,12 +10,12 @@ import sqlite3
 import sys
 from contextlib import closing
 from pathlib import Path
-from types import ModuleType
+from types import ModuleType, SimpleNamespace
 
-import server.store
 from server.settings import Settings
-from server.store import PreparedDatabase
-from server.store.backup import APPLICATION_ID
+
+APPLICATION_ID = 0x5472776B
+"""As in server.store.backup, which loads more than these tests wait for."""
 
 
 def create_app(settings: Settings):
@@ -54,21 +54,24 @@ def tiny_app(name: str, settings: Settings):
     return app
 
 
-def prepare_database(path: Path) -> PreparedDatabase:
+def prepare_database(path: Path) -> SimpleNamespace:
+    """Stands for the migrations, with the fields of a PreparedDatabase."""
     created = not path.exists()
     with closing(sqlite3.connect(path)) as opened:
         opened.execute("PRAGMA journal_mode=WAL")
         opened.execute(f"PRAGMA application_id={APPLICATION_ID}")
         opened.execute("CREATE TABLE IF NOT EXISTS note (text TEXT)")
         opened.commit()
-    return PreparedDatabase(created=created, migrated_from=None, copied_to=None)
+    return SimpleNamespace(created=created, migrated_from=None, copied_to=None)
 
 
 def install() -> None:
+    """Puts the tiny apps and the tiny migrations where `serve` looks for the real ones."""
     app = ModuleType("server.app")
     app.__dict__.update(create_app=create_app, create_share_app=create_share_app)
-    sys.modules["server.app"] = app
-    server.store.__dict__["prepare_database"] = prepare_database
+    store = ModuleType("server.store")
+    store.__dict__["prepare_database"] = prepare_database
+    sys.modules.update({"server.app": app, "server.store": store})
 
 
 if __name__ == "__main__":
