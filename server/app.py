@@ -11,12 +11,12 @@ from fastapi.staticfiles import StaticFiles
 from server import paths
 from server.flow.protocols import Stores
 from server.settings import Settings
-from server.web import welcome
+from server.web import bench, welcome
 from server.web.errors import Unexpected, install_handlers
 from server.web.safety import LOOPBACK_NAMES, MEGABYTE, BodyLimit, Safety
 from server.web.urls import STATIC_FOLDERS
 
-PAGES: tuple[APIRouter, ...] = (welcome.router,)
+PAGES: tuple[APIRouter, ...] = (welcome.router, bench.router)
 """The HTML door, a router a place."""
 
 API: tuple[APIRouter, ...] = ()

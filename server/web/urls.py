@@ -203,6 +203,18 @@ class Urls:
         """What a link shows."""
         return f"/s/{quote(token, safe='')}"
 
+    def shared_view(self, token: str, theme: str, units: str) -> str:
+        """What a link shows, in a theme and units named by the address: on the network no choice is kept."""
+        return with_query(self.shared(token), {"theme": theme, "units": units})
+
+    def shared_html(self, token: str, units: str = "") -> str:
+        """What a link shows, as one self-contained page."""
+        return with_query(f"{self.shared(token)}/file.html", {"units": units})
+
+    def shared_json(self, token: str) -> str:
+        """What a link shows, as JSON."""
+        return f"{self.shared(token)}/file.json"
+
     def put_on_shelf(self, token: str) -> str:
         """Copies what a link shows to the observer's own."""
         return f"/s/{quote(token, safe='')}/put-on-shelf"

@@ -1,0 +1,84 @@
+"""What a rig is judged by, as the texts of its form, and back."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from server.domain.errors import FieldErrors
+from server.domain.fields import FieldSpec
+from server.domain.measure import Measure
+from server.domain.rig import Rules
+from server.rim.cells import CellError, read_cell, write_cell
+
+RULE_SPECS: tuple[FieldSpec, ...] = (
+    FieldSpec(
+        "seeing_arcsec",
+        "Seeing, full width",
+        "measure",
+        "arcsec",
+        0.3,
+        20.0,
+        help="Suburban air: 2 to 4 arcsec (common practice).",
+    ),
+    FieldSpec(
+        "wavelength_nm",
+        "Light",
+        "measure",
+        "wavelength",
+        300.0,
+        1100.0,
+        help="For diffraction and depth of focus.",
+    ),
+    FieldSpec(
+        "spacing_mm",
+        "Spacing error allowed",
+        "measure",
+        "length",
+        0.01,
+        5.0,
+        help="Where the corrector's own figure has no tolerance.",
+    ),
+    FieldSpec(
+        "corner_light",
+        "Light the corner should keep",
+        "measure",
+        "fraction",
+        0.05,
+        1.0,
+        help="Of the centre's, like 80 %.",
+    ),
+    FieldSpec(
+        "payload_share",
+        "Share of the mount's rating for imaging",
+        "measure",
+        "fraction",
+        0.1,
+        1.0,
+        help="Half to two thirds is usual (common practice).",
+    ),
+)
+
+
+def rule_texts(rules: Rules) -> dict[str, str]:
+    """Return what the form shows."""
+    return {spec.name: write_cell(spec, Measure(nominal=getattr(rules, spec.name))) for spec in RULE_SPECS}
+
+
+def read_rules(texts: Mapping[str, str]) -> Rules:
+    """Return the rules that the texts say; an empty field goes back to its usual value.
+
+    Raises FieldErrors.
+    """
+    values: dict[str, float] = {}
+    errors: dict[str, str] = {}
+    for spec in RULE_SPECS:
+        try:
+            read = read_cell(spec, texts.get(spec.name, ""), "rig")
+        except CellError as error:
+            errors[spec.name] = error.sentence
+            continue
+        if isinstance(read, Measure):
+            values[spec.name] = read.nominal
+    if errors:
+        raise FieldErrors(errors)
+    return Rules(**values)

@@ -1,0 +1,317 @@
+"""The Bench: one rig's train put together, checked after each change, undone, saved.
+
+Every change is a plain form that posts; htmx and the dragging make it quick. An answer to htmx is the block
+`bench` of the rig's page, so that drawing, run and findings always belong to one version.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Annotated, Any, Literal
+
+from fastapi import APIRouter, Form, Query, Request
+from fastapi.responses import Response
+from pydantic import BaseModel, Field, ValidationError
+
+from server.domain.errors import FieldErrors, RefusedError, StaleVersionError, TrainwrightError
+from server.domain.findings import WEIGHT_WORDS
+from server.domain.parts import KINDS, CataloguedPart
+from server.flow.assemble_train import CHANGE, Change, SetRules
+from server.flow.protocols import PartQuery
+from server.flow.workbench import BenchView, Workbench
+from server.rim.rules import read_rules
+from server.units import Limits, QuantityError, read_quantity
+from server.web.bench_page import RigPage, RigsPage, Tray, rig_page, tray_parts
+from server.web.deps import ReadingBench, WritingBench
+from server.web.rendering import URLS, go_to, render_block, render_page, wants_block
+
+router = APIRouter()
+
+TRAY_LINES = 30
+FITTING_LINES = 8
+
+Typed = Annotated[str, Form(max_length=200)]
+RigVersion = Annotated[int, Form(ge=0, le=2**53)]
+
+
+# Rigs
+
+
+@router.get("/bench")
+def show_rigs(request: Request, bench: ReadingBench) -> Response:
+    """All rigs of the observer."""
+    return render_page(request, RigsPage(bench.rigs()))
+
+
+@router.post("/bench")
+def begin_rig(request: Request, bench: WritingBench, name: Annotated[str, Form()] = "") -> Response:
+    """Begin a rig."""
+    try:
+        stored = bench.new_rig(name)
+    except FieldErrors as error:
+        return render_page(request, RigsPage(bench.rigs(), name, error.errors["name"]), 422)
+    return go_to(request, URLS.rig(stored.id))
+
+
+@router.post("/bench/{rig_id}/name")
+def rename_rig(
+    request: Request, bench: WritingBench, rig_id: int, version: RigVersion, name: Annotated[str, Form()] = ""
+) -> Response:
+    """Give a rig another name."""
+    try:
+        bench.rename_rig(rig_id, version, name)
+    except FieldErrors as error:
+        page = _page(bench, bench.bench(rig_id), Tray(), name_typed=name, name_error=error.errors["name"])
+        return render_page(request, page, 422)
+    return go_to(request, URLS.rig(rig_id))
+
+
+@router.post("/bench/{rig_id}/remove")
+def remove_rig(request: Request, bench: WritingBench, rig_id: int) -> Response:
+    """Remove a rig that has no entries."""
+    try:
+        bench.remove_rig(rig_id)
+    except RefusedError as error:
+        page = _page(bench, bench.bench(rig_id), Tray(), trouble=error.message)
+        return render_page(request, page, 422)
+    return go_to(request, URLS.bench())
+
+
+# One rig
+
+
+class TrayQuery(BaseModel):
+    """What the address says of the tray: words, kind, where to look, and what the part is wanted for."""
+
+    q: str = Field(default="", max_length=200)
+    kind: str = Field(default="", max_length=40)
+    whole: str = Field(default="", max_length=5)
+    at: int | None = Field(default=None, ge=0, le=100)
+    swap: int | None = Field(default=None, ge=0, le=2**53)
+    wheel: int | None = Field(default=None, ge=0, le=2**53)
+
+    def tray(self) -> Tray:
+        """An empty tray that looks for this."""
+        kind = self.kind if self.kind in KINDS else ""
+        return Tray(self.q, kind, self.whole == "1", self.at, self.swap, self.wheel)
+
+
+@router.get("/bench/{rig_id}")
+def show_rig(
+    request: Request, bench: ReadingBench, rig_id: int, query: Annotated[TrayQuery, Query()]
+) -> Response:
+    """One rig on the bench; to htmx, its tray alone."""
+    page = _page(bench, bench.bench(rig_id), query.tray())
+    if wants_block(request):
+        return render_block(request, page, "tray")
+    return render_page(request, page)
+
+
+class ChangeForm(BaseModel):
+    """One change as a form sends it: a verb, what it needs, and the tray's state to come back to."""
+
+    version: int = Field(ge=0, le=2**53)
+    verb: str = Field(default="", max_length=20)
+    press: str = Field(default="", max_length=20)
+    part_id: int | None = Field(default=None, ge=0, le=2**53)
+    place: int | None = Field(default=None, ge=0, le=2**53)
+    at: int | None = Field(default=None, ge=0, le=100)
+    to: int | None = Field(default=None, ge=0, le=100)
+    quantity: int | None = Field(default=None, ge=0, le=99)
+    length: str = Field(default="", max_length=200)
+    q: str = Field(default="", max_length=200)
+    kind: str = Field(default="", max_length=40)
+    whole: str = Field(default="", max_length=5)
+
+    def change(self) -> Change:
+        """The change that is meant. Raises RefusedError where the form says none."""
+        values = self.model_dump(
+            include={"verb", "part_id", "place", "at", "to", "quantity"}, exclude_none=True
+        )
+        if self.verb == "set_length":
+            try:
+                read = read_quantity(self.length, "length", None, Limits(0.0, 500.0, True))
+            except QuantityError as error:
+                raise RefusedError(error.message) from None
+            values["length_mm"] = read.nominal
+        try:
+            return CHANGE.validate_python(values)
+        except ValidationError:
+            raise RefusedError("That is no change that the bench knows. Load the page again.") from None
+
+
+@router.post("/bench/{rig_id}/change")
+def change_rig(
+    request: Request, bench: WritingBench, rig_id: int, form: Annotated[ChangeForm, Form()]
+) -> Response:
+    """Make one change, and show what has become of the rig."""
+    tray = Tray(form.q, form.kind if form.kind in KINDS else "", form.whole == "1")
+    try:
+        view = bench.change_rig(rig_id, form.version, form.change())
+    except (RefusedError, StaleVersionError) as error:
+        return _refused(request, bench, rig_id, tray, error)
+    return _changed(request, bench, view, tray)
+
+
+@router.post("/bench/{rig_id}/rules")
+def change_rules(
+    request: Request,
+    bench: WritingBench,
+    rig_id: int,
+    version: RigVersion,
+    seeing_arcsec: Typed = "",
+    wavelength_nm: Typed = "",
+    spacing_mm: Typed = "",
+    corner_light: Typed = "",
+    payload_share: Typed = "",
+) -> Response:
+    """Change what the rig is judged by."""
+    texts = {
+        "seeing_arcsec": seeing_arcsec,
+        "wavelength_nm": wavelength_nm,
+        "spacing_mm": spacing_mm,
+        "corner_light": corner_light,
+        "payload_share": payload_share,
+    }
+    try:
+        view = bench.change_rig(rig_id, version, SetRules(rules=read_rules(texts)))
+    except FieldErrors as error:
+        page = _page(bench, bench.bench(rig_id), Tray(), rules=texts, rule_errors=error.errors)
+        return _answer(request, page, 422)
+    except StaleVersionError as error:
+        return _refused(request, bench, rig_id, Tray(), error)
+    return _changed(request, bench, view, Tray())
+
+
+@router.post("/bench/{rig_id}/undo")
+def undo(request: Request, bench: WritingBench, rig_id: int, version: RigVersion) -> Response:
+    """Take the last change back."""
+    return _step(request, bench, rig_id, version, -1)
+
+
+@router.post("/bench/{rig_id}/redo")
+def redo(request: Request, bench: WritingBench, rig_id: int, version: RigVersion) -> Response:
+    """Make a change again that was taken back."""
+    return _step(request, bench, rig_id, version, 1)
+
+
+@router.post("/bench/{rig_id}/save")
+def save_rig(
+    request: Request,
+    bench: WritingBench,
+    rig_id: int,
+    version: RigVersion,
+    title: Annotated[str, Form(max_length=2000)] = "",
+    note: Annotated[str, Form(max_length=20_000)] = "",
+) -> Response:
+    """Save the rig as it is into the logbook."""
+    try:
+        entry = bench.save_entry(rig_id, version, title, note)
+    except FieldErrors as error:
+        page = _page(bench, bench.bench(rig_id), Tray(), title=title, note=note, save_errors=error.errors)
+        return _answer(request, page, 422)
+    except (RefusedError, StaleVersionError) as error:
+        page = _page(bench, bench.bench(rig_id), Tray(), title=title, note=note, trouble=error.message)
+        return _answer(request, page, 409 if isinstance(error, StaleVersionError) else 422)
+    return go_to(request, URLS.entry(entry.id))
+
+
+# How these answer
+
+
+def _step(request: Request, bench: Workbench, rig_id: int, version: int, step: Literal[-1, 1]) -> Response:
+    try:
+        view = bench.step_rig(rig_id, version, step)
+    except (RefusedError, StaleVersionError) as error:
+        return _refused(request, bench, rig_id, Tray(), error)
+    return _changed(request, bench, view, Tray())
+
+
+def _refused(
+    request: Request, bench: Workbench, rig_id: int, tray: Tray, error: TrainwrightError
+) -> Response:
+    status = 409 if isinstance(error, StaleVersionError) else 422
+    return _answer(request, _page(bench, bench.bench(rig_id), tray, trouble=error.message), status)
+
+
+def _changed(request: Request, bench: Workbench, view: BenchView, tray: Tray) -> Response:
+    if not wants_block(request):
+        return go_to(request, URLS.rig(view.stored.id, **tray.query))
+    return render_block(request, rig_page(view, Tray(), bench.observer.units, status=_status(view)), "bench")
+
+
+def _answer(request: Request, page: RigPage, status: int) -> Response:
+    if wants_block(request):
+        return render_block(request, page, "bench", status)
+    return render_page(request, page, status)
+
+
+def _status(view: BenchView) -> str:
+    """What a screen reader says after a change: what was done, and how the rig stands now."""
+    done = view.stored.undo_words or "Nothing to undo"
+    heaviest = next((f for w in ("stop", "watch") for f in view.findings if f.weight == w), None)
+    stands = (
+        "No stop and no watch." if heaviest is None else f"{WEIGHT_WORDS[heaviest.weight]}: {heaviest.title}."
+    )
+    return f"{done[0].upper()}{done[1:]}. {stands}"
+
+
+def _page(bench: Workbench, view: BenchView, tray: Tray, **more: Any) -> RigPage:
+    return rig_page(view, fill_tray(bench, view, tray), bench.observer.units, **more)
+
+
+def fill_tray(bench: Workbench, view: BenchView, tray: Tray) -> Tray:
+    """Look up the tray's parts; where a joint or a place is meant, what fits there comes first."""
+    query = PartQuery(
+        bench.observer.id,
+        text=tray.text,
+        kind=tray.kind,
+        holding="catalogue" if tray.whole else "shelf",
+        limit=TRAY_LINES,
+    )
+    if tray.wheel is not None:
+        query = replace(query, kind="filter")
+    found = bench.find_parts(query)
+    fitting, words, meant = _fitting(bench, view, tray, query)
+    known = {item.id for item in fitting}
+    others = tuple(item for item in tray_parts(found) if item.id not in known)
+    return replace(
+        tray,
+        meant=meant,
+        fitting=fitting,
+        fitting_words=words,
+        others=others,
+        total=found.total,
+        more=found.total > len(found.lines),
+    )
+
+
+def _fitting(
+    bench: Workbench, view: BenchView, tray: Tray, query: PartQuery
+) -> tuple[tuple[CataloguedPart, ...], str, str]:
+    """(parts that fit, in what way, what they are wanted for) at the joint or place that is meant."""
+    train = view.rig.train
+    place = next((p for p in train if p.key in (tray.swap, tray.wheel)), None)
+    if place is not None and tray.wheel is not None:
+        return (), "", f"A filter for {place.name}"
+    if place is not None:
+        index = train.index_of(place)
+        meant = f"In place of {place.name}"
+    elif tray.at is not None and len(train):
+        index = min(tray.at, len(train))
+        meant = f"After {train.places[index - 1].name}" if index else f"Before {train.places[0].name}"
+    else:
+        return (), "", ""
+    upper = train.places[index - 1].camera_connection if index else None
+    lower_at = index + 1 if place is not None else index
+    lower = train.places[lower_at].sky_connection if lower_at < len(train) else None
+    if place is not None and place.part.kind in ("optical_tube", "camera"):
+        query = replace(query, kind=place.part.kind)
+    sides = [side for side in (upper, lower) if side is not None]
+    lists = [tray_parts(bench.find_parts(replace(query, mates_with=side))) for side in sides]
+    if not lists:
+        return (), "", meant
+    both = [item for item in lists[0] if all(item in other for other in lists[1:])]
+    some = [item for found in lists for item in found if item not in both]
+    fitting = tuple(dict.fromkeys([*both, *some]))[:FITTING_LINES]
+    return fitting, "Mate at this joint", meant

@@ -1,0 +1,43 @@
+"""A rig's drawings for a page: the checks' figures and the reader's units put into the drawings' options."""
+
+from __future__ import annotations
+
+from markupsafe import Markup
+
+from server.domain.checks.case import Case
+from server.domain.findings import Amount
+from server.domain.observer import UnitSystem
+from server.domain.rig import Rig
+from server.rim.wording import write_amount
+from server.web.drawing import SectionOptions, SpacingMark, section_figure, sensor_svg
+
+
+def options_for(rig: Rig, units: UnitSystem, *, links: bool = True) -> SectionOptions:
+    """What a drawing of this rig needs to know besides the rig itself."""
+    case = Case(rig)
+    spacing = case.spacing
+    mark = None
+    if spacing is not None and spacing.asked_mm is not None:
+        mark = SpacingMark(spacing.asked_mm, spacing.actual_mm)
+
+    def write_length(length_mm: float) -> str:
+        return write_amount(Amount(value=length_mm, dimension="length", digits=1), units)
+
+    return SectionOptions(
+        write_length=write_length,
+        spacing=mark,
+        focal_ratio=case.optics.focal_ratio,
+        exit_pupil_mm=case.optics.focal_length_mm,
+        links=links,
+    )
+
+
+def section_of(rig: Rig, units: UnitSystem, *, links: bool = True) -> Markup:
+    """The section along the axis, wide and narrow; the page's width chooses."""
+    # The drawing's writer escapes every text that it is given.
+    return Markup(section_figure(rig, options=options_for(rig, units, links=links)))
+
+
+def sensor_of(rig: Rig, units: UnitSystem) -> Markup:
+    """The sensor inside its circles."""
+    return Markup(sensor_svg(rig, options=options_for(rig, units)))
