@@ -158,10 +158,11 @@ def body_of(place: Place, number: int, start_mm: float, neighbour_mm: float | No
         ends = (max(outer / 2.0 if outer else reach, bore + 1.0),) * 2
     elif isinstance(part, BaseCamera):
         half = (sane(part.diagonal_mm) or 0.0) / 2.0
+        if not bore_known and sky is None:
+            bore = max(half + 6.0, UNKNOWN_RADIUS_MM - 2.0 * WALL_MM)
         # The body of a cooled camera is wider than its sensor by its frame and its chamber (indicative).
         ends = (max((sky or 0.0) / 2.0 + 5.0, half + 14.0, bore + WALL_MM),) * 2
         back = CAMERA_BACK_MM
-        bore = bore if bore_known or sky else half + 6.0
     elif isinstance(part, Filter) and sky is None and camera is None:
         ends = (bore + 1.0, bore + 1.0)
     else:

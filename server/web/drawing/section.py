@@ -130,13 +130,18 @@ def _plan(rig: Rig, options: SectionOptions) -> Plan:
     up = max((b.above_mm for b in bodies), default=UNKNOWN_RADIUS_MM)
     down = max((b.below_mm for b in bodies), default=UNKNOWN_RADIUS_MM)
     base_width = width = NARROW_WIDTH if options.narrow else max(options.width, 480.0)
-    usable = width - 2.0 * PAD - STUB - 8.0
     tallest = 280.0 if options.narrow else 430.0
-    scale = min(usable / max(end, 1e-3), tallest / (up + down), LARGEST_SCALE)
-    left = PAD + STUB + (usable - end * scale) / 2.0
-    top_row = arrange(_top_labels(rig, bodies, left, scale, has_tube), PAD, width - PAD)
-    ruler_row = arrange(_ruler_labels(rig, bodies, left, scale, options), PAD, width - PAD)
-    width = max(width, top_row.right + PAD, ruler_row.right + PAD)
+    for _ in range(2):
+        usable = width - 2.0 * PAD - STUB - 8.0
+        scale = min(usable / max(end, 1e-3), tallest / (up + down), LARGEST_SCALE)
+        left = PAD + STUB + (usable - end * scale) / 2.0
+        top_row = arrange(_top_labels(rig, bodies, left, scale, has_tube), PAD, width - PAD)
+        ruler_row = arrange(_ruler_labels(rig, bodies, left, scale, options), PAD, width - PAD)
+        needed = max(top_row.right, ruler_row.right) + PAD
+        if needed <= width + 0.01:
+            break
+        # More labels than fit: the drawing grows, and the train with it.
+        width = needed
     strip = 0.0
     if has_tube:
         strip = strip_height(train.places[0], bodies, width - STRIP_LEFT - PAD, STRIP_TALLEST) + 12.0
@@ -184,10 +189,10 @@ def _strip(svg: Svg, plan: Plan, rig: Rig, options: SectionOptions) -> None:
     tip, mid = PAD + 32.0, PAD + LINE_PX + 6.0
     svg.polygon([(tip - 6.0, mid - 3.0), (tip, mid), (tip - 6.0, mid + 3.0)], "dw-arrow-head")
     y = PAD + max(strip.height, LINE_PX + 10.0) + 20.0
-    end = scale_bar(svg, PAD, y, strip.scale, options, plan.width / 2.0)
+    end = scale_bar(svg, PAD, y, strip.scale, options, plan.strip_width / 2.0)
     times = plan.frame.scale / strip.scale
     words = f"the whole; the section below is {_times(times)} times as large"
-    for i, line in enumerate(wrap(words, plan.width - end - 12.0 - PAD)):
+    for i, line in enumerate(wrap(words, plan.strip_width + STRIP_LEFT - end - 12.0)):
         svg.text(end + 12.0, y + 2.0 + i * LINE_PX, line, "dw-text dw-muted")
     _lens_lines(svg, plan, strip)
 
@@ -364,9 +369,9 @@ def _ruler(svg: Svg, plan: Plan) -> None:
 
 def _foot(svg: Svg, plan: Plan, options: SectionOptions) -> None:
     y = plan.ruler_y + ELBOW + 14.0 + plan.ruler_row.height + LINE_PX + 4.0
-    end = scale_bar(svg, PAD, y, plan.frame.scale, options, plan.width * 0.6)
+    end = scale_bar(svg, PAD, y, plan.frame.scale, options, plan.strip_width * 0.6)
     words = "along and across; distances are from the sensor, outer diameters are indicative"
-    for i, line in enumerate(wrap(words, plan.width - end - 12.0 - PAD)):
+    for i, line in enumerate(wrap(words, plan.strip_width + STRIP_LEFT - end - 12.0)):
         svg.text(end + 12.0, y + 2.0 + i * LINE_PX, line, "dw-text dw-muted")
 
 
