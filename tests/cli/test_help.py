@@ -8,6 +8,7 @@ import sys
 import pytest
 from typer.testing import CliRunner
 
+from server.__main__ import arguments_of
 from server.cli import COMMANDS, build
 
 
@@ -41,3 +42,17 @@ def test_an_unknown_command_is_told():
     result = CliRunner().invoke(build(), ["fly"])
     assert result.exit_code == 2
     assert "fly" in result.output
+
+
+@pytest.mark.parametrize(
+    ("given", "meant"),
+    [
+        ([], ["serve"]),
+        (["--port", "0"], ["serve", "--port", "0"]),
+        (["serve", "--lan"], ["serve", "--lan"]),
+        (["backup", "file"], ["backup", "file"]),
+        (["--help"], ["--help"]),
+    ],
+)
+def test_the_package_run_as_a_program_serves_unless_told_otherwise(given: list[str], meant: list[str]):
+    assert arguments_of(given) == meant
