@@ -11,18 +11,25 @@ from fastapi.staticfiles import StaticFiles
 from server import paths
 from server.flow.protocols import Stores
 from server.settings import Settings
-from server.web import bench, welcome
+from server.web import bench, logbook, share, shelf, welcome
 from server.web.errors import Unexpected, install_handlers
 from server.web.safety import LOOPBACK_NAMES, MEGABYTE, BodyLimit, Safety
 from server.web.urls import STATIC_FOLDERS
 
-PAGES: tuple[APIRouter, ...] = (welcome.router, bench.router)
+PAGES: tuple[APIRouter, ...] = (
+    welcome.router,
+    shelf.router,
+    bench.router,
+    logbook.router,
+    share.router,
+    share.share_router,
+)
 """The HTML door, a router a place."""
 
 API: tuple[APIRouter, ...] = ()
 """The JSON door; each router is put below /api."""
 
-SHARE_PAGES: tuple[APIRouter, ...] = ()
+SHARE_PAGES: tuple[APIRouter, ...] = (share.share_router,)
 """All that the network sees."""
 
 BODY_LIMITS: Mapping[str, int] = {

@@ -88,13 +88,13 @@ class Urls:
         """The shelf and the catalogue; the query holds search and filters."""
         return with_query("/shelf", query)
 
-    def new_part(self, kind: str = "") -> str:
-        """The form for a new part; without a kind, the choice of kinds."""
-        return with_query("/shelf/new", {"kind": kind})
+    def new_part(self, kind: str = "", after: int | None = None) -> str:
+        """The form for a new part; without a kind, the choice of kinds. `after` is the part entered before it."""
+        return with_query("/shelf/new", {"kind": kind, "after": after})
 
-    def part(self, part_id: int) -> str:
-        """One part."""
-        return f"/shelf/{part_id}"
+    def part(self, part_id: int, said: str = "") -> str:
+        """One part; `said` names what was just done with it."""
+        return with_query(f"/shelf/{part_id}", {"said": said})
 
     def edit_part(self, part_id: int) -> str:
         """The form that changes a part."""
@@ -116,9 +116,13 @@ class Urls:
         """Reads one typed field of a kind and answers what was understood."""
         return with_query("/shelf/understood", {"kind": kind})
 
-    def import_parts(self) -> str:
-        """Brings parts in from CSV."""
-        return "/shelf/import"
+    def import_parts(self, entered: int | None = None) -> str:
+        """Brings parts in from CSV; `entered` is how many just came in."""
+        return with_query("/shelf/import", {"entered": entered})
+
+    def enter_parts(self) -> str:
+        """Enters the good rows of a file that was reported on."""
+        return "/shelf/import/enter"
 
     def export_parts(self, **query: object) -> str:
         """The shelf as CSV."""

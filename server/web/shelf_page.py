@@ -1,0 +1,467 @@
+"""The shelf as pages see it: the list with its filters, one part, the form of a part."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any, ClassVar
+
+from server.domain.fields import FieldSpec
+from server.domain.observer import Holding, UnitSystem
+from server.domain.parts import KINDS, BaseCamera, CataloguedPart, Part, PathPart, specs_of
+from server.flow.protocols import HoldingFilter, RigLine, ShelfLine
+from server.rim.cautions import Caution, cautions_of, cautions_of_kind
+from server.rim.gist import write_gist
+from server.rim.wording import (
+    default_unit_words,
+    write_basis,
+    write_connection,
+    write_field,
+    write_measure,
+    write_money,
+)
+
+LINES_A_PAGE = 50
+HOLDING_MAXIMUM = 999
+HOLDING_WORDS = (("owned", "Own"), ("wished", "Wish for"), ("considered", "Weighing up"))
+HOLDING_FILTERS: tuple[tuple[HoldingFilter, str], ...] = (
+    ("shelf", "My shelf"),
+    ("owned", "What I own"),
+    ("wished", "What I wish for"),
+    ("considered", "What I am weighing up"),
+    ("catalogue", "The whole catalogue"),
+)
+HOLDING_SPECS = (
+    FieldSpec("owned", "How many you own", "count", "count", 0, HOLDING_MAXIMUM, group="On your shelf"),
+    FieldSpec("wished", "How many you wish for", "count", "count", 0, HOLDING_MAXIMUM, group="On your shelf"),
+    FieldSpec(
+        "considered",
+        "How many you are weighing up",
+        "count",
+        "count",
+        0,
+        HOLDING_MAXIMUM,
+        group="On your shelf",
+    ),
+)
+LAST_GROUP = "Price and papers"
+LAST_FIELDS = ("price", "document", "note", "basis")
+"""Common to all kinds, and asked for last: they matter less than the figures."""
+
+LIVE_SHAPES = ("measure", "count", "money", "connection", "table")
+"""Shapes whose text is read back to its writer while it is typed."""
+
+KIND_GROUPS = ("On the optical path", "Beside it and under it")
+
+
+@dataclass(frozen=True)
+class Fact:
+    """One figure of a line: its word, and its value as text; "" while it is not known."""
+
+    label: str
+    text: str
+
+
+@dataclass(frozen=True)
+class ShelfCard:
+    """A part in the list.
+
+    Attributes:
+        line: the part and what the observer has of it.
+        kind_words: the kind as people say it.
+        gist: what tells it from others of its kind.
+        sides: its connections, from sky to camera.
+        length, aperture: None where a part of this kind has none.
+        cautions: what must stand beside it.
+    """
+
+    line: ShelfLine
+    kind_words: str
+    gist: str
+    sides: tuple[Fact, ...]
+    length: Fact | None
+    aperture: Fact | None
+    mass: Fact
+    price: Fact
+    cautions: tuple[Caution, ...]
+
+
+def card_of(line: ShelfLine, units: UnitSystem) -> ShelfCard:
+    """What the list shows of a part."""
+    part = line.item.part
+    return ShelfCard(
+        line=line,
+        kind_words=part.kind_words,
+        gist=write_gist(part, units),
+        sides=_sides(part),
+        length=_first(part, ("length_mm", "flange_mm"), units),
+        aperture=_first(part, ("clear_aperture_mm", "aperture_mm"), units),
+        mass=Fact("Mass", write_measure(part.mass_kg, "mass", units)),
+        price=Fact("Price", write_money(part.price)),
+        # The Sun blinds at once, so its caution stands even in a list; the others stand on the part's page.
+        cautions=tuple(one for one in cautions_of(part) if one.topic == "sun"),
+    )
+
+
+def _sides(part: Part) -> tuple[Fact, ...]:
+    names = {"sky_side": "Sky", "camera_side": "Camera", "dovetail": "Dovetail", "saddle": "Saddle"}
+    return tuple(
+        Fact(label, write_connection(getattr(part, name)))
+        for name, label in names.items()
+        if hasattr(part, name)
+    )
+
+
+def _first(part: Part, names: tuple[str, ...], units: UnitSystem) -> Fact | None:
+    for spec in specs_of(part.kind):
+        if spec.name in names:
+            return Fact(spec.label, write_field(spec, getattr(part, spec.name), units))
+    return None
+
+
+@dataclass(frozen=True)
+class Filters:
+    """What is looked for, as it was typed.
+
+    Attributes:
+        text: words over all fields.
+        kind: one kind, or "".
+        connection, mates: connections as typed.
+        holding: whose parts.
+        offset: the first line shown.
+    """
+
+    text: str = ""
+    kind: str = ""
+    connection: str = ""
+    mates: str = ""
+    holding: HoldingFilter = "shelf"
+    offset: int = 0
+
+    @property
+    def narrow(self) -> bool:
+        """Whether anything but the holding is asked for."""
+        return bool(self.text or self.kind or self.connection or self.mates)
+
+    def query(self, **other: object) -> dict[str, object]:
+        """The query of the page's address; `other` replaces what it names."""
+        asked: dict[str, object] = {
+            "q": self.text,
+            "kind": self.kind,
+            "connection": self.connection,
+            "mates": self.mates,
+            "holding": "" if self.holding == "shelf" else self.holding,
+            "from": self.offset or "",
+        }
+        return asked | other
+
+
+@dataclass(frozen=True)
+class ShelfPage:
+    """The shelf and the catalogue.
+
+    Attributes:
+        filters: what is looked for.
+        errors: sentences at `connection` and `mates`.
+        cards: the lines of this page of the list.
+        total, counted_to: how many there are; exact up to `counted_to`.
+        anything: whether the catalogue holds any part at all.
+    """
+
+    template: ClassVar[str] = "shelf/list.html"
+
+    filters: Filters
+    errors: Mapping[str, str]
+    cards: tuple[ShelfCard, ...]
+    total: int
+    counted_to: int
+    anything: bool
+    limit: int = LINES_A_PAGE
+    kinds: tuple[tuple[str, str], ...] = tuple((name, cls.kind_words) for name, cls in KINDS.items())
+    holdings: tuple[tuple[HoldingFilter, str], ...] = HOLDING_FILTERS
+    understood: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class HoldingPiece:
+    """What the observer has of one part, with the buttons that change it; shown as its block `holding`."""
+
+    template: ClassVar[str] = "shelf/holding.html"
+
+    line: ShelfLine
+
+
+@dataclass(frozen=True)
+class KindChoice:
+    """A kind to enter, with what it is for."""
+
+    name: str
+    words: str
+    purpose: str
+
+
+@dataclass(frozen=True)
+class KindsPage:
+    """Which kind of part is to be entered? `groups` are headings with their kinds."""
+
+    template: ClassVar[str] = "shelf/kinds.html"
+
+    groups: tuple[tuple[str, tuple[KindChoice, ...]], ...]
+
+
+def kinds_page() -> KindsPage:
+    """All kinds, those on the optical path first."""
+    choices = [
+        (cls.on_path, KindChoice(name, cls.kind_words, cls.kind_purpose)) for name, cls in KINDS.items()
+    ]
+    return KindsPage(
+        tuple(
+            (heading, tuple(choice for at, choice in choices if at is on_path))
+            for heading, on_path in zip(KIND_GROUPS, (True, False), strict=True)
+        )
+    )
+
+
+@dataclass(frozen=True)
+class FormField:
+    """One field of the form with what stands in it."""
+
+    spec: FieldSpec
+    value: Any
+    error: str
+    unit: str
+    understood: str
+    live: bool
+
+
+@dataclass(frozen=True)
+class FormPage:
+    """The form of a part, new or to be changed.
+
+    Attributes:
+        kind, kind_words, purpose: what is being entered.
+        groups: headings with their fields.
+        errors: sentences by field name.
+        item: the part that is changed, None for a new one.
+        entered: the part that was entered a moment ago, where another is to follow.
+        stale: a sentence, where the part was changed elsewhere meanwhile.
+    """
+
+    template: ClassVar[str] = "shelf/form.html"
+
+    kind: str
+    kind_words: str
+    purpose: str
+    groups: tuple[tuple[str, tuple[FormField, ...]], ...]
+    errors: Mapping[str, str]
+    cautions: tuple[Caution, ...]
+    item: CataloguedPart | None = None
+    entered: CataloguedPart | None = None
+    revision: int = 0
+    stale: str = ""
+
+    @property
+    def specs(self) -> tuple[FieldSpec, ...]:
+        """The fields, in the order in which they stand."""
+        return tuple(one.spec for _, fields in self.groups for one in fields)
+
+
+def form_page(
+    kind: str,
+    texts: Mapping[str, str],
+    units: UnitSystem,
+    *,
+    errors: Mapping[str, str] | None = None,
+    holdings: bool = False,
+    item: CataloguedPart | None = None,
+    entered: CataloguedPart | None = None,
+    revision: int = 0,
+    stale: str = "",
+) -> FormPage:
+    """The form of a kind with these texts in its fields; `holdings` asks as well how many one has."""
+    found = errors or {}
+    groups: dict[str, list[FormField]] = {}
+    for spec in _in_form_order(kind, holdings):
+        group = LAST_GROUP if spec.name in LAST_FIELDS else spec.group
+        groups.setdefault(group, []).append(_form_field(spec, texts.get(spec.name, ""), found, units))
+    cls = KINDS[kind]
+    return FormPage(
+        kind=kind,
+        kind_words=cls.kind_words,
+        purpose=cls.kind_purpose,
+        groups=tuple((name, tuple(fields)) for name, fields in groups.items()),
+        errors=found,
+        cautions=cautions_of_kind(kind),
+        item=item,
+        entered=entered,
+        revision=revision,
+        stale=stale,
+    )
+
+
+def _in_form_order(kind: str, holdings: bool) -> tuple[FieldSpec, ...]:
+    """The name first, then what the checks live on, the papers last."""
+    specs = specs_of(kind)
+    first = [spec for spec in specs if spec.name in ("maker", "model")]
+    last = [spec for spec in specs if spec.name in LAST_FIELDS]
+    between = [spec for spec in specs if spec not in first and spec not in last]
+    groups = list(dict.fromkeys(spec.group for spec in between))
+    groups.sort(key=lambda name: name != "Connections")
+    ordered = [spec for group in groups for spec in between if spec.group == group]
+    return (*first, *(HOLDING_SPECS if holdings else ()), *ordered, *last)
+
+
+def _form_field(spec: FieldSpec, text: str, errors: Mapping[str, str], units: UnitSystem) -> FormField:
+    value: Any = [one.strip() for one in text.split(";")] if spec.shape == "choices" else text
+    unit = "pieces" if spec.group == "On your shelf" else default_unit_words(spec, units)
+    live = spec.shape in LIVE_SHAPES and spec.group != "On your shelf"
+    return FormField(spec, value, errors.get(spec.name, ""), unit, "", live)
+
+
+@dataclass(frozen=True)
+class KnownField:
+    """A field of a part that is known.
+
+    Attributes:
+        rows: for a table, its lines; else empty.
+        beside: the same in metric, for readers of imperial units, or "".
+        basis: where the figure came from, or "".
+    """
+
+    spec: FieldSpec
+    text: str
+    beside: str
+    basis: str
+    rows: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class MissingField:
+    """A field that is empty, and what would be worked out if it were not."""
+
+    spec: FieldSpec
+    purpose: str
+
+
+@dataclass(frozen=True)
+class PartPage:
+    """One part.
+
+    Attributes:
+        line: the part and what the observer has of it.
+        groups: what is known of it.
+        missing: what is not known yet and would be of use.
+        rigs: the rigs that hold it.
+        mine: whether this observer entered it.
+        observer_id: who reads.
+    """
+
+    template: ClassVar[str] = "shelf/part.html"
+
+    line: ShelfLine
+    kind_words: str
+    gist: str
+    groups: tuple[tuple[str, tuple[KnownField, ...]], ...]
+    missing: tuple[MissingField, ...]
+    cautions: tuple[Caution, ...]
+    rigs: tuple[RigLine, ...]
+    mine: bool
+    observer_id: int
+    said: str = ""
+
+
+def part_page(
+    item: CataloguedPart,
+    holding: Holding,
+    rigs: tuple[RigLine, ...],
+    observer_id: int,
+    units: UnitSystem,
+    said: str = "",
+) -> PartPage:
+    """What the page of a part shows."""
+    part = item.part
+    groups: dict[str, list[KnownField]] = {}
+    for spec in _in_form_order(part.kind, False):
+        known = _known(spec, part, units)
+        if known is not None and spec.name not in ("maker", "model"):
+            group = LAST_GROUP if spec.name in LAST_FIELDS else spec.group
+            groups.setdefault(group, []).append(known)
+    return PartPage(
+        line=ShelfLine(item, holding),
+        kind_words=part.kind_words,
+        gist=write_gist(part, units),
+        groups=tuple((name, tuple(fields)) for name, fields in groups.items()),
+        missing=_missing(part),
+        cautions=cautions_of(part),
+        rigs=rigs,
+        mine=item.entered_by == observer_id,
+        observer_id=observer_id,
+        said=said,
+    )
+
+
+def _known(spec: FieldSpec, part: Part, units: UnitSystem) -> KnownField | None:
+    value = getattr(part, spec.name)
+    text = write_field(spec, value, units)
+    if not text:
+        return None
+    metric = write_field(spec, value, "metric")
+    basis = write_basis(part.basis_of(value)) if spec.shape == "measure" else ""
+    rows = tuple(text.split("\n")) if spec.shape == "table" else ()
+    return KnownField(spec, text, metric if metric != text and not rows else "", basis, rows)
+
+
+_MASS = {"mass_kg": "the load on the mount"}
+_JOINTS = {"sky_side": "the joint towards the sky", "camera_side": "the joint towards the camera"}
+_PATH = {**_JOINTS, "length_mm": "the spacing", "clear_aperture_mm": "light in the corners"}
+_USED: dict[str, dict[str, str]] = {
+    "optical_tube": {
+        "aperture_mm": "focal ratio and resolution",
+        "focal_length_mm": "field of view and sampling",
+        "image_circle_mm": "coverage of the sensor",
+        "camera_side": "the joint towards the camera",
+        "back_focus_mm": "reaching focus without a corrector",
+        "focuser_in_mm": "reaching focus without a corrector",
+        "focuser_out_mm": "reaching focus without a corrector",
+        "drawtube_bore_mm": "light in the corners",
+    },
+    "corrector": {
+        "factor": "focal length and focal ratio",
+        "back_focus_mm": "the spacing",
+        "corrected_circle_mm": "coverage of the sensor",
+    },
+    "shim": {"length_mm": "the spacing"},
+    "filter": {"thickness_mm": "the spacing", "clear_aperture_mm": "light in the corners"},
+    "filter_wheel": {"filter_at_mm": "light in the corners"},
+    "focuser": {"travel_mm": "reaching focus"},
+    "camera": {
+        "sky_side": "the joint towards the sky",
+        "flange_mm": "the spacing",
+        "flange_quoted": "the spacing: whether the window is allowed for",
+        "window_thickness_mm": "the spacing",
+        "width_px": "field of view and coverage",
+        "height_px": "field of view and coverage",
+        "pixel_um": "sampling",
+        "clear_aperture_mm": "light in the corners",
+    },
+    "mount": {"rated_kg": "the load on the mount"},
+    "accessory": {"place": "the load on the mount"},
+}
+"""What the checks of this version take from each kind, beside what all parts of the path have."""
+
+
+def _missing(part: Part) -> tuple[MissingField, ...]:
+    used = dict(_USED.get(part.kind, {}))
+    if isinstance(part, PathPart) and part.kind != "filter":
+        used = _PATH | used
+    if part.kind not in ("support", "counterweight"):
+        used |= _MASS
+    if getattr(part, "back_focus_table", ()):
+        used.pop("back_focus_mm", None)
+    if isinstance(part, BaseCamera) and part.flange_quoted == "optical":
+        used.pop("window_thickness_mm", None)
+    return tuple(
+        MissingField(spec, used[spec.name])
+        for spec in _in_form_order(part.kind, False)
+        if spec.name in used and getattr(part, spec.name) is None
+    )
