@@ -23,7 +23,7 @@ from server.domain.errors import (
     StaleVersionError,
     TrainwrightError,
 )
-from server.web.deps import NoObserverError
+from server.web.deps import NoObserverError, chosen_observer, stores_of
 from server.web.rendering import URLS, render_block, render_page, wants_block
 
 log = logging.getLogger(__name__)
@@ -118,7 +118,20 @@ def answer(request: Request, page: TroublePage) -> Response:
         response.headers["HX-Retarget"] = "#notice"
         response.headers["HX-Reswap"] = "innerHTML"
         return response
+    _see_who_reads(request)
     return render_page(request, page, page.status)
+
+
+def _see_who_reads(request: Request) -> None:
+    """Let the page's bar name the observer also where no route got to look, as at a mistyped address."""
+    if hasattr(request.state, "observer") or request.app.state.guest:
+        return
+    try:
+        with stores_of(request).reading() as store:
+            chosen_observer(request, store)
+    except Exception:
+        # The trouble may be the database itself; the page does without the name then.
+        log.debug("The observer could not be read for an error page.", exc_info=True)
 
 
 def _known(request: Request, error: Exception) -> Response:
@@ -221,7 +234,8 @@ class Unexpected:
                 500,
                 "Something went wrong here",
                 "This is a fault of the program, not yours; what was being changed has not been stored. "
-                f"Try once more. If it comes again, the program's log describes it under the number {number}.",
+                "Try once more. If it comes again, the program's log describes it under the number "
+                f"{number}.",
                 again=True,
                 code="unexpected",
                 extra={"number": number},

@@ -61,8 +61,8 @@ def reading_of(request: Request) -> Reading:
     units = request.cookies.get("units", "")
     return Reading(
         observer=observer,
-        units=observer.units if observer else cast(UnitSystem, units) if units in UNITS else "metric",
-        theme=cast(Theme, theme) if theme in THEMES else "system",
+        units=observer.units if observer else units if units in UNITS else "metric",
+        theme=theme if theme in THEMES else "system",
         path=request.url.path,
         guest=bool(getattr(request.app.state, "guest", False)),
     )
@@ -193,7 +193,7 @@ def render_page(request: Request, page: Page, status: int = 200) -> HTMLResponse
 
 
 def block_text(request: Request, page: Page, block: str) -> str:
-    """One named block of the page's template, as it stands within the page. Raises KeyError for no such block."""
+    """One named block of the page's template, as it stands within the page. Raises KeyError without one."""
     template = environment().get_template(page.template)
     context = template.new_context({"page": page, "reading": reading_of(request)})
     # Up to its first piece of output a template runs its imports and learns its parents' blocks, and a block

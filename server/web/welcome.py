@@ -2,22 +2,25 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Annotated, ClassVar, cast
+from dataclasses import dataclass, replace
+from typing import Annotated, ClassVar
 from urllib.parse import urlsplit
 
 from fastapi import APIRouter, Form, Request
 from fastapi.responses import Response
+from markupsafe import Markup
 
 from server import paths
 from server.domain.entry import Entry
 from server.domain.errors import FieldErrors
 from server.domain.findings import Weight
 from server.domain.observer import Observer, UnitSystem
+from server.domain.rig import Rig
 from server.flow.keep_observers import new_observer
 from server.flow.protocols import PartQuery, RigLine
 from server.flow.workbench import Workbench
 from server.web.deps import OBSERVER_COOKIE, ReadingStore, WritingStore, chosen_observer
+from server.web.picture import section_of
 from server.web.rendering import THEMES, UNITS, URLS, go_to, render_page
 
 router = APIRouter()
@@ -26,6 +29,7 @@ A_YEAR_S = 365 * 24 * 3600
 RIGS_CHECKED = 12
 """How many rigs the first page checks; the others are listed without what the checks say."""
 ENTRIES_SHOWN = 5
+NO_PICTURE = Markup()
 WEIGHTS: tuple[Weight, ...] = ("stop", "watch", "unknown", "sound")
 
 
@@ -37,6 +41,7 @@ class FirstPage:
         observers: those of this install; empty at the very beginning.
         name, units: what was typed for a new one.
         errors: sentences by field name.
+        picture: how a train is built, at the very beginning.
     """
 
     template: ClassVar[str] = "welcome/first.html"
@@ -45,6 +50,7 @@ class FirstPage:
     name: str = ""
     units: UnitSystem = "metric"
     errors: tuple[tuple[str, str], ...] = ()
+    picture: Markup = NO_PICTURE
 
     @property
     def name_error(self) -> str:
@@ -79,6 +85,7 @@ class HomePage:
         entries: the newest few of the logbook.
         on_shelf: how many parts stand on the shelf.
         next: what to do next, None where everything has been begun.
+        picture: how a train is built, for who has no rig yet.
     """
 
     template: ClassVar[str] = "welcome/home.html"
@@ -87,6 +94,7 @@ class HomePage:
     entries: tuple[Entry, ...]
     on_shelf: int
     next: NextStep | None
+    picture: Markup = NO_PICTURE
 
 
 @dataclass(frozen=True)
@@ -108,8 +116,17 @@ def first_page(request: Request, store: ReadingStore) -> Response:
     """Who is at the bench, or what the one at the bench has."""
     observer = chosen_observer(request, store)
     if observer is None:
-        return render_page(request, FirstPage(store.observers()))
+        return render_page(request, first(store.observers()))
     return render_page(request, home_page(Workbench(store, observer)))
+
+
+def first(observers: tuple[Observer, ...]) -> FirstPage:
+    """What the page shows before anything is typed; at the very beginning also how a train is built."""
+    return FirstPage(observers, picture=NO_PICTURE if observers else _how_a_train_is_built("metric"))
+
+
+def _how_a_train_is_built(units: UnitSystem) -> Markup:
+    return section_of(Rig("A rig without parts"), units, links=False)
 
 
 def home_page(bench: Workbench) -> HomePage:
@@ -121,7 +138,8 @@ def home_page(bench: Workbench) -> HomePage:
     )
     entries = bench.entries()[:ENTRIES_SHOWN]
     on_shelf = bench.find_parts(PartQuery(bench.observer.id, holding="shelf", limit=1)).total
-    return HomePage(cards, entries, on_shelf, _next_step(lines, entries, on_shelf))
+    picture = NO_PICTURE if lines else _how_a_train_is_built(bench.observer.units)
+    return HomePage(cards, entries, on_shelf, _next_step(lines, entries, on_shelf), picture)
 
 
 def _weights(bench: Workbench, line: RigLine) -> tuple[tuple[Weight, int], ...]:
@@ -162,7 +180,7 @@ def _next_step(lines: list[RigLine], entries: tuple[Entry, ...], on_shelf: int) 
 def people(request: Request, store: ReadingStore) -> Response:
     """The choice of observers, whoever is chosen now."""
     chosen_observer(request, store)
-    return render_page(request, FirstPage(store.observers()))
+    return render_page(request, first(store.observers()))
 
 
 @router.post("/observers")
@@ -173,13 +191,13 @@ def add_observer(
     units: Annotated[str, Form()] = "metric",
 ) -> Response:
     """Take in a new observer and choose them."""
-    system = cast(UnitSystem, units) if units in UNITS else "metric"
+    system = units if units in UNITS else "metric"
     try:
         observer = new_observer(store, name, system)
     except FieldErrors as error:
-        return render_page(
-            request, FirstPage(store.observers(), name, system, tuple(error.errors.items())), 422
-        )
+        page = first(store.observers())
+        page = replace(page, name=name, units=system, errors=tuple(error.errors.items()))
+        return render_page(request, page, 422)
     return _choose(go_to(request, URLS.home()), observer)
 
 
@@ -210,7 +228,7 @@ def choose_units(request: Request, store: WritingStore, units: Annotated[str, Fo
     """Choose the units that are read: by the observer, or by this browser where nobody is chosen."""
     response = go_to(request, came_from(request))
     if units in UNITS:
-        system = cast(UnitSystem, units)
+        system = units
         observer = chosen_observer(request, store)
         if observer is not None:
             Workbench(store, observer).read_in(system)
