@@ -85,7 +85,7 @@ def compare_documents(earlier: EntryDocument, later: EntryDocument) -> EntryChan
         gear_out=_named(gear_before - gear_after, names),
         specifications=_specifications(earlier, later),
         rules=_rules(earlier, later),
-        findings=_turns(earlier.findings, later.findings),
+        findings=turned_findings(earlier.findings, later.findings),
     )
 
 
@@ -164,8 +164,11 @@ def _rules(earlier: EntryDocument, later: EntryDocument) -> tuple[tuple[str, flo
     )
 
 
-def _turns(before: tuple[Finding, ...], after: tuple[Finding, ...]) -> tuple[FindingTurn, ...]:
-    """Findings of one check are about the same thing: the check is the part of the code before the point."""
+def turned_findings(before: tuple[Finding, ...], after: tuple[Finding, ...]) -> tuple[FindingTurn, ...]:
+    """The findings whose weight turned, that came and that went.
+
+    Findings of one check are about the same thing: the check is the part of the code before the point.
+    """
     old = {(f.code.partition(".")[0], f.title, f.place): f for f in before}
     new = {(f.code.partition(".")[0], f.title, f.place): f for f in after}
     turned = [

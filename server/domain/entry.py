@@ -13,6 +13,7 @@ from pydantic import Field, ValidationError
 
 from server.domain.errors import RefusedError
 from server.domain.findings import Finding
+from server.domain.limits import demand_limits, demand_order
 from server.domain.measure import Frozen
 from server.domain.parts import CataloguedPart, Part
 from server.domain.rig import Rig, RigPlan, build_rig
@@ -67,7 +68,11 @@ def freeze(
     saved_at: datetime,
     findings: tuple[Finding, ...],
 ) -> EntryDocument:
-    """Freeze a rig with its parts as they are now."""
+    """Freeze a rig with its parts as they are now.
+
+    What the bench can do about a finding at one press stays behind: it names places and catalogue numbers of
+    this moment. The sentence of the remedy is kept.
+    """
     items: dict[int, CataloguedPart] = {}
     for place in rig.train:
         items.update({item.id: item for item in (place.item, *place.inside)})
@@ -83,8 +88,13 @@ def freeze(
             FrozenPart(id=i.id, revision=i.revision, entered_by=i.entered_by_name, part=i.part)
             for i in sorted(items.values(), key=lambda item: item.id)
         ),
-        findings=findings,
+        findings=tuple(_at_rest(finding) for finding in findings),
     )
+
+
+def _at_rest(finding: Finding) -> Finding:
+    remedies = tuple(remedy.model_copy(update={"action": None}) for remedy in finding.remedies)
+    return finding.model_copy(update={"remedies": remedies})
 
 
 def read_entry(document: Any) -> EntryDocument:
@@ -106,7 +116,9 @@ def read_entry(document: Any) -> EntryDocument:
         first = error.errors()[0]
         where = " > ".join(str(step) for step in first["loc"])
         raise RefusedError(f"This entry is damaged at “{where}”: {first['msg']}.") from None
-    entry.build()
+    demand_order(entry)
+    for frozen in entry.parts:
+        demand_limits(frozen.part)
     return entry
 
 

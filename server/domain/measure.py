@@ -8,7 +8,7 @@ from __future__ import annotations
 from math import isfinite
 from typing import Literal
 
-from pydantic import BaseModel, ConfigDict, field_validator
+from pydantic import BaseModel, ConfigDict, Field, field_validator
 
 Basis = Literal["typed", "measured", "maker", "assumed"]
 """Where a figure came from: typed without saying, measured by the owner, the maker's, or assumed."""
@@ -23,9 +23,9 @@ BASIS_WORDS: dict[str, str] = {
 
 
 class Frozen(BaseModel):
-    """Base of every stored value: immutable, no unknown fields."""
+    """Base of every stored value: immutable, no unknown fields, no number that JSON cannot hold."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
 
 class Measure(Frozen):
@@ -61,7 +61,7 @@ class Measure(Frozen):
 class Money(Frozen):
     """A price. `hundredths` of the currency's unit keep it exact."""
 
-    hundredths: int
+    hundredths: int = Field(ge=0, le=10**11)
     currency: str
 
     @field_validator("currency")

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from pydantic import Field
+
 from server.domain.measure import Frozen
 from server.domain.parts import CataloguedPart, Mount
 from server.domain.train import Place, Train
@@ -23,11 +25,11 @@ class Rules(Frozen):
         corner_light: the share of the centre's light that the extreme corner should keep.
     """
 
-    seeing_arcsec: float = 3.0
-    wavelength_nm: float = 550.0
-    payload_share: float = 0.6
-    spacing_mm: float = 0.5
-    corner_light: float = 0.8
+    seeing_arcsec: float = Field(default=3.0, ge=0.3, le=20.0)
+    wavelength_nm: float = Field(default=550.0, ge=300.0, le=1100.0)
+    payload_share: float = Field(default=0.6, ge=0.1, le=1.0)
+    spacing_mm: float = Field(default=0.5, ge=0.01, le=5.0)
+    corner_light: float = Field(default=0.8, ge=0.05, le=1.0)
 
 
 class PlacePlan(Frozen):
@@ -37,14 +39,14 @@ class PlacePlan(Frozen):
     part_id: int
     flipped: bool = False
     inside: tuple[int, ...] = ()
-    set_length_mm: float | None = None
+    set_length_mm: float | None = Field(default=None, gt=0, le=500)
 
 
 class GearPlan(Frozen):
     """Gear beside the train: how many of one part."""
 
     part_id: int
-    quantity: int = 1
+    quantity: int = Field(default=1, ge=1, le=99)
 
 
 class RigPlan(Frozen):

@@ -11,20 +11,22 @@ from typing import Annotated, Literal
 from pydantic import Field, TypeAdapter
 
 from server.domain.errors import RefusedError
+from server.domain.limits import MOST_GEAR, MOST_PLACES
 from server.domain.measure import Frozen
 from server.domain.parts import Adapter, CataloguedPart, Filter, FilterWheel, PathPart, SpacerRing
 from server.domain.rig import GearPlan, PlacePlan, RigPlan, Rules
 from server.domain.train import TRAIN_KINDS
 
-MOST_PLACES = 40
-MOST_GEAR = 60
+
+Number = Annotated[int, Field(ge=0, le=2**53 - 1)]
+"""A part's number or a place's key: whole, and small enough for every store and every JSON reader."""
 
 
 class AddPart(Frozen):
     """Add a part at a joint: `at` is its index in the train, None for where its kind usually goes."""
 
     verb: Literal["add"] = "add"
-    part_id: int
+    part_id: Number
     at: int | None = Field(default=None, ge=0, le=MOST_PLACES)
 
 
@@ -32,14 +34,14 @@ class RemovePart(Frozen):
     """Take a place out of the train."""
 
     verb: Literal["remove"] = "remove"
-    place: int
+    place: Number
 
 
 class MovePart(Frozen):
     """Move a place so that it stands at index `to` in the new order."""
 
     verb: Literal["move"] = "move"
-    place: int
+    place: Number
     to: int = Field(ge=0, le=MOST_PLACES)
 
 
@@ -47,22 +49,22 @@ class SwapPart(Frozen):
     """Put another part in a place."""
 
     verb: Literal["swap"] = "swap"
-    place: int
-    part_id: int
+    place: Number
+    part_id: Number
 
 
 class FlipPart(Frozen):
     """Turn a reversible part round."""
 
     verb: Literal["flip"] = "flip"
-    place: int
+    place: Number
 
 
 class SetLength(Frozen):
     """Set an adjustable ring or adapter to a length in mm."""
 
     verb: Literal["set_length"] = "set_length"
-    place: int
+    place: Number
     length_mm: float = Field(gt=0, le=500)
 
 
@@ -70,23 +72,23 @@ class PutFilter(Frozen):
     """Put a filter into a wheel or drawer, or bring one that is there into the beam."""
 
     verb: Literal["put_filter"] = "put_filter"
-    place: int
-    part_id: int
+    place: Number
+    part_id: Number
 
 
 class TakeFilter(Frozen):
     """Take a filter out of a wheel or drawer."""
 
     verb: Literal["take_filter"] = "take_filter"
-    place: int
-    part_id: int
+    place: Number
+    part_id: Number
 
 
 class SetGear(Frozen):
     """Set how many of a part ride along beside the train; 0 takes it off."""
 
     verb: Literal["gear"] = "gear"
-    part_id: int
+    part_id: Number
     quantity: int = Field(ge=0, le=99)
 
 

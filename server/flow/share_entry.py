@@ -5,7 +5,7 @@ from __future__ import annotations
 import secrets
 from datetime import datetime
 
-from server.domain.entry import Share
+from server.domain.entry import Entry, Share
 from server.domain.errors import NotFoundError
 from server.domain.observer import Observer
 from server.flow.protocols import Store
@@ -27,3 +27,11 @@ def withdraw(store: Store, observer: Observer, entry_id: int, share_id: int, at:
     if share_id not in {share.id for share in store.shares(entry_id)}:
         raise NotFoundError("That link does not belong to this entry.")
     return store.withdraw_share(share_id, at)
+
+
+def open_share(store: Store, token: str) -> Entry:
+    """The entry that a link shows, to whoever holds it.
+
+    Raises NotFoundError, in the same words, for a token that never was and for one that was withdrawn.
+    """
+    return store.entry(store.share_by_token(token).entry_id)

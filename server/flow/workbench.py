@@ -11,7 +11,7 @@ from datetime import UTC, datetime
 from typing import Literal
 
 from server.domain.changes import EntryChanges, compare_documents, revised_parts
-from server.domain.entry import Entry, EntryDocument, Share, read_entry
+from server.domain.entry import Entry, EntryDocument, FrozenPart, Share, read_entry
 from server.domain.errors import NotYoursError, PartInUseError
 from server.domain.findings import Finding
 from server.domain.observer import Holding, Observer, UnitSystem
@@ -39,12 +39,16 @@ class BenchView:
 
 @dataclass(frozen=True)
 class EntryView:
-    """An entry opened: as it was, what today's rules say of it, and which of its parts have changed since."""
+    """An entry opened: as it was, what today's rules say of it, and which of its parts have changed since.
+
+    `revised` are the catalogue's parts that say something else now, `gone` the entry's that have left it.
+    """
 
     entry: Entry
     rig: Rig
     findings_now: tuple[Finding, ...]
     revised: tuple[CataloguedPart, ...]
+    gone: tuple[FrozenPart, ...]
     shares: tuple[Share, ...]
 
 
@@ -191,11 +195,13 @@ class Workbench:
         """Open an entry of the observer's own."""
         entry = save_entry.own_entry(self.store, self.observer, entry_id)
         rig = entry.document.build()
+        present = self._present(entry.document)
         return EntryView(
             entry,
             rig,
             run_checks(rig),
-            revised_parts(entry.document, self._present(entry.document)),
+            revised_parts(entry.document, present),
+            tuple(frozen for frozen in entry.document.parts if frozen.id not in present),
             self.store.shares(entry_id),
         )
 
@@ -227,5 +233,5 @@ class Workbench:
 
     def put_on_shelf(self, token: str) -> Entry:
         """Copy what a link shows onto this observer's shelf: parts, rig and entry."""
-        shared = self.store.entry(self.store.share_by_token(token).entry_id)
+        shared = share_entry.open_share(self.store, token)
         return take_in_entry.take_in(self.store, self.observer, shared.document)

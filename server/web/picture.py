@@ -12,7 +12,9 @@ from server.rim.wording import write_amount
 from server.web.drawing import SectionOptions, SpacingMark, section_figure, sensor_svg
 
 
-def options_for(rig: Rig, units: UnitSystem, *, links: bool = True) -> SectionOptions:
+def options_for(
+    rig: Rig, units: UnitSystem, *, links: bool = True, id_prefix: str = "section"
+) -> SectionOptions:
     """What a drawing of this rig needs to know besides the rig itself."""
     case = Case(rig)
     spacing = case.spacing
@@ -29,13 +31,14 @@ def options_for(rig: Rig, units: UnitSystem, *, links: bool = True) -> SectionOp
         focal_ratio=case.optics.focal_ratio,
         exit_pupil_mm=case.optics.focal_length_mm,
         links=links,
+        id_prefix=id_prefix,
     )
 
 
-def section_of(rig: Rig, units: UnitSystem, *, links: bool = True) -> Markup:
-    """The section along the axis, wide and narrow; the page's width chooses."""
+def section_of(rig: Rig, units: UnitSystem, *, links: bool = True, id_prefix: str = "section") -> Markup:
+    """The section along the axis, wide and narrow; the page's width chooses. `id_prefix` is unique."""
     # The drawing's writer escapes every text that it is given.
-    return Markup(section_figure(rig, options=options_for(rig, units, links=links)))
+    return Markup(section_figure(rig, options=options_for(rig, units, links=links, id_prefix=id_prefix)))
 
 
 def sensor_of(rig: Rig, units: UnitSystem) -> Markup:

@@ -1,0 +1,83 @@
+"""What a document from elsewhere must keep to before this install works with it.
+
+What people type is held to these limits by the forms; a file has passed no form.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from server.domain.errors import RefusedError
+from server.domain.fields import FieldSpec
+from server.domain.measure import Measure
+from server.domain.parts import Filter, FilterWheel, Part
+from server.domain.train import TRAIN_KINDS
+
+if TYPE_CHECKING:
+    from server.domain.entry import EntryDocument
+
+MOST_PLACES = 40
+MOST_GEAR = 60
+
+
+def demand_limits(part: Part) -> None:
+    """Raise RefusedError for the first number of a part that its field does not allow."""
+    for spec in part.specs():
+        value = getattr(part, spec.name)
+        if value is None or spec.shape not in ("measure", "count", "table"):
+            continue
+        for label, number, low, high in _numbers(spec, value):
+            above = spec.above and low is not None and number <= low
+            if above or (low is not None and number < low) or (high is not None and number > high):
+                lowest = "nothing" if low is None else f"{low:g}"
+                highest = "no end" if high is None else f"{high:g}"
+                raise RefusedError(
+                    f"{part.name or part.kind_words}: the field “{label}” says {number:g}, and may say from "
+                    f"{lowest} to {highest}. Have the part put right where the file was made, and saved anew."
+                )
+
+
+def demand_order(document: EntryDocument) -> None:
+    """Raise RefusedError where the plan of a document is none that the bench could have made."""
+    parts = {frozen.id: frozen.part for frozen in document.parts}
+    plan = document.plan
+    if len(parts) < len(document.parts):
+        _damaged("two of its parts carry one number")
+    if not plan.places:
+        _damaged("its train is empty")
+    if len(plan.places) > MOST_PLACES or len(plan.gear) > MOST_GEAR:
+        _damaged(f"it has more than {MOST_PLACES} parts in the train or {MOST_GEAR} kinds of gear beside it")
+    if len({place.key for place in plan.places}) < len(plan.places):
+        _damaged("two places of its train carry one key")
+    missing = plan.part_ids - parts.keys()
+    if missing:
+        _damaged(f"it names part number {min(missing)} and does not hold it")
+    last = len(plan.places) - 1
+    for index, place in enumerate(plan.places):
+        part = parts[place.part_id]
+        if part.kind not in TRAIN_KINDS:
+            _damaged(f"{part.name} stands in its train and is no part of the light path")
+        if (part.kind == "optical_tube" and index > 0) or (part.kind == "camera" and index < last):
+            _damaged(f"{part.name} stands in the middle of its train; a tube stands first, a camera last")
+        if place.inside and not isinstance(part, FilterWheel):
+            _damaged(f"{part.name} holds filters and is neither a wheel nor a drawer")
+        if not all(isinstance(parts[number], Filter) for number in place.inside):
+            _damaged(f"{part.name} holds something that is no filter")
+
+
+def _numbers(spec: FieldSpec, value: object) -> Iterator[tuple[str, float, float | None, float | None]]:
+    if isinstance(value, Measure):
+        yield spec.label, value.nominal, spec.minimum, spec.maximum
+    elif isinstance(value, int | float):
+        yield spec.label, value, spec.minimum, spec.maximum
+    elif isinstance(value, tuple):
+        for row in value:
+            for column in spec.columns:
+                number = getattr(row, column.name)
+                if number is not None:
+                    yield f"{spec.label}: {column.label}", number, column.minimum, column.maximum
+
+
+def _damaged(why: str) -> None:
+    raise RefusedError(f"This entry is damaged: {why}. Have it saved and sent anew.")

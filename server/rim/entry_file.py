@@ -1,0 +1,140 @@
+"""An entry as a file: JSON by itself, or JSON inside a self-contained page, and back.
+
+The page is made by the web door; what both files have in common, and how either is read, stands here.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import unicodedata
+from html.parser import HTMLParser
+from typing import Any, NoReturn
+
+from server.domain.entry import ENTRY_SCHEMA, EntryDocument
+from server.domain.errors import RefusedError
+
+SCRIPT_ID = "trainwright-entry"
+"""The id of the script element that holds the data of a self-contained page."""
+
+LARGEST_FILE = 2_000_000
+"""The longest file that is taken in, in bytes."""
+
+_LONGEST_NAME = 60
+_NOT_IN_NAMES = re.compile(r"[^a-z0-9]+")
+_IN_SCRIPT = {"<": "\\u003c", ">": "\\u003e", "&": "\\u0026", "\u2028": "\\u2028", "\u2029": "\\u2029"}
+"""Characters that could end a script element or a line of it, as JSON may write them as well (RFC 8259,
+section 7).
+"""
+
+NOT_AN_ENTRY = (
+    "This file is neither an entry page nor an entry's JSON. Choose a file that was downloaded from a "
+    "logbook (its name ends in .html or .json)."
+)
+
+
+def entry_json(document: EntryDocument) -> str:
+    """Return the text of an entry's JSON file."""
+    return document.model_dump_json(indent=2) + "\n"
+
+
+def embedded_json(document: EntryDocument) -> str:
+    """Return an entry's JSON so that it may stand in a script element: it holds no `<`, `>` or `&`."""
+    text = document.model_dump_json()
+    for sign, escape in _IN_SCRIPT.items():
+        text = text.replace(sign, escape)
+    return text
+
+
+def file_name(document: EntryDocument, ending: str) -> str:
+    """Return a name that every system takes: "garden-refractor-first-light-2026-05-03.html", plain ASCII."""
+    words = (
+        unicodedata.normalize("NFKD", f"{document.rig} {document.title}").encode("ascii", "ignore").decode()
+    )
+    stem = _NOT_IN_NAMES.sub("-", words.lower())[:_LONGEST_NAME].strip("-") or "entry"
+    return f"{stem}-{document.saved_at:%Y-%m-%d}.{ending}"
+
+
+def read_entry_file(data: bytes) -> Any:
+    """Return the document in a file's bytes, to be read by `read_entry`.
+
+    Raises RefusedError, in a sentence, where the file is too long, not text, or holds no entry.
+    """
+    if len(data) > LARGEST_FILE:
+        raise RefusedError(
+            f"This file has {len(data) / 1e6:.1f} MB; an entry's file has at most {LARGEST_FILE / 1e6:g} MB."
+        )
+    if not data.strip():
+        raise RefusedError("This file is empty. Choose a file that was downloaded from a logbook.")
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise RefusedError(NOT_AN_ENTRY) from None
+    if text.lstrip().startswith("{"):
+        return _parsed(text)
+    return _parsed(_from_page(text))
+
+
+def entry_schema() -> dict[str, Any]:
+    """Return the JSON Schema that is published for the entry's file."""
+    schema = EntryDocument.model_json_schema()
+    schema.pop("description", None)
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        **schema,
+        "title": f"Trainwright entry, version {ENTRY_SCHEMA}",
+        "description": (
+            "One saved entry of a logbook: a rig with its parts as they were, and what the checks "
+            "said. Fixed units, named in the field where they could be mistaken: mm, kg, um for pixels, nm, "
+            "arcsec, A, V, degrees. Light travels to +z, from sky to sensor. null means not known."
+        ),
+    }
+
+
+def _from_page(text: str) -> str:
+    page = _Page()
+    page.feed(text)
+    page.close()
+    if page.data is None:
+        raise RefusedError(NOT_AN_ENTRY)
+    return page.data
+
+
+def _parsed(text: str) -> Any:
+    try:
+        return json.loads(text, parse_constant=_no_number)
+    except json.JSONDecodeError as error:
+        raise RefusedError(
+            f"This file is damaged: its data breaks off or is garbled at line {error.lineno}, column "
+            f"{error.colno}. Download it anew."
+        ) from None
+    except (ValueError, RecursionError):
+        raise RefusedError(
+            "This file is damaged: its data holds what no entry has. Download it anew."
+        ) from None
+
+
+def _no_number(name: str) -> NoReturn:
+    raise ValueError(name)
+
+
+class _Page(HTMLParser):
+    """Finds the data element of a page. The parser hands a script's content over as it stands."""
+
+    def __init__(self) -> None:
+        super().__init__(convert_charrefs=False)
+        self.data: str | None = None
+        self._inside = False
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        """Note the beginning of the data element; the first one counts."""
+        self._inside = tag == "script" and dict(attrs).get("id") == SCRIPT_ID and self.data is None
+
+    def handle_endtag(self, tag: str) -> None:  # noqa: ARG002 - the parser's signature
+        """Note its end."""
+        self._inside = False
+
+    def handle_data(self, data: str) -> None:
+        """Collect its content."""
+        if self._inside:
+            self.data = (self.data or "") + data

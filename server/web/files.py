@@ -1,0 +1,81 @@
+"""An entry as a download: one self-contained page, or JSON."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from fastapi.responses import Response
+from markupsafe import Markup
+
+from server import paths
+from server.domain.entry import EntryDocument
+from server.domain.observer import UnitSystem
+from server.rim.entry_file import SCRIPT_ID, embedded_json, entry_json, file_name
+from server.web.rendering import Reading, environment
+from server.web.sheets import Sheet, sheet_of
+
+SHEETS = (
+    "tokens",
+    "base",
+    "layout",
+    "controls",
+    "pieces",
+    "findings",
+    "drawing",
+    "sheet",
+    "print",
+    "sheet_print",
+)
+"""The stylesheets that a self-contained page carries within itself, in this order."""
+
+
+@dataclass(frozen=True)
+class EntryFilePage:
+    """A self-contained page.
+
+    Attributes:
+        sheet: the entry, read.
+        style: the text of its stylesheets.
+        data: the entry's JSON, escaped for a script element.
+        data_id: the id of that element.
+    """
+
+    template: ClassVar[str] = "share/file.html"
+
+    sheet: Sheet
+    style: Markup
+    data: Markup
+    data_id: str
+
+
+def html_file(document: EntryDocument, units: UnitSystem) -> Response:
+    """The entry as one page that needs nothing else: no network, no script."""
+    page = EntryFilePage(
+        sheet_of(document, units),
+        _style(),
+        # It holds neither < nor >, so it cannot end its element.
+        Markup(embedded_json(document)),
+        SCRIPT_ID,
+    )
+    reading = Reading(observer=None, units=units, theme="system", path="", guest=True)
+    text = environment().get_template(page.template).render(page=page, reading=reading)
+    return _download(text, "text/html; charset=utf-8", file_name(document, "html"))
+
+
+def json_file(document: EntryDocument) -> Response:
+    """The entry as JSON, of the published schema."""
+    return _download(entry_json(document), "application/json", file_name(document, "json"))
+
+
+def _style() -> Markup:
+    files = (paths.STATIC / "css" / f"{name}.css" for name in SHEETS)
+    text = "\n".join(file.read_text(encoding="utf-8") for file in files if file.is_file())
+    # Our own files; still, nothing in them may end the element.
+    return Markup(text.replace("</", "<\\/"))
+
+
+def _download(text: str, media_type: str, name: str) -> Response:
+    return Response(
+        text, media_type=media_type, headers={"Content-Disposition": f'attachment; filename="{name}"'}
+    )
