@@ -125,10 +125,13 @@ class ChangeForm(BaseModel):
 
     def change(self) -> Change:
         """The change that is meant. Raises RefusedError where the form says none."""
-        values = self.model_dump(
-            include={"verb", "part_id", "place", "at", "to", "quantity"}, exclude_none=True
-        )
-        if self.verb == "set_length":
+        wanted = {"verb", "part_id", "place", "at", "to", "quantity"}
+        values = self.model_dump(include=wanted, exclude_none=True)
+        if self.press:
+            # The row of a part has one form whose buttons say the verb and, for a move, whereto: "move 3".
+            verb, _, to = self.press.partition(" ")
+            values |= {"verb": verb} | ({"to": int(to)} if to.isdecimal() else {})
+        if values["verb"] == "set_length":
             try:
                 read = read_quantity(self.length, "length", None, Limits(0.0, 500.0, True))
             except QuantityError as error:

@@ -2,6 +2,7 @@
 // the rig's version. Everything here has a form that does the same without a script.
 
 const room = document.querySelector(".bench-room");
+const sortable = new WeakSet(); // A morph may keep an element and strip its attributes; this knows it again.
 
 function version() {
   return document.getElementById("bench").dataset.version;
@@ -10,7 +11,7 @@ function version() {
 /** Post one change and let the answer take the bench's place. */
 function change(values) {
   return htmx.ajax("POST", room.dataset.change, {
-    source: "#bench",
+    source: "#hand",
     target: "#bench",
     swap: "outerMorph",
     values: { version: version(), ...values },
@@ -21,8 +22,8 @@ function change(values) {
 function makeSortable() {
   const run = document.getElementById("run");
   const shared = { handle: undefined, animation: 120, forceFallback: true, fallbackTolerance: 4 };
-  if (run && !run.dataset.sortable) {
-    run.dataset.sortable = "1";
+  if (run && !sortable.has(run)) {
+    sortable.add(run);
     Sortable.create(run, {
       ...shared,
       group: { name: "train", put: ["tray"] },
@@ -41,8 +42,8 @@ function makeSortable() {
     });
   }
   for (const list of document.querySelectorAll(".tray-list")) {
-    if (list.dataset.sortable) continue;
-    list.dataset.sortable = "1";
+    if (sortable.has(list)) continue;
+    sortable.add(list);
     Sortable.create(list, {
       ...shared,
       group: { name: "tray", pull: "clone", put: false },
@@ -96,7 +97,7 @@ document.addEventListener("htmx:after:request", (event) => {
   const request = event.detail?.ctx?.request;
   if (request?.method !== "POST") return;
   if (document.getElementById("tray").dataset.meant) {
-    htmx.ajax("GET", room.dataset.plainTray, { source: "#bench", target: "#tray", swap: "outerHTML" });
+    htmx.ajax("GET", room.dataset.plainTray, { source: "#hand", target: "#tray", swap: "outerMorph" });
   }
 });
 
