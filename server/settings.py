@@ -73,4 +73,5 @@ class Settings(BaseSettings):
         if not (self.lan and self.lan_address):
             return self.address
         host = f"[{self.lan_address}]" if ":" in self.lan_address else self.lan_address
-        return f"http://{host}:{self.lan_port}"
+        # Browsers leave out the usual port, and what they send is compared with this.
+        return f"http://{host}" if self.lan_port == 80 else f"http://{host}:{self.lan_port}"

@@ -26,6 +26,11 @@ os.environ["TRAINWRIGHT_DATA"] = str(Path(tempfile.gettempdir()) / f"trainwright
 _browser_tests: Counter[str] = Counter()
 
 
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Puts the longest first, so that no process works on alone at the end."""
+    items.sort(key=lambda item: item.get_closest_marker("wheel") is None)
+
+
 def pytest_runtest_logreport(report: pytest.TestReport) -> None:
     """Counts how the browser tests came out, in the process that prints the result."""
     if "browser" in report.keywords and (report.when == "call" or report.outcome != "passed"):

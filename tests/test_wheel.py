@@ -19,7 +19,12 @@ from bs4 import BeautifulSoup, Tag
 
 from tests.running import OPEN_AT, ROOT, Running
 
-pytestmark = [pytest.mark.wheel, pytest.mark.timeout(600)]
+pytestmark = [
+    pytest.mark.wheel,
+    pytest.mark.timeout(600),
+    # All in one process, which builds and installs once.
+    pytest.mark.xdist_group("wheel"),
+]
 
 SCRIPTS = "Scripts" if os.name == "nt" else "bin"
 
