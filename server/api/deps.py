@@ -1,0 +1,55 @@
+"""What routes are handed: a unit of work, and the workbench of the observer whom the path names.
+
+A writing unit is committed when the route returns and before the answer starts (`scope="function"`): what is
+acknowledged is stored, and a commit that fails is seen as a failure.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Annotated, cast
+
+from fastapi import Depends, Path, Request
+
+from server.flow.protocols import Store, Stores
+from server.flow.workbench import Workbench
+
+LARGEST_NUMBER = 2**53 - 1
+"""The largest whole number that every JSON reader keeps exactly (RFC 8259, section 6)."""
+
+Number = Annotated[int, Path(ge=1, le=LARGEST_NUMBER)]
+"""The number of a thing, in a path."""
+
+
+def _stores(request: Request) -> Stores:
+    return cast(Stores, request.app.state.stores)
+
+
+def reading_store(request: Request) -> Iterator[Store]:
+    """A unit of work that only reads."""
+    with _stores(request).reading() as store:
+        yield store
+
+
+def writing_store(request: Request) -> Iterator[Store]:
+    """A unit of work that may write."""
+    with _stores(request).writing() as store:
+        yield store
+
+
+ReadingStore = Annotated[Store, Depends(reading_store, scope="function")]
+WritingStore = Annotated[Store, Depends(writing_store, scope="function")]
+
+
+def reading_bench(observer_id: Number, store: ReadingStore) -> Workbench:
+    """The workbench of the path's observer, for looking. Raises NotFoundError."""
+    return Workbench(store, store.observer(observer_id))
+
+
+def writing_bench(observer_id: Number, store: WritingStore) -> Workbench:
+    """The workbench of the path's observer, for changing. Raises NotFoundError."""
+    return Workbench(store, store.observer(observer_id))
+
+
+ReadingBench = Annotated[Workbench, Depends(reading_bench, scope="function")]
+WritingBench = Annotated[Workbench, Depends(writing_bench, scope="function")]

@@ -1,0 +1,74 @@
+"""Observers of this install: who there is, a new one, and the units that one reads."""
+
+from __future__ import annotations
+
+from typing import Annotated, Self
+
+from fastapi import APIRouter
+from pydantic import BaseModel, Field
+
+from server.api.deps import ReadingBench, ReadingStore, WritingBench, WritingStore
+from server.api.errors import CHANGING, LOOKING
+from server.api.naming import operation_id
+from server.api.reading import Body
+from server.domain.observer import Observer, UnitSystem
+from server.flow.keep_observers import new_observer
+
+router = APIRouter(prefix="/observers", tags=["observers"], generate_unique_id_function=operation_id)
+
+Units = Annotated[UnitSystem, Field(description="The units that the observer reads; nothing stored changes.")]
+
+
+class ObserverAnswer(BaseModel):
+    """An observer."""
+
+    id: int
+    name: str = Field(examples=["Ana"])
+    units: Units
+
+    @classmethod
+    def of(cls, observer: Observer) -> Self:
+        """The answer for an observer."""
+        return cls(id=observer.id, name=observer.name, units=observer.units)
+
+
+class NewObserver(Body):
+    """Someone who begins with an empty shelf."""
+
+    name: str = Field(
+        max_length=200,
+        description="Not taken yet, letter case apart; at most 80 characters.",
+        examples=["Ana"],
+    )
+    units: Units = "metric"
+
+
+class ReadIn(Body):
+    """A choice of units."""
+
+    units: Units
+
+
+@router.get("")
+def list_observers(store: ReadingStore) -> tuple[ObserverAnswer, ...]:
+    """Everyone of this install, by name."""
+    return tuple(ObserverAnswer.of(observer) for observer in store.observers())
+
+
+@router.post("", status_code=201, responses=CHANGING)
+def add_observer(store: WritingStore, body: NewObserver) -> ObserverAnswer:
+    """Take in an observer with an empty shelf."""
+    return ObserverAnswer.of(new_observer(store, body.name, body.units))
+
+
+@router.get("/{observer_id}", responses=LOOKING)
+def show_observer(bench: ReadingBench) -> ObserverAnswer:
+    """One observer."""
+    return ObserverAnswer.of(bench.observer)
+
+
+@router.put("/{observer_id}/units", responses=CHANGING)
+def choose_units(bench: WritingBench, body: ReadIn) -> ObserverAnswer:
+    """Choose the units in which sentences are written for this observer."""
+    bench.read_in(body.units)
+    return ObserverAnswer.of(bench.store.observer(bench.observer.id))

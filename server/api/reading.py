@@ -1,0 +1,138 @@
+"""Bodies: read strictly, and whole documents by the domain's own rules.
+
+Strict: "5" is no number and 1 is no truth value; a program that sends them has a fault worth hearing of.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Annotated, Any, NoReturn
+
+from pydantic import (
+    BaseModel,
+    ConfigDict,
+    Field,
+    GetCoreSchemaHandler,
+    GetJsonSchemaHandler,
+    TypeAdapter,
+    ValidationError,
+)
+from pydantic.json_schema import JsonSchemaValue
+from pydantic_core import CoreSchema, ErrorDetails, core_schema
+
+from server.api.deps import LARGEST_NUMBER
+from server.domain.entry import EntryDocument
+from server.domain.errors import FieldErrors
+from server.domain.measure import Frozen
+from server.domain.parts import PART, Part
+from server.flow.assemble_train import CHANGE, Change
+from server.rim.forms import part_texts, read_part
+
+
+class Body(BaseModel):
+    """What every request's body has in common: no unknown fields, no silent conversion."""
+
+    model_config = ConfigDict(strict=True, extra="forbid", allow_inf_nan=False)
+
+
+Version = Annotated[
+    int,
+    Field(ge=1, le=LARGEST_NUMBER, description="The version of the rig that this is done on.", examples=[1]),
+]
+
+
+def _sentences(errors: list[ErrorDetails], tagged: bool) -> dict[str, str]:
+    """One sentence a field, by its path in the document. The path of a union begins with the tag."""
+    found: dict[str, str] = {}
+    for error in errors:
+        path = error["loc"][1:] if tagged else error["loc"]
+        message = error["msg"].removeprefix("Value error, ")
+        found.setdefault(".".join(str(step) for step in path) or "document", f"{message.rstrip('.')}.")
+    return found
+
+
+def plain_json(value: Any) -> str:
+    """A body that was read already as JSON again. Raises FieldErrors where it holds what JSON text cannot."""
+    try:
+        text = json.dumps(value, ensure_ascii=False, allow_nan=False)
+        text.encode("utf-8")
+    except UnicodeEncodeError:
+        raise FieldErrors({"document": "It holds half of a surrogate pair, which is no text."}) from None
+    except (ValueError, RecursionError):
+        raise FieldErrors({"document": "It holds a number or a depth that no document has."}) from None
+    return text
+
+
+def _strictly(adapter: TypeAdapter[Any], value: Any, tag: str) -> Any:
+    text = plain_json(value)
+    try:
+        # As JSON, since in strict reading of Python values a list would be no tuple.
+        return adapter.validate_json(text, strict=True)
+    except ValidationError as error:
+        details = error.errors(include_url=False)
+        untagged = details[0]["type"].startswith("union_tag")
+        raise FieldErrors(
+            {tag: f"{details[0]['msg']}."} if untagged else _sentences(details, tagged=True)
+        ) from None
+
+
+def read_part_document(value: Any) -> Part:
+    """A part, held to the same limits as one that is typed into the form. Raises FieldErrors."""
+    part: Part = _strictly(PART, value, "kind")
+    read_part(part.kind, part_texts(part))
+    return part
+
+
+def read_change(value: Any) -> Change:
+    """One change on the bench. Raises FieldErrors."""
+    change: Change = _strictly(CHANGE, value, "verb")
+    return change
+
+
+def _unread(value: Any) -> NoReturn:
+    raise ValueError(f"this document is only ever answered, and {type(value).__name__} is none")
+
+
+class Whole:
+    """A document of the domain as one field of a body or an answer.
+
+    Spelt out in every model that holds one, the twenty kinds of part would be built dozens of times, and
+    starting would take that much longer. So the field is handed to the document's own reader and writer, and
+    its schema is looked up when somebody asks for the OpenAPI document.
+    """
+
+    def __init__(self, adapter: TypeAdapter[Any], read: Callable[[Any], Any] = _unread) -> None:
+        self._adapter = adapter
+        self._read = read
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        """Read by `read`, written by the adapter; what is a document already stays as it is."""
+        del source, handler
+
+        def taken(value: Any) -> Any:
+            return value if isinstance(value, Frozen) else self._read(value)
+
+        def written(value: Any) -> Any:
+            return self._adapter.dump_python(value, mode="json")
+
+        writing = core_schema.plain_serializer_function_ser_schema(written)
+        return core_schema.no_info_plain_validator_function(taken, serialization=writing)
+
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchemaValue:
+        """The document's own schema."""
+        del schema
+        return handler(self._adapter.core_schema)
+
+
+if TYPE_CHECKING:
+    PartDocument = Part
+    ChangeDocument = Change
+    SavedDocument = EntryDocument
+else:
+    # Any, because the tags that tell a union's members apart are the adapter's business here.
+    PartDocument = Annotated[Any, Whole(PART, read_part_document)]
+    ChangeDocument = Annotated[Any, Whole(CHANGE, read_change)]
+    SavedDocument = Annotated[Any, Whole(TypeAdapter(EntryDocument))]
