@@ -1,0 +1,56 @@
+"""The whole app over a real database of its own, for the tests of pages."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from fastapi import FastAPI
+from fastapi.testclient import TestClient
+
+from server.app import create_app
+from server.settings import Settings
+from server.store import Stores, open_stores, prepare_database
+
+ADDRESS = "http://127.0.0.1:8321"
+
+
+@pytest.fixture(scope="session")
+def empty_database(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A database as the migrations make it; copied for each test, which is quicker than migrating anew."""
+    path = tmp_path_factory.mktemp("empty") / "trainwright.sqlite3"
+    prepare_database(path)
+    return path
+
+
+@pytest.fixture
+def settings(tmp_path: Path, empty_database: Path) -> Settings:
+    made = Settings(data=tmp_path)
+    shutil.copyfile(empty_database, made.database)
+    return made
+
+
+@pytest.fixture
+def stores(settings: Settings) -> Iterator[Stores]:
+    opened = open_stores(settings.database)
+    yield opened
+    opened.close()
+
+
+@pytest.fixture
+def app(settings: Settings, stores: Stores) -> FastAPI:
+    return create_app(settings, stores)
+
+
+@pytest.fixture
+def client(app: FastAPI) -> TestClient:
+    return TestClient(app, base_url=ADDRESS)
+
+
+@pytest.fixture
+def ann(client: TestClient) -> TestClient:
+    """A browser in which Ann has been taken in and chosen; she reads metric units."""
+    client.post("/observers", data={"name": "Ann", "units": "metric"})
+    return client
