@@ -39,7 +39,9 @@ LEADER = 28.0
 LARGEST_SCALE = 14.0
 GHOST_MM = 20.0
 STRIP_LEFT = PAD + 46.0
-STRIP_TALLEST = 138.0
+STRIP_TALLEST = 104.0
+TALLEST = 290.0
+"""A wide drawing stays low enough that the run of parts is seen below it."""
 BRACKET_GAP = 18.0
 ELBOW = 14.0
 
@@ -130,7 +132,7 @@ def _plan(rig: Rig, options: SectionOptions) -> Plan:
     up = max((b.above_mm for b in bodies), default=UNKNOWN_RADIUS_MM)
     down = max((b.below_mm for b in bodies), default=UNKNOWN_RADIUS_MM)
     base_width = width = NARROW_WIDTH if options.narrow else max(options.width, 480.0)
-    tallest = 280.0 if options.narrow else 430.0
+    tallest = 280.0 if options.narrow else TALLEST
     for _ in range(2):
         usable = width - 2.0 * PAD - STUB - 8.0
         scale = min(usable / max(end, 1e-3), tallest / (up + down), LARGEST_SCALE)
