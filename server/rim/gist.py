@@ -28,7 +28,7 @@ _SAID: dict[str, tuple[tuple[str, str], ...]] = {
     "rotator": (("range_deg", "{} range"), ("step_deg", "{} steps")),
     "tilt_adjuster": (("range_deg", "{} range"),),
     "focuser": (("travel_mm", "{} travel"), ("capacity_kg", "carries {}")),
-    "camera": (("colour", "{}"), ("pixel_um", "{} pixels"), ("flange_quoted", "flange {}")),
+    "camera": (("colour", "{}"), ("pixel_um", "{} pixels")),
     "guide_scope": (("aperture_mm", "{} aperture"), ("focal_length_mm", "{} focal length")),
     "guide_camera": (("colour", "{}"), ("pixel_um", "{} pixels")),
     "mount": (("mount_type", "{}"), ("rated_kg", "rated {}"), ("rated_with", "{}")),
@@ -45,11 +45,12 @@ def write_gist(part: Part, units: UnitSystem) -> str:
     specs = {spec.name: spec for spec in specs_of(part.kind)}
     found: list[str] = []
     for name, words in _SAID[part.kind]:
-        text = write_field(specs[name], getattr(part, name), units)
-        if text:
+        value = getattr(part, name)
+        text = write_field(specs[name], value, units)
+        if text and value != "other":
             found.append(words.format(text))
     if isinstance(part, OpticalTube) and part.focal_ratio is not None:
         found.append(write_amount(Amount(value=part.focal_ratio, dimension="ratio"), units))
     if isinstance(part, BaseCamera) and part.width_px is not None and part.height_px is not None:
-        found.append(f"{part.width_px} × {part.height_px}")
+        found.append(f"{part.width_px} × {part.height_px} px")
     return ", ".join(found)

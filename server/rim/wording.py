@@ -23,7 +23,7 @@ SMALL_LENGTH_MM = 0.1
 """Below this a `small_length` is written in micrometres for metric readers."""
 
 _MINUS = "\u2212"
-_NAMED = re.compile(r"\{([a-z_][a-z0-9_]*)\}")
+_NAMED = re.compile(r"\{\{|\}\}|\{([a-z_][a-z0-9_]*)\}")
 
 
 @dataclass(frozen=True)
@@ -124,9 +124,14 @@ def write_amount(amount: Amount, units: UnitSystem) -> str:
 
 
 def write_phrase(phrase: Phrase, units: UnitSystem) -> str:
-    """Return a sentence with its amounts written in. A name without an amount stands in its braces."""
+    """Return a sentence with its amounts written in. A name without an amount stands in its braces.
+
+    Doubled braces, as the checks write those of a part's name, come out single.
+    """
 
     def written(found: re.Match[str]) -> str:
+        if found[1] is None:
+            return found[0][0]
         amount = phrase.amounts.get(found[1])
         return found[0] if amount is None else write_amount(amount, units)
 
@@ -193,6 +198,8 @@ def write_field(spec: FieldSpec, value: Any, units: UnitSystem) -> str:
             return "yes" if value else "no"
         case "choice":
             return dict(spec.choices).get(value, str(value))
+        case "count":
+            return f"{value} px" if counts_pixels(spec) else str(value)
         case "choices":
             return ", ".join(dict(spec.choices).get(one, one) for one in value)
         case "table":
@@ -208,6 +215,11 @@ def write_table(spec: FieldSpec, rows: tuple[Any, ...], units: UnitSystem) -> tu
     )
 
 
+def counts_pixels(spec: FieldSpec) -> bool:
+    """Whether a whole number counts pixels, and not positions or bits."""
+    return spec.shape == "count" and spec.name.endswith("_px")
+
+
 def is_focal_ratio(spec: FieldSpec) -> bool:
     """Whether a field holds an f-number, unlike a corrector's factor, which is a ratio as well."""
     return spec.dimension == "ratio" and "ratio" in spec.name
@@ -221,6 +233,8 @@ def default_unit_words(spec: FieldSpec, units: UnitSystem) -> str:
     """
     if spec.shape == "money":
         return DEFAULT_CURRENCY
+    if counts_pixels(spec):
+        return "px"
     if spec.shape != "measure":
         return ""
     if spec.dimension == "fraction":

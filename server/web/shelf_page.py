@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any, ClassVar
 
 from server.domain.fields import FieldSpec
+from server.domain.findings import Amount
 from server.domain.observer import Holding, UnitSystem
 from server.domain.parts import KINDS, BaseCamera, CataloguedPart, Part, PathPart, specs_of
 from server.flow.protocols import HoldingFilter, RigLine, ShelfLine
@@ -14,10 +15,10 @@ from server.rim.cautions import Caution, cautions_of, cautions_of_kind
 from server.rim.gist import write_gist
 from server.rim.wording import (
     default_unit_words,
+    write_amount,
     write_basis,
     write_connection,
     write_field,
-    write_measure,
     write_money,
 )
 
@@ -96,11 +97,18 @@ def card_of(line: ShelfLine, units: UnitSystem) -> ShelfCard:
         sides=_sides(part),
         length=_first(part, ("length_mm", "flange_mm"), units),
         aperture=_first(part, ("clear_aperture_mm", "aperture_mm"), units),
-        mass=Fact("Mass", write_measure(part.mass_kg, "mass", units)),
+        mass=Fact("Mass", _mass(part, units)),
         price=Fact("Price", write_money(part.price)),
         # The Sun blinds at once, so its caution stands even in a list; the others stand on the part's page.
         cautions=tuple(one for one in cautions_of(part) if one.topic == "sun"),
     )
+
+
+def _mass(part: Part, units: UnitSystem) -> str:
+    """The mass as a list wants it: grams below a kilogram, and no more digits than one compares."""
+    if part.mass_kg is None:
+        return ""
+    return write_amount(Amount(value=part.mass_kg.nominal, dimension="mass"), units)
 
 
 def _sides(part: Part) -> tuple[Fact, ...]:

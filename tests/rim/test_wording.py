@@ -166,6 +166,7 @@ def test_a_field_says_what_a_bare_number_is_taken_for(
         ("corrector", "for_designs", "newtonian; apochromat", "Newtonian, apochromatic refractor"),
         ("corrector", "back_focus_table", "400: 55\n600: 56", "400 mm  ·  55 mm\n600 mm  ·  56 mm"),
         ("filter_wheel", "positions", "7", "7"),
+        ("camera", "width_px", "6248", "6248 px"),
         ("filter_wheel", "length_mm", "", ""),
         ("camera", "sky_side", "M42x0.75 f", "M42x0.75 female"),
     ],
