@@ -55,7 +55,10 @@ class Amount(Frozen):
 
 
 class Phrase(Frozen):
-    """A sentence with named amounts: `{error}` in the template stands for `amounts["error"]`."""
+    """A sentence with named amounts: `{error}` in the template stands for `amounts["error"]`.
+
+    Doubled braces stand for single ones.
+    """
 
     template: str
     amounts: dict[str, Amount] = Field(default_factory=dict)

@@ -15,8 +15,7 @@ from server.domain.limits import MOST_GEAR, MOST_PLACES
 from server.domain.measure import Frozen
 from server.domain.parts import Adapter, CataloguedPart, Filter, FilterWheel, PathPart, SpacerRing
 from server.domain.rig import GearPlan, PlacePlan, RigPlan, Rules
-from server.domain.train import TRAIN_KINDS
-
+from server.domain.train import TRAIN_KINDS, Place, Train
 
 Number = Annotated[int, Field(ge=0, le=2**53 - 1)]
 """A part's number or a place's key: whole, and small enough for every store and every JSON reader."""
@@ -130,14 +129,15 @@ def apply_change(plan: RigPlan, change: Change, parts: Mapping[int, CataloguedPa
     if isinstance(change, SetRules):
         return plan.model_copy(update={"rules": change.rules}), "changed the rules"
     if isinstance(change, SetGear):
-        return _gear(plan, change, parts[change.part_id])
+        return _gear(plan, change, parts[change.part_id], parts)
     if isinstance(change, AddPart):
         part = parts[change.part_id]
         at = _index_for(places, part, change.at, parts)
         if len(places) >= MOST_PLACES:
             raise RefusedError(f"A train holds at most {MOST_PLACES} parts. Take one out first.")
         places.insert(at, PlacePlan(key=plan.next_key, part_id=part.id))
-        words = f"added {part.name}"
+        places[at] = _turned_to_fit(places, at, parts)
+        words = f"added {part.name}" + (", turned round" if places[at].flipped else "")
     else:
         index = _find(places, change.place)
         place, part = places[index], parts[places[index].part_id]
@@ -151,6 +151,7 @@ def apply_change(plan: RigPlan, change: Change, parts: Mapping[int, CataloguedPa
             case SwapPart():
                 new = parts[change.part_id]
                 places[index] = _swapped(place, part, new)
+                places[index] = _turned_to_fit(places, index, parts) if new.id != part.id else place
                 words = f"swapped {part.name} for {new.name}"
             case FlipPart():
                 if not isinstance(part.part, PathPart) or not part.part.reversible:
@@ -214,6 +215,20 @@ def _index_for(
     return high if at is None else min(max(at, low), high)
 
 
+def _turned_to_fit(places: list[PlacePlan], at: int, parts: Mapping[int, CataloguedPart]) -> PlacePlan:
+    """A new place, turned round where more of its joints hold that way."""
+    new = places[at]
+    if not Place(new.key, parts[new.part_id]).can_flip:
+        return new
+
+    def joints_that_hold(flipped: bool) -> int:
+        turned = [*places[:at], new.model_copy(update={"flipped": flipped}), *places[at + 1 :]]
+        train = Train(tuple(Place(p.key, parts[p.part_id], p.flipped) for p in turned))
+        return sum(j.mating.holds for j in train.joints if new.key in (j.upper.key, j.lower.key))
+
+    return new.model_copy(update={"flipped": joints_that_hold(True) > joints_that_hold(False)})
+
+
 def _is_unmounted(part: Filter) -> bool:
     return (
         part.sky_side is None
@@ -245,6 +260,13 @@ def _swapped(place: PlacePlan, old: CataloguedPart, new: CataloguedPart) -> Plac
     if isinstance(new.part, Filter) and _is_unmounted(new.part):
         raise RefusedError(f"{new.name} has no cell of its own: put it into a filter wheel or drawer.")
     inside = place.inside if isinstance(new.part, FilterWheel) else ()
+    if isinstance(new.part, FilterWheel) and new.part.positions is not None:
+        room = new.part.positions
+        if len(inside) > room:
+            raise RefusedError(
+                f"{new.name} has room for {room} and {old.name} holds {len(inside)} filters. "
+                "Take some out first."
+            )
     return PlacePlan(key=place.key, part_id=new.id, inside=inside)
 
 
@@ -274,9 +296,18 @@ def _with_filter(place: PlacePlan, wheel: CataloguedPart, item: CataloguedPart) 
     return place.model_copy(update={"inside": inside})
 
 
-def _gear(plan: RigPlan, change: SetGear, item: CataloguedPart) -> tuple[RigPlan, str]:
+def _gear(
+    plan: RigPlan, change: SetGear, item: CataloguedPart, parts: Mapping[int, CataloguedPart]
+) -> tuple[RigPlan, str]:
     if item.kind in TRAIN_KINDS:
         raise RefusedError(f"{item.name} belongs in the train itself: add it there.")
+    mounts = [parts[g.part_id] for g in plan.gear if parts[g.part_id].kind == "mount"]
+    if item.kind == "mount" and change.quantity:
+        other = next((m for m in mounts if m.id != item.id), None)
+        if other is not None:
+            raise RefusedError(f"The rig stands on {other.name} already. Take that off first.")
+        if change.quantity > 1:
+            raise RefusedError("A rig stands on one mount.")
     gear = [g for g in plan.gear if g.part_id != change.part_id]
     was = next((g.quantity for g in plan.gear if g.part_id == change.part_id), 0)
     if change.quantity:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from server.domain.checks.case import Case, Check, literal, say
+from server.domain.checks.case import Case, Check, outside
 from server.domain.checks.registry import CHECKS
 from server.domain.findings import Finding
 from server.domain.parts import CataloguedPart
@@ -29,11 +29,8 @@ def _guarded(check: Check, case: Case) -> tuple[Finding, ...]:
     """A figure outside what a formula holds for is said in that formula's words; the other checks go on."""
     try:
         return check.find(case)
-    except ValueError as error:
-        sentence = literal(f"This could not be worked out: {error}")
-        return (
-            Finding(code=f"{check.name}.outside", weight="unknown", title=check.title, phrase=say(sentence)),
-        )
+    except (ValueError, ArithmeticError) as error:
+        return (outside(check.name, check.title, error),)
 
 
 def find_joiners(store: Store, rig: Rig, observer_id: int) -> dict[int, tuple[CataloguedPart, ...]]:

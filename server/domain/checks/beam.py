@@ -15,7 +15,7 @@ from server.domain.checks.case import (
     unknown,
     worked_input,
 )
-from server.domain.checks.worked import glass_in
+from server.domain.checks.worked import glass_in, lengths_of
 from server.domain.findings import Figure, Finding, Input, Remedy
 from server.domain.measure import Measure
 from server.domain.parts import (
@@ -41,13 +41,16 @@ FORMULA = (
 )
 SOURCE = (
     "Plane geometry of two discs; similar triangles. The exit pupil is assumed to lie one focal length "
-    "before the sensor (a thin objective with its stop at the front): assumed, no source. Several openings "
-    "together are bounded by Frechet's inequalities (Frechet 1935, from memory); their exact common area is "
-    "not worked out here."
+    "before the sensor (a thin objective with its stop at the front): assumed, no source. Openings before "
+    "the last corrector are not judged. Several openings together are bounded by Frechet's inequalities "
+    "(Frechet 1935, from memory); their exact common area is not worked out here."
 )
 DARK = 0.25
 """A corner that keeps less is lost rather than mended by flat frames (a choice of ours, no source)."""
 FULL = 0.9995
+"""A share that a sentence shows as all of the light."""
+EDGE = 1e-9
+"""Float rounding must not turn a verdict at the very share asked for."""
 
 
 @dataclass(frozen=True)
@@ -117,33 +120,48 @@ def openings_of(case: Case) -> tuple[list[Opening], tuple[str, ...]]:
     found: list[Opening] = []
     missing: list[str] = []
     for place in train.places[train.index_of(first) :]:
-        shoulders = _in_air(train, place)
-        if isinstance(place.part, OpticalTube):
-            _add(found, place.item, place.part.drawtube_bore_mm, shoulders.camera_mm, shoulders.camera_mm)
-            continue
-        if isinstance(place.part, Corrector):
-            _add(found, place.item, place.part.clear_aperture_mm, shoulders.camera_mm, shoulders.camera_mm)
-            continue
-        if not isinstance(place.part, PathPart | BaseCamera):
-            continue
-        if shoulders.sky_mm is None or shoulders.camera_mm is None:
-            missing.append(f"the lengths from {place.name} to the sensor")
-            continue
-        far, near = shoulders.sky_mm, shoulders.camera_mm
-        if isinstance(place.part, BaseCamera):
-            _add(found, place.item, place.part.clear_aperture_mm, far, far)
-            continue
-        if place.part.clear_aperture_mm is None:
-            missing.append(f"the clear aperture of {place.name}")
+        part, shoulders = place.part, _in_air(train, place)
+        if isinstance(part, OpticalTube):
+            what, measure = "drawtube bore", part.drawtube_bore_mm
+        elif isinstance(part, PathPart | BaseCamera):
+            what, measure = "clear aperture", part.clear_aperture_mm
         else:
-            _add(found, place.item, place.part.clear_aperture_mm, *_where(place, far, near))
-        for item in place.inside[:1]:
-            aperture = item.part.clear_aperture_mm if isinstance(item.part, PathPart) else None
-            if aperture is None:
-                missing.append(f"the clear aperture of {item.name}")
-            else:
-                _add(found, item, aperture, *_where_filter(place, far, near))
-    return found, tuple(missing)
+            continue
+        inside = place.inside[:1]
+        if measure is None:
+            missing.append(f"the {what} of {place.name}")
+        missing += [f"the clear aperture of {item.name}" for item in inside if _clear(item) is None]
+        span = _span(place, shoulders)
+        if span is None:
+            own = () if isinstance(part, OpticalTube | Corrector) else (place,)
+            missing += lengths_of((*own, *train.after(place)))[1]
+            continue
+        if measure is not None:
+            found.append(Opening(place.item, measure, *_where(place, span)))
+        found += [
+            Opening(item, clear, *_where_filter(place, span))
+            for item in inside
+            if (clear := _clear(item)) is not None
+        ]
+    return found, tuple(dict.fromkeys(missing))
+
+
+def _clear(item: CataloguedPart) -> Measure | None:
+    return item.part.clear_aperture_mm if isinstance(item.part, PathPart) else None
+
+
+def _span(place: Place, shoulders: Shoulders) -> tuple[float, float] | None:
+    """Far and near end of where a place's opening may lie, mm before the sensor; None while unknown.
+
+    Of a tube, whose length tells nothing of its opening, and of a corrector, behind whose glass the cone has
+    its final slope, the camera-side face counts; of a camera its front.
+    """
+    far, near = shoulders.sky_mm, shoulders.camera_mm
+    if isinstance(place.part, OpticalTube | Corrector):
+        far = near
+    elif isinstance(place.part, BaseCamera):
+        near = far
+    return None if far is None or near is None else (far, near)
 
 
 def _in_air(train: Train, place: Place) -> Shoulders:
@@ -156,28 +174,22 @@ def _in_air(train: Train, place: Place) -> Shoulders:
     )
 
 
-def _add(
-    found: list[Opening], item: CataloguedPart, measure: Measure | None, far: float | None, near: float | None
-) -> None:
-    if measure is not None and far is not None and near is not None:
-        found.append(Opening(item, measure, far, near))
+def _where(place: Place, span: tuple[float, float]) -> tuple[float, float]:
+    at = place.part.aperture_at_mm if isinstance(place.part, PathPart) else None
+    return span if isinstance(place.part, Corrector) else _at(place, span, at)
 
 
-def _where(place: Place, far: float, near: float) -> tuple[float, float]:
-    assert isinstance(place.part, PathPart)
-    at = place.part.aperture_at_mm
+def _where_filter(place: Place, span: tuple[float, float]) -> tuple[float, float]:
+    return _at(place, span, place.part.filter_at_mm if isinstance(place.part, FilterWheel) else None)
+
+
+def _at(place: Place, span: tuple[float, float], at: Measure | None) -> tuple[float, float]:
+    """The span narrowed to a known distance from the sky-side shoulder (the camera-side one when flipped)."""
     if at is None:
-        return far, near
-    from_sky = (far - near) - at.nominal if place.flipped else at.nominal
-    x = max(near, far - from_sky)
-    return x, x
-
-
-def _where_filter(place: Place, far: float, near: float) -> tuple[float, float]:
-    at = place.part.filter_at_mm if isinstance(place.part, FilterWheel) else None
-    if at is None:
-        return far, near
-    x = max(near, far - ((far - near) - at.nominal if place.flipped else at.nominal))
+        return span
+    far, near = span
+    x = near + at.nominal if place.flipped else far - at.nominal
+    x = min(far, max(near, x))
     return x, x
 
 
@@ -219,19 +231,23 @@ def _judged(
         weight, code = "sound", "beam.sound"
         sentence = "The whole light cone reaches the extreme corners through every opening that is known."
     else:
+        # The losses of several openings may fall on the same part of the cone or on different ones.
         spread = "{lost}" if 1 - least - (1 - most) < 0.005 else "between {lost} and {lost_most}"
         sentence = (
             f"The extreme corners lose {spread} of their light; {name}, {{opening}} wide and {{at}} before "
             "the sensor, limits most."
         )
         weight, code = "sound", "beam.little"
-        if least < wanted:
+        if most < wanted - EDGE:
             weight, code = "watch", "beam.corners"
             sentence += " More than {wanted} is lost: flat frames must make it good."
+        elif least < wanted - EDGE:
+            weight, code = "watch", "beam.corners"
+            sentence += " That may be more than {wanted}: flat frames must make it good."
         if most < DARK:
             weight, code = "stop", "beam.dark"
             sentence += " The corners stay dark."
-        if weight != "sound":
+        if most < wanted - EDGE:
             needed = aperture_for_fraction_mm(wanted, limiting.at_mm, ratio, height, pupil)
             remedies.append(
                 Remedy(
@@ -261,11 +277,8 @@ def _judged(
     ]
     for p in passed:
         inputs.append(input_of("opening", p.opening.item, p.opening.measure, "length", 1))
-        inputs.append(
-            worked_input(
-                f"light it passes to the corner, {p.at_mm:.1f} mm before the sensor", p.corner, "fraction"
-            )
-        )
+        inputs.append(worked_input("its distance before the sensor, in air", p.at_mm, "length", 1))
+        inputs.append(worked_input("light it passes to the corner", p.corner, "fraction"))
     return Finding(
         code=code,
         weight=weight,

@@ -9,7 +9,7 @@ from functools import cached_property
 from server.domain.checks.worked import Optics, Spacing, work_optics, work_spacing
 from server.domain.findings import Amount, AmountDimension, Finding, Input, Phrase
 from server.domain.measure import Measure
-from server.domain.parts import CataloguedPart
+from server.domain.parts import BaseCamera, CataloguedPart
 from server.domain.rig import Rig
 from server.domain.train import Train
 
@@ -86,15 +86,57 @@ def worked_input(label: str, value: float, dimension: AmountDimension, digits: i
     return Input(label=label, amount=amount(value, dimension, digits), basis="worked out")
 
 
+def sensor_inputs(item: CataloguedPart) -> tuple[Input, ...]:
+    """What the sensor's size comes from: pixels, pixel size, and the sides worked out from them."""
+    part = item.part
+    assert isinstance(part, BaseCamera)
+    size = part.sensor_mm
+    if size is None or part.width_px is None or part.height_px is None:
+        return ()
+    return (
+        Input(label="pixels across", amount=amount(part.width_px, "count"), basis=part.basis, of=item.name),
+        Input(label="pixels down", amount=amount(part.height_px, "count"), basis=part.basis, of=item.name),
+        input_of("pixel size", item, part.pixel_um, "pixel"),
+        worked_input("sensor width", size[0], "length", 2),
+        worked_input("sensor height", size[1], "length", 2),
+    )
+
+
 def rule_input(label: str, value: float, dimension: AmountDimension) -> Input:
     """An input that is one of the rig's rules."""
     return Input(label=label, amount=amount(value, dimension), basis="typed", of="the rig's rules")
 
 
-def unknown(code: str, title: str, sentence: str, missing: tuple[str, ...], *, source: str = "") -> Finding:
+def unknown(
+    code: str,
+    title: str,
+    sentence: str,
+    missing: tuple[str, ...],
+    *,
+    source: str = "",
+    place: int | None = None,
+) -> Finding:
     """A finding that says what to enter."""
     return Finding(
-        code=code, weight="unknown", title=title, phrase=say(sentence), missing=missing, source=source
+        code=code,
+        weight="unknown",
+        title=title,
+        phrase=say(sentence),
+        missing=missing,
+        source=source,
+        place=place,
+    )
+
+
+def outside(check: str, title: str, error: ValueError | ArithmeticError) -> Finding:
+    """A finding for figures beyond what a formula holds for, in the formula's own words."""
+    return Finding(
+        code=f"{check}.outside",
+        weight="unknown",
+        title=title,
+        phrase=say(literal(f"This could not be worked out: {error}")),
+        source="The range in which the formula of this check holds.",
+        missing=("figures within the range that the formula holds for",),
     )
 
 

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from server.domain.checks.case import (
     COMMON_PRACTICE,
     Case,
     amount,
     input_of,
+    listed,
     literal,
     say,
+    sensor_inputs,
     unknown,
     worked_input,
 )
@@ -24,6 +28,9 @@ SOURCE = (
     "Plane geometry; Gaussian optics for the factor. "
     f"That the circle should reach the diagonal: {COMMON_PRACTICE}"
 )
+
+EDGE_MM = 1e-9
+"""A picometre of float rounding must not turn a verdict."""
 
 
 def check_coverage(case: Case) -> tuple[Finding, ...]:
@@ -47,9 +54,10 @@ def check_coverage(case: Case) -> tuple[Finding, ...]:
         )
     circles, missing = _circles(case)
     if not circles:
-        sentence = literal(f"Whether the sensor is covered is not known yet: enter {' or '.join(missing)}.")
+        sentence = literal(f"Whether the sensor is covered is not known yet: enter {listed(missing)}.")
         return (unknown("coverage.unknown", "Circle", sentence, missing, source=SOURCE),)
-    diameter, item, label, measure, scaled = min(circles, key=lambda circle: circle[0])
+    diameter, index, label, measure, scaled = min(circles, key=lambda circle: circle[0])
+    item = case.train.places[index].item
     amounts = {
         "circle": amount(diameter, "length", 1),
         "diagonal": amount(diagonal, "length", 1),
@@ -58,18 +66,20 @@ def check_coverage(case: Case) -> tuple[Finding, ...]:
         "over": amount((diagonal - diameter) / 2, "length", 1),
     }
     name = literal(item.name)
-    if diameter >= diagonal:
+    if diameter >= diagonal - EDGE_MM:
         weight, code = "sound", "coverage.sound"
         sentence = f"The {label} of {name}, {{circle}}, covers the sensor's diagonal of {{diagonal}}."
         if missing:
             weight, code = "unknown", "coverage.part_unknown"
-            sentence += literal(f" Not known yet: enter {' and '.join(missing)}.")
+            sentence += literal(f" Not known yet: enter {listed(missing)}.")
     else:
-        weight, code = ("watch", "coverage.corners") if diameter >= max(size) else ("stop", "coverage.edges")
-        where = "its corners lie" if weight == "watch" else "its corners and the ends of its long side lie"
+        weight, code = (
+            ("watch", "coverage.corners") if diameter >= max(size) - EDGE_MM else ("stop", "coverage.edges")
+        )
+        ends = "" if weight == "watch" else ", and the ends of its long side are outside too"
         sentence = (
-            f"The {label} of {name} is {{circle}} and the sensor's diagonal {{diagonal}}: {where} outside, "
-            "the corners by {over}."
+            f"The {label} of {name} is {{circle}} and the sensor's diagonal {{diagonal}}: "
+            f"its corners lie {{over}} outside{ends}."
         )
     remedies = (
         (
@@ -83,14 +93,15 @@ def check_coverage(case: Case) -> tuple[Finding, ...]:
         if weight in ("watch", "stop")
         else ()
     )
-    inputs: list[Input] = [input_of(label + (", at the sensor" if scaled else ""), item, measure, "length")]
-    if scaled:
-        inputs.append(worked_input("the same behind the corrector", diameter, "length", 1))
-    inputs += [
-        input_of("pixel size", camera.item, part.pixel_um, "pixel"),
-        worked_input("sensor width", size[0], "length", 2),
-        worked_input("sensor height", size[1], "length", 2),
+    inputs: list[Input] = [
+        input_of(label + (", before the correctors behind it" if scaled else ""), item, measure, "length")
     ]
+    if scaled:
+        inputs += [
+            input_of("factor", c.item, c.part.factor, "times") for c in _correctors_behind(case, index)
+        ]
+        inputs.append(worked_input("the same at the sensor", diameter, "length", 1))
+    inputs += sensor_inputs(camera.item)
     return (
         Finding(
             code=code,
@@ -107,42 +118,62 @@ def check_coverage(case: Case) -> tuple[Finding, ...]:
     )
 
 
-_Circle = tuple[float, CataloguedPart, str, Measure, bool]
+@dataclass(frozen=True)
+class _Behind:
+    """A corrector with its catalogued part."""
+
+    item: CataloguedPart
+    part: Corrector
+
+
+def _correctors_behind(case: Case, index: int) -> list[_Behind]:
+    """The correctors nearer the sensor than the place at an index, in order."""
+    return [
+        _Behind(place.item, place.part)
+        for place in case.train.places[index + 1 :]
+        if isinstance(place.part, Corrector)
+    ]
+
+
+def _factor_behind(case: Case, index: int) -> float | None:
+    """What everything behind a place does to the size of its image; None while a factor is not known."""
+    factor = 1.0
+    for behind in _correctors_behind(case, index):
+        if behind.part.factor is None:
+            return None
+        factor *= behind.part.factor.nominal
+    return factor
+
+
+_Circle = tuple[float, int, str, Measure, bool]
 
 
 def _circles(case: Case) -> tuple[list[_Circle], tuple[str, ...]]:
-    """(diameter at the sensor, whose, its name, the figure, whether a factor was applied), and what lacks.
+    """(diameter at the sensor, place, its name, the figure, whether a factor was applied), and what lacks.
 
-    A corrector's own circle is quoted at the sensor and, where it is known, says what tube and corrector give
-    together; the tube's circle then only counts if it is the smaller one.
+    A corrector's own circle is quoted behind it and says what tube and corrector give together; the tube's
+    circle then only counts if it is the smaller one.
     """
     found: list[_Circle] = []
     missing: list[str] = []
-    assert case.train.tube is not None
-    tube = case.train.tube.item
-    part = tube.part
-    assert isinstance(part, OpticalTube)
-    corrector = case.train.corrector
-    if part.image_circle_mm is None:
-        missing.append(f"the image circle of {tube.name}")
-    elif case.optics.factor is not None:
-        factor = case.optics.factor
-        found.append(
-            (part.image_circle_mm.nominal * factor, tube, "image circle", part.image_circle_mm, factor != 1.0)
-        )
-    if corrector is not None:
-        own = corrector.part
-        assert isinstance(own, Corrector)
-        if own.corrected_circle_mm is None:
-            missing.append(f"the corrected circle of {corrector.name}")
+    for index, place in enumerate(case.train):
+        part = place.part
+        if isinstance(part, OpticalTube):
+            label, measure = "image circle", part.image_circle_mm
+        elif isinstance(part, Corrector):
+            label, measure = "corrected circle", part.corrected_circle_mm
         else:
-            found.append(
-                (
-                    own.corrected_circle_mm.nominal,
-                    corrector.item,
-                    "corrected circle",
-                    own.corrected_circle_mm,
-                    False,
-                )
+            continue
+        if measure is None:
+            missing.append(f"the {label} of {place.name}")
+            continue
+        factor = _factor_behind(case, index)
+        if factor is None:
+            missing.extend(
+                f"the factor of {c.item.name}"
+                for c in _correctors_behind(case, index)
+                if c.part.factor is None
             )
-    return found, tuple(missing)
+        else:
+            found.append((measure.nominal * factor, index, label, measure, factor != 1.0))
+    return found, tuple(dict.fromkeys(missing))

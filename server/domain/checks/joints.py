@@ -2,10 +2,35 @@
 
 from __future__ import annotations
 
-from server.domain.checks.case import COMMON_PRACTICE, Case, listed, literal, say, unknown
-from server.domain.connections import InchThread, MetricThread, gender_of, opposite, print_connection
-from server.domain.findings import Action, Finding, Remedy
-from server.domain.train import Joint
+from server.domain.checks.case import (
+    COMMON_PRACTICE,
+    Case,
+    amount,
+    input_of,
+    listed,
+    literal,
+    say,
+    unknown,
+    worked_input,
+)
+from server.domain.connections import (
+    Barrel,
+    BoltPattern,
+    Connection,
+    Dovetail,
+    InchThread,
+    MetricThread,
+    gender_of,
+    mate,
+    opposite,
+    print_connection,
+)
+from server.domain.connections.mating import TURNS_FOR_STIFFNESS
+from server.domain.connections.printing import MM_PER_INCH, size_text
+from server.domain.findings import Action, Figure, Finding, Remedy
+from server.domain.parts import Filter, Shim
+from server.domain.train import Joint, Place
+from server.optics.threads import pitch_of_inch_thread_mm, turns_engaged
 
 _CODES = {"wrong_gender": "joints.gender", "wrong_size": "joints.size", "wrong_kind": "joints.kind"}
 _RULE = "Threads mate where diameter and pitch are equal and one is male, the other female."
@@ -13,6 +38,9 @@ _SOURCE = (
     "Thread sizes as ISO 68-1 and ASME B1.1 designate them; that push-fits are not square: "
     "common practice, no source."
 )
+SHIM_RULE = f"Plain geometry: {COMMON_PRACTICE}"
+EDGE = 1e-9
+"""Float rounding must not turn a verdict."""
 
 
 def check_joints(case: Case) -> tuple[Finding, ...]:
@@ -25,6 +53,7 @@ def check_joints(case: Case) -> tuple[Finding, ...]:
     if unsure:
         found.append(_unsure(unsure))
     found.extend(_shims(case))
+    found.extend(_sun(case))
     found.extend(_ends(case))
     if joints and not found:
         words = "The one joint mates." if len(joints) == 1 else f"All {len(joints)} joints mate."
@@ -47,6 +76,11 @@ def _between(joint: Joint) -> str:
 
 def _broken(joint: Joint, case: Case) -> Finding:
     remedies = [
+        Remedy(phrase=say(literal(f"Turn {place.name} round: then both of its joints hold.")))
+        for place in (joint.upper, joint.lower)
+        if place.can_flip and _holds_turned(place, case)
+    ]
+    remedies += [
         Remedy(
             phrase=say(literal(f"{item.name} on your shelf joins them.")),
             action=Action(verb="add", words=f"Put {item.name} in", part_id=item.id, at=joint.index),
@@ -65,9 +99,18 @@ def _broken(joint: Joint, case: Case) -> Finding:
         title="Joint",
         phrase=say(_between(joint) + literal(joint.mating.sentence)),
         remedies=tuple(remedies),
-        formula=literal(joint.mating.why),
+        formula=joint.mating.why,
         source=_SOURCE,
         place=joint.lower.key,
+    )
+
+
+def _holds_turned(place: Place, case: Case) -> bool:
+    """Whether a place's joints all hold once it is turned round."""
+    above = [j.upper for j in case.train.joints if j.lower is place]
+    below = [j.lower for j in case.train.joints if j.upper is place]
+    return all(mate(up.camera_connection, place.camera_connection).holds for up in above) and all(
+        mate(place.sky_connection, down.sky_connection).holds for down in below
     )
 
 
@@ -87,7 +130,7 @@ def _watched(joint: Joint) -> Finding:
         weight="watch",
         title="Joint",
         phrase=say(_between(joint) + literal(joint.mating.sentence)),
-        formula=literal(joint.mating.why),
+        formula=joint.mating.why,
         source=_SOURCE,
         place=joint.lower.key,
     )
@@ -97,13 +140,17 @@ def _unsure(joints: list[Joint]) -> Finding:
     missing: list[str] = []
     for joint in joints:
         for place, side, connection in (
-            (joint.upper, "camera-side", joint.upper.camera_connection),
-            (joint.lower, "sky-side", joint.lower.sky_connection),
+            (joint.upper, "camera side", joint.upper.camera_connection),
+            (joint.lower, "sky side", joint.lower.sky_connection),
         ):
             if connection is None:
-                missing.append(f"the {side} connection of {place.name}")
-            elif isinstance(connection, MetricThread | InchThread) and gender_of(connection) is None:
+                missing.append(f"the connection at the {side} of {place.name}")
+            elif isinstance(connection, MetricThread) and connection.pitch_mm is None:
+                missing.append(f"the pitch of the thread at the {side} of {place.name}")
+            elif not isinstance(connection, BoltPattern | Dovetail) and gender_of(connection) is None:
                 missing.append(f"male or female at the {side} of {place.name}")
+            elif isinstance(connection, BoltPattern) and connection.circle_mm is None:
+                missing.append(f"the bolt circle at the {side} of {place.name}")
     missing = missing or [
         f"more of the connections between {j.upper.name} and {j.lower.name}" for j in joints
     ]
@@ -118,31 +165,125 @@ def _unsure(joints: list[Joint]) -> Finding:
 
 
 def _shims(case: Case) -> list[Finding]:
-    """A shim must let the male thread of its joint through, and be held by the shoulder around it."""
+    """What the shims of each joint do to it: whether they fit, and what thread they leave to engage."""
     found: list[Finding] = []
     for joint in case.train.joints:
         for shim in joint.shims:
-            inner, outer = getattr(shim.part, "fits_from_mm", None), getattr(shim.part, "fits_to_mm", None)
-            thread = joint.upper.camera_connection
-            diameter = getattr(thread, "diameter_mm", None)
-            if diameter is None or inner is None:
-                continue
-            if inner.nominal < diameter or (outer is not None and outer.nominal <= diameter):
-                found.append(
-                    Finding(
-                        code="joints.shim",
-                        weight="stop",
-                        title="Shim",
-                        phrase=say(
-                            f"{literal(shim.name)} does not fit this joint: its ring must pass the "
-                            f"M{diameter:g} thread and lie on the shoulder around it."
-                        ),
-                        formula="inner diameter >= thread diameter < outer diameter",
-                        source=COMMON_PRACTICE,
-                        place=shim.key,
-                    )
-                )
+            found.extend(_misfit(joint, shim))
+        if joint.shims and joint.mating.holds:
+            found.extend(_engagement(joint))
     return found
+
+
+def _misfit(joint: Joint, shim: Place) -> list[Finding]:
+    """A shim must let the male thread of its joint through, and be held by the shoulder around it."""
+    part = shim.part
+    assert isinstance(part, Shim)
+    thread = joint.upper.camera_connection
+    diameter = _diameter_mm(thread)
+    if thread is None or diameter is None:
+        return []
+    inner, outer = part.fits_from_mm, part.fits_to_mm
+    if inner is None:
+        what = f"the inner diameter of {shim.name}"
+        sentence = literal(f"Whether {shim.name} fits its joint is not known yet: enter {what}.")
+        return [unknown("joints.shim_unknown", "Shim", sentence, (what,), source=SHIM_RULE, place=shim.key)]
+    if inner.nominal >= diameter and (outer is None or outer.nominal > diameter):
+        return []
+    inputs = [input_of("inner diameter", shim.item, inner, "length")]
+    if outer is not None:
+        inputs.append(input_of("outer diameter", shim.item, outer, "length"))
+    return [
+        Finding(
+            code="joints.shim",
+            weight="stop",
+            title="Shim",
+            phrase=say(
+                literal(f"{shim.name} does not fit this joint: its ring must pass the {size_text(thread)} ")
+                + "thread and lie on the shoulder around it."
+            ),
+            inputs=tuple(inputs),
+            formula="inner diameter >= thread diameter < outer diameter",
+            source=SHIM_RULE,
+            place=shim.key,
+        )
+    ]
+
+
+def _engagement(joint: Joint) -> list[Finding]:
+    """Shims hold the shoulders apart, so that so much less of the male thread engages."""
+    upper, lower = joint.upper.camera_connection, joint.lower.sky_connection
+    ends = [c for c in (upper, lower) if isinstance(c, MetricThread | InchThread)]
+    male = next((c for c in ends if c.gender == "male"), None)
+    female = next((c for c in ends if c.gender == "female"), None)
+    thickness = [s.length for s in joint.shims]
+    if male is None or female is None or male.thread_mm is None or None in thickness:
+        return []
+    pitch = (
+        male.pitch_mm if isinstance(male, MetricThread) else pitch_of_inch_thread_mm(male.threads_per_inch)
+    )
+    if pitch is None:
+        return []
+    lifted = sum(length.nominal for length in thickness if length is not None)
+    reach = max(0.0, male.thread_mm - lifted)
+    engaged = reach if female.thread_mm is None else min(reach, female.thread_mm)
+    turns = turns_engaged(engaged, pitch)
+    if turns >= TURNS_FOR_STIFFNESS - EDGE:
+        return []
+    names = listed([shim.name for shim in joint.shims])
+    return [
+        Finding(
+            code="joints.shim_thread",
+            weight="stop" if turns < 1.0 else "watch",
+            title="Shim",
+            phrase=say(
+                _between(joint)
+                + literal(f"with {names} in the joint ")
+                + "only {turns} turns of thread engage; three or more hold it stiff.",
+                turns=amount(turns, "count", 1),
+            ),
+            figure=Figure(label="turns engaged", amount=amount(turns, "count", 1)),
+            inputs=(
+                worked_input("male thread", male.thread_mm, "length"),
+                *(
+                    input_of("thickness of the shim", shim.item, shim.length, "length", 2)
+                    for shim in joint.shims
+                ),
+                worked_input("pitch", pitch, "length", 2),
+            ),
+            formula="turns = (male thread - shims) / pitch, no more than the female thread is deep",
+            source=f"Plain geometry. Three turns to be stiff: {COMMON_PRACTICE}",
+            place=joint.lower.key,
+        )
+    ]
+
+
+def _diameter_mm(connection: Connection | None) -> float | None:
+    if isinstance(connection, InchThread):
+        return connection.diameter_in * MM_PER_INCH
+    return connection.diameter_mm if isinstance(connection, MetricThread | Barrel) else None
+
+
+def _sun(case: Case) -> list[Finding]:
+    """A filter made for the Sun anywhere behind the objective: the light that reaches it is concentrated."""
+    return [
+        Finding(
+            code="joints.sun",
+            weight="stop",
+            title="The Sun",
+            phrase=say(
+                literal(f"{item.name} is made for the Sun and stands behind the objective, where ")
+                + "gathered sunlight can crack it. Never point this train at the Sun without a certified "
+                "filter over the whole aperture; cap the finder, and never leave it unattended."
+            ),
+            formula="a solar filter belongs before the objective",
+            source=COMMON_PRACTICE,
+            place=place.key,
+        )
+        for place in case.train
+        for item in (place.item, *place.inside)
+        if isinstance(item.part, Filter) and item.part.solar
+    ]
 
 
 def _ends(case: Case) -> list[Finding]:

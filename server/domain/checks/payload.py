@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from server.domain.checks.case import (
     COMMON_PRACTICE,
     Case,
@@ -14,11 +16,17 @@ from server.domain.checks.case import (
     worked_input,
 )
 from server.domain.findings import Figure, Finding, Input, Remedy
+from server.domain.measure import Measure
 from server.domain.parts import Accessory, CataloguedPart, Mount, OpticalTube, PlateAndRings
 from server.mechanics.payload import total_mass, usable_capacity_kg
 
 FORMULA = "load = sum of masses on the saddle; usable = rating x share for imaging"
-SOURCE = f"Sum of masses. The share of a rating that is usable for imaging: {COMMON_PRACTICE}"
+SOURCE = (
+    "Sum of masses. The share of a rating that is usable for imaging, half to two thirds for counterweighted "
+    f"equatorial mounts: {COMMON_PRACTICE}"
+)
+EDGE_KG = 1e-9
+"""A microgram of float rounding must not turn a verdict."""
 RIDING_KINDS = ("guide_scope", "guide_camera", "plate_rings")
 """Gear that always rides on the saddle.
 
@@ -36,7 +44,7 @@ def check_payload(case: Case) -> tuple[Finding, ...]:
         for gear in case.rig.gear
         if isinstance(gear.item.part, Accessory) and gear.item.part.place is None
     )
-    total = total_mass((item.name, mass) for item, mass, _ in loads)
+    total = total_mass((load.item.name, load.mass_kg) for load in loads)
     missing = tuple(f"the mass of {name}" for name in dict.fromkeys(total.missing)) + unplaced
     mount = case.rig.mount
     amounts = {"load": amount(total.known_kg, "mass", 1)}
@@ -74,13 +82,13 @@ def check_payload(case: Case) -> tuple[Finding, ...]:
     }
     name = literal(mount.name)
     remedies: tuple[Remedy, ...] = ()
-    if total.known_kg > rated:
+    if total.known_kg > rated + EDGE_KG:
         weight, code = "stop", "payload.over_rating"
         sentence = (
             f"The load is {at_least}{{load}}, more than the {{rated}} that {name} is rated for. "
             "Do not hang it on."
         )
-    elif total.known_kg > usable + 1e-9:
+    elif total.known_kg > usable + EDGE_KG:
         weight, code = "watch", "payload.over_usable"
         sentence = (
             f"The load is {at_least}{{load}}; of the {{rated}} that {name} is rated for, {{share}} or "
@@ -125,49 +133,57 @@ def check_payload(case: Case) -> tuple[Finding, ...]:
     )
 
 
-_Load = tuple[CataloguedPart, float | None, int]
+@dataclass(frozen=True)
+class Load:
+    """Something that rides on the saddle: the part, the figure its mass is taken from, how many of it."""
+
+    item: CataloguedPart
+    measure: Measure | None
+    quantity: int = 1
+    label: str = "mass"
+
+    @property
+    def mass_kg(self) -> float | None:
+        """The mass of all of them, kg, None while unknown."""
+        return None if self.measure is None else self.measure.nominal * self.quantity
 
 
-def loads_of(case: Case) -> list[_Load]:
-    """(part, mass of all of them in kg or None, how many) for everything that rides on the saddle.
+def loads_of(case: Case) -> list[Load]:
+    """Everything that rides on the saddle.
 
     A tube comes with its rings where its maker says what that weighs and the rig has no rings of its own.
     """
-    found: list[_Load] = []
+    found: list[Load] = []
     own_rings = any(isinstance(gear.item.part, PlateAndRings) for gear in case.rig.gear)
     for place in case.train:
         for item in (place.item, *place.inside):
-            mass = item.part.mass_kg
+            part = item.part
             if (
-                isinstance(item.part, OpticalTube)
-                and item.part.mass_with_rings_kg is not None
-                and (not own_rings or mass is None)
+                isinstance(part, OpticalTube)
+                and part.mass_with_rings_kg is not None
+                and (not own_rings or part.mass_kg is None)
             ):
-                mass = item.part.mass_with_rings_kg
-            found.append((item, None if mass is None else mass.nominal, 1))
+                found.append(Load(item, part.mass_with_rings_kg, label="mass with rings"))
+            else:
+                found.append(Load(item, part.mass_kg))
     for gear in case.rig.gear:
         part = gear.item.part
         rides = part.kind in RIDING_KINDS or (
             isinstance(part, Accessory) and part.place in ("tube", "saddle")
         )
         if rides:
-            found.append(
-                (
-                    gear.item,
-                    None if part.mass_kg is None else part.mass_kg.nominal * gear.quantity,
-                    gear.quantity,
-                )
-            )
+            found.append(Load(gear.item, part.mass_kg, gear.quantity))
     return found
 
 
-def _inputs(loads: list[_Load]) -> tuple[Input, ...]:
+def _inputs(loads: list[Load]) -> tuple[Input, ...]:
     return tuple(
         Input(
-            label="mass" if quantity == 1 else f"mass of {quantity}",
-            amount=None if mass is None else amount(mass, "mass", 2),
-            basis=item.part.basis_of(item.part.mass_kg),
-            of=item.name,
+            label=load.label if load.quantity == 1 else f"mass of {load.quantity}",
+            amount=None if load.mass_kg is None else amount(load.mass_kg, "mass", 2),
+            basis=load.item.part.basis_of(load.measure),
+            of=load.item.name,
+            text="not known" if load.mass_kg is None else "",
         )
-        for item, mass, quantity in loads
+        for load in loads
     )

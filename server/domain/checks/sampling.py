@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from server.domain.checks.case import (
     COMMON_PRACTICE,
     Case,
@@ -9,13 +11,16 @@ from server.domain.checks.case import (
     input_of,
     listed,
     literal,
+    outside,
     rule_input,
     say,
+    sensor_inputs,
     unknown,
     worked_input,
 )
 from server.domain.findings import Figure, Finding, Input
 from server.domain.parts import Camera, Corrector, OpticalTube
+from server.domain.train import Place
 from server.optics.diffraction import diffraction_fwhm_arcsec
 from server.optics.imaging import (
     PIXEL_RULE_PER_UM,
@@ -55,10 +60,20 @@ def check_sampling(case: Case) -> tuple[Finding, ...]:
     if focal is None or part.pixel_um is None:
         sentence = literal(f"Field and sampling are not known yet: enter {listed(missing)}.")
         return (unknown("sampling.unknown", "Sampling", sentence, tuple(missing), source=SAMPLING_SOURCE),)
-    found = [_field(case, part, focal), _stars(case, part, focal)]
-    if case.optics.focal_ratio is not None:
-        found.append(_pixel_rule(case, part, case.optics.focal_ratio))
-    return tuple(found)
+    ratio = case.optics.focal_ratio
+    # Figures beyond one formula's range leave the other findings standing.
+    return (
+        _guarded("Field", lambda: _field(case, part, focal)),
+        _guarded("Sampling", lambda: _stars(case, part, focal)),
+        *(() if ratio is None else (_guarded("Focal ratio", lambda: _pixel_rule(case, part, ratio)),)),
+    )
+
+
+def _guarded(title: str, work: Callable[[], Finding]) -> Finding:
+    try:
+        return work()
+    except ValueError as error:
+        return outside("sampling", title, error)
 
 
 def _optics_inputs(case: Case) -> list[Input]:
@@ -86,17 +101,16 @@ def _field(case: Case, camera: Camera, focal: float) -> Finding:
     figure = None
     inputs = _optics_inputs(case)
     if size is None:
-        missing = ("the sensor's width and height in pixels",)
-        sentence += f". The field is not known yet: enter {missing[0]}."
+        assert case.train.camera is not None
+        missing = (f"the sensor's width and height in pixels of {case.train.camera.name}",)
+        sentence += literal(f". The field is not known yet: enter {missing[0]}.")
     else:
         width, height = (field_of_view_deg(side, focal) for side in size)
         amounts |= {"width": amount(width, "angle", 2), "height": amount(height, "angle", 2)}
         sentence += "; the sensor sees {width} by {height}."
         figure = Figure(label="field, long side", amount=amount(max(width, height), "angle", 2))
-        inputs += [
-            worked_input("sensor width", size[0], "length", 2),
-            worked_input("sensor height", size[1], "length", 2),
-        ]
+        assert case.train.camera is not None
+        inputs += sensor_inputs(case.train.camera.item)
     return Finding(
         code="sampling.field",
         weight="unknown" if missing else "sound",
@@ -126,13 +140,14 @@ def _stars(case: Case, camera: Camera, focal: float) -> Finding:
     inputs = [*_optics_inputs(case), input_of("pixel size", case.train.camera.item, camera.pixel_um, "pixel")]
     inputs.append(rule_input("seeing, full width", rules.seeing_arcsec, "arcsec"))
     missing: list[str] = []
-    aperture = case.optics.aperture_mm
+    aperture, obstruction = case.optics.aperture_mm, case.optics.obstruction
+    tube = case.train.tube
+    assert tube is not None
     if aperture is None:
-        missing.append("the tube's aperture")
+        missing.append(f"the aperture of {tube.name}")
     else:
-        obstruction = case.optics.obstruction
         if obstruction is None:
-            missing.append("the tube's central obstruction")
+            missing.append(f"the central obstruction of {tube.name}")
         star = expected_fwhm_arcsec(
             rules.seeing_arcsec, aperture, rules.wavelength_nm, scale, obstruction or 0.0
         )
@@ -143,8 +158,10 @@ def _stars(case: Case, camera: Camera, focal: float) -> Finding:
             "diffraction": amount(diffraction, "arcsec"),
         }
         sentence += "; through air of {seeing} a star comes out {star} wide, {pixels} pixels"
-        inputs.append(worked_input("width by diffraction alone", diffraction, "arcsec", 2))
-        inputs.append(
+        inputs += [
+            _obstruction_input(tube, obstruction),
+            rule_input("wavelength", rules.wavelength_nm, "wavelength"),
+            worked_input("width by diffraction alone", diffraction, "arcsec", 2),
             Input(
                 label="width of the star in the picture",
                 amount=amount(star, "arcsec", 2),
@@ -153,8 +170,8 @@ def _stars(case: Case, camera: Camera, focal: float) -> Finding:
                     f"the integral is good to {EXPECTED_FWHM_RELATIVE_ERROR:.1%}; "
                     "the seeing put in rarely to 20 %"
                 ),
-            )
-        )
+            ),
+        ]
     sentence += ". "
     if scale > coarse * (1 + 1e-9):
         weight, code = "watch", "sampling.coarse"
@@ -172,9 +189,8 @@ def _stars(case: Case, camera: Camera, focal: float) -> Finding:
         weight, code = "sound", "sampling.sound"
         sentence += "That is within the trade's rule of {fine} to {coarse}."
     if missing:
-        sentence += f" Not known yet: enter {listed(missing)}" + (
-            "; the star is worked out without an obstruction." if aperture is not None else "."
-        )
+        sentence += literal(f" Not known yet: enter {listed(missing)}")
+        sentence += "; the star is worked out without an obstruction." if aperture is not None else "."
         weight = "unknown" if weight == "sound" else weight
     if aperture is not None and amounts["diffraction"].value > rules.seeing_arcsec:
         sentence += " Diffraction, {diffraction}, is wider than the air's blur: the aperture limits."
@@ -189,6 +205,18 @@ def _stars(case: Case, camera: Camera, focal: float) -> Finding:
         source=SAMPLING_SOURCE,
         missing=tuple(missing),
     )
+
+
+def _obstruction_input(tube: Place, linear: float | None) -> Input:
+    """The linear obstruction, with what it was taken from."""
+    part = tube.part
+    assert isinstance(part, OpticalTube)
+    measure = part.obstruction_share if part.obstruction_mm is None else part.obstruction_mm
+    said = input_of("central obstruction, linear share", tube.item, measure, "fraction")
+    if measure is None:
+        text = "none, a refractor's lens stands free" if linear == 0 else "not known, taken as none"
+        return said.model_copy(update={"amount": amount(0.0, "fraction"), "basis": "assumed", "text": text})
+    return said if linear is None else said.model_copy(update={"amount": amount(linear, "fraction")})
 
 
 def _pixel_rule(case: Case, camera: Camera, ratio: float) -> Finding:
@@ -226,6 +254,7 @@ def _pixel_rule(case: Case, camera: Camera, ratio: float) -> Finding:
                 amount=amount(PIXEL_RULE_PER_UM, "times"),
                 basis="assumed",
             ),
+            rule_input("wavelength", case.rig.rules.wavelength_nm, "wavelength"),
         ),
         formula="N' <= 1.5 x pixel in um; finest pixel = lambda N' / 2",
         source=(

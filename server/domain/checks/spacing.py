@@ -2,21 +2,14 @@
 
 from __future__ import annotations
 
-from server.domain.checks.case import (
-    Case,
-    amount,
-    input_of,
-    listed,
-    literal,
-    rule_input,
-    say,
-    unknown,
-    worked_input,
-)
+from dataclasses import dataclass
+
+from server.domain.checks.case import Case, amount, listed, literal, say, unknown
+from server.domain.checks.spacing_inputs import focus_inputs, inputs_of, tolerance_inputs, window_input
 from server.domain.checks.worked import Spacing
-from server.domain.connections import mate, opposite
-from server.domain.findings import Action, Figure, Finding, Input, Phrase, Remedy
-from server.domain.parts import Corrector, Shim
+from server.domain.connections import mate
+from server.domain.findings import Action, Figure, Finding, Phrase, Remedy
+from server.domain.parts import Adapter, Corrector, Focuser, Shim, SpacerRing
 from server.domain.train import Place
 from server.optics.focus import depth_of_focus_mm
 from server.optics.tolerance import Spread, root_sum_square, worst_case
@@ -32,6 +25,10 @@ SOURCE = (
 )
 STOP_AT_WINDOWS = 2.0
 """Beyond twice the window the corners are lost rather than touched (a choice of ours, no source)."""
+EDGE_MM = 1e-9
+"""A window's own edge belongs to it; a picometre of float rounding must not turn a verdict."""
+SHOWN_MM = 0.005
+"""Half of the last digit that a sentence shows: an error below it reads as nothing."""
 
 
 def check_spacing(case: Case) -> tuple[Finding, ...]:
@@ -59,21 +56,30 @@ def check_spacing(case: Case) -> tuple[Finding, ...]:
             ),
         )
     if spacing.actual_mm is None or spacing.error_mm is None:
+        part = corrector.part
+        assert isinstance(part, Corrector)
+        _, long, _ = window_of(case, part)
+        if spacing.known_mm - asked - spacing.glass_bound_mm > long + EDGE_MM:
+            return (_already_too_long(case, spacing, asked),)
         sentence = (
             literal(f"{corrector.name} asks for ")
-            + "{asked}"
-            + literal(f". Not known yet: enter {listed(spacing.missing)}.")
+            + "{asked}; the lengths known so far come to {known}."
+            + literal(f" Not known yet: enter {listed(spacing.missing)}.")
         )
         return (
             Finding(
                 code="spacing.unknown",
                 weight="unknown",
                 title="Spacing",
-                phrase=say(sentence, asked=amount(asked, "length", 2)),
-                inputs=_inputs(spacing),
+                phrase=say(
+                    sentence,
+                    asked=amount(asked, "length", 2),
+                    known=amount(spacing.known_mm, "length", 2),
+                ),
+                inputs=inputs_of(case, spacing),
                 formula=FORMULA,
                 source=SOURCE,
-                missing=spacing.missing,
+                missing=(*spacing.missing, *spacing.glass_missing),
             ),
         )
     return (_judged(case, spacing, asked, spacing.actual_mm, spacing.error_mm),)
@@ -96,82 +102,64 @@ def _judged(case: Case, spacing: Spacing, asked: float, actual: float, error: fl
     corrector = spacing.corrector.part
     assert isinstance(corrector, Corrector)
     short, long, whose = window_of(case, corrector)
-    spreads = [
-        Spread(length.measure.plus or 0.0, length.measure.minus or 0.0)
-        for length in spacing.lengths
-        if length.measure.plus or length.measure.minus
-    ]
+    spreads = _spreads(spacing)
     worst, likely = worst_case(spreads), root_sum_square(spreads)
     side = long if error > 0 else short
-    # The window's own edge belongs to it; a nanometre of float rounding must not turn a verdict.
-    inside = -short - 1e-9 <= error <= long + 1e-9
-    may_leave = not (-short - 1e-9 <= error - worst.minus_mm and error + worst.plus_mm <= long + 1e-9)
-    missing = spacing.glass_missing
+    inside = _within(error, short, long)
+    may_leave = not (
+        _within(error - worst.minus_mm, short, long) and _within(error + worst.plus_mm, short, long)
+    )
+    # Glass that is not wholly known only ever asks for more: it can take back an error on the long side.
+    may_be_glass = bool(spacing.glass_missing) and error - spacing.glass_bound_mm <= long + EDGE_MM
+    draw = _draw_of_focusers(spacing)
+    missing = (*spacing.glass_missing, *draw.missing)
     amounts = {
         "error": amount(abs(error), "length", 2),
         "actual": amount(actual, "length", 2),
         "asked": amount(asked, "length", 2),
         "window": amount(side, "length", 2),
         "worst": amount(max(worst.plus_mm, worst.minus_mm), "length", 2),
+        "likely": amount(max(likely.plus_mm, likely.minus_mm), "length", 2),
     }
-    name = literal(spacing.corrector.name)
-    # Half of the last digit that a sentence shows: below it the error reads as nothing.
-    placed = f"{{error}} too far {'behind' if error > 0 else 'before'} where {name} asks for it"
-    if abs(error) < 0.005:
-        placed = f"where {name} asks for it"
-    sentence = f"The sensor sits {placed}: {{actual}} of {{asked}}."
+    sentence = _placed(spacing, error)
     remedies: list[Remedy] = []
-    if inside and may_leave:
+    if inside and may_leave and not missing:
         weight, code = "watch", "spacing.may_leave"
         sentence += (
-            " That is within {window}, but the parts' tolerances may carry it out by up to {worst}: "
-            "measure the finished train."
+            " That is within the {window} allowed, but the parts' tolerances, {worst} at worst and {likely} "
+            "likely, may carry it out: measure the finished train."
         )
-    elif inside and missing:
+    elif error < -short - EDGE_MM and (draw.missing or error + draw.travel_mm >= -short - EDGE_MM):
+        # Only the focuser's draw decides: unknown travel may bring the sensor to its place as well.
+        weight, code = ("unknown" if missing else "watch"), "spacing.focuser"
+        sentence += (
+            f" {literal(listed(draw.names))} stands behind the corrector: drawn out by {{error}} it brings "
+            "the sensor to its place, and every change of focus takes it away again."
+        )
+    elif missing and (inside or (error > 0 and may_be_glass)):
         weight, code = "unknown", "spacing.glass_unknown"
     elif inside:
         weight, code = "sound", "spacing.sound"
         sentence += " That is within the {window} allowed."
     else:
-        over = abs(error) > STOP_AT_WINDOWS * side + 1e-9
+        over = abs(error) > STOP_AT_WINDOWS * side + EDGE_MM
         weight, code = ("stop" if over else "watch"), ("spacing.long" if error > 0 else "spacing.short")
         sentence += " {window} is allowed." if side else " No error is allowed."
-        remedies = _remedies(spacing, error, short, long)
+        remedies = _remedies(case, spacing, error, short, long)
     if missing:
-        sentence += literal(f" Glass is not wholly known yet: enter {listed(missing)}.")
+        sentence += literal(f" Not wholly known yet: enter {listed(missing)}.")
         if spacing.glass_unsure_mm:
             amounts["unsure"] = amount(spacing.glass_unsure_mm, "length", 2)
-            sentence += " It may ask for {unsure} more."
-    focus_inputs: tuple[Input, ...] = ()
-    if case.optics.focal_ratio is not None:
-        depth = depth_of_focus_mm(case.optics.focal_ratio, case.rig.rules.wavelength_nm)
+            sentence += " The window's glass may ask for {unsure} more."
+    depth = _depth_of_focus(case)
+    if depth is not None:
         amounts["depth"] = amount(depth, "small_length")
-        if abs(error) >= 0.005:
+        if abs(error) >= SHOWN_MM:
             amounts["times"] = amount(abs(error) / depth, "count", 1)
             sentence += (
                 " The error is {times} times the depth of focus of {depth}; refocusing takes out the middle, "
                 "not the corners."
             )
-        focus_inputs = (
-            worked_input("focal ratio at the sensor", case.optics.focal_ratio, "ratio"),
-            rule_input("wavelength", case.rig.rules.wavelength_nm, "wavelength"),
-            worked_input("depth of focus, to either side", depth, "small_length"),
-        )
-    tolerance_inputs = (
-        (
-            worked_input("tolerances, worst case", max(worst.plus_mm, worst.minus_mm), "length", 2),
-            worked_input("tolerances, likely", max(likely.plus_mm, likely.minus_mm), "length", 2),
-        )
-        if spreads
-        else (Input(label="tolerances of the lengths", amount=None, basis="typed", text="none entered"),)
-    )
-    window_input = (
-        input_of("back focus tolerance", spacing.corrector.item, corrector.back_focus_mm, "length")
-        if whose == "corrector"
-        else rule_input("spacing allowed (common practice, no source)", side, "length")
-    )
-    if whose == "corrector":
-        window_input = window_input.model_copy(update={"amount": amount(side, "length", 2)})
     return Finding(
         code=code,
         weight=weight,
@@ -183,83 +171,187 @@ def _judged(case: Case, spacing: Spacing, asked: float, actual: float, error: fl
             uncertainty=max(worst.plus_mm, worst.minus_mm) if spreads else None,
         ),
         remedies=tuple(remedies),
-        inputs=(*_inputs(spacing), window_input, *tolerance_inputs, *focus_inputs),
+        inputs=(
+            *inputs_of(case, spacing),
+            window_input(spacing, side, whose),
+            *tolerance_inputs(spreads, worst, likely),
+            *focus_inputs(case, depth),
+        ),
         formula=FORMULA,
         source=SOURCE,
         missing=missing,
     )
 
 
-def _inputs(spacing: Spacing) -> tuple[Input, ...]:
+def _within(error: float, short: float, long: float) -> bool:
+    return -short - EDGE_MM <= error <= long + EDGE_MM
+
+
+def _placed(spacing: Spacing, error: float) -> str:
+    """Where the sensor sits against where it should, as a sentence with its amounts."""
+    name = literal(spacing.corrector.name)
+    if abs(error) < SHOWN_MM:
+        return f"The sensor sits where {name} asks for it: {{actual}} behind it, of {{asked}}."
+    where = "far" if error > 0 else "close"
+    return (
+        f"The sensor sits {{error}} too {where} behind {name}: at {{actual}}, where {{asked}} is asked for."
+    )
+
+
+def _already_too_long(case: Case, spacing: Spacing, asked: float) -> Finding:
+    """A length is missing, and those that are known are too long by themselves."""
     corrector = spacing.corrector.part
     assert isinstance(corrector, Corrector)
-    found: list[Input] = []
-    if spacing.asked_air_mm is not None:
-        label = "back focus in air" + (", from its table" if corrector.back_focus_table else "")
-        found.append(
-            Input(
-                label=label,
-                amount=amount(spacing.asked_air_mm, "length", 2),
-                basis=corrector.basis_of(None if corrector.back_focus_table else corrector.back_focus_mm),
-                of=spacing.corrector.name,
-            )
-        )
-    for glass in spacing.glass:
-        index = f"index {glass.index:g}" + (" (assumed)" if glass.index_assumed else "")
-        found.append(input_of(f"glass, {index}", glass.item, glass.thickness, "length"))
-        found.append(worked_input(f"shift by {glass.name}", glass.shift_mm, "length", 3))
-    if spacing.reference_mm:
-        found.append(input_of("reference shoulder", spacing.corrector.item, corrector.reference_mm, "length"))
-    found.extend(
-        input_of(length.label, length.place.item, length.measure, "length", 2) for length in spacing.lengths
+    _, long, whose = window_of(case, corrector)
+    return Finding(
+        code="spacing.long",
+        weight="stop",
+        title="Spacing",
+        phrase=say(
+            literal(f"The lengths known so far put the sensor behind {spacing.corrector.name} at ")
+            + "{known} or more, and {asked} is asked for: {over} too far at least."
+            + literal(f" Not known yet: enter {listed(spacing.missing)}."),
+            known=amount(spacing.known_mm, "length", 2),
+            asked=amount(asked, "length", 2),
+            over=amount(spacing.known_mm - asked, "length", 2),
+        ),
+        figure=Figure(
+            label="sensor behind its place, at least",
+            amount=amount(spacing.known_mm - asked, "length", 2),
+        ),
+        inputs=(*inputs_of(case, spacing), window_input(spacing, long, whose)),
+        formula=FORMULA,
+        source=SOURCE,
+        missing=(*spacing.missing, *spacing.glass_missing),
     )
-    return tuple(found)
 
 
-def _remedies(spacing: Spacing, error: float, short: float, long: float) -> list[Remedy]:
+@dataclass(frozen=True)
+class _Draw:
+    """What focusers behind the corrector may add to the spacing, mm, and what to enter for it."""
+
+    names: tuple[str, ...]
+    travel_mm: float
+    missing: tuple[str, ...]
+
+
+def _draw_of_focusers(spacing: Spacing) -> _Draw:
+    names: list[str] = []
+    travel, missing = 0.0, []
+    for length in spacing.lengths:
+        part = length.place.part
+        if isinstance(part, Focuser):
+            names.append(length.place.name)
+            if part.travel_mm is None:
+                missing.append(f"the travel of {length.place.name}")
+            else:
+                travel += part.travel_mm.nominal
+    return _Draw(tuple(names), travel, tuple(missing))
+
+
+def _spreads(spacing: Spacing) -> list[Spread]:
+    """The tolerances of all that is added, and, taken away, of the glass that lengthens what is asked."""
+    corrector = spacing.corrector.part
+    assert isinstance(corrector, Corrector)
+    added = [length.measure for length in spacing.lengths]
+    if spacing.reference_mm and corrector.reference_mm is not None:
+        added.append(corrector.reference_mm)
+    found = [Spread(m.plus or 0.0, m.minus or 0.0) for m in added]
+    for glass in spacing.glass:
+        share = (glass.index - 1.0) / glass.index  # The shift is t (n - 1) / n, so its tolerance is as well.
+        found.append(
+            Spread((glass.thickness.plus or 0.0) * share, (glass.thickness.minus or 0.0) * share).subtracted()
+        )
+    return [spread for spread in found if spread.plus_mm or spread.minus_mm]
+
+
+def _depth_of_focus(case: Case) -> float | None:
+    """The depth of focus to either side, mm; None where the focal ratio is not known or out of all range."""
+    if case.optics.focal_ratio is None:
+        return None
+    try:
+        return depth_of_focus_mm(case.optics.focal_ratio, case.rig.rules.wavelength_nm)
+    except ValueError:
+        # The spacing holds without it.
+        return None
+
+
+def _remedies(case: Case, spacing: Spacing, error: float, short: float, long: float) -> list[Remedy]:
     """One part taken out or one adjustable part set that brings the sensor inside the window; best first."""
     found: list[tuple[float, Remedy]] = []
     for length in spacing.lengths:
         place = length.place
         left = error - length.measure.nominal
-        if error > 0 and -short <= left <= long and _may_come_out(spacing, place):
-            phrase = say(
-                literal(f"Take out {place.name} ") + "({length}): {left} would be left.",
-                length=amount(length.measure.nominal, "length", 2),
-                left=amount(left, "length", 2),
-            )
+        if error > 0 and _within(left, short, long) and _may_come_out(case, spacing, place):
             action = Action(verb="remove", words=f"Take out {place.name}", place=place.key)
+            phrase = say(
+                literal(f"Take out {place.name} ") + "({length}): " + _then(left),
+                length=amount(length.measure.nominal, "length", 2),
+                left=amount(abs(left), "length", 2),
+            )
             found.append((abs(left), Remedy(phrase=phrase, action=action)))
-        longest = place.adjustable_to_mm
-        if longest is not None:
-            wanted = round(length.measure.nominal - error, 2)
-            shortest = getattr(place.part, "length_mm").nominal  # noqa: B009 - only adjustable parts come here
-            if shortest <= wanted <= longest:
-                phrase = say(
-                    literal(f"Set {place.name} to ") + "{length}.", length=amount(wanted, "length", 2)
-                )
+        wanted = _settable(place, length.measure.nominal - error)
+        if wanted is not None:
+            left = error + wanted - length.measure.nominal
+            if _within(left, short, long):
                 action = Action(
                     verb="set_length", words=f"Set {place.name}", place=place.key, length_mm=wanted
                 )
-                found.append((0.0, Remedy(phrase=phrase, action=action)))
-    if not found:
-        words = (
-            "Take {change} out between corrector and camera."
-            if error > 0
-            else "Add {change} between corrector and camera."
-        )
-        return [Remedy(phrase=say(words, change=amount(abs(error), "length", 2)))]
-    return [remedy for _, remedy in sorted(found, key=lambda pair: pair[0])[:3]]
+                phrase = say(
+                    literal(f"Set {place.name} to ") + "{length}: " + _then(left),
+                    length=amount(wanted, "length", 2),
+                    left=amount(abs(left), "length", 2),
+                )
+                found.append((abs(left), Remedy(phrase=phrase, action=action)))
+    if found:
+        return [remedy for _, remedy in sorted(found, key=lambda pair: pair[0])[:3]]
+    change = amount(abs(error), "length", 2)
+    if error < 0:
+        return [Remedy(phrase=say("Add {change} between corrector and camera.", change=change))]
+    between = sum(item.measure.nominal for item in spacing.lengths if item.place is not spacing.camera)
+    if between < error - long - EDGE_MM:
+        # Even the bare camera on the corrector sits too far away.
+        return [
+            Remedy(
+                phrase=say(
+                    literal(
+                        f"No ring can mend this: {spacing.camera.name} alone sits too deep. "
+                        "It needs a camera of a shorter flange distance, or a corrector that asks for more."
+                    )
+                )
+            )
+        ]
+    return [Remedy(phrase=say("Take {change} out between corrector and camera.", change=change))]
 
 
-def _may_come_out(spacing: Spacing, place: Place) -> bool:
+def _then(left: float) -> str:
+    """Where the sensor sits after a remedy."""
+    if abs(left) < SHOWN_MM:
+        return "then the sensor sits in its place."
+    return "then the sensor sits {left} too " + ("far." if left > 0 else "close.")
+
+
+def _settable(place: Place, wanted_mm: float) -> float | None:
+    """The length nearest to a wanted one that an adjustable part can be set to, None where none is."""
+    part, longest = place.part, place.adjustable_to_mm
+    if longest is None or not isinstance(part, SpacerRing | Adapter) or part.length_mm is None:
+        return None
+    shortest = part.length_mm.nominal
+    step = 0.01 if part.step_mm is None else part.step_mm.nominal
+    if not shortest - step / 2 <= wanted_mm <= longest + step / 2:
+        return None
+    steps = round((wanted_mm - shortest) / step)
+    return min(longest, round(shortest + steps * step, 6))
+
+
+def _may_come_out(case: Case, spacing: Spacing, place: Place) -> bool:
     """Whether the train still closes without this part: a shim, or one whose neighbours mate."""
     if place is spacing.camera or place.part.kind not in ("spacer_ring", "shim", "adapter"):
         return False
     if isinstance(place.part, Shim):
         return True
-    upper, lower = place.sky_connection, place.camera_connection
+    upper = next((joint.upper for joint in case.train.joints if joint.lower is place), None)
+    lower = next((joint.lower for joint in case.train.joints if joint.upper is place), None)
     if upper is None or lower is None:
         return False
-    # The neighbours are this part's counterparts: they mate with each other if its two ends do.
-    return mate(opposite(upper), opposite(lower)).holds
+    return mate(upper.camera_connection, lower.sky_connection).holds

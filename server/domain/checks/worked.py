@@ -10,6 +10,15 @@ from server.domain.train import Place, Train
 from server.optics.glass import N_BK7_INDEX, plate_shift_mm
 from server.optics.imaging import effective_focal_length_mm, effective_focal_ratio
 
+REFRACTORS = ("achromat", "apochromat")
+"""Designs that have no central obstruction: nothing stands before their lens."""
+
+THICKEST_GLASS_MM = 5.0
+"""Thicker than any filter or window of this trade (a choice of ours, no source).
+
+It bounds what a plate of unknown thickness may do to a verdict; it is never used as its thickness.
+"""
+
 
 @dataclass(frozen=True)
 class Optics:
@@ -62,6 +71,7 @@ class Spacing:
         asked_air_mm: the back focus asked for in air; None while unknown.
         glass: plates whose shift lengthens the asked distance.
         glass_unsure_mm: shift of glass that may or may not count (nobody said how a flange is quoted).
+        glass_bound_mm: the most that all glass not wholly known may add to the asked distance.
         missing: what to enter for the sum to be whole; glass_missing: what to enter for the glass.
     """
 
@@ -73,8 +83,14 @@ class Spacing:
     asked_air_mm: float | None
     glass: tuple[Glass, ...]
     glass_unsure_mm: float
+    glass_bound_mm: float
     missing: tuple[str, ...]
     glass_missing: tuple[str, ...]
+
+    @property
+    def known_mm(self) -> float:
+        """The sum of the lengths that are known: the whole where none is missing, else at least so much."""
+        return self.reference_mm + sum(length.measure.nominal for length in self.lengths)
 
     @property
     def asked_mm(self) -> float | None:
@@ -116,11 +132,23 @@ def work_optics(train: Train) -> Optics:
         missing.append(f"the aperture of {tube.name}")
     length = ratio = None
     if part.focal_length_mm is not None and factor is not None:
-        length = effective_focal_length_mm(part.focal_length_mm.nominal, factor)
-        if part.aperture_mm is not None:
-            ratio = effective_focal_ratio(part.focal_length_mm.nominal, part.aperture_mm.nominal, factor)
+        try:
+            length = effective_focal_length_mm(part.focal_length_mm.nominal, factor)
+            if part.aperture_mm is not None:
+                ratio = effective_focal_ratio(part.focal_length_mm.nominal, part.aperture_mm.nominal, factor)
+        except ValueError:
+            # Drawings ask for these figures as well; what no formula holds for is known to none of them.
+            missing.append(f"the correctors' factors afresh ({factor:g} is out of range)")
+            factor = length = ratio = None
     aperture = None if part.aperture_mm is None else part.aperture_mm.nominal
-    return Optics(tube, correctors, factor, length, ratio, aperture, part.linear_obstruction, tuple(missing))
+    return Optics(tube, correctors, factor, length, ratio, aperture, _obstruction(part), tuple(missing))
+
+
+def _obstruction(tube: OpticalTube) -> float | None:
+    """The linear obstruction as entered; none for a refractor, whose design has none."""
+    if tube.linear_obstruction is None and tube.design in REFRACTORS:
+        return 0.0
+    return tube.linear_obstruction
 
 
 def plate(item: CataloguedPart, thickness: Measure, index: Measure | None, name: str) -> Glass:
@@ -164,6 +192,21 @@ def glass_in(places: tuple[Place, ...]) -> tuple[tuple[Glass, ...], float, tuple
     return tuple(found), unsure, tuple(missing)
 
 
+def glass_bound_mm(places: tuple[Place, ...]) -> float:
+    """The most that glass which is not wholly known may move the focus, mm; 0 where all of it is known."""
+    _, unsure, missing = glass_in(places)
+    at_most = plate_shift_mm(THICKEST_GLASS_MM, N_BK7_INDEX)
+    # Each missing word stands for one plate; those whose thickness is known are in the unsure shift.
+    unsure_plates = sum(
+        isinstance(p.part, BaseCamera)
+        and p.part.flange_quoted is None
+        and p.part.window_thickness_mm is not None
+        and p.part.window_thickness_mm.nominal != 0
+        for p in places
+    )
+    return unsure + at_most * max(0, len(missing) - unsure_plates)
+
+
 def lengths_of(places: tuple[Place, ...]) -> tuple[tuple[Length, ...], tuple[str, ...]]:
     """The known lengths of these places, and what to enter for the others."""
     found: list[Length] = []
@@ -202,6 +245,7 @@ def work_spacing(train: Train, optics: Optics) -> Spacing | None:
         part.asked_back_focus_mm(focal),
         glass,
         unsure,
+        glass_bound_mm(behind),
         missing,
         glass_missing,
     )

@@ -1,0 +1,72 @@
+"""What went into the judgement of the spacing, each figure with where it came from."""
+
+from __future__ import annotations
+
+from server.domain.checks.case import Case, amount, input_of, rule_input, worked_input
+from server.domain.checks.worked import Spacing
+from server.domain.findings import Input
+from server.domain.parts import Corrector, OpticalTube
+from server.optics.tolerance import Spread
+
+
+def inputs_of(case: Case, spacing: Spacing) -> tuple[Input, ...]:
+    """What is asked for, the glass that adds to it, and every known length."""
+    corrector = spacing.corrector.part
+    assert isinstance(corrector, Corrector)
+    found: list[Input] = []
+    tube = case.optics.tube
+    if corrector.back_focus_table and tube is not None and isinstance(tube.part, OpticalTube):
+        found.append(
+            input_of("focal length, for the corrector's table", tube, tube.part.focal_length_mm, "length")
+        )
+    if spacing.asked_air_mm is not None:
+        label = "back focus in air" + (", from its table" if corrector.back_focus_table else "")
+        found.append(
+            Input(
+                label=label,
+                amount=amount(spacing.asked_air_mm, "length", 2),
+                basis=corrector.basis_of(None if corrector.back_focus_table else corrector.back_focus_mm),
+                of=spacing.corrector.name,
+            )
+        )
+    for glass in spacing.glass:
+        index = f"index {glass.index:g}" + (" (assumed)" if glass.index_assumed else "")
+        found.append(input_of(f"glass, {index}", glass.item, glass.thickness, "length"))
+        found.append(worked_input(f"shift by {glass.name}", glass.shift_mm, "length", 3))
+    if spacing.reference_mm:
+        found.append(input_of("reference shoulder", spacing.corrector.item, corrector.reference_mm, "length"))
+    found.extend(
+        input_of(length.label, length.place.item, length.measure, "length", 2) for length in spacing.lengths
+    )
+    return tuple(found)
+
+
+def window_input(spacing: Spacing, side: float, whose: str) -> Input:
+    """How far off the sensor may sit, with whose figure that is."""
+    if whose != "corrector":
+        return rule_input("spacing allowed (common practice, no source)", side, "length")
+    corrector = spacing.corrector.part
+    assert isinstance(corrector, Corrector)
+    said = input_of("back focus tolerance", spacing.corrector.item, corrector.back_focus_mm, "length")
+    return said.model_copy(update={"amount": amount(side, "length", 2)})
+
+
+def tolerance_inputs(spreads: list[Spread], worst: Spread, likely: Spread) -> tuple[Input, ...]:
+    """The sums of the tolerances, or that none were entered."""
+    if not spreads:
+        return (Input(label="tolerances of the lengths", amount=None, basis="typed", text="none entered"),)
+    return (
+        worked_input("tolerances, worst case", max(worst.plus_mm, worst.minus_mm), "length", 2),
+        worked_input("tolerances, likely", max(likely.plus_mm, likely.minus_mm), "length", 2),
+    )
+
+
+def focus_inputs(case: Case, depth: float | None) -> tuple[Input, ...]:
+    """What the depth of focus was worked out from; nothing where it was not."""
+    if depth is None or case.optics.focal_ratio is None:
+        return ()
+    return (
+        worked_input("focal ratio at the sensor", case.optics.focal_ratio, "ratio"),
+        rule_input("wavelength", case.rig.rules.wavelength_nm, "wavelength"),
+        worked_input("depth of focus, to either side", depth, "small_length"),
+    )
