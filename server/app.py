@@ -9,6 +9,7 @@ from fastapi import APIRouter, FastAPI
 from fastapi.staticfiles import StaticFiles
 
 from server import paths
+from server.api import ROUTERS, TAGS
 from server.flow.protocols import Stores
 from server.settings import Settings
 from server.web import bench, logbook, share, shelf, welcome
@@ -26,7 +27,7 @@ PAGES: tuple[APIRouter, ...] = (
 )
 """The HTML door, a router a place."""
 
-API: tuple[APIRouter, ...] = ()
+API: tuple[APIRouter, ...] = ROUTERS
 """The JSON door; each router is put below /api."""
 
 SHARE_PAGES: tuple[APIRouter, ...] = (share.share_router,)
@@ -83,6 +84,9 @@ def _bare_app(settings: Settings, stores: Stores | None, openapi_url: str | None
         docs_url=None,
         redoc_url=None,
         openapi_url=openapi_url,
+        openapi_tags=TAGS,
+        # A part reads and writes in one shape.
+        separate_input_output_schemas=False,
         lifespan=lifespan,
     )
     app.state.settings = settings

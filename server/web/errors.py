@@ -149,19 +149,19 @@ def _unreadable(request: Request, error: Exception) -> Response:
     assert isinstance(error, RequestValidationError)
     if all(problem["loc"][:1] == ("path",) for problem in error.errors()):
         return answer(request, _no_page())
-    details = tuple(
-        f"{' > '.join(str(step) for step in problem['loc'][1:]) or 'request'}: {problem['msg']}"
+    fields = {
+        ".".join(str(step) for step in problem["loc"][1:]) or "request": f"{problem['msg']}."
         for problem in error.errors()
-    )
+    }
     page = TroublePage(
         422,
         "Not understood",
         "The request lacks something or holds what this page does not take, so nothing was changed. "
         "Load the page again and repeat the step.",
-        details,
+        tuple(f"{name}: {sentence}" for name, sentence in fields.items()),
         again=True,
         code="not_understood",
-        extra={"details": list(details)},
+        extra={"fields": fields},
     )
     return answer(request, page)
 
