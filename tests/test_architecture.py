@@ -163,13 +163,17 @@ def test_every_check_is_in_the_registry():
 
 # -- The templates
 
+OFFLINE_FILE = "templates/share/file.html"
+"""An entry as one file that opens without a server, so its styles and data must stand in it."""
+
 
 @pytest.mark.parametrize("name", templates())
 def test_a_template_has_nothing_inline_that_the_policy_forbids(name: str):
     soup = BeautifulSoup((ROOT / name).read_text(encoding="utf-8"), "html.parser")
-    assert not soup.find_all("style"), "put styles into static/css"
-    for script in soup.find_all("script"):
-        assert script.get("src"), "put scripts into static/js"
+    if name != OFFLINE_FILE:
+        assert not soup.find_all("style"), "put styles into static/css"
+        for script in soup.find_all("script"):
+            assert script.get("src"), "put scripts into static/js"
     for tag in soup.find_all(True):
         for attribute, value in tag.attrs.items():
             assert attribute != "style", f"<{tag.name} style=...>"
@@ -196,6 +200,16 @@ def test_htmx_attributes_are_written_so_that_a_validator_takes_them(name: str):
 def test_a_template_never_turns_escaping_off(name: str):
     text = (ROOT / name).read_text(encoding="utf-8")
     assert not re.search(r"\|\s*safe\b|autoescape\s+false", text)
+
+
+def test_the_file_that_leaves_the_app_brings_a_policy_of_its_own_and_runs_no_script():
+    soup = BeautifulSoup((ROOT / OFFLINE_FILE).read_text(encoding="utf-8"), "html.parser")
+    (policy,) = soup.select('meta[http-equiv="Content-Security-Policy"]')
+    assert "default-src 'none'" in str(policy["content"])
+    assert "script-src" not in str(policy["content"])
+    for script in soup.find_all("script"):
+        assert script.get("type") == "application/json", "a block of data is not run"
+    assert not soup.select("[src], link[href]"), "whatever it needs is in it"
 
 
 # -- The commands that people copy
