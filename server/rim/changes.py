@@ -16,7 +16,10 @@ NOT_KNOWN = "not known"
 
 @dataclass(frozen=True)
 class ValueLine:
-    """One value that changed: of what, which, from, to. Empty values read "not known"."""
+    """One value that changed: of what, which, from, to. Empty values read "not known".
+
+    `of` names several parts, one after the other, where the same value of all of them changed alike.
+    """
 
     of: str
     label: str
@@ -58,7 +61,7 @@ def write_changes(changes: EntryChanges, units: UnitSystem) -> WrittenChanges:
         ("Beside the train, out", changes.gear_out),
     )
     values = [ValueLine(name, "set to", *_lengths(a, b, units)) for name, a, b in changes.set_lengths]
-    values += [write_field_change(change, units) for change in changes.specifications]
+    values += _gathered([write_field_change(change, units) for change in changes.specifications])
     values += [_rule(name, a, b, units) for name, a, b in changes.rules]
     return WrittenChanges(
         tuple((words, names) for words, names in lists if names),
@@ -76,6 +79,14 @@ def write_field_change(change: FieldChange, units: UnitSystem) -> ValueLine:
         before += f" ({change.before.basis or 'as the part'})"
         after += f" ({change.after.basis or 'as the part'})"
     return ValueLine(change.part, change.label, before, after)
+
+
+def _gathered(lines: list[ValueLine]) -> list[ValueLine]:
+    """Lines that differ only in whose value it is, as one."""
+    owners: dict[tuple[str, str, str], list[str]] = {}
+    for line in lines:
+        owners.setdefault((line.label, line.before, line.after), []).append(line.of)
+    return [ValueLine(", ".join(names), *rest) for rest, names in owners.items()]
 
 
 def _lengths(before: float | None, after: float | None, units: UnitSystem) -> tuple[str, str]:

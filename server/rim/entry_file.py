@@ -77,7 +77,7 @@ def read_entry_file(data: bytes) -> Any:
 
 def entry_schema() -> dict[str, Any]:
     """Return the JSON Schema that is published for the entry's file."""
-    schema = EntryDocument.model_json_schema()
+    schema = _plain(EntryDocument.model_json_schema())
     schema.pop("description", None)
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
@@ -89,6 +89,29 @@ def entry_schema() -> dict[str, Any]:
             "arcsec, A, V, degrees. Light travels to +z, from sky to sensor. null means not known."
         ),
     }
+
+
+def schema_text() -> str:
+    """Return the text of the published schema, static/schemas/entry-1.json."""
+    return json.dumps(entry_schema(), indent=1, ensure_ascii=False) + "\n"
+
+
+def _plain(node: Any) -> Any:
+    """A schema with the words of our forms as descriptions, in place of what only our forms need."""
+    if isinstance(node, list):
+        return [_plain(one) for one in node]
+    if not isinstance(node, dict):
+        return node
+    spec = node.get("spec")
+    # A property may be called "title": then its value is a schema, and stays.
+    kept = {
+        key: _plain(value)
+        for key, value in node.items()
+        if not (key == "title" and isinstance(value, str)) and not (key == "spec" and "shape" in value)
+    }
+    if isinstance(spec, dict) and "shape" in spec:
+        kept["description"] = ". ".join(filter(None, (spec["label"], spec.get("help", "").rstrip(".")))) + "."
+    return kept
 
 
 def _from_page(text: str) -> str:
