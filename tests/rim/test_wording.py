@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from server.domain.checks.case import literal
 from server.domain.connections import read_connection
 from server.domain.findings import Amount, AmountDimension, Figure, Phrase
 from server.domain.measure import Measure, Money
@@ -176,3 +177,21 @@ def test_a_field_of_a_part_is_written_whatever_its_shape(
 ) -> None:
     part = read_part(kind, {"model": "X", name: typed})
     assert write_field(field_of(kind, name), getattr(part, name), "metric") == shown
+
+
+def test_braces_in_a_parts_name_come_out_as_they_were_typed_and_break_no_amount() -> None:
+    named = literal("Ring {load} {} }{")
+    phrase = Phrase(
+        template=f"{named}{{load}}{literal('}')} of {{load}}",
+        amounts={"load": Amount(value=2.0, dimension="count")},
+    )
+    assert phrase.template != "Ring {load} {} }{{load}} of {load}"
+    assert write_phrase(phrase, "metric") == "Ring {load} {} }{2} of 2"
+
+
+@given(st.text(alphabet="{}ab _1", max_size=12), st.text(alphabet="{}ab _1", max_size=12))
+def test_any_name_around_an_amount_is_written_as_it_stands(before: str, after: str) -> None:
+    phrase = Phrase(
+        template=literal(before) + "{a}" + literal(after), amounts={"a": Amount(value=1.0, dimension="count")}
+    )
+    assert write_phrase(phrase, "metric") == f"{before}1{after}"
