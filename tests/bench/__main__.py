@@ -1,0 +1,36 @@
+"""`python -m tests.bench`: what the app costs, in one table. Names of benchmarks run only those.
+
+Every time stands beside a reference that was measured in the same run, in turn with it, so that a busy
+machine slows both. The exit status is 1 where an aim is missed.
+"""
+
+from __future__ import annotations
+
+import sys
+import tempfile
+from pathlib import Path
+
+from tests.bench import change, memory, search, start
+from tests.bench.measure import machine, table
+
+BENCHMARKS = {"change": change.run, "search": search.run, "start": start.run, "memory": memory.run}
+
+
+def main(names: list[str]) -> int:
+    """Runs the benchmarks of these names, all without a name, and prints the table."""
+    unknown = [name for name in names if name not in BENCHMARKS]
+    if unknown:
+        print(f"There is no benchmark {unknown[0]}. There are: {', '.join(BENCHMARKS)}.")
+        return 2
+    print(f"Before: {machine()}", flush=True)
+    lines = []
+    for name in names or BENCHMARKS:
+        print(f"  running {name} ...", file=sys.stderr, flush=True)
+        with tempfile.TemporaryDirectory(prefix="trainwright-bench-") as folder:
+            lines += BENCHMARKS[name](Path(folder))
+    print(f"After:  {machine()}\nTimes are medians / 95th percentiles, after a warm-up.\n\n{table(lines)}")
+    return 1 if any(line.met is False for line in lines) else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

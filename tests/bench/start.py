@@ -1,0 +1,63 @@
+"""From the command to the first page, on a database that exists."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import time
+from pathlib import Path
+from urllib.request import urlopen
+
+from tests.bench.data import make_workshop
+from tests.bench.measure import Line, Times
+from tests.running import OPEN_AT, ROOT, THE_SERVER, Running
+
+AIM_S = 1.5
+FRAMEWORKS = "import fastapi, sqlmodel"
+
+
+def run(folder: Path, *, parts: int = 1000, rounds: int = 7, warm_up: int = 1) -> list[Line]:
+    """Starts the app and asks for its first page; in turn with Python alone, and with the frameworks alone."""
+    make_workshop(folder, parts)
+    starts: list[float] = []
+    nothings: list[float] = []
+    frameworks: list[float] = []
+    for number in range(warm_up + rounds):
+        times = (_start(folder), _python("pass"), _python(FRAMEWORKS))
+        if number >= warm_up:
+            for kept, one in zip((starts, nothings, frameworks), times, strict=True):
+                kept.append(one)
+    start, nothing, framework = Times(tuple(starts)), Times(tuple(nothings)), Times(tuple(frameworks))
+    return [
+        Line(
+            "from the command to the first page, ms",
+            rounds,
+            start.text,
+            f"median under {AIM_S * 1000:.0f}",
+            start.median < AIM_S,
+        ),
+        Line("  python -c pass, ms", rounds, nothing.text),
+        Line(f"  python -c '{FRAMEWORKS}', ms", rounds, framework.text),
+        Line("  ratio to the frameworks alone", rounds, f"{start.median / framework.median:.1f}"),
+    ]
+
+
+def _start(folder: Path) -> float:
+    begun = time.perf_counter()
+    arguments = ("--no-browser", "--port", "0", "--data", str(folder))
+    with Running("serve", *arguments, program=THE_SERVER) as running:
+        address = running.wait_for(OPEN_AT)[1]
+        with urlopen(f"{address}/") as answer:
+            answer.read()
+            status = answer.status
+        took = time.perf_counter() - begun
+        running.stop()
+    if status != 200:
+        raise RuntimeError(f"the first page answered {status}")
+    return took
+
+
+def _python(code: str) -> float:
+    begun = time.perf_counter()
+    subprocess.run([sys.executable, "-c", code], cwd=ROOT, check=True)
+    return time.perf_counter() - begun
