@@ -1,0 +1,84 @@
+"""Image circles against the sensor.
+
+Sources: plane geometry: a sensor of 36 by 24 mm has a diagonal of sqrt(36^2 + 24^2) = 43.2666 mm; Gaussian
+optics: a corrector's factor scales the image. A 44 mm circle covers 36 x 24 mm: common practice, no source.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.domain.rigs import camera, corrector, finding, input_named, number, ring, tube
+
+DIAGONAL_MM = 5e-5
+"""The diagonal by hand has four decimals."""
+
+
+def test_a_circle_of_44_mm_covers_36_by_24_mm():
+    found = finding("coverage", tube(), ring(10.0), camera())
+    assert found.code == "coverage.sound"
+    assert number(found, "diagonal") == pytest.approx(43.2666, abs=DIAGONAL_MM)
+    assert input_named(found, "pixels across") == 9000
+
+
+def test_a_circle_that_holds_the_sides_and_not_the_corners_is_a_watch():
+    # (43.2666 - 40) / 2 = 1.6333 mm.
+    found = finding("coverage", tube(image_circle_mm=40.0), ring(10.0), camera())
+    assert (found.weight, found.code) == ("watch", "coverage.corners")
+    assert number(found, "over") == pytest.approx(1.6333, abs=DIAGONAL_MM)
+
+
+def test_a_circle_smaller_than_the_long_side_is_a_stop():
+    assert finding("coverage", tube(image_circle_mm=36.0), camera()).code == "coverage.corners"
+    found = finding("coverage", tube(image_circle_mm=35.9), camera())
+    assert (found.weight, found.code) == ("stop", "coverage.edges")
+
+
+def test_a_circle_of_just_the_diagonal_covers_it_in_spite_of_rounding():
+    # 3-4-5 in steps of a tenth: 28.8 by 21.6 mm, diagonal 36 mm; 45 x 0.8 = 36.
+    small = camera(width_px=7200, height_px=5400)
+    reducer = corrector(factor=0.8, corrected_circle_mm=45.0)
+    assert finding("coverage", tube(image_circle_mm=45.0), reducer, small).code == "coverage.sound"
+
+
+def test_a_reducer_shrinks_the_tubes_circle():
+    # 44 x 0.8 = 35.2 mm.
+    found = finding("coverage", tube(), corrector(factor=0.8, corrected_circle_mm=44.0), camera())
+    assert number(found, "circle") == pytest.approx(35.2)
+    assert found.code == "coverage.edges"
+    assert input_named(found, "factor") == 0.8
+
+
+def test_the_smaller_circle_of_tube_and_corrector_decides():
+    found = finding("coverage", tube(image_circle_mm=60.0), corrector(corrected_circle_mm=42.0), camera())
+    assert number(found, "circle") == 42.0
+    assert "corrected circle of Halden Flat" in found.phrase.template
+
+
+def test_a_correctors_circle_is_scaled_by_the_correctors_behind_it():
+    # 20 x 2 = 40 mm.
+    first = corrector(model="Flat", corrected_circle_mm=20.0)
+    second = corrector(model="Extender", factor=2.0, corrected_circle_mm=60.0)
+    found = finding("coverage", tube(), first, second, camera())
+    assert number(found, "circle") == pytest.approx(40.0)
+
+
+def test_one_known_circle_that_covers_is_not_sound_while_the_other_is_unknown():
+    found = finding("coverage", tube(image_circle_mm=None), corrector(), camera())
+    assert (found.weight, found.missing) == ("unknown", ("the image circle of Halden Tube",))
+
+
+def test_one_known_circle_that_does_not_cover_is_judged_whatever_the_other_is():
+    found = finding("coverage", tube(image_circle_mm=None), corrector(corrected_circle_mm=30.0), camera())
+    assert found.weight == "stop"
+
+
+def test_a_circle_before_a_corrector_of_unknown_factor_is_not_known():
+    found = finding("coverage", tube(), corrector(factor=None), camera())
+    assert (found.weight, found.missing) == ("unknown", ("the factor of Halden Flat",))
+
+
+@pytest.mark.parametrize("lacking", ["width_px", "height_px", "pixel_um"])
+def test_a_sensor_of_unknown_size_is_asked_for(lacking):
+    found = finding("coverage", tube(), camera(**{lacking: None}))
+    assert (found.weight, found.code) == ("unknown", "coverage.sensor")

@@ -1,0 +1,134 @@
+"""What the mount carries against its rating.
+
+Source: sums worked by hand. Half to two thirds of a counterweighted equatorial mount's rating for imaging:
+common practice, no source; the rule's default is 0.6.
+"""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from server.domain.measure import Measure
+from server.domain.parts import Accessory, Counterweight, GuideScope, PlateAndRings, PowerSource, Support
+from server.domain.rig import Rules
+from tests.domain.rigs import camera, finding, findings, glass, holding, mm, mount, number, ring, tube, wheel
+
+ROUNDING_KG = 1e-9
+
+
+def accessory(mass_kg, place):
+    return Accessory(model="Box", mass_kg=None if mass_kg is None else mm(mass_kg), place=place)
+
+
+def test_the_train_and_what_rides_beside_it_add_up():
+    # 5.0 + (0.5 + 2 x 0.01) + 0.6 + 1.5 + 0.8 + 2 x 0.3 = 9.02 kg of 20 x 0.6 = 12 kg.
+    found = finding(
+        "payload",
+        tube(),
+        holding(wheel(20.0), glass(2.0), glass(2.0)),
+        camera(),
+        gear=[
+            mount(20.0, mass_kg=12.0),
+            PlateAndRings(model="Rings", mass_kg=mm(1.5)),
+            GuideScope(model="Guide", mass_kg=mm(0.8)),
+            (accessory(0.3, "tube"), 2),
+        ],
+    )
+    assert (found.weight, found.code) == ("sound", "payload.sound")
+    assert number(found, "load") == pytest.approx(9.02, abs=ROUNDING_KG)
+    assert number(found, "usable") == pytest.approx(12.0, abs=ROUNDING_KG)
+
+
+def test_counterweights_supports_batteries_and_what_stands_on_the_ground_do_not_ride():
+    found = finding(
+        "payload",
+        tube(),
+        gear=[
+            mount(),
+            (Counterweight(model="Weight", mass_kg=mm(5.0)), 3),
+            Support(model="Pier", mass_kg=mm(30.0)),
+            PowerSource(model="Battery", mass_kg=mm(10.0)),
+            accessory(4.0, "ground"),
+            accessory(4.0, "bar"),
+        ],
+    )
+    assert number(found, "load") == 5.0
+
+
+@pytest.mark.parametrize(
+    ("rated", "code", "weight"),
+    [
+        (10.0, "payload.sound", "sound"),  # Just 6 of 6 kg.
+        (9.9, "payload.over_usable", "watch"),
+        (6.0, "payload.over_usable", "watch"),  # Just the rating itself.
+        (5.9, "payload.over_rating", "stop"),
+    ],
+)
+def test_six_kilograms_are_judged_by_the_rating_and_its_usual_share(rated, code, weight):
+    found = finding("payload", tube(mass_kg=5.4), camera(), gear=[mount(rated)])
+    assert (found.code, found.weight) == (code, weight)
+
+
+def test_rounding_never_turns_the_verdict_at_the_rating():
+    # Ten times a tenth of a kilogram on a rating of one.
+    found = finding("payload", *(ring(1.0, mass_kg=0.1) for _ in range(10)), gear=[mount(1.0)])
+    assert found.code == "payload.over_usable"
+
+
+def test_the_owners_share_counts():
+    rules = Rules(payload_share=0.25)
+    assert finding("payload", tube(), gear=[mount()], rules=rules).code == "payload.sound"
+    heavier = finding("payload", tube(mass_kg=5.1), gear=[mount()], rules=rules)
+    assert heavier.code == "payload.over_usable"
+
+
+def test_a_missing_mass_is_named_and_the_load_is_at_least_so_much():
+    found = finding("payload", tube(), camera(mass_kg=None), gear=[mount()])
+    assert (found.weight, found.missing) == ("unknown", ("the mass of Quill Cam",))
+    assert "at least {load}" in found.phrase.template
+
+
+def test_a_load_that_is_too_much_already_is_a_stop_whatever_is_missing():
+    found = finding("payload", tube(mass_kg=25.0), camera(mass_kg=None), gear=[mount()])
+    assert (found.weight, found.code) == ("stop", "payload.over_rating")
+    assert found.missing == ("the mass of Quill Cam",)
+
+
+def test_an_accessory_that_does_not_say_where_it_rides_is_asked():
+    found = finding("payload", tube(), gear=[mount(), accessory(1.0, None)])
+    assert (found.weight, found.missing) == ("unknown", ("where Box rides",))
+
+
+def test_a_mount_is_asked_for_and_so_is_its_rating():
+    assert finding("payload", tube()).missing == ("a mount, beside the train",)
+    unrated = finding("payload", tube(), gear=[mount(None)])
+    assert (unrated.weight, unrated.missing) == ("unknown", ("the rated capacity of Stone Mount",))
+    assert number(unrated, "load") == 5.0
+
+
+def test_a_tubes_own_rings_count_unless_the_rig_has_rings_of_its_own():
+    with_rings = tube(
+        mass_with_rings_kg=Measure(nominal=6.2, basis="measured"), mass_kg=Measure(nominal=5.0, basis="maker")
+    )
+    alone = finding("payload", with_rings, gear=[mount()])
+    assert number(alone, "load") == 6.2
+    assert (alone.inputs[0].label, alone.inputs[0].basis) == ("mass with rings", "measured")
+    own = finding("payload", with_rings, gear=[mount(), PlateAndRings(model="Rings", mass_kg=mm(1.5))])
+    assert number(own, "load") == pytest.approx(6.5, abs=ROUNDING_KG)
+
+
+def test_an_empty_rig_has_no_load():
+    assert not findings("payload", gear=[mount()])
+
+
+ORDER = ("payload.sound", "payload.over_usable", "payload.over_rating")
+
+
+@given(st.floats(0.001, 100.0), st.floats(0.001, 100.0), st.floats(0.5, 200.0))
+def test_adding_mass_never_lowers_the_load_nor_lightens_the_verdict(first, more, rated):
+    before = finding("payload", tube(mass_kg=first), gear=[mount(rated)])
+    after = finding("payload", tube(mass_kg=first), gear=[mount(rated), accessory(more, "saddle")])
+    assert number(after, "load") >= number(before, "load")
+    assert ORDER.index(after.code) >= ORDER.index(before.code)
