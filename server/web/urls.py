@@ -89,7 +89,7 @@ class Urls:
         return with_query("/shelf", query)
 
     def new_part(self, kind: str = "", after: int | None = None) -> str:
-        """The form for a new part; without a kind, the choice of kinds. `after` is the part entered before it."""
+        """The form for a new part; without a kind, the kinds. `after` is the part entered before it."""
         return with_query("/shelf/new", {"kind": kind, "after": after})
 
     def part(self, part_id: int, said: str = "") -> str:

@@ -212,6 +212,17 @@ def test_the_demo_club_is_loaded_by_one_button_and_its_observers_are_offered(cli
     assert len(page_of(answer).select(".person")) >= 3
 
 
+def test_what_the_first_page_says_of_the_demo_club_is_so(client: TestClient, stores: Stores):
+    said = words_of(client.get("/"))
+    with stores.writing() as store:
+        loaded = load_demo_club(store, paths.SEED_DATA)
+    numbers = {3: "three", 4: "four", 5: "five", 6: "six", 7: "seven", 8: "eight"}
+    assert f"{numbers[len(loaded.observers)]} observers" in said
+    assert f"{numbers[loaded.rigs]} rigs" in said
+    assert "some hundred parts" in said
+    assert 85 <= loaded.parts <= 115
+
+
 def test_the_demo_club_cannot_be_loaded_twice_and_the_page_says_why(club: TestClient):
     before = club.get("/").text
     answer = club.post("/demo")
