@@ -116,10 +116,10 @@ def shelf(request: Request, bench: ReadingBench, filters: AskedFilters) -> Respo
     )
     words = {name: connection_words(value) for name, value in read.items() if value is not None}
     page = ShelfPage(filters, errors, cards, total, counted_to, anything, understood=words)
-    status = 422 if errors else 200
     if not wants_block(request):
-        return render_page(request, page, status)
-    response = render_block(request, page, "found", status)
+        return render_page(request, page, 422 if errors else 200)
+    # While one types, a connection that is not finished yet is no error.
+    response = render_block(request, page, "found")
     response.headers["HX-Replace-Url"] = URLS.shelf(**filters.query())
     return response
 

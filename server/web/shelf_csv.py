@@ -165,14 +165,24 @@ def _report(name: str, kind: str, data: bytes, reading: CsvReading) -> ReportPag
     )
 
 
-@router.post("/import/enter")
-def enter_rows(request: Request, sent: Sent, bench: WritingBench) -> Response:
-    """Enter the good rows of the file that the report carried, all or none."""
+def carried_rows(sent: Sent) -> tuple[CsvRow, ...]:
+    """The good rows of the file that the report carried. Raises RefusedError where there is none."""
     reading = read_csv(unpack(sent.fields.get("packed", "")), sent.fields.get("kind", ""))
     if not reading.good:
         raise RefusedError("There is no row that could be entered. Choose the file again.")
     bare = Holding(owned=1) if sent.fields.get("own_one") else Holding()
-    rows = [row if row.holding.any else replace(row, holding=bare) for row in reading.good]
+    return tuple(row if row.holding.any else replace(row, holding=bare) for row in reading.good)
+
+
+CarriedRows = Annotated[tuple[CsvRow, ...], Depends(carried_rows)]
+
+
+@router.post("/import/enter")
+def enter_rows(request: Request, rows: CarriedRows, bench: WritingBench) -> Response:
+    """Enter the good rows, all or none.
+
+    They are read before the writing unit is opened, which only one request can hold at a time.
+    """
     # Rows that follow each other with one holding go in together: the catalogue keeps the file's order.
     for holding, group in groupby(rows, key=lambda row: row.holding):
         bench.add_parts([row.part for row in group], holding)

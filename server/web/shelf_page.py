@@ -12,6 +12,7 @@ from server.domain.observer import Holding, UnitSystem
 from server.domain.parts import KINDS, BaseCamera, CataloguedPart, Part, PathPart, specs_of
 from server.flow.protocols import HoldingFilter, RigLine, ShelfLine
 from server.rim.cautions import Caution, cautions_of, cautions_of_kind
+from server.rim.forms import understood
 from server.rim.gist import write_gist
 from server.rim.wording import (
     default_unit_words,
@@ -291,7 +292,7 @@ def form_page(
     groups: dict[str, list[FormField]] = {}
     for spec in _in_form_order(kind, holdings):
         group = LAST_GROUP if spec.name in LAST_FIELDS else spec.group
-        groups.setdefault(group, []).append(_form_field(spec, texts.get(spec.name, ""), found, units))
+        groups.setdefault(group, []).append(_form_field(kind, spec, texts.get(spec.name, ""), found, units))
     cls = KINDS[kind]
     return FormPage(
         kind=kind,
@@ -319,11 +320,15 @@ def _in_form_order(kind: str, holdings: bool) -> tuple[FieldSpec, ...]:
     return (*first, *(HOLDING_SPECS if holdings else ()), *ordered, *last)
 
 
-def _form_field(spec: FieldSpec, text: str, errors: Mapping[str, str], units: UnitSystem) -> FormField:
+def _form_field(
+    kind: str, spec: FieldSpec, text: str, errors: Mapping[str, str], units: UnitSystem
+) -> FormField:
     value: Any = [one.strip() for one in text.split(";")] if spec.shape == "choices" else text
     unit = "pieces" if spec.group == "On your shelf" else default_unit_words(spec, units)
     live = spec.shape in LIVE_SHAPES and spec.group != "On your shelf"
-    return FormField(spec, value, errors.get(spec.name, ""), unit, "", live)
+    # A form shown again says beside each good field what it was taken for, as it did while it was typed.
+    words = understood(kind, spec.name, text) if live and text and errors and spec.name not in errors else ""
+    return FormField(spec, value, errors.get(spec.name, ""), unit, words, live)
 
 
 @dataclass(frozen=True)

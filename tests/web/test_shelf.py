@@ -117,6 +117,7 @@ def test_errors_stand_at_their_fields_with_all_that_was_typed(ann: TestClient):
     assert page.select_one("#f-length_mm")["value"] == "3 m"
     assert page.select_one("#f-length_mm")["aria-invalid"] == "true"
     assert page.select_one("#f-sky_side")["value"] == RING["sky_side"]
+    assert "metric thread 48 mm" in page.select_one("#f-sky_side-understood").get_text()
     assert page.select_one("#f-note").get_text() == "Kept <b>whole</b>"
     assert page.select_one("#f-reversible option[selected]")["value"] == "yes"
     assert {link["href"] for link in page.select(".notice a")} == {"#f-length_mm", "#f-mass_kg", "#f-owned"}
