@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache, partial
+
 from markupsafe import Markup
 
 from server.domain.checks.case import Case
@@ -10,6 +12,12 @@ from server.domain.observer import UnitSystem
 from server.domain.rig import Rig
 from server.rim.wording import write_amount
 from server.web.drawing import SectionOptions, SpacingMark, section_figure, sensor_svg
+
+
+@lru_cache(4096)
+def _write_length(units: UnitSystem, length_mm: float) -> str:
+    # A drawing says each length several times, and the next one says most of them again.
+    return write_amount(Amount(value=length_mm, dimension="length", digits=1), units)
 
 
 def options_for(
@@ -22,11 +30,8 @@ def options_for(
     if spacing is not None and spacing.asked_mm is not None:
         mark = SpacingMark(spacing.asked_mm, spacing.actual_mm)
 
-    def write_length(length_mm: float) -> str:
-        return write_amount(Amount(value=length_mm, dimension="length", digits=1), units)
-
     return SectionOptions(
-        write_length=write_length,
+        write_length=partial(_write_length, units),
         spacing=mark,
         focal_ratio=case.optics.focal_ratio,
         exit_pupil_mm=case.optics.focal_length_mm,

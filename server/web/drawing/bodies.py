@@ -6,7 +6,8 @@ clear aperture, with a wall, and the drawing says so.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 from math import pi, sin
 
 from server.domain.connections import Barrel, BoltPattern, Connection, InchThread, MetricThread
@@ -73,17 +74,17 @@ class Body:
     below_mm: float
     back_mm: float = 0.0
 
-    @property
+    @cached_property
     def kind(self) -> str:
         """The part's kind."""
         return self.place.item.kind
 
-    @property
+    @cached_property
     def end_mm(self) -> float:
         """Where it ends: its camera-side shoulder, for a camera its sensor."""
         return self.start_mm + self.length_mm
 
-    @property
+    @cached_property
     def radius_mm(self) -> float:
         """The larger of its outer radii."""
         return max(self.sky_radius_mm, self.camera_radius_mm)
@@ -206,13 +207,15 @@ def bodies_of(train: Train) -> tuple[Body, ...]:
     start = 0.0
     for number, place in enumerate(places[skip:], start=skip + 1):
         body = body_of(place, number, start, found[-1].camera_radius_mm if found else None)
-        if number < len(places):
-            body = Body(**{**body.__dict__, "back_mm": 0.0})
+        if number < len(places) and body.back_mm:
+            body = replace(body, back_mm=0.0)
         found.append(body)
         start = body.end_mm
     limit = max((body.radius_mm for body in found), default=UNKNOWN_RADIUS_MM) + OFF_AXIS_MM
     return tuple(
-        Body(**{**b.__dict__, "above_mm": min(b.above_mm, limit), "below_mm": min(b.below_mm, limit)})
+        replace(b, above_mm=min(b.above_mm, limit), below_mm=min(b.below_mm, limit))
+        if max(b.above_mm, b.below_mm) > limit
+        else b
         for b in found
     )
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from server.domain.parts import BaseCamera, OpticalTube
 from server.domain.rig import Rig
 from server.domain.train import Place, Shoulders
@@ -61,14 +63,16 @@ def spacing_words(options: SectionOptions) -> list[str]:
     ]
 
 
-def describe(rig: Rig, options: SectionOptions, cone: Cone | None, bore_unknown: list[int]) -> str:
-    """Return the whole drawing in sentences, parts in order from the sky."""
+def describe(
+    rig: Rig, options: SectionOptions, cone: Cone | None, bore_unknown: list[int], sentences: Sequence[str]
+) -> str:
+    """Return the whole drawing in sentences; `sentences` are those of the parts, in order from the sky."""
     train = rig.train
     said = [
         "Sky on the left, sensor on the right; lengths and diameters of the train are drawn to one scale."
     ]
-    for number, (place, ends) in enumerate(zip(train.places, train.shoulders, strict=True), start=1):
-        said.append(part_sentence(place, number, ends, options))
+    for place, sentence in zip(train.places, sentences, strict=True):
+        said.append(sentence)
         said += [f"It holds {inside.name}." for inside in place.inside]
     if train.camera is None:
         said.append("There is no camera yet, so distances from the sensor are not known.")

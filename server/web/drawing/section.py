@@ -47,6 +47,21 @@ ELBOW = 14.0
 
 
 @dataclass(frozen=True)
+class Contents:
+    """What a wide and a narrow drawing of one train have in common: its bodies, and a sentence a place."""
+
+    bodies: tuple[Body, ...]
+    sentences: tuple[str, ...]
+
+
+def _contents(rig: Rig, options: SectionOptions) -> Contents:
+    train = rig.train
+    ends = enumerate(zip(train.places, train.shoulders, strict=True), start=1)
+    sentences = tuple(part_sentence(place, number, own, options) for number, (place, own) in ends)
+    return Contents(bodies_of(train), sentences)
+
+
+@dataclass(frozen=True)
 class Plan:
     """Where everything lies before anything is written, in drawing units."""
 
@@ -123,9 +138,8 @@ def _ruler_labels(
     return found
 
 
-def _plan(rig: Rig, options: SectionOptions) -> Plan:
+def _plan(rig: Rig, options: SectionOptions, bodies: tuple[Body, ...]) -> Plan:
     train = rig.train
-    bodies = bodies_of(train)
     has_tube = isinstance(train.places[0].part, OpticalTube)
     ghost = train.camera is None or train.places[-1] is not train.camera
     end = (bodies[-1].end_mm + bodies[-1].back_mm if bodies else 0.0) + (GHOST_MM if ghost else 0.0)
@@ -206,7 +220,7 @@ def _lens_lines(svg: Svg, plan: Plan, strip: Strip) -> None:
         svg.rect(x - 3.0, y - 3.0, width + 6.0, height + 6.0, "dw-enlarged")
 
 
-def _stub(svg: Svg, plan: Plan, rig: Rig, options: SectionOptions) -> None:
+def _stub(svg: Svg, plan: Plan, rig: Rig, options: SectionOptions, sentence: str) -> None:
     """Write the end of the tube, broken off, or say that no tube stands there."""
     frame = plan.frame
     radius = plan.bodies[0].sky_radius_mm if plan.bodies else UNKNOWN_RADIUS_MM
@@ -221,7 +235,7 @@ def _stub(svg: Svg, plan: Plan, rig: Rig, options: SectionOptions) -> None:
     place = rig.train.places[0]
     mark = " is-highlight" if options.highlight == place.key else ""
     svg.open("g", class_=f"dw-part dw-kind-optical-tube{mark}", data_place=str(place.key))
-    svg.words("title", part_sentence(place, 1, rig.train.shoulders[0], options))
+    svg.words("title", sentence)
     for side in (1.0, -1.0):
         y = frame.y(radius) if side > 0 else frame.y(-bore)
         svg.rect(frame.left - STUB + 6.0, y, STUB - 6.0, (radius - bore) * frame.scale, "dw-body dw-body-1")
@@ -387,7 +401,11 @@ def section_svg(rig: Rig, *, options: SectionOptions | None = None) -> str:
     options = options or SectionOptions()
     if not rig.train.places:
         return empty_svg(options)
-    plan = _plan(rig, options)
+    return _drawn(rig, options, _contents(rig, options))
+
+
+def _drawn(rig: Rig, options: SectionOptions, contents: Contents) -> str:
+    plan = _plan(rig, options, contents.bodies)
     svg, prefix = Svg(), options.id_prefix
     size = "narrow" if options.narrow else "wide"
     svg.open(
@@ -401,11 +419,13 @@ def section_svg(rig: Rig, *, options: SectionOptions | None = None) -> str:
     svg.open("g", role="img", aria_labelledby=f"{prefix}-title", aria_describedby=f"{prefix}-desc")
     svg.words("title", title_of(rig), id=f"{prefix}-title")
     bore_unknown = [b.number for b in plan.bodies if not b.bore_known]
-    svg.words("desc", describe(rig, options, plan.cone, bore_unknown), id=f"{prefix}-desc")
+    svg.words(
+        "desc", describe(rig, options, plan.cone, bore_unknown, contents.sentences), id=f"{prefix}-desc"
+    )
     hatches(svg, prefix)
     if plan.has_tube:
         _strip(svg, plan, rig, options)
-    _section(svg, plan, rig, options)
+    _section(svg, plan, rig, options, contents.sentences)
     _bracket(svg, plan, options)
     _ruler(svg, plan)
     _foot(svg, plan, options)
@@ -415,18 +435,16 @@ def section_svg(rig: Rig, *, options: SectionOptions | None = None) -> str:
     return str(svg)
 
 
-def _section(svg: Svg, plan: Plan, rig: Rig, options: SectionOptions) -> None:
+def _section(svg: Svg, plan: Plan, rig: Rig, options: SectionOptions, sentences: tuple[str, ...]) -> None:
     frame = plan.frame
     sensor = plan.bodies[-1].end_mm if plan.bodies else 0.0
     if plan.cone is not None:
         paint_light(svg, plan.cone, frame, sensor, fill=True)
     right = frame.x(sensor)
     svg.line(frame.left - STUB, frame.axis, max(right, frame.left + 20.0), frame.axis, "dw-axis")
-    _stub(svg, plan, rig, options)
-    shoulders = rig.train.shoulders[len(rig.train) - len(plan.bodies) :]
-    for body, ends in zip(plan.bodies, shoulders, strict=True):
-        words = part_sentence(body.place, body.number, ends, options)
-        paint(svg, frame, body, words, body.place.key == options.highlight)
+    _stub(svg, plan, rig, options, sentences[0])
+    for body in plan.bodies:
+        paint(svg, frame, body, sentences[body.number - 1], body.place.key == options.highlight)
     if plan.ghost:
         _ghost(svg, plan)
     if plan.cone is not None:
@@ -437,8 +455,15 @@ def _section(svg: Svg, plan: Plan, rig: Rig, options: SectionOptions) -> None:
 def section_figure(rig: Rig, *, options: SectionOptions | None = None) -> str:
     """Return the section wide and narrow in a box that shows the one that fits it (drawing.css decides)."""
     options = options or SectionOptions()
-    wide = section_svg(rig, options=replace(options, narrow=False, id_prefix=f"{options.id_prefix}-w"))
-    narrow = section_svg(rig, options=replace(options, narrow=True, id_prefix=f"{options.id_prefix}-n"))
+    both = [
+        replace(options, narrow=False, id_prefix=f"{options.id_prefix}-w"),
+        replace(options, narrow=True, id_prefix=f"{options.id_prefix}-n"),
+    ]
+    if rig.train.places:
+        contents = _contents(rig, options)
+        wide, narrow = (_drawn(rig, one, contents) for one in both)
+    else:
+        wide, narrow = (empty_svg(one) for one in both)
     return (
         '<div class="drawing">'
         f'<div class="drawing-wide">{wide}</div>'
