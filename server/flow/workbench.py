@@ -17,10 +17,11 @@ from server.domain.findings import Finding
 from server.domain.observer import Holding, Observer, UnitSystem
 from server.domain.parts import CataloguedPart, Part
 from server.domain.rig import Rig, build_rig
-from server.flow import assemble_train, keep_rigs, save_entry, share_entry, take_in_entry
+from server.flow import assemble_train, keep_rigs, save_entry, share_entry, take_in_entry, take_in_parts
 from server.flow.assemble_train import Change
 from server.flow.protocols import PartPage, PartQuery, RigLine, Store, StoredRig
 from server.flow.run_checks import find_joiners, run_checks
+from server.flow.take_in_parts import TakenIn
 
 
 def _now() -> datetime:
@@ -92,6 +93,10 @@ class Workbench:
             for part_id in ids:
                 self.store.set_holding(self.observer.id, part_id, holding)
         return ids
+
+    def take_in_parts(self, rows: Sequence[tuple[Part, Holding]]) -> TakenIn:
+        """Enter the parts of a file that are new here, and set what the observer has of each; all or none."""
+        return take_in_parts.take_in_parts(self.store, self.observer, rows)
 
     def change_part(self, part_id: int, part: Part) -> CataloguedPart:
         """Change a part that this observer entered. Raises NotYoursError for another's."""

@@ -11,7 +11,6 @@ import binascii
 import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from itertools import groupby
 from typing import Annotated, ClassVar
 
 from fastapi import APIRouter, Depends, Query, Request
@@ -37,11 +36,18 @@ PACKED_MAXIMUM = 5_000_000
 
 @dataclass(frozen=True)
 class ImportPage:
-    """Where a file is chosen. `entered` is how many parts came in a moment ago, None at the beginning."""
+    """Where a file is chosen.
+
+    Attributes:
+        entered: how many parts came in a moment ago, None at the beginning.
+        known: how many of the file the catalogue had already.
+        error: why no file could be read.
+    """
 
     template: ClassVar[str] = "shelf/import.html"
 
     entered: int | None = None
+    known: int = 0
     error: str = ""
     kinds: tuple[tuple[str, str], ...] = tuple((name, cls.kind_words) for name, cls in KINDS.items())
     holdings: tuple[tuple[HoldingFilter, str], ...] = HOLDING_FILTERS
@@ -126,10 +132,15 @@ def _rows(bench: Workbench, holding: HoldingFilter, kind: str) -> Iterator[CsvRo
 
 
 @router.get("/import")
-def choose_file(request: Request, bench: ReadingBench, entered: Short = "") -> Response:  # noqa: ARG001
+def choose_file(
+    request: Request,
+    bench: ReadingBench,  # noqa: ARG001
+    entered: Short = "",
+    known: Short = "",
+) -> Response:
     """Where a file is chosen. The bench is asked for, since only an observer can enter parts."""
-    number = int(entered) if entered.isascii() and entered.isdigit() else None
-    return render_page(request, ImportPage(number))
+    numbers = [int(text) if text.isascii() and text.isdigit() else None for text in (entered, known)]
+    return render_page(request, ImportPage(numbers[0], numbers[1] or 0))
 
 
 @router.post("/import")
@@ -183,10 +194,8 @@ def enter_rows(request: Request, rows: CarriedRows, bench: WritingBench) -> Resp
 
     They are read before the writing unit is opened, which only one request can hold at a time.
     """
-    # Rows that follow each other with one holding go in together: the catalogue keeps the file's order.
-    for holding, group in groupby(rows, key=lambda row: row.holding):
-        bench.add_parts([row.part for row in group], holding)
-    return go_to(request, URLS.import_parts(entered=len(rows)))
+    taken = bench.take_in_parts([(row.part, row.holding) for row in rows])
+    return go_to(request, URLS.import_parts(entered=taken.entered, known=taken.known))
 
 
 def pack(data: bytes) -> str:

@@ -116,9 +116,10 @@ class Urls:
         """Reads one typed field of a kind and answers what was understood."""
         return with_query("/shelf/understood", {"kind": kind})
 
-    def import_parts(self, entered: int | None = None) -> str:
-        """Brings parts in from CSV; `entered` is how many just came in."""
-        return with_query("/shelf/import", {"entered": entered})
+    def import_parts(self, entered: int | None = None, known: int | None = None) -> str:
+        """Brings parts in from CSV; `entered` is how many just came in, `known` how many were there before."""
+        # As text, since the number 0 would be left out.
+        return with_query("/shelf/import", {"entered": "" if entered is None else str(entered), "known": known})
 
     def enter_parts(self) -> str:
         """Enters the good rows of a file that was reported on."""
