@@ -41,9 +41,9 @@ class FindingAnswer(Finding):
 
 
 def _line(one: Input, units: UnitSystem) -> str:
-    value = one.text or ("not known" if one.amount is None else write_amount(one.amount, units))
-    of = f" of {one.of}" if one.of else ""
-    return f"{one.label}{of}: {value} ({write_basis(one.basis)})"
+    name = f"{one.label} of {one.of}" if one.of else one.label
+    value = one.text or ("" if one.amount is None else write_amount(one.amount, units))
+    return f"{name}: {value} ({write_basis(one.basis)})" if value else f"{name}: not known"
 
 
 def write_findings(findings: Iterable[Finding], units: UnitSystem) -> tuple[FindingAnswer, ...]:

@@ -71,7 +71,7 @@ def _strictly(adapter: TypeAdapter[Any], value: Any, tag: str) -> Any:
         return adapter.validate_json(text, strict=True)
     except ValidationError as error:
         details = error.errors(include_url=False)
-        untagged = details[0]["type"].startswith("union_tag")
+        untagged = details[0]["loc"] == () and details[0]["type"].startswith("union_tag")
         raise FieldErrors(
             {tag: f"{details[0]['msg']}."} if untagged else _sentences(details, tagged=True)
         ) from None

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Annotated, Self
 
 from fastapi import APIRouter, Path, Query
+from fastapi import Body as TheBody
 from pydantic import AfterValidator, BaseModel, Field, WithJsonSchema
 
 from server.api.deps import Number, ReadingBench, WritingBench
@@ -27,6 +28,7 @@ router = APIRouter(tags=["shelf"], generate_unique_id_function=operation_id)
 LINES_AT_MOST = 200
 OFFSET_MAXIMUM = 1_000_000
 
+WholeBody = Annotated[PartDocument, TheBody()]
 PartNumber = Annotated[Number, Path(description="The number of a part in the catalogue.")]
 
 
@@ -292,7 +294,7 @@ def show_part(bench: ReadingBench, part_id: PartNumber) -> PartAnswer:
 
 
 @router.put(_PART, responses=CHANGING)
-def change_part(bench: WritingBench, part_id: PartNumber, body: PartDocument) -> PartAnswer:
+def change_part(bench: WritingBench, part_id: PartNumber, body: WholeBody) -> PartAnswer:
     """Put a new document in place of a part that this observer entered. Saved entries keep the old one."""
     return _answer(bench, bench.change_part(part_id, body))
 
