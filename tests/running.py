@@ -17,7 +17,7 @@ from typing import Self
 ROOT = Path(__file__).resolve().parents[1]
 TINY_SERVER = (sys.executable, "-m", "tests.cli.tiny_server")
 THE_SERVER = (sys.executable, "-m", "server")
-PATIENCE_S = 30.0
+PATIENCE_S = 60.0
 OPEN_AT = re.compile(r"Trainwright is open at (http://\S+?)/ ")
 SHARES_AT = re.compile(r"are open to your network at (http://\S+?)/ ")
 

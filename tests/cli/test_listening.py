@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 import socket
 
 import pytest
@@ -9,16 +10,24 @@ import pytest
 from server.cli.listening import find_lan_address, open_listener, port_of
 
 
-def test_a_free_port_is_got_as_asked():
-    with open_listener("127.0.0.1", 0) as free:
-        port = port_of(free)
+@pytest.fixture
+def port() -> int:
+    """A free port below those that systems hand out by themselves, so that nobody gets it meanwhile."""
+    choice = random.Random()
+    while True:
+        port = choice.randrange(20_000, 32_000)
+        with socket.socket() as trial:
+            if trial.connect_ex(("127.0.0.1", port)) != 0:
+                return port
+
+
+def test_a_free_port_is_got_as_asked(port: int):
     with open_listener("127.0.0.1", port) as again:
         assert port_of(again) == port
 
 
-def test_a_port_that_was_just_given_back_is_got_again_at_once():
-    with open_listener("127.0.0.1", 0) as first:
-        port = port_of(first)
+def test_a_port_that_was_just_given_back_is_got_again_at_once(port: int):
+    with open_listener("127.0.0.1", port) as first:
         first.setblocking(True)
         with socket.create_connection(("127.0.0.1", port)) as client:
             accepted, _ = first.accept()

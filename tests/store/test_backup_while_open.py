@@ -13,6 +13,7 @@ from server.store.backup import APPLICATION_ID, back_up, check_is_ours, restore
 from tests.cli import tiny_server
 from tests.store.conftest import ring
 
+PATIENCE_S = 60.0
 NOW = datetime(2026, 3, 20, 22, 15, 0, tzinfo=UTC)
 
 
@@ -63,6 +64,7 @@ def test_changes_go_on_while_backups_and_a_restore_are_made(
 ):
     failures: list[Exception] = []
     stop = threading.Event()
+    wrote = threading.Semaphore(0)
 
     def work() -> None:
         number = 0
@@ -71,6 +73,7 @@ def test_changes_go_on_while_backups_and_a_restore_are_made(
             try:
                 with stores.writing() as store:
                     store.add_part(ring(f"Knot {number}"), observer.id)
+                wrote.release()
             except Exception as error:  # noqa: BLE001 - any failure is what this test looks for
                 failures.append(error)
                 return
@@ -79,10 +82,10 @@ def test_changes_go_on_while_backups_and_a_restore_are_made(
     worker.start()
     try:
         for number in range(3):
-            stop.wait(0.1)
+            assert wrote.acquire(timeout=PATIENCE_S)
             back_up(database, tmp_path / f"{number}.sqlite3")
         restore(tmp_path / "2.sqlite3", database, bring_up_to_date=prepare_database, now=NOW)
-        stop.wait(0.1)
+        assert wrote.acquire(timeout=PATIENCE_S)
     finally:
         stop.set()
         worker.join()
