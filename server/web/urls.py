@@ -117,9 +117,10 @@ class Urls:
         return with_query("/shelf/understood", {"kind": kind})
 
     def import_parts(self, entered: int | None = None, known: int | None = None) -> str:
-        """Brings parts in from CSV; `entered` is how many just came in, `known` how many were there before."""
+        """Brings parts in from CSV; `entered` is how many just came in, `known` how many stood there."""
         # As text, since the number 0 would be left out.
-        return with_query("/shelf/import", {"entered": "" if entered is None else str(entered), "known": known})
+        said = "" if entered is None else str(entered)
+        return with_query("/shelf/import", {"entered": said, "known": known})
 
     def enter_parts(self) -> str:
         """Enters the good rows of a file that was reported on."""

@@ -505,9 +505,7 @@ def another_install(folder: Path, database: Path) -> TestClient:
     return client
 
 
-def test_what_the_catalogue_has_already_is_not_entered_twice_and_its_quantities_are_taken_over(
-    ann: TestClient,
-):
+def test_what_the_catalogue_has_is_not_entered_twice_but_its_quantities_count(ann: TestClient):
     enter(ann, **RING)
     out = ann.get("/shelf/export.csv").content.decode("utf-8-sig")
     header, row = out.split("\r\n")[:2]
@@ -519,6 +517,8 @@ def test_what_the_catalogue_has_already_is_not_entered_twice_and_its_quantities_
     assert "not entered again" in words_of(answer)
     rows = read_csv(ann.get("/shelf/export.csv?holding=catalogue").content).good
     assert [(one.part.model, one.holding.owned) for one in rows] == [("R20", 5), ("R21", 2)]
+    answer = entering(ann, upload(ann, ann.get("/shelf/export.csv").content))
+    assert "No parts entered. 2 parts of the file stand in the catalogue already" in words_of(answer)
 
 
 def test_an_export_holds_only_what_was_asked_for(ann: TestClient):
