@@ -78,7 +78,8 @@ def input_of(
 ) -> Input:
     """An input that is a part's figure, with that figure's basis."""
     value = None if measure is None else amount(measure.nominal, dimension, digits)
-    return Input(label=label, amount=value, basis=item.part.basis_of(measure), of=item.name)
+    text = "not known" if measure is None else ""
+    return Input(label=label, amount=value, basis=item.part.basis_of(measure), of=item.name, text=text)
 
 
 def worked_input(label: str, value: float, dimension: AmountDimension, digits: int | None = None) -> Input:
