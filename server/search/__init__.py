@@ -1,0 +1,10 @@
+"""Exact searches over parts: numbers in, numbers out; no web, no database, no words for people.
+
+- ``problem``: the types of the Bridge's search: pieces, required items, a problem, stacks and an outcome.
+- ``stacks``: the exact search for the best stacks between two connections; its algorithm is explained there.
+- ``index``: a catalogue made ready once, used by many searches.
+- ``tables``: cost bounds without lengths, and the backward tables over exact lengths.
+- ``walks``: the best-first enumeration that the tables guide, and what makes a chain a real stack.
+- ``misses``: why no stack exists, and how near the nearest one comes.
+- ``fronts``: the Pareto front of error, money, joints and mass.
+"""
