@@ -11,6 +11,8 @@ from fastapi import FastAPI
 from fastapi.testclient import TestClient
 
 from server.app import create_app
+from server.paths import SEED_DATA
+from server.rim.demo_club import load_demo_club
 from server.settings import Settings
 from server.store import Stores, open_stores, prepare_database
 
@@ -22,6 +24,17 @@ def empty_database(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A database as the migrations make it; copied for each test, which is quicker than migrating anew."""
     path = tmp_path_factory.mktemp("empty") / "trainwright.sqlite3"
     prepare_database(path)
+    return path
+
+
+@pytest.fixture(scope="session")
+def club_database(tmp_path_factory: pytest.TempPathFactory, empty_database: Path) -> Path:
+    """A database with the demo club in it; a module asks for it by a `settings` fixture of its own."""
+    path = Path(shutil.copy(empty_database, tmp_path_factory.mktemp("club")))
+    opened = open_stores(path)
+    with opened.writing() as store:
+        load_demo_club(store, SEED_DATA)
+    opened.close()
     return path
 
 
