@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from server.domain.connections import Connection, print_connection
 from server.domain.fields import FieldSpec
-from server.domain.findings import Amount, Figure, Phrase
+from server.domain.findings import Amount, AmountDimension, Figure, Phrase
 from server.domain.measure import BASIS_WORDS, Measure, Money
 from server.domain.observer import UnitSystem
 from server.rim.cells import DEFAULT_CURRENCY
@@ -46,12 +47,14 @@ def _few(shown: float, small: int, middle: int = 1, large: int = 0) -> int:
     return small if size < 10 else middle if size < 100 else large
 
 
-def _scale(amount: Amount, units: UnitSystem, largest: float) -> _Scale:
-    """Return how to show an amount whose largest number (itself or its uncertainty) is `largest`."""
-    asked = amount.digits
-    match amount.dimension:
+def _scale(dimension: AmountDimension, asked: int | None, units: UnitSystem, largest: float) -> _Scale:
+    """Return how to show an amount whose largest number (itself or its uncertainty) is `largest`.
+
+    `asked` is the number of decimals that it asks for, None where that is left open.
+    """
+    match dimension:
         case "length" | "small_length":
-            return _length_scale(amount, units, largest)
+            return _length_scale(dimension, asked, units, largest)
         case "mass":
             return _mass_scale(asked, units, largest)
         case "angle":
@@ -76,14 +79,15 @@ def _scale(amount: Amount, units: UnitSystem, largest: float) -> _Scale:
     return _Scale(times, after, few if asked is None else asked, asked is not None)
 
 
-def _length_scale(amount: Amount, units: UnitSystem, largest: float) -> _Scale:
-    asked = amount.digits
+def _length_scale(
+    dimension: AmountDimension, asked: int | None, units: UnitSystem, largest: float
+) -> _Scale:
     if units == "imperial":
         # An inch is about 25 mm: two more decimals say about as much as they did in millimetres.
         shown = largest / MM_PER_INCH
         few = 4 if shown < 0.1 else _few(shown, 3, 2, 1)
         return _Scale(1.0 / MM_PER_INCH, " in", few if asked is None else asked + 2, asked is not None)
-    if amount.dimension == "small_length" and largest < SMALL_LENGTH_MM:
+    if dimension == "small_length" and largest < SMALL_LENGTH_MM:
         shown = largest * 1000.0
         return _Scale(
             1000.0, " µm", _few(shown, 1, 0) if asked is None else max(asked - 3, 0), asked is not None
@@ -119,8 +123,14 @@ def write_amount(amount: Amount, units: UnitSystem) -> str:
 
     Without digits of its own the amount gets as many as mean something for its size, and no idle zeros.
     """
-    scale = _scale(amount, units, abs(amount.value))
-    return f"{scale.before}{_number(amount.value, scale)}{scale.after}"
+    return _amount_text(amount.value, amount.dimension, amount.digits, units)
+
+
+# A bench answers each change with some hundred amounts, most of which are those of the answer before.
+@lru_cache(8192)
+def _amount_text(value: float, dimension: AmountDimension, digits: int | None, units: UnitSystem) -> str:
+    scale = _scale(dimension, digits, units, abs(value))
+    return f"{scale.before}{_number(value, scale)}{scale.after}"
 
 
 def write_phrase(phrase: Phrase, units: UnitSystem) -> str:
@@ -144,8 +154,9 @@ def write_figure(figure: Figure, units: UnitSystem) -> str:
     off = figure.uncertainty
     if off is None:
         return write_amount(figure.amount, units)
-    scale = _scale(figure.amount, units, max(abs(figure.amount.value), abs(off)))
-    value, spread = _number(figure.amount.value, scale), _number(abs(off), scale)
+    amount = figure.amount
+    scale = _scale(amount.dimension, amount.digits, units, max(abs(amount.value), abs(off)))
+    value, spread = _number(amount.value, scale), _number(abs(off), scale)
     return f"{scale.before}{value} ± {spread}{scale.after}"
 
 
@@ -153,7 +164,14 @@ def write_measure(measure: Measure | None, dimension: Dimension, units: UnitSyst
     """Return a measure with its tolerance ("54.8 ± 0.2 mm"); "" where it is not known."""
     if measure is None:
         return ""
-    return _typeset(write_tolerance(measure.nominal, measure.plus, measure.minus, dimension, units))
+    return _measure_text(measure.nominal, measure.plus, measure.minus, dimension, units)
+
+
+@lru_cache(8192)
+def _measure_text(
+    value: float, plus: float | None, minus: float | None, dimension: Dimension, units: UnitSystem
+) -> str:
+    return _typeset(write_tolerance(value, plus, minus, dimension, units))
 
 
 def _typeset(text: str) -> str:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterable, Mapping
-from functools import partial
+from functools import lru_cache, partial
 from typing import Any
 
-from sqlalchemy import ColumnElement, Select, and_, delete, exists, func, select
+from sqlalchemy import ColumnElement, Select, and_, bindparam, delete, exists, func, select
 from sqlalchemy.dialects.sqlite import insert as insert_or
 
 from server.domain.connections import Connection, mate
@@ -137,19 +137,9 @@ class Shelves(Catalogue):
         Owned first, then short before long (an unknown length last). Only what is known to mate is
         returned.
         """
-        statement = (
-            select(*PART_COLUMNS, *HOLDING_COLUMNS)
-            .select_from(PART_JOIN.join(tables.holding, held.part_id == part.id))
-            .where(
-                held.observer_id == observer_id,
-                part.kind.in_(JOINER_KINDS),
-                _side_exists(part.id, partial(mates, camera_side)),
-                _side_exists(part.id, partial(mates, sky_side)),
-            )
-            .order_by(held.owned == 0, part.length_mm.is_(None), part.length_mm, part.id)
-        )
+        statement = _joiners_between(camera_side, sky_side)
         lines: list[ShelfLine] = []
-        for row in self._connection.execute(statement):
+        for row in self._connection.execute(statement, {"observer_id": observer_id}):
             item = read_catalogued(row)
             if isinstance(item.part, PathPart) and _joins(item.part, camera_side, sky_side):
                 lines.append(ShelfLine(item, read_holding(row)))
@@ -201,6 +191,23 @@ class Shelves(Catalogue):
 def _as_rows(numbers: list[int]) -> Select[Any]:
     """Numbers as the rows of a question, handed over as one value however many they are."""
     return select(func.json_each(json.dumps(numbers)).table_valued("value").c.value)
+
+
+# Putting a statement together takes longer than asking it, and a bench asks the same again at each change
+# until the joint is mended.
+@lru_cache(256)
+def _joiners_between(camera_side: Connection, sky_side: Connection) -> Select[Any]:
+    return (
+        select(*PART_COLUMNS, *HOLDING_COLUMNS)
+        .select_from(PART_JOIN.join(tables.holding, held.part_id == part.id))
+        .where(
+            held.observer_id == bindparam("observer_id"),
+            part.kind.in_(JOINER_KINDS),
+            _side_exists(part.id, partial(mates, camera_side)),
+            _side_exists(part.id, partial(mates, sky_side)),
+        )
+        .order_by(held.owned == 0, part.length_mm.is_(None), part.length_mm, part.id)
+    )
 
 
 def _joins(part: PathPart, camera_side: Connection, sky_side: Connection) -> bool:
