@@ -84,7 +84,8 @@ document.addEventListener("htmx:after:swap", () => {
   const tray = document.getElementById("tray");
   for (const input of tray.querySelectorAll("input[name=version]")) input.value = bench.dataset.version;
   const wanted = room.dataset.focus && document.getElementById(room.dataset.focus);
-  if (wanted && document.activeElement !== wanted) {
+  // A button that was just disabled is still called the active one, and loses the focus a moment later.
+  if (wanted && (wanted.disabled || document.activeElement !== wanted)) {
     // A button at the end of its way is disabled: its twin keeps the focus on the part.
     const place = wanted.closest(".place");
     (wanted.disabled ? place?.querySelector(".act:not([disabled])") : wanted)?.focus();
