@@ -81,7 +81,7 @@ def test_an_entry_in_the_list_says_what_changed_since_the_one_before(
     page = page_of(client.get("/logbook"))
     entry = page.select_one(f"#entry-{entries['Guider in, washer in'].id} .changes")
     assert isinstance(entry, Tag)
-    said = {dt.get_text(strip=True): dt.find_next("dd").get_text(" ") for dt in entry.select("dt")}  # type: ignore[union-attr]
+    said = {dt.get_text(strip=True): dt.find_next("dd").get_text(" ") for dt in entry.select("dt")}
     # The demo club's logbook.toml says of this evening: guider and shim in, the 16 mm ring out.
     assert "Quillmoor Sidelight 48 guider" in said["In"]
     assert said["Out"] == "Brindlewick Works Ring 48, 16 mm"
@@ -126,7 +126,7 @@ def test_an_entry_shows_drawing_parts_with_distances_and_gear(
     # Worked by hand from the lengths in the demo club's files, from the sensor outwards.
     assert [row[-1] for row in rows[-4:]] == ["56.70 mm", "40.70 mm", "37.50 mm", "17.50 mm"]
     assert rows[-1][1].startswith("Quillmoor Marl M4 mono")
-    assert "Stonecrake Boulder 30" in page.select_one(".sheet-gear").get_text()  # type: ignore[union-attr]
+    assert "Stonecrake Boulder 30" in page.select_one(".sheet-gear").get_text()
 
 
 def test_findings_stay_as_saved_and_say_by_which_rules(client: TestClient, entries: dict[str, Entry]) -> None:
@@ -159,7 +159,7 @@ def test_an_entry_says_field_by_field_what_its_parts_say_otherwise_today(
         part = frozen.part.model_copy(update={"mass_kg": Measure(nominal=12.5)})
         Workbench(store, ruta).change_part(frozen.id, part)
     page = page_of(client.get(f"/logbook/{entry.id}"))
-    section = page.find(id="since-head").find_parent("section")  # type: ignore[union-attr]
+    section = page.find(id="since-head").find_parent("section")
     assert isinstance(section, Tag)
     assert frozen.part.name in section.get_text()
     assert "12.5 kg" in section.get_text()
@@ -297,11 +297,11 @@ def test_the_page_file_needs_nothing_but_itself(client: TestClient, entries: dic
     assert not page.select("link, img, iframe, object, embed, [src], form")
     assert [tag["type"] for tag in page.select("script")] == ["application/json"]
     # Its links lead to its own places, the only address in it is the namespace of SVG.
-    assert all(a["href"].startswith("#") for a in page.select("a[href]"))  # type: ignore[union-attr]
+    assert all(a["href"].startswith("#") for a in page.select("a[href]"))
     assert set(re.findall(r"https?://[^\s\"'<)]+", answer.text)) <= {"http://www.w3.org/2000/svg"}
     assert "@import" not in answer.text
     assert not re.search(r"url\((?!#|[\"']?(#|data:))", answer.text)
-    assert "Weighed it" in page.h1.get_text()  # type: ignore[union-attr]
+    assert "Weighed it" in page.h1.get_text()
     assert page.select_one("svg")
 
 
@@ -335,7 +335,7 @@ def test_either_file_is_taken_in_through_the_form(
     answer = client.post("/logbook/take-in", files={"file": (f"x.{ending}", file)}, follow_redirects=False)
     assert answer.status_code == 303
     page = page_of(client.get(answer.headers["location"]))
-    assert page.h1.get_text() == "Weighed it"  # type: ignore[union-attr]
+    assert page.h1.get_text() == "Weighed it"
     assert "saved by Ruta Ommerli" in page.get_text(" ")
 
 

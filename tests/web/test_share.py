@@ -23,7 +23,7 @@ from server.domain.connections import Connection, read_connection
 from server.domain.entry import Entry
 from server.domain.measure import Measure
 from server.domain.observer import Observer
-from server.domain.parts import Camera, Mount, OpticalTube, PathPart, SpacerRing
+from server.domain.parts import Camera, Mount, OpticalTube, Part, SpacerRing
 from server.flow.assemble_train import AddPart, SetGear
 from server.flow.workbench import Workbench
 from server.settings import Settings
@@ -87,7 +87,7 @@ def test_a_guest_sees_drawing_parts_distances_and_findings_with_their_working(
     answer = guest.get(f"/s/{token}")
     assert answer.status_code == 200
     page = page_of(answer)
-    assert page.h1.get_text() == "Put the calipers on the filters"  # type: ignore[union-attr]
+    assert page.h1.get_text() == "Put the calipers on the filters"
     assert page.select_one(".sheet-drawing svg desc")
     distances = [td.get_text().replace("\xa0", " ") for td in page.select(".sheet-run tbody td:last-child")]
     # Worked by hand from the lengths in the demo club's files; the tube has no length of its own.
@@ -133,7 +133,7 @@ def test_every_asset_of_a_guests_page_is_served_on_the_network(guest: TestClient
 def test_the_link_and_its_code_carry_the_networks_address(guest: TestClient, token: str) -> None:
     page = page_of(guest.get(f"/s/{token}"))
     address = f"{LAN}/s/{token}"
-    assert page.select_one("figcaption.address").get_text() == address  # type: ignore[union-attr]
+    assert page.select_one("figcaption.address").get_text() == address
     assert modules_of(str(page.select_one("svg.qr"))) == reference_modules(address)
     assert "works on this machine only" not in page.get_text()
 
@@ -202,11 +202,11 @@ def test_a_guest_reads_metric_until_the_address_asks_for_imperial(guest: TestCli
 
 def test_a_guest_chooses_the_theme_in_the_address(guest: TestClient, token: str) -> None:
     page = page_of(guest.get(f"/s/{token}?theme=red&units=imperial"))
-    assert page.html["data-theme"] == "red"  # type: ignore[index]
+    assert page.html["data-theme"] == "red"
     chosen = [a.get_text() for a in page.select(".me a[aria-current]")]
     assert chosen == ["Imperial", "Red"]
     nonsense = page_of(guest.get(f"/s/{token}?theme=<script>&units=furlongs"))
-    assert nonsense.html["data-theme"] == "system"  # type: ignore[index]
+    assert nonsense.html["data-theme"] == "system"
 
 
 def test_a_withdrawn_link_and_one_that_never_was_answer_word_for_word_the_same(
@@ -333,7 +333,7 @@ def test_a_train_of_fourteen_parts_with_a_long_note_prints_on_one_a4_sheet(
     with stores.writing() as store:
         bench = Workbench(store, ruta)
         rig = bench.new_rig("A long train of many rings, longer than anyone would build it")
-        parts: list[PathPart | OpticalTube | Camera] = [
+        parts: list[Part] = [
             OpticalTube(
                 maker="Corvin", model="Nordlicht 80 long focus", camera_side=thread("M48x0.75 female")
             ),
