@@ -70,14 +70,19 @@ ReadingStore = Annotated[Store, Depends(reading_store, scope="function")]
 WritingStore = Annotated[Store, Depends(writing_store, scope="function")]
 
 
-def reading_bench(request: Request, store: ReadingStore) -> Workbench:
+# These open their unit themselves, since each dependency of a route costs a change of thread and back.
+
+
+def reading_bench(request: Request) -> Iterator[Workbench]:
     """The workbench of the chosen observer, for looking. Raises NoObserverError."""
-    return _bench(request, store)
+    with stores_of(request).reading() as store:
+        yield _bench(request, store)
 
 
-def writing_bench(request: Request, store: WritingStore) -> Workbench:
+def writing_bench(request: Request) -> Iterator[Workbench]:
     """The workbench of the chosen observer, for changing. Raises NoObserverError."""
-    return _bench(request, store)
+    with stores_of(request).writing() as store:
+        yield _bench(request, store)
 
 
 ReadingBench = Annotated[Workbench, Depends(reading_bench, scope="function")]

@@ -5,7 +5,8 @@
 
 from __future__ import annotations
 
-import socket
+import os
+import signal
 import subprocess
 import sys
 import threading
@@ -76,10 +77,11 @@ class Served:
 
 def serve(folder: Path) -> None:
     """Serves the folder as `trainwright serve` does, with the bare routes added, until the input ends."""
-    import uvicorn
     from fastapi.responses import HTMLResponse
 
     from server.app import create_app
+    from server.cli.listening import open_listener, port_of
+    from server.cli.serving import serve_apps
     from server.settings import Settings
 
     app = create_app(Settings(data=folder))
@@ -93,18 +95,14 @@ def serve(folder: Path) -> None:
     def bare_change(size: int) -> HTMLResponse:
         return HTMLResponse(b"x" * size)
 
-    listener = socket.create_server(("127.0.0.1", 0))
-    server = uvicorn.Server(
-        uvicorn.Config(app, lifespan="on", log_level="warning", access_log=False, server_header=False, ws="none")
-    )
+    listener = open_listener("127.0.0.1", 0)
 
     def end_with_the_input() -> None:
         sys.stdin.read()
-        server.should_exit = True
+        os.kill(os.getpid(), signal.SIGTERM)
 
     threading.Thread(target=end_with_the_input, daemon=True).start()
-    print(listener.getsockname()[1], flush=True)
-    server.run(sockets=[listener])
+    serve_apps([(app, listener)], on_ready=lambda: print(port_of(listener), flush=True))
 
 
 if __name__ == "__main__":
