@@ -1,0 +1,130 @@
+"""The API against its own OpenAPI document: what the document promises holds, whatever is sent.
+
+The requests are made by schemathesis, a general tester of OpenAPI documents, on an install that has an
+observer, a rig, an entry and a link, so that many of its guesses hit something.
+"""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+from contextlib import AbstractContextManager
+from pathlib import Path
+
+import hypothesis
+import pytest
+import schemathesis
+from schemathesis.config import SchemathesisConfig
+from starlette.testclient import TestClient
+
+from server.app import create_app
+from server.flow.protocols import Store, Stores
+from server.settings import Settings
+from server.store import open_stores
+from tests.api.conftest import ADDRESS, Api, good
+from tests.api.test_entries import saved
+
+HOST = {"Host": "127.0.0.1:8321"}
+"""The app answers to this machine's own names only."""
+
+EXAMPLES = 12
+"""Requests drawn for each operation, besides those that schemathesis makes from the limits of every field."""
+
+RULES_BEYOND_THE_SCHEMA = (
+    "add_observer",  # a name may be taken
+    "add_part",  # limits of numbers, which /api/kinds tells
+    "change_part",
+    "find_parts",  # a connection is written by a grammar
+    "add_rig",  # a name of spaces only
+    "rename_rig",
+    "change_rig",  # what makes sense depends on the train
+    "save_entry",
+    "undo_change",  # there may be nothing to undo
+    "redo_change",
+    "remove_rig",  # a rig with entries stays
+    "take_entry_in",  # the body is any object, of any version of the format
+)
+"""Operations that may refuse what their schema allows: a rule of the domain cannot be told in a schema."""
+
+WHOLE_PARTS = ("add_part", "change_part")
+"""Operations with any of twenty kinds in their body: their requests are only drawn, since one for each limit
+of each field of each kind is tens of thousands. The tests of parts go through the limits."""
+
+CONFIG = SchemathesisConfig.from_dict(
+    {
+        # The framework names in Allow the methods of the first route of an address only.
+        "checks": {"allow_header_conformance": {"enabled": False}},
+        "operations": [
+            {
+                "include-operation-id": name,
+                "checks": {"positive_data_acceptance": {"enabled": False}},
+                "phases": {"coverage": {"enabled": name not in WHOLE_PARTS}},
+            }
+            for name in RULES_BEYOND_THE_SCHEMA
+        ],
+    }
+)
+
+
+class LaterStores:
+    """The database that the tests fill; the document is read before there is one."""
+
+    opened: Stores
+
+    def writing(self) -> AbstractContextManager[Store]:
+        return self.opened.writing()
+
+    def reading(self) -> AbstractContextManager[Store]:
+        return self.opened.reading()
+
+    def close(self) -> None:
+        self.opened.close()
+
+
+STORES = LaterStores()
+APP = create_app(Settings(), STORES)
+schema = schemathesis.openapi.from_asgi("/api/openapi.json", APP, config=CONFIG, headers=HOST)
+
+
+@pytest.fixture(scope="module")
+def lived_in(template: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    database = Path(shutil.copy(template, tmp_path_factory.mktemp("schema") / template.name))
+    STORES.opened = open_stores(database)
+    with TestClient(APP, base_url=ADDRESS) as client:
+        ana = Api(client, "Ana")
+        entry = saved(ana, ana.built())
+        good(ana.post(f"/entries/{entry['id']}/shares"), 201)
+        yield
+
+
+@schema.parametrize()
+@hypothesis.settings(max_examples=EXAMPLES, suppress_health_check=list(hypothesis.HealthCheck))
+def test_an_operation_keeps_what_the_document_promises(case: schemathesis.Case, lived_in: None):
+    case.call_and_validate(headers=HOST)
+
+
+def operations() -> dict[str, dict]:
+    paths = APP.openapi()["paths"].values()
+    return {one["operationId"]: one for methods in paths for one in methods.values()}
+
+
+def test_every_operation_says_what_it_does_and_belongs_to_a_station():
+    document = APP.openapi()
+    stations = {tag["name"] for tag in document["tags"]}
+    for name, one in operations().items():
+        assert one["description"], name
+        assert set(one["tags"]) <= stations, name
+        assert "HTTPValidationError" not in str(one), f"{name} promises an error of another shape"
+
+
+def test_names_of_operations_stay_since_programs_are_written_against_them():
+    assert set(RULES_BEYOND_THE_SCHEMA) < operations().keys()
+    assert operations().keys() == {
+        *("list_observers", "add_observer", "show_observer", "choose_units"),
+        *("list_kinds", "find_parts", "add_part", "show_part", "change_part", "remove_part"),
+        *("copy_part", "set_holding"),
+        *("list_rigs", "add_rig", "show_rig", "remove_rig", "rename_rig", "change_rig"),
+        *("undo_change", "redo_change"),
+        *("save_entry", "list_entries", "compare_entries", "show_entry", "bring_entry_back", "take_entry_in"),
+        *("list_shares", "add_share", "withdraw_share", "open_link", "put_on_shelf"),
+    }
