@@ -326,3 +326,11 @@ def test_a_connection_not_entered_leaves_the_joint_unknown(
     joint = mate(a, b)
     assert joint.verdict == "unknown"
     assert "enter" in joint.sentence
+
+
+@pytest.mark.parametrize(
+    "named",
+    [Bayonet(name="Q0M"), Bayonet(name="K7f", gender="male"), BoltPattern(name="Hex6F", circle_mm=62)],
+)
+def test_a_name_that_ends_like_a_gender_behind_a_digit_reads_back_whole(named: Connection) -> None:
+    assert read_connection(print_connection(named)) == named

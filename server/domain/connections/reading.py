@@ -164,10 +164,14 @@ def _split_length(typed: str) -> tuple[str, float | None]:
 
 def _split_gender(body: str) -> tuple[str, Gender | None]:
     low = body.casefold()
+    named = "bayonet" in low or low.startswith("bolt")
     trimmed = low.removesuffix(" thread") if not low.endswith("t thread") else low
     for candidate in (low, trimmed):
         found = _GENDER.search(candidate)
-        if found is not None and found["word"] in GENDER_WORDS:
+        if found is None or (named and found[0][0] not in " ,"):
+            # The last letter of a name such as "Hex6F" is its own, and no gender written close behind a size.
+            continue
+        if found["word"] in GENDER_WORDS:
             cut = len(found[0]) + len(low) - len(candidate)
             return body[: len(body) - cut].rstrip(" ,"), GENDER_WORDS[found["word"]]
     return body, None
