@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from pydantic import ValidationError
 
 from server.domain.measure import Measure
-from server.domain.parts import KINDS, PART, BaseCamera, Corrector, OpticalTube, PathPart, specs_of
+from server.domain.parts import KINDS, PART, BaseCamera, Camera, Corrector, OpticalTube, PathPart, specs_of
 from server.domain.parts.optical import BackFocusRow
 from server.domain.train import TRAIN_KINDS
 from tests.domain.rigs import tube
@@ -157,7 +157,7 @@ def test_a_tolerance_has_no_sign():
 
 def test_a_part_cannot_be_changed():
     with pytest.raises(ValidationError):
-        tube().aperture_mm = None
+        tube().aperture_mm = None  # type: ignore[misc]
 
 
 # -- Obstruction and focal ratio
@@ -237,9 +237,7 @@ def test_a_table_rises_and_names_each_focal_length_once(rows):
 
 
 def test_a_sensor_is_as_large_as_its_pixels():
-    kind = KINDS["camera"]
-    cam = kind(width_px=6248, height_px=4176, pixel_um=Measure(nominal=3.76))
-    assert isinstance(cam, BaseCamera)
+    cam = Camera(width_px=6248, height_px=4176, pixel_um=Measure(nominal=3.76))
     # 6248 x 3.76 um = 23.49248 mm, 4176 x 3.76 um = 15.70176 mm.
     assert cam.sensor_mm == pytest.approx((23.49248, 15.70176))
-    assert kind(width_px=6248).diagonal_mm is None
+    assert Camera(width_px=6248).diagonal_mm is None

@@ -6,6 +6,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
+from pydantic import ValidationError
+
 from server.domain.checks.worked import Optics, Spacing, work_optics, work_spacing
 from server.domain.findings import Amount, AmountDimension, Finding, Input, Phrase
 from server.domain.measure import Measure
@@ -131,11 +133,14 @@ def unknown(
 
 def outside(check: str, title: str, error: ValueError | ArithmeticError) -> Finding:
     """A finding for figures beyond what a formula holds for, in the formula's own words."""
+    # A figure that grew beyond all numbers is told by the machine's words, which help nobody.
+    own_words = isinstance(error, ValueError) and not isinstance(error, ValidationError)
+    why = str(error) if own_words else "A figure is beyond all that is ever built. Check those of the parts."
     return Finding(
         code=f"{check}.outside",
         weight="unknown",
         title=title,
-        phrase=say(literal(f"This could not be worked out: {error}")),
+        phrase=say(literal(f"This could not be worked out. {why}")),
         source="The range in which the formula of this check holds.",
         missing=("figures within the range that the formula holds for",),
     )

@@ -146,6 +146,17 @@ def test_a_rig_without_a_fault_is_sound_in_every_check():
         demand_whole(finding)
 
 
+def test_figures_that_grow_beyond_all_numbers_are_told_in_a_sentence():
+    tiny = tube(aperture_mm=1e-310, image_circle_mm=1e-310, drawtube_bore_mm=1e-310)
+    found = run_checks(rig(tiny, ring(10.0), camera(pixel_um=1e-310, flange_mm=1e-310), gear=[mount(1e-310)]))
+    beyond = [write_phrase(f.phrase, "metric") for f in found if f.code.endswith(".outside")]
+    assert beyond
+    for said in beyond:
+        assert "pydantic" not in said
+        assert said.startswith("This could not be worked out. ")
+        assert said.endswith(".")
+
+
 def test_names_with_braces_stand_in_sentences_as_they_were_typed():
     odd = "Odd {error} }{ {x}"
     found = run_checks(
@@ -178,8 +189,8 @@ def test_sentences_read_well_in_both_units():
         "middle, not the corners."
     )
     assert found["payload.over_usable"] == (
-        "The load is 6.0 kg; of the 8.0 kg that Stone Mount is rated for, 60 % or 4.8 kg is usual for imaging. "
-        "It is 1.2 kg over that: expect wind and guiding to cost frames."
+        "The load is 6.0 kg; of the 8.0 kg that Stone Mount is rated for, 60 % or 4.8 kg is usual for "
+        "imaging. It is 1.2 kg over that: expect wind and guiding to cost frames."
     )
     imperial = run_checks(rig(tube(), corrector(), ring(39.0), camera()))[1]
     assert write_phrase(imperial.phrase, "imperial").startswith(
