@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any, Literal
 
-from sqlalchemy import case, delete, func, insert, select, update
+from sqlalchemy import Update, bindparam, case, delete, func, insert, select, update
 from sqlalchemy.exc import IntegrityError
 
 from server.domain.errors import RefusedError, StaleVersionError
@@ -44,6 +44,26 @@ _RIG = (
 )
 
 
+# Put together once, since a change on the bench asks them all, and SQLAlchemy takes longer to put a question
+# together than SQLite to answer it.
+_RIG_BY_ID = _RIG.where(rig.id == bindparam("rig_id"))
+_STATE_IN = insert(tables.rig_state)
+_STATE_PART_IN = insert(tables.rig_state_part)
+_FROM_STATE_OFF = delete(tables.rig_state).where(
+    state.rig_id == bindparam("of_rig"), state.number >= bindparam("from_number")
+)
+_UP_TO_STATE_OFF = delete(tables.rig_state).where(
+    state.rig_id == bindparam("of_rig"), state.number <= bindparam("to_number")
+)
+_RAISE = update(tables.rig).where(rig.id == bindparam("of_rig"), rig.version == bindparam("expected"))
+_RAISE_WITH_STATE = _RAISE.values(
+    version=bindparam("new_version"), changed_at=bindparam("now"), state_number=bindparam("number")
+)
+_RAISE_WITH_NAME = _RAISE.values(
+    version=bindparam("new_version"), changed_at=bindparam("now"), name=bindparam("new_name")
+)
+
+
 class Rigs(Unit):
     """Rigs with their versions."""
 
@@ -80,7 +100,7 @@ class Rigs(Unit):
     def rename_rig(self, rig_id: int, expected_version: int, name: str) -> StoredRig:
         """Give a rig another name. Raises NotFoundError, StaleVersionError."""
         self._rig_row(rig_id, expected_version)
-        self._raise_version(rig_id, expected_version, name=name)
+        self._raise_version(rig_id, expected_version, _RAISE_WITH_NAME, new_name=name)
         return self.rig(rig_id)
 
     def remove_rig(self, rig_id: int) -> None:
@@ -104,14 +124,11 @@ class Rigs(Unit):
         row = self._rig_row(rig_id, expected_version)
         number = row.state_number + 1
         if row.can_redo:
-            self._run(delete(tables.rig_state).where(state.rig_id == rig_id, state.number >= number))
+            self._run(_FROM_STATE_OFF, {"of_rig": rig_id, "from_number": number})
         self._add_state(rig_id, number, plan, words)
-        self._raise_version(rig_id, expected_version, state_number=number)
+        self._raise_version(rig_id, expected_version, _RAISE_WITH_STATE, number=number)
         if number > STATES_KEPT:
-            too_old = delete(tables.rig_state).where(
-                state.rig_id == rig_id, state.number <= number - STATES_KEPT
-            )
-            self._run(too_old)
+            self._run(_UP_TO_STATE_OFF, {"of_rig": rig_id, "to_number": number - STATES_KEPT})
         return self.rig(rig_id)
 
     def step_rig(self, rig_id: int, expected_version: int, step: Literal[-1, 1]) -> StoredRig:
@@ -127,25 +144,31 @@ class Rigs(Unit):
             )
         if step == 1 and not row.can_redo:
             raise RefusedError(f"There is nothing to redo on “{row.name}”: this is its latest state.")
-        self._raise_version(rig_id, expected_version, state_number=row.state_number + step)
+        self._raise_version(rig_id, expected_version, _RAISE_WITH_STATE, number=row.state_number + step)
         return self.rig(rig_id)
 
     def _rig_row(self, rig_id: int, expected_version: int | None = None) -> Any:
-        row = self._one(_RIG.where(rig.id == rig_id), "rig", rig_id)
+        row = self._connection.execute(_RIG_BY_ID, {"rig_id": rig_id}).first()
+        if row is None:
+            raise not_found("rig", rig_id)
         if expected_version is not None and row.version != expected_version:
             raise _stale(row, expected_version)
         return row
 
-    def _raise_version(self, rig_id: int, expected_version: int, **changes: Any) -> None:
+    def _raise_version(
+        self, rig_id: int, expected_version: int, statement: Update, **changes: object
+    ) -> None:
         """The change itself, on condition that the version is still the expected one."""
-        statement = (
-            update(tables.rig)
-            .where(rig.id == rig_id, rig.version == expected_version)
-            .values(version=expected_version + 1, changed_at=self._now(), **changes)
-        )
+        values = {
+            "of_rig": rig_id,
+            "expected": expected_version,
+            "new_version": expected_version + 1,
+            "now": self._now(),
+            **changes,
+        }
         # A unit holds the write lock since before it read the version, so this cannot miss on SQLite; a
         # database that lets two writers in would find it here.
-        if self._run(statement) != 1:
+        if self._run(statement, values) != 1:
             raise _stale(self._rig_row(rig_id), expected_version)
 
     def _add_state(self, rig_id: int, number: int, plan: RigPlan, words: str) -> None:
@@ -157,12 +180,12 @@ class Rigs(Unit):
             "made_at": self._now(),
             "plan": write_plan(plan),
         }
-        self._run(insert(tables.rig_state), values)
+        self._run(_STATE_IN, values)
         needed = [{"rig_id": rig_id, "number": number, "part_id": one} for one in sorted(plan.part_ids)]
         if not needed:
             return
         try:
-            self._run(insert(tables.rig_state_part), needed)
+            self._run(_STATE_PART_IN, needed)
         except IntegrityError:
             there = set(
                 self._connection.execute(
