@@ -11,12 +11,14 @@ from collections.abc import Callable, Sequence
 
 import typer
 
-from server.cli import backup, serve
+from server.cli import backup, entries, serve
 
 COMMANDS: tuple[tuple[str, Callable[..., None]], ...] = (
     ("serve", serve.serve),
     ("backup", backup.backup),
     ("restore", backup.restore),
+    ("export", entries.export_entry),
+    ("import", entries.import_entry),
 )
 
 

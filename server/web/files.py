@@ -50,6 +50,11 @@ class EntryFilePage:
 
 
 def html_file(document: EntryDocument, units: UnitSystem) -> Response:
+    """The entry as one page that needs nothing else, to be saved."""
+    return _download(page_text(document, units), "text/html; charset=utf-8", file_name(document, "html"))
+
+
+def page_text(document: EntryDocument, units: UnitSystem) -> str:
     """The entry as one page that needs nothing else: no network, no script."""
     page = EntryFilePage(
         sheet_of(document, units),
@@ -59,8 +64,7 @@ def html_file(document: EntryDocument, units: UnitSystem) -> Response:
         SCRIPT_ID,
     )
     reading = Reading(observer=None, units=units, theme="system", path="", guest=True)
-    text = environment().get_template(page.template).render(page=page, reading=reading)
-    return _download(text, "text/html; charset=utf-8", file_name(document, "html"))
+    return environment().get_template(page.template).render(page=page, reading=reading)
 
 
 def json_file(document: EntryDocument) -> Response:

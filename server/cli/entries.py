@@ -1,0 +1,94 @@
+"""`trainwright export` and `trainwright import`: one entry of a logbook out to a file, and in from one."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from server.cli.terminal import DataFolder, read_settings, refuse
+
+if TYPE_CHECKING:
+    from server.store import Stores
+
+
+def export_entry(
+    entry: Annotated[
+        int,
+        typer.Argument(min=1, help="The entry's number, as its page's address shows it.", show_default=False),
+    ],
+    file: Annotated[
+        Path,
+        typer.Argument(help="The file to write: .json for the data, .html for a page.", show_default=False),
+    ],
+    data: DataFolder = None,
+    force: Annotated[bool, typer.Option("--force", help="Replace the file if it exists.")] = False,
+) -> None:
+    """Write one entry of a logbook into a file that another Trainwright takes in."""
+    if file.suffix not in (".json", ".html"):
+        refuse(f"{file} ends in neither .json (the data) nor .html (a page): give it one of the two endings.")
+    if file.exists() and not force:
+        refuse(f"{file} is there already. Name another file, or replace it with --force.")
+    from server.domain.errors import NotFoundError
+    from server.rim.entry_file import entry_json
+    from server.web.files import page_text
+
+    stores = _open(data)
+    try:
+        with stores.reading() as store:
+            found = store.entry(entry)
+            units = store.observer(found.observer_id).units
+    except NotFoundError as error:
+        refuse(error.message)
+    finally:
+        stores.close()
+    document = found.document
+    text = entry_json(document) if file.suffix == ".json" else page_text(document, units)
+    try:
+        file.write_text(text, encoding="utf-8")
+    except OSError as error:
+        refuse(f"{file} cannot be written: {error.strerror}.")
+    typer.echo(f"Wrote “{document.title}” of {document.rig} to {file}.")
+
+
+def import_entry(
+    file: Annotated[Path, typer.Argument(help="An entry's .json or .html file.", show_default=False)],
+    observer: Annotated[
+        str, typer.Option("--observer", help="Whose logbook it goes into, by name.", show_default=False)
+    ],
+    data: DataFolder = None,
+) -> None:
+    """Take in an entry's file: its parts, its rig and the entry itself."""
+    from server.domain.errors import RefusedError
+    from server.flow.workbench import Workbench
+    from server.rim.entry_file import read_entry_file
+
+    try:
+        content = file.read_bytes()
+    except OSError as error:
+        refuse(f"{file} cannot be read: {error.strerror}.")
+    stores = _open(data)
+    try:
+        with stores.writing() as store:
+            observers = {one.name.casefold(): one for one in store.observers()}
+            chosen = observers.get(" ".join(observer.split()).casefold())
+            if chosen is None:
+                names = ", ".join(one.name for one in observers.values()) or "nobody yet"
+                refuse(f"There is no observer {observer!r} here. There is: {names}.")
+            taken = Workbench(store, chosen).take_in(read_entry_file(content))
+    except RefusedError as error:
+        refuse(error.message)
+    finally:
+        stores.close()
+    typer.echo(f"Took in “{taken.document.title}” as entry {taken.id} of {chosen.name}'s logbook.")
+
+
+def _open(data: Path | None) -> Stores:
+    from server.store import open_stores, prepare_database
+
+    settings = read_settings(data=data)
+    if not settings.database.exists():
+        refuse(f"{settings.data} holds no data yet. Start with trainwright serve, or name a --data FOLDER.")
+    prepare_database(settings.database)
+    return open_stores(settings.database)
