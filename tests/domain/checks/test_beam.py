@@ -110,13 +110,18 @@ def test_the_filter_of_a_wheel_is_an_opening_of_its_own():
     assert "Sell Glass" in found.phrase.template
 
 
-def test_glass_nearer_the_sensor_brings_an_opening_closer_by_its_shift():
-    # 3 mm of index 1.5 take 1 mm, exactly, from 27.5 + 20 mm.
+def test_glass_nearer_the_sensor_brings_openings_closer_by_its_shift():
+    # 3 mm of index 1.5 take 1 mm, exactly. Drawtube and the ring's sky-side end: 27.5 + 20 + 10 = 57.5 mm,
+    # less 1. The wheel's filter and the camera have none of that glass behind them and keep their 27.5 mm.
     filtered = holding(
-        wheel(20.0, clear_aperture_mm=WIDE), glass(3.0, refractive_index=1.5, clear_aperture_mm=WIDE)
+        wheel(20.0, clear_aperture_mm=WIDE, filter_at_mm=20.0),
+        glass(3.0, refractive_index=1.5, clear_aperture_mm=WIDE),
     )
-    found = finding("beam", refractor(600.0, 5.0), filtered, sensor(43.2, 27.5))
-    assert input_named(found, "its distance before the sensor") == pytest.approx(46.5)
+    above = ring(10.0, clear_aperture_mm=WIDE, aperture_at_mm=0.0)
+    found = finding("beam", refractor(600.0, 5.0), above, filtered, sensor(43.2, 27.5))
+    distances = [i.amount.value for i in found.inputs if i.label.startswith("its distance") and i.amount]
+    assert distances[:2] == pytest.approx([56.5, 56.5])
+    assert distances[3:] == pytest.approx([27.5, 27.5])
 
 
 def test_a_corner_that_loses_more_than_the_rule_allows_is_a_watch_and_told_how_wide_it_must_be():

@@ -55,6 +55,13 @@ def test_the_smaller_circle_of_tube_and_corrector_decides():
     assert "corrected circle of Halden Flat" in found.phrase.template
 
 
+def test_a_reducers_own_circle_is_quoted_behind_it_and_not_shrunk_again():
+    # The tube's 60 mm come to 48; the reducer's own 44 stand as they are.
+    reducer = corrector(factor=0.8, corrected_circle_mm=44.0)
+    found = finding("coverage", tube(image_circle_mm=60.0), reducer, camera())
+    assert number(found, "circle") == 44.0
+
+
 def test_a_correctors_circle_is_scaled_by_the_correctors_behind_it():
     # 20 x 2 = 40 mm.
     first = corrector(model="Flat", corrected_circle_mm=20.0)

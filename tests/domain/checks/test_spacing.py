@@ -179,6 +179,14 @@ def test_the_tolerance_of_a_filters_thickness_counts_by_the_share_of_its_shift()
     assert input_named(found, "tolerances, worst") == pytest.approx(0.1, abs=ROUNDING_MM)
 
 
+def test_thicker_glass_than_said_can_only_leave_the_sensor_too_close():
+    # Up to 0.3 mm more of index 1.5 ask for up to 0.1 mm more; the window is 0.5 mm.
+    thick = glass(mm(3.0, 0.3, 0.0), refractive_index=1.5)
+    for wheel_mm, code in ((38.05, "spacing.may_leave"), (38.95, "spacing.sound")):
+        found = finding("spacing", tube(), corrector(), holding(wheel(wheel_mm), thick), camera())
+        assert found.code == code
+
+
 def test_the_reference_shoulder_before_the_face_shortens_what_stands_behind_the_face():
     found = finding("spacing", tube(), corrector(reference_mm=3.0), ring(34.5), camera())
     assert number(found, "actual") == pytest.approx(55.0, abs=ROUNDING_MM)
