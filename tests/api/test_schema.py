@@ -78,7 +78,7 @@ class LaterStores:
         return self.opened.reading()
 
     def close(self) -> None:
-        self.opened.close()
+        """Whoever opened the database closes it: the tester starts and stops the app as it likes."""
 
 
 STORES = LaterStores()
@@ -95,6 +95,7 @@ def lived_in(template: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterat
         entry = saved(ana, ana.built())
         good(ana.post(f"/entries/{entry['id']}/shares"), 201)
         yield
+    STORES.opened.close()
 
 
 @schema.parametrize()
