@@ -1,9 +1,9 @@
 """The Bridge's problem and its answer, in small frozen types that know nothing of the domain.
 
-Lengths are whole hundredths of a millimetre, money whole hundredths of the currency, masses whole grams. A node is
-an exposed connection that faces the camera, numbered from 0. A stack begins at ``start`` (what the corrector's side
-shows), every piece leads from the node that it is screwed onto to the node that it shows, and the stack closes when
-``end`` (what the camera's side takes) is shown.
+Lengths are whole hundredths of a millimetre, money whole hundredths of the currency, masses whole grams. A
+node is an exposed connection that faces the camera, numbered from 0. A stack begins at ``start`` (what the
+corrector's side shows), every piece leads from the node that it is screwed onto to the node that it shows,
+and the stack closes when ``end`` (what the camera's side takes) is shown.
 """
 
 from collections.abc import Sequence
@@ -16,7 +16,9 @@ LONGEST = 1_000_000  # 10 m; a length beyond it is a slip of the unit.
 
 @dataclass(frozen=True, slots=True)
 class Arc:
-    """One way to put a piece in: screwed onto ``start``, showing ``end``. A ring's arc is a loop (both the same)."""
+    """One way to put a piece in: screwed onto ``start``, showing ``end``. A ring's arc is a loop (both the
+    same).
+    """
 
     start: int
     end: int
@@ -26,10 +28,10 @@ class Arc:
 class Piece:
     """A part that may be in a stack.
 
-    ``number`` is its catalogue number, the identity of a part in a bill of materials. A reversible piece has two
-    arcs, a shim (``shim=True``) a loop at every node whose thread it fits. ``length`` >= 0 in 0.01 mm. The first
-    ``owned`` copies cost nothing, ``for_sale`` more can be bought at ``price`` each; a price of None cannot be
-    bought. ``mass`` in grams (0 where nobody asks for it).
+    ``number`` is its catalogue number, the identity of a part in a bill of materials. A reversible piece
+    has two arcs, a shim (``shim=True``) a loop at every node whose thread it fits. ``length`` >= 0 in 0.01
+    mm. The first ``owned`` copies cost nothing, ``for_sale`` more can be bought at ``price`` each; a price
+    of None cannot be bought. ``mass`` in grams (0 where nobody asks for it).
     """
 
     number: int
@@ -82,10 +84,11 @@ class Required:
 class Problem:
     """A gap to close.
 
-    ``target`` is the distance that the stack must add up to; ``tolerance`` says how much (short, long) it may miss
-    it, both >= 0. ``orders`` holds the allowed orders of the required items as tuples of their indices (empty: every
-    order). ``most_parts`` counts everything in the stack, required items and shims included; a joint takes one shim.
-    ``lead`` orders the answers: money, joints and error in any order, with mass as an optional fourth at the end.
+    ``target`` is the distance that the stack must add up to; ``tolerance`` says how much (short, long) it
+    may miss it, both >= 0. ``orders`` holds the allowed orders of the required items as tuples of their
+    indices (empty: every order). ``most_parts`` counts everything in the stack, required items and shims
+    included; a joint takes one shim. ``lead`` orders the answers: money, joints and error in any order,
+    with mass as an optional fourth at the end.
     """
 
     nodes: int
@@ -105,8 +108,8 @@ class Problem:
     def __post_init__(self) -> None:
         if sorted(self.lead[:3]) != ["error", "joints", "money"] or self.lead[3:] not in ((), ("mass",)):
             raise ValueError(
-                f"The answers cannot be led by {', '.join(self.lead)}; give money, joints and error in any order, "
-                "and mass at the end if at all."
+                f"The answers cannot be led by {', '.join(self.lead)}; give money, joints and error in any "
+                "order, and mass at the end if at all."
             )
         if not (0 <= self.start < self.nodes and 0 <= self.end < self.nodes):
             raise ValueError(
@@ -128,7 +131,7 @@ class Problem:
 
 @dataclass(frozen=True, slots=True)
 class Use:
-    """A piece in its place. ``arc`` indexes the arcs of the piece, or of the required item where it is one."""
+    """A piece in its place. ``arc`` indexes the arcs of the piece, or of the required item."""
 
     number: int
     arc: int
@@ -139,7 +142,7 @@ class Use:
     required: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, order=True)
 class Line:
     """A line of a bill of materials: how many copies are bought and how many of the owned ones are used."""
 
@@ -152,9 +155,9 @@ class Line:
 class Stack:
     """A stack in order from ``start`` to ``end``.
 
-    ``error`` is length minus target, positive when long. ``joints`` is the number of faces screwed together: one more
-    than the pieces, shims included. ``mass`` includes the required items. ``bill`` names the pieces by number,
-    without the required items.
+    ``error`` is length minus target, positive when long. ``joints`` is the number of faces screwed
+    together: one more than the pieces, shims included. ``mass`` includes the required items. ``bill`` names
+    the pieces by number, without the required items.
     """
 
     uses: tuple[Use, ...]
@@ -172,7 +175,9 @@ class Stack:
 
 @dataclass(frozen=True, slots=True)
 class Closing:
-    """One ring that would close the gap: its ``length``, and the ``nodes`` of ``stack`` at which it can sit."""
+    """One ring that would close the gap: its ``length``, and the ``nodes`` of ``stack`` at which it can
+    sit.
+    """
 
     length: int
     nodes: tuple[int, ...]
@@ -183,11 +188,20 @@ class Closing:
 class Nearest:
     """Why no stack lies within the tolerance.
 
-    ``why`` is "unreachable" (no chain of pieces leads from start to end through the required items, whatever its
-    length), "length" (chains exist, none of the right length; ``stack`` is the nearest one and its ``error`` says how
-    far off), or "mass" (every stack of the right length is too heavy; ``stack`` is the lightest found). Where the
-    end is unreachable, ``forward`` are the nodes that can be reached from the start and ``backward`` those from which
-    the end can be reached, required items left aside. ``proven`` says whether nothing nearer exists.
+    ``why`` is one of
+
+    - "unreachable": no chain of pieces leads from start to end through the required items, whatever its
+      length. ``forward`` are the nodes that can be reached from the start and ``backward`` those from which
+      the end can be reached, by pieces or required items; ``parts_needed`` is the number of parts with
+      which it could be reached if the limit of parts were lifted, None where no number helps.
+    - "length": chains exist, none of the right length; ``stack`` is the nearest one (of these the cheapest)
+      and its ``error`` says how far off it is.
+    - "mass": ``stack`` would be the best, but it and every other of the right length is too heavy.
+    - "quantity": every chain uses a piece more often than there are copies, or two shims in one joint.
+
+    ``closings`` are single lengths that would close the gap if one could buy them: the shortest one first,
+    then one of at least 3 mm that goes with the cheapest stack. ``proven`` says whether nothing nearer
+    exists.
     """
 
     why: str
@@ -195,12 +209,15 @@ class Nearest:
     closings: tuple[Closing, ...] = ()
     forward: tuple[int, ...] = ()
     backward: tuple[int, ...] = ()
+    parts_needed: int | None = None
     proven: bool = True
 
 
 @dataclass(frozen=True, slots=True)
 class Work:
-    """What a search cost: tables built, steps of the enumeration, cells in the largest table, resources made exact."""
+    """What a search cost: tables built, steps of the enumeration, cells in the largest table, resources
+    made exact.
+    """
 
     passes: int = 0
     steps: int = 0
@@ -212,8 +229,8 @@ class Work:
 class Outcome:
     """The answer of a search.
 
-    ``proven``: nothing better than ``best`` exists with these pieces. ``exhausted``: these are all stacks there are
-    (fewer than were wanted). ``nearest`` is given where there is none.
+    ``proven``: nothing better than ``best`` exists with these pieces. ``exhausted``: these are all stacks
+    there are (fewer than were wanted). ``nearest`` is given where there is none.
     """
 
     best: tuple[Stack, ...]
@@ -225,10 +242,11 @@ class Outcome:
 
 @dataclass(frozen=True, slots=True)
 class Front:
-    """Stacks of which none is beaten in every measure by another; one stack a point, in the order of the measures.
+    """Stacks of which none is beaten in every measure by another; one stack a point, in the order of the
+    measures.
 
-    ``complete`` is True only when no other point exists (with these pieces, whatever they cost, unless ``budget`` is
-    given: then among the stacks that cost no more).
+    ``complete`` is True only when no other point exists (with these pieces, whatever they cost, unless
+    ``budget`` is given: then among the stacks that cost no more).
     """
 
     points: tuple[Stack, ...]
