@@ -8,12 +8,18 @@ from __future__ import annotations
 
 import sys
 import tempfile
+from collections.abc import Callable
 from pathlib import Path
 
 from tests.bench import change, memory, search, start
-from tests.bench.measure import machine, table
+from tests.bench.measure import Line, machine, table
 
-BENCHMARKS = {"change": change.run, "search": search.run, "start": start.run, "memory": memory.run}
+BENCHMARKS: dict[str, Callable[[Path], list[Line]]] = {
+    "change": change.run,
+    "search": search.run,
+    "start": start.run,
+    "memory": memory.run,
+}
 
 
 def main(names: list[str]) -> int:
@@ -23,7 +29,7 @@ def main(names: list[str]) -> int:
         print(f"There is no benchmark {unknown[0]}. There are: {', '.join(BENCHMARKS)}.")
         return 2
     print(f"Before: {machine()}", flush=True)
-    lines = []
+    lines: list[Line] = []
     for name in names or BENCHMARKS:
         print(f"  running {name} ...", file=sys.stderr, flush=True)
         with tempfile.TemporaryDirectory(prefix="trainwright-bench-") as folder:

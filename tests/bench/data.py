@@ -18,22 +18,74 @@ from server.settings import Settings
 from server.store import SqlStore, open_stores, prepare_database
 
 MAKERS = (
-    "Brindlewick", "Calderpike", "Nettlewatt", "Ostervane", "Quillmoor", "Sennlicht", "Stonecrake", "Tarnholt",
-    "Marlowhite", "Fennigate", "Ravelbeck", "Ulmenrain", "Dovrefell", "Kestelbrook", "Wintermoss", "Harrowdene",
-)  # fmt: skip
+    "Brindlewick",
+    "Calderpike",
+    "Nettlewatt",
+    "Ostervane",
+    "Quillmoor",
+    "Sennlicht",
+    "Stonecrake",
+    "Tarnholt",
+    "Marlowhite",
+    "Fennigate",
+    "Ravelbeck",
+    "Ulmenrain",
+    "Dovrefell",
+    "Kestelbrook",
+    "Wintermoss",
+    "Harrowdene",
+)
 SERIES = (
-    "Lantern", "Meridian", "Halo", "Plover", "Umbra", "Corona", "Lattice", "Sable", "Aster", "Vesper", "Cinder",
-    "Drift", "Ember", "Fathom", "Gannet", "Hollow", "Ibis", "Juniper", "Kelp", "Lichen",
-)  # fmt: skip
+    "Lantern",
+    "Meridian",
+    "Halo",
+    "Plover",
+    "Umbra",
+    "Corona",
+    "Lattice",
+    "Sable",
+    "Aster",
+    "Vesper",
+    "Cinder",
+    "Drift",
+    "Ember",
+    "Fathom",
+    "Gannet",
+    "Hollow",
+    "Ibis",
+    "Juniper",
+    "Kelp",
+    "Lichen",
+)
 NOTES = (
-    "Bought at the club's spring table.", "Anodised black, blackened bore.", "The thread is a little stiff.",
-    "Weighed without its caps.", "Length measured with calipers at three places.", "", "", "",
-)  # fmt: skip
+    "Bought at the club's spring table.",
+    "Anodised black, blackened bore.",
+    "The thread is a little stiff.",
+    "Weighed without its caps.",
+    "Length measured with calipers at three places.",
+    "",
+    "",
+    "",
+)
 THREADS = ("M42x0.75", "M48x0.75", "M54x0.75", "M63x1", "M68x1", "2 in barrel")
 KINDS = (
-    "spacer_ring", "spacer_ring", "spacer_ring", "adapter", "adapter", "adapter", "filter", "filter", "filter",
-    "corrector", "optical_tube", "camera", "filter_wheel", "off_axis_guider", "rotator", "guide_camera",
-)  # fmt: skip
+    "spacer_ring",
+    "spacer_ring",
+    "spacer_ring",
+    "adapter",
+    "adapter",
+    "adapter",
+    "filter",
+    "filter",
+    "filter",
+    "corrector",
+    "optical_tube",
+    "camera",
+    "filter_wheel",
+    "off_axis_guider",
+    "rotator",
+    "guide_camera",
+)
 SHELF_SIZE = 300
 """How many parts of the catalogue the observer owns: a large shelf."""
 
@@ -66,7 +118,7 @@ def make_workshop(folder: Path, parts: int) -> Workshop:
     settings = Settings(data=folder)
     prepare_database(settings.database)
     stores = open_stores(settings.database)
-    dice = random.Random(20261104)  # noqa: S311 - the same catalogue every time
+    dice = random.Random(20261104)
     try:
         with stores.writing() as store:
             observer = store.add_observer("Edda", "metric")
@@ -125,89 +177,199 @@ def train_parts() -> list[Part]:
     ring = {"mass_kg": 0.03, "clear_aperture_mm": 50.0, "reversible": False}
     return [
         _part(
-            "optical_tube", "Brindlewick", "Lantern 81", design="apochromat", aperture_mm=81.0,
-            focal_length_mm=478.0, camera_side="M63x1 female", image_circle_mm=44.0, back_focus_mm=140.0,
-            focuser_in_mm=10.0, focuser_out_mm=70.0, drawtube_bore_mm=60.0, tube_length_mm=420.0,
-            outer_diameter_mm=96.0, mass_kg=2.9, mass_with_rings_kg=3.5,
+            "optical_tube",
+            "Brindlewick",
+            "Lantern 81",
+            design="apochromat",
+            aperture_mm=81.0,
+            focal_length_mm=478.0,
+            camera_side="M63x1 female",
+            image_circle_mm=44.0,
+            back_focus_mm=140.0,
+            focuser_in_mm=10.0,
+            focuser_out_mm=70.0,
+            drawtube_bore_mm=60.0,
+            tube_length_mm=420.0,
+            outer_diameter_mm=96.0,
+            mass_kg=2.9,
+            mass_with_rings_kg=3.5,
         ),
         _part(
-            "adapter", "Calderpike", "Step 63-54", sky_side="M63x1 male", camera_side="M54x0.75 female",
-            length_mm=_exact(6.0, 0.05), clear_aperture_mm=52.0, mass_kg=0.05,
+            "adapter",
+            "Calderpike",
+            "Step 63-54",
+            sky_side="M63x1 male",
+            camera_side="M54x0.75 female",
+            length_mm=_exact(6.0, 0.05),
+            clear_aperture_mm=52.0,
+            mass_kg=0.05,
         ),
         _part(
-            "corrector", "Sennlicht", "Level 0.8", corrector_type="reducer", factor=0.8, sky_side="M54x0.75 male",
-            camera_side="M54x0.75 male", back_focus_mm=_exact(105.0, 1.0), length_mm=38.0, clear_aperture_mm=46.0,
-            corrected_circle_mm=42.0, mass_kg=0.32,
+            "corrector",
+            "Sennlicht",
+            "Level 0.8",
+            corrector_type="reducer",
+            factor=0.8,
+            sky_side="M54x0.75 male",
+            camera_side="M54x0.75 male",
+            back_focus_mm=_exact(105.0, 1.0),
+            length_mm=38.0,
+            clear_aperture_mm=46.0,
+            corrected_circle_mm=42.0,
+            mass_kg=0.32,
         ),
         _part(
-            "spacer_ring", "Tarnholt", "Ring 54/10", sky_side="M54x0.75 female", camera_side="M54x0.75 male",
-            length_mm=_exact(10.0, 0.05), **ring,
+            "spacer_ring",
+            "Tarnholt",
+            "Ring 54/10",
+            sky_side="M54x0.75 female",
+            camera_side="M54x0.75 male",
+            length_mm=_exact(10.0, 0.05),
+            **ring,
         ),
         _part(
-            "rotator", "Quillmoor", "Turnstile", sky_side="M54x0.75 female", camera_side="M54x0.75 male",
-            length_mm=_exact(14.0, 0.1), clear_aperture_mm=50.0, mass_kg=0.4, capacity_kg=3.0,
+            "rotator",
+            "Quillmoor",
+            "Turnstile",
+            sky_side="M54x0.75 female",
+            camera_side="M54x0.75 male",
+            length_mm=_exact(14.0, 0.1),
+            clear_aperture_mm=50.0,
+            mass_kg=0.4,
+            capacity_kg=3.0,
         ),
         _part(
-            "spacer_ring", "Tarnholt", "Ring 54/5", sky_side="M54x0.75 female", camera_side="M54x0.75 male",
-            length_mm=_exact(5.0, 0.05), **ring,
+            "spacer_ring",
+            "Tarnholt",
+            "Ring 54/5",
+            sky_side="M54x0.75 female",
+            camera_side="M54x0.75 male",
+            length_mm=_exact(5.0, 0.05),
+            **ring,
         ),
         _part(
-            "adapter", "Calderpike", "Step 54-48", sky_side="M54x0.75 female", camera_side="M48x0.75 male",
-            length_mm=_exact(4.0, 0.05), clear_aperture_mm=46.0, mass_kg=0.04,
+            "adapter",
+            "Calderpike",
+            "Step 54-48",
+            sky_side="M54x0.75 female",
+            camera_side="M48x0.75 male",
+            length_mm=_exact(4.0, 0.05),
+            clear_aperture_mm=46.0,
+            mass_kg=0.04,
         ),
         _part(
-            "off_axis_guider", "Ostervane", "Corner 8", sky_side="M48x0.75 female", camera_side="M48x0.75 male",
-            length_mm=_exact(16.5, 0.1), clear_aperture_mm=46.0, prism_mm=8.0, prism_at_mm=8.0,
-            side_port="M42x0.75 female", mass_kg=0.3,
+            "off_axis_guider",
+            "Ostervane",
+            "Corner 8",
+            sky_side="M48x0.75 female",
+            camera_side="M48x0.75 male",
+            length_mm=_exact(16.5, 0.1),
+            clear_aperture_mm=46.0,
+            prism_mm=8.0,
+            prism_at_mm=8.0,
+            side_port="M42x0.75 female",
+            mass_kg=0.3,
         ),
         _part(
-            "spacer_ring", "Tarnholt", "Ring 48/7", sky_side="M48x0.75 female", camera_side="M48x0.75 male",
-            length_mm=_exact(7.0, 0.05), **ring,
+            "spacer_ring",
+            "Tarnholt",
+            "Ring 48/7",
+            sky_side="M48x0.75 female",
+            camera_side="M48x0.75 male",
+            length_mm=_exact(7.0, 0.05),
+            **ring,
         ),
         _part(
-            "filter_wheel", "Nettlewatt", "Carousel 7", sky_side="M48x0.75 female", camera_side="M48x0.75 female",
-            positions=7, format="round_36", filter_at_mm=10.0, length_mm=_exact(20.0, 0.1),
-            clear_aperture_mm=35.0, mass_kg=0.65,
+            "filter_wheel",
+            "Nettlewatt",
+            "Carousel 7",
+            sky_side="M48x0.75 female",
+            camera_side="M48x0.75 female",
+            positions=7,
+            format="round_36",
+            filter_at_mm=10.0,
+            length_mm=_exact(20.0, 0.1),
+            clear_aperture_mm=35.0,
+            mass_kg=0.65,
         ),
         _part(
-            "adapter", "Calderpike", "Step 48-42", sky_side="M48x0.75 male", camera_side="M42x0.75 male",
-            length_mm=_exact(2.0, 0.05), clear_aperture_mm=39.0, mass_kg=0.03,
+            "adapter",
+            "Calderpike",
+            "Step 48-42",
+            sky_side="M48x0.75 male",
+            camera_side="M42x0.75 male",
+            length_mm=_exact(2.0, 0.05),
+            clear_aperture_mm=39.0,
+            mass_kg=0.03,
         ),
         _part(
-            "spacer_ring", "Tarnholt", "Ring 42/3", sky_side="M42x0.75 female", camera_side="M42x0.75 male",
-            length_mm=_exact(3.0, 0.05), mass_kg=0.02, clear_aperture_mm=39.0,
+            "spacer_ring",
+            "Tarnholt",
+            "Ring 42/3",
+            sky_side="M42x0.75 female",
+            camera_side="M42x0.75 male",
+            length_mm=_exact(3.0, 0.05),
+            mass_kg=0.02,
+            clear_aperture_mm=39.0,
         ),
         _part(
-            "tilt_adjuster", "Stonecrake", "Square", sky_side="M42x0.75 female", camera_side="M42x0.75 male",
-            length_mm=_exact(8.0, 0.1), clear_aperture_mm=40.0, mass_kg=0.12,
+            "tilt_adjuster",
+            "Stonecrake",
+            "Square",
+            sky_side="M42x0.75 female",
+            camera_side="M42x0.75 male",
+            length_mm=_exact(8.0, 0.1),
+            clear_aperture_mm=40.0,
+            mass_kg=0.12,
         ),
         _part(
-            "camera", "Sennlicht", "Vigil 26M", sky_side="M42x0.75 female", flange_mm=_exact(17.5, 0.2),
-            flange_quoted="mechanical", window_thickness_mm=2.0, width_px=6248, height_px=4176, pixel_um=3.76,
-            colour="mono", mass_kg=0.5,
+            "camera",
+            "Sennlicht",
+            "Vigil 26M",
+            sky_side="M42x0.75 female",
+            flange_mm=_exact(17.5, 0.2),
+            flange_quoted="mechanical",
+            window_thickness_mm=2.0,
+            width_px=6248,
+            height_px=4176,
+            pixel_um=3.76,
+            colour="mono",
+            mass_kg=0.5,
         ),
-    ]  # fmt: skip
+    ]
 
 
 def gear_parts() -> list[Part]:
     """What rides beside that train, and the filters in its wheel."""
     filters = [
         _part(
-            "filter", "Ravelbeck", f"{name} 36", format="round_36", thickness_mm=_exact(2.0, 0.05),
-            refractive_index=1.52, mass_kg=0.01,
+            "filter",
+            "Ravelbeck",
+            f"{name} 36",
+            format="round_36",
+            thickness_mm=_exact(2.0, 0.05),
+            refractive_index=1.52,
+            mass_kg=0.01,
         )
         for name in ("Clear", "Red", "Green", "Blue", "Narrow H")
-    ]  # fmt: skip
+    ]
     return [
         *filters,
         _part("mount", "Harrowdene", "Ploughshare", rated_kg=15.0, mass_kg=9.0),
         _part("counterweight", "Harrowdene", "Weight 3", mass_kg=3.0),
         _part(
-            "guide_camera", "Sennlicht", "Vigil G", sky_side="M42x0.75 male", flange_mm=8.5, pixel_um=2.9,
-            width_px=1920, height_px=1080, mass_kg=0.1,
+            "guide_camera",
+            "Sennlicht",
+            "Vigil G",
+            sky_side="M42x0.75 male",
+            flange_mm=8.5,
+            pixel_um=2.9,
+            width_px=1920,
+            height_px=1080,
+            mass_kg=0.1,
         ),
         _part("power_source", "Nettlewatt", "Pail", mass_kg=2.2),
-    ]  # fmt: skip
+    ]
 
 
 def some_part(dice: random.Random) -> Part:
@@ -225,7 +387,11 @@ def some_part(dice: random.Random) -> Part:
         fields |= {"aperture_mm": aperture, "focal_length_mm": aperture * dice.choice((4.0, 5.0, 6.0, 7.0))}
         fields |= {"design": dice.choice(("apochromat", "newtonian")), "camera_side": f"{thread} female"}
     elif kind in ("camera", "guide_camera"):
-        fields |= {"sky_side": f"{thread} female", "flange_mm": dice.choice((6.5, 12.5, 17.5)), "pixel_um": 3.76}
+        fields |= {
+            "sky_side": f"{thread} female",
+            "flange_mm": dice.choice((6.5, 12.5, 17.5)),
+            "pixel_um": 3.76,
+        }
         fields |= {"width_px": 6248, "height_px": 4176}
     else:
         other = thread if kind == "spacer_ring" else other

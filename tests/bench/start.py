@@ -17,7 +17,7 @@ FRAMEWORKS = "import fastapi, sqlmodel"
 
 
 def run(folder: Path, *, parts: int = 1000, rounds: int = 7, warm_up: int = 1) -> list[Line]:
-    """Starts the app and asks for its first page; in turn with Python alone, and with the frameworks alone."""
+    """Starts the app and asks for its first page; in turn with Python alone, and the frameworks alone."""
     make_workshop(folder, parts)
     starts: list[float] = []
     nothings: list[float] = []

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 from pydantic import ValidationError
 
@@ -56,6 +56,8 @@ class Check:
     find: Callable[[Case], tuple[Finding, ...]]
 
 
+# A rig's findings hold some hundred amounts, and most of them stay when one part is moved.
+@lru_cache(4096)
 def amount(value: float, dimension: AmountDimension, digits: int | None = None) -> Amount:
     """An amount for a sentence."""
     return Amount(value=value, dimension=dimension, digits=digits)
