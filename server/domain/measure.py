@@ -22,6 +22,10 @@ BASIS_WORDS: dict[str, str] = {
 }
 
 
+LARGEST_TOLERANCE = 1e6
+"""In the fixed unit of any field: far beyond every real one, and safe to add up."""
+
+
 class Frozen(BaseModel):
     """Base of every stored value: immutable, no unknown fields, no number that JSON cannot hold."""
 
@@ -55,6 +59,8 @@ class Measure(Frozen):
     def _not_negative(cls, value: float | None) -> float | None:
         if value is not None and value < 0:
             raise ValueError("a tolerance is written without its sign: 0.2, not -0.2")
+        if value is not None and value > LARGEST_TOLERANCE:
+            raise ValueError(f"a tolerance of {value:g} is no tolerance: check the figure")
         return value
 
 

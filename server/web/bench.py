@@ -22,7 +22,7 @@ from server.flow.workbench import BenchView, Workbench
 from server.rim.rules import read_rules
 from server.units import Limits, QuantityError, read_quantity
 from server.web.bench_page import RigPage, RigsPage, Tray, rig_page, tray_parts
-from server.web.deps import ReadingBench, WritingBench
+from server.web.deps import ReadingBench, RowId, WritingBench
 from server.web.rendering import URLS, go_to, render_block, render_page, wants_block
 
 router = APIRouter()
@@ -55,7 +55,7 @@ def begin_rig(request: Request, bench: WritingBench, name: Annotated[str, Form()
 
 @router.post("/bench/{rig_id}/name")
 def rename_rig(
-    request: Request, bench: WritingBench, rig_id: int, version: RigVersion, name: Annotated[str, Form()] = ""
+    request: Request, bench: WritingBench, rig_id: RowId, version: RigVersion, name: Annotated[str, Form()] = ""
 ) -> Response:
     """Give a rig another name."""
     try:
@@ -67,7 +67,7 @@ def rename_rig(
 
 
 @router.post("/bench/{rig_id}/remove")
-def remove_rig(request: Request, bench: WritingBench, rig_id: int) -> Response:
+def remove_rig(request: Request, bench: WritingBench, rig_id: RowId) -> Response:
     """Remove a rig that has no entries."""
     try:
         bench.remove_rig(rig_id)
@@ -98,7 +98,7 @@ class TrayQuery(BaseModel):
 
 @router.get("/bench/{rig_id}")
 def show_rig(
-    request: Request, bench: ReadingBench, rig_id: int, query: Annotated[TrayQuery, Query()]
+    request: Request, bench: ReadingBench, rig_id: RowId, query: Annotated[TrayQuery, Query()]
 ) -> Response:
     """One rig on the bench; to htmx, its tray alone."""
     page = _page(bench, bench.bench(rig_id), query.tray())
@@ -145,7 +145,7 @@ class ChangeForm(BaseModel):
 
 @router.post("/bench/{rig_id}/change")
 def change_rig(
-    request: Request, bench: WritingBench, rig_id: int, form: Annotated[ChangeForm, Form()]
+    request: Request, bench: WritingBench, rig_id: RowId, form: Annotated[ChangeForm, Form()]
 ) -> Response:
     """Make one change, and show what has become of the rig."""
     tray = Tray(form.q, form.kind if form.kind in KINDS else "", form.whole == "1")
@@ -160,7 +160,7 @@ def change_rig(
 def change_rules(
     request: Request,
     bench: WritingBench,
-    rig_id: int,
+    rig_id: RowId,
     version: RigVersion,
     seeing_arcsec: Typed = "",
     wavelength_nm: Typed = "",
@@ -187,13 +187,13 @@ def change_rules(
 
 
 @router.post("/bench/{rig_id}/undo")
-def undo(request: Request, bench: WritingBench, rig_id: int, version: RigVersion) -> Response:
+def undo(request: Request, bench: WritingBench, rig_id: RowId, version: RigVersion) -> Response:
     """Take the last change back."""
     return _step(request, bench, rig_id, version, -1)
 
 
 @router.post("/bench/{rig_id}/redo")
-def redo(request: Request, bench: WritingBench, rig_id: int, version: RigVersion) -> Response:
+def redo(request: Request, bench: WritingBench, rig_id: RowId, version: RigVersion) -> Response:
     """Make a change again that was taken back."""
     return _step(request, bench, rig_id, version, 1)
 
@@ -202,7 +202,7 @@ def redo(request: Request, bench: WritingBench, rig_id: int, version: RigVersion
 def save_rig(
     request: Request,
     bench: WritingBench,
-    rig_id: int,
+    rig_id: RowId,
     version: RigVersion,
     title: Annotated[str, Form(max_length=2000)] = "",
     note: Annotated[str, Form(max_length=20_000)] = "",

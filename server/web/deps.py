@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Annotated, cast
 
-from fastapi import Depends, Request
+from fastapi import Depends, Path, Request
 
 from server.domain.errors import NotFoundError
 from server.domain.observer import Observer
@@ -18,6 +18,9 @@ from server.flow.workbench import Workbench
 from server.settings import Settings
 
 OBSERVER_COOKIE = "observer"
+
+RowId = Annotated[int, Path(ge=1, le=2**53)]
+"""The number of a part, a rig, an entry in an address: one that the database can hold."""
 
 
 class NoObserverError(Exception):

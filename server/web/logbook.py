@@ -18,7 +18,7 @@ from server.flow.protocols import RigLine
 from server.flow.workbench import EntryView
 from server.rim.changes import ValueLine, WrittenChanges, write_changes, write_field_change
 from server.rim.entry_file import LARGEST_FILE, read_entry_file
-from server.web.deps import ReadingBench, WritingBench, settings_of
+from server.web.deps import ReadingBench, RowId, WritingBench, settings_of
 from server.web.files import html_file, json_file
 from server.web.rendering import URLS, go_to, render_page
 from server.web.sheets import RunLine, Sheet, counts_of, sheet_of
@@ -229,7 +229,7 @@ def take_in(
 
 
 @router.get("/logbook/{entry_id}")
-def show_entry(request: Request, bench: ReadingBench, entry_id: int) -> Response:
+def show_entry(request: Request, bench: ReadingBench, entry_id: RowId) -> Response:
     """One entry as it was."""
     view = bench.entry(entry_id)
     before = _befores(bench.entries(view.entry.rig_id)).get(entry_id)
@@ -240,19 +240,19 @@ def show_entry(request: Request, bench: ReadingBench, entry_id: int) -> Response
 
 
 @router.post("/logbook/{entry_id}/bring-back")
-def bring_back(request: Request, bench: WritingBench, entry_id: int) -> Response:
+def bring_back(request: Request, bench: WritingBench, entry_id: RowId) -> Response:
     """Make the entry's train the present one of its rig, on the bench, where undo takes it back."""
     return go_to(request, URLS.rig(bench.bring_back(entry_id).id))
 
 
 @router.get("/logbook/{entry_id}/file.html")
-def download_page(bench: ReadingBench, entry_id: int) -> Response:
+def download_page(bench: ReadingBench, entry_id: RowId) -> Response:
     """The entry as one self-contained page."""
     return html_file(bench.entry(entry_id).entry.document, bench.observer.units)
 
 
 @router.get("/logbook/{entry_id}/file.json")
-def download_data(bench: ReadingBench, entry_id: int) -> Response:
+def download_data(bench: ReadingBench, entry_id: RowId) -> Response:
     """The entry as JSON."""
     return json_file(bench.entry(entry_id).entry.document)
 

@@ -16,7 +16,7 @@ from server.domain.entry import EntryDocument
 from server.domain.errors import NotFoundError
 from server.flow.protocols import Store
 from server.flow.share_entry import open_share
-from server.web.deps import ReadingStore, WritingBench, chosen_observer, settings_of
+from server.web.deps import ReadingStore, RowId, WritingBench, chosen_observer, settings_of
 from server.web.drawing.svg import Svg
 from server.web.files import html_file, json_file
 from server.web.rendering import THEMES, UNITS, URLS, Page, Reading, environment, go_to, reading_of
@@ -129,14 +129,14 @@ def put_on_shelf(request: Request, bench: WritingBench, token: str) -> Response:
 
 
 @router.post("/logbook/{entry_id}/share")
-def share_entry(request: Request, bench: WritingBench, entry_id: int) -> Response:
+def share_entry(request: Request, bench: WritingBench, entry_id: RowId) -> Response:
     """Make a link to an entry."""
     bench.share(entry_id)
     return go_to(request, f"{URLS.entry(entry_id)}#share")
 
 
 @router.post("/logbook/{entry_id}/share/{share_id}/withdraw")
-def withdraw_share(request: Request, bench: WritingBench, entry_id: int, share_id: int) -> Response:
+def withdraw_share(request: Request, bench: WritingBench, entry_id: RowId, share_id: RowId) -> Response:
     """Withdraw a link."""
     bench.withdraw(entry_id, share_id)
     return go_to(request, f"{URLS.entry(entry_id)}#share")

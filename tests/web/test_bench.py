@@ -377,3 +377,8 @@ def test_the_demo_clubs_faulty_rig_is_mended_by_the_remedy_it_offers(
     data = {str(field["name"]): str(field["value"]) for field in stop.select("input")}
     answer = client.post(str(stop["action"]), data=data)
     assert page_of(answer).select_one("article.finding.stop") is None
+
+
+def test_an_address_with_a_number_beyond_the_database_is_not_there(ann: TestClient) -> None:
+    assert ann.get("/bench/99999999999999999999").status_code in (404, 422)
+    assert ann.get("/logbook/99999999999999999999").status_code in (404, 422)
