@@ -55,7 +55,11 @@ def begin_rig(request: Request, bench: WritingBench, name: Annotated[str, Form()
 
 @router.post("/bench/{rig_id}/name")
 def rename_rig(
-    request: Request, bench: WritingBench, rig_id: RowId, version: RigVersion, name: Annotated[str, Form()] = ""
+    request: Request,
+    bench: WritingBench,
+    rig_id: RowId,
+    version: RigVersion,
+    name: Annotated[str, Form()] = "",
 ) -> Response:
     """Give a rig another name."""
     try:
