@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import unicodedata
 
-from sqlalchemy import insert, select, update
+from sqlalchemy import bindparam, insert, select, update
 
 from server.domain.errors import FieldErrors
 from server.domain.observer import Observer, UnitSystem
@@ -13,6 +13,8 @@ from server.store.mapping import read_observer
 from server.store.unit import Unit, not_found
 
 _OBSERVER = select(tables.observer.c.id, tables.observer.c.name, tables.observer.c.units)
+# Put together once: every request asks it.
+_OBSERVER_BY_ID = _OBSERVER.where(tables.observer.c.id == bindparam("number"))
 
 
 def _name_key(name: str) -> str:
@@ -32,9 +34,10 @@ class Observers(Unit):
 
     def observer(self, observer_id: int) -> Observer:
         """One observer. Raises NotFoundError."""
-        return read_observer(
-            self._one(_OBSERVER.where(tables.observer.c.id == observer_id), "observer", observer_id)
-        )
+        row = self._connection.execute(_OBSERVER_BY_ID, {"number": observer_id}).first()
+        if row is None:
+            raise not_found("observer", observer_id)
+        return read_observer(row)
 
     def add_observer(self, name: str, units: UnitSystem) -> Observer:
         """A new observer. Raises FieldErrors("name") where the name is taken (letter case apart)."""

@@ -184,6 +184,8 @@ class _Environment(Environment):
         """The value as it stands in the page: escaped, unless it is Markup already."""
         if type(value) is str:
             return _escaped(value) if len(value) < _SHORT else escape(value)
+        if type(value) is int:
+            return str(value)
         return value if type(value) is Markup else escape(value)
 
 

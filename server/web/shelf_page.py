@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cache
 from typing import Any, ClassVar
 
 from server.domain.fields import FieldSpec
@@ -113,19 +114,28 @@ def _mass(part: Part, units: UnitSystem) -> str:
 
 
 def _sides(part: Part) -> tuple[Fact, ...]:
-    names = {"sky_side": "Sky", "camera_side": "Camera", "dovetail": "Dovetail", "saddle": "Saddle"}
     return tuple(
-        Fact(label, write_connection(getattr(part, name)))
-        for name, label in names.items()
-        if hasattr(part, name)
+        Fact(label, write_connection(getattr(part, name))) for name, label in _fields_of(part.kind, *SIDES)
     )
 
 
+SIDES = (("sky_side", "Sky"), ("camera_side", "Camera"), ("dovetail", "Dovetail"), ("saddle", "Saddle"))
+
+
+@cache
+def _fields_of(kind: str, *wanted: tuple[str, str]) -> tuple[tuple[str, str], ...]:
+    """Those of the fields, with their words, that a kind has."""
+    return tuple((name, label) for name, label in wanted if name in KINDS[kind].model_fields)
+
+
+@cache
+def _spec_among(kind: str, names: tuple[str, ...]) -> FieldSpec | None:
+    return next((spec for spec in specs_of(kind) if spec.name in names), None)
+
+
 def _first(part: Part, names: tuple[str, ...], units: UnitSystem) -> Fact | None:
-    for spec in specs_of(part.kind):
-        if spec.name in names:
-            return Fact(spec.label, write_field(spec, getattr(part, spec.name), units))
-    return None
+    spec = _spec_among(part.kind, names)
+    return None if spec is None else Fact(spec.label, write_field(spec, getattr(part, spec.name), units))
 
 
 @dataclass(frozen=True)
