@@ -2,6 +2,9 @@
 
 A writing unit is committed when the route returns and before the answer starts (`scope="function"`): what is
 acknowledged is stored, and a commit that fails is seen as a failure.
+
+Units that may not begin yet wait without a thread (`max_concurrency`): if all threads waited for the write lock,
+the unit that holds it could not go on.
 """
 
 from __future__ import annotations
@@ -14,6 +17,10 @@ from fastapi import Depends, Path, Request
 from server.flow.protocols import Store, Stores
 from server.flow.workbench import Workbench
 
+ONE_WRITER = 1
+"""How many units that write are open at once at this door; SQLite has one write lock."""
+FEW_READERS = 8
+"""How many units that only read are open at once at this door."""
 LARGEST_NUMBER = 2**53 - 1
 """The largest whole number that every JSON reader keeps exactly (RFC 8259, section 6)."""
 
@@ -37,8 +44,8 @@ def writing_store(request: Request) -> Iterator[Store]:
         yield store
 
 
-ReadingStore = Annotated[Store, Depends(reading_store, scope="function")]
-WritingStore = Annotated[Store, Depends(writing_store, scope="function")]
+ReadingStore = Annotated[Store, Depends(reading_store, scope="function", max_concurrency=FEW_READERS)]
+WritingStore = Annotated[Store, Depends(writing_store, scope="function", max_concurrency=ONE_WRITER)]
 
 
 def reading_bench(observer_id: Number, store: ReadingStore) -> Workbench:

@@ -2,6 +2,10 @@
 
 A writing unit is committed when the route returns and before the answer starts (`scope="function"`): what is
 acknowledged is stored, and a commit that fails is seen as a failure.
+
+A unit is opened in one of the framework's threads, of which there are 40, and used and closed in others. If all
+of them waited for the write lock, the unit that holds it could not go on; so those that may not begin yet wait
+without a thread (`max_concurrency`), and the units that are open always leave some threads free.
 """
 
 from __future__ import annotations
@@ -21,6 +25,14 @@ OBSERVER_COOKIE = "observer"
 
 RowId = Annotated[int, Path(ge=1, le=2**53)]
 """The number of a part, a rig, an entry in an address: one that the database can hold."""
+
+
+ONE_WRITER = 1
+"""How many units that write one of the doors' dependencies opens at once; SQLite has one write lock."""
+FEW_READERS = 8
+"""How many units that only read one of the doors' dependencies opens at once: more than there are cores to work
+for them.
+"""
 
 
 class NoObserverError(Exception):
@@ -69,8 +81,8 @@ def _bench(request: Request, store: Store) -> Workbench:
     return Workbench(store, observer)
 
 
-ReadingStore = Annotated[Store, Depends(reading_store, scope="function")]
-WritingStore = Annotated[Store, Depends(writing_store, scope="function")]
+ReadingStore = Annotated[Store, Depends(reading_store, scope="function", max_concurrency=FEW_READERS)]
+WritingStore = Annotated[Store, Depends(writing_store, scope="function", max_concurrency=ONE_WRITER)]
 
 
 # These open their unit themselves, since each dependency of a route costs a change of thread and back.
@@ -88,6 +100,6 @@ def writing_bench(request: Request) -> Iterator[Workbench]:
         yield _bench(request, store)
 
 
-ReadingBench = Annotated[Workbench, Depends(reading_bench, scope="function")]
-WritingBench = Annotated[Workbench, Depends(writing_bench, scope="function")]
+ReadingBench = Annotated[Workbench, Depends(reading_bench, scope="function", max_concurrency=FEW_READERS)]
+WritingBench = Annotated[Workbench, Depends(writing_bench, scope="function", max_concurrency=ONE_WRITER)]
 """`def page(request: Request, bench: WritingBench) -> Response` is all a route needs."""
