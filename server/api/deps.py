@@ -3,8 +3,8 @@
 A writing unit is committed when the route returns and before the answer starts (`scope="function"`): what is
 acknowledged is stored, and a commit that fails is seen as a failure.
 
-Units that may not begin yet wait without a thread (`max_concurrency`): if all threads waited for the write lock,
-the unit that holds it could not go on.
+Units that may not begin yet wait without a thread (`max_concurrency`): if all threads waited for the write
+lock, the unit that holds it could not go on.
 """
 
 from __future__ import annotations

@@ -3,9 +3,9 @@
 A writing unit is committed when the route returns and before the answer starts (`scope="function"`): what is
 acknowledged is stored, and a commit that fails is seen as a failure.
 
-A unit is opened in one of the framework's threads, of which there are 40, and used and closed in others. If all
-of them waited for the write lock, the unit that holds it could not go on; so those that may not begin yet wait
-without a thread (`max_concurrency`), and the units that are open always leave some threads free.
+A unit is opened in one of the framework's threads, of which there are 40, and used and closed in others. If
+all of them waited for the write lock, the unit that holds it could not go on; so those that may not begin yet
+wait without a thread (`max_concurrency`), and the units that are open always leave some threads free.
 """
 
 from __future__ import annotations
@@ -28,11 +28,9 @@ RowId = Annotated[int, Path(ge=1, le=2**53)]
 
 
 ONE_WRITER = 1
-"""How many units that write one of the doors' dependencies opens at once; SQLite has one write lock."""
+"""How many units that write each of the dependencies below opens at once; SQLite has one write lock."""
 FEW_READERS = 8
-"""How many units that only read one of the doors' dependencies opens at once: more than there are cores to work
-for them.
-"""
+"""How many units that only read each of them opens at once: more than there are cores to work for them."""
 
 
 class NoObserverError(Exception):

@@ -1,7 +1,7 @@
 """Many requests at once, over a real server: each is answered, and soon.
 
-A unit of work is opened in one of the framework's threads and used in another. If as many requests as there are
-threads waited for the write lock, the one that holds it could get no thread to go on in.
+A unit of work is opened in one of the framework's threads and used in another. If as many requests as there
+are threads waited for the write lock, the one that holds it could get no thread to go on in.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ import pytest
 from tests.running import OPEN_AT, THE_SERVER, Running
 
 CROWD = 60
-"""More than the 40 threads that the framework lets work at once (AnyIO documentation, "Working with threads")."""
+"""More than the 40 threads that work at once (AnyIO documentation, "Working with threads")."""
 MANY_READERS = 120
 SOON_S = 30.0
 """Common sense, no source: stuck threads come loose after 5 s for each write, or after 30 s for all reads."""
