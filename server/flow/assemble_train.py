@@ -83,6 +83,25 @@ class TakeFilter(Frozen):
     part_id: Number
 
 
+class StackUse(Frozen):
+    """One part of a stack: `place` is the key of a place that it stood in and keeps, filters and set length
+    with it; None for a part that comes in.
+    """
+
+    part_id: Number
+    flipped: bool = False
+    place: Number | None = None
+
+
+class ReplaceStack(Frozen):
+    """Put a whole stack between two places, in its own order, for all that stands between them now."""
+
+    verb: Literal["stack"] = "stack"
+    sky: Number
+    camera: Number
+    uses: tuple[StackUse, ...] = Field(max_length=MOST_PLACES)
+
+
 class SetGear(Frozen):
     """Set how many of a part ride along beside the train; 0 takes it off."""
 
@@ -107,6 +126,7 @@ Change = Annotated[
     | SetLength
     | PutFilter
     | TakeFilter
+    | ReplaceStack
     | SetGear
     | SetRules,
     Field(discriminator="verb"),
@@ -116,6 +136,8 @@ CHANGE: TypeAdapter[Change] = TypeAdapter(Change)
 
 def new_parts_of(change: Change) -> tuple[int, ...]:
     """The catalogue numbers that a change brings in and that must be looked up first."""
+    if isinstance(change, ReplaceStack):
+        return tuple(use.part_id for use in change.uses)
     return (change.part_id,) if isinstance(change, AddPart | SwapPart | PutFilter | SetGear) else ()
 
 
@@ -128,6 +150,9 @@ def apply_change(plan: RigPlan, change: Change, parts: Mapping[int, CataloguedPa
     places = list(plan.places)
     if isinstance(change, SetRules):
         return plan.model_copy(update={"rules": change.rules}), "changed the rules"
+    if isinstance(change, ReplaceStack):
+        places, words = replace_stack(places, change, parts)
+        return plan.model_copy(update={"places": tuple(places)}), words
     if isinstance(change, SetGear):
         return _gear(plan, change, parts[change.part_id], parts)
     if isinstance(change, AddPart):
@@ -175,6 +200,40 @@ def apply_change(plan: RigPlan, change: Change, parts: Mapping[int, CataloguedPa
                 places[index] = place.model_copy(update={"inside": inside})
                 words = f"took {parts[change.part_id].name} out of {part.name}"
     return plan.model_copy(update={"places": tuple(places)}), words
+
+
+def replace_stack(
+    places: list[PlacePlan], change: ReplaceStack, parts: Mapping[int, CataloguedPart]
+) -> tuple[list[PlacePlan], str]:
+    """The places with a stack put between two of them, and words for it. Raises RefusedError."""
+    first, last = _find(places, change.sky), _find(places, change.camera)
+    if first >= last:
+        raise RefusedError("A stack goes between two parts, the one nearer the sky named first.")
+    before, now, after = places[: first + 1], places[first + 1 : last], places[last:]
+    standing = {place.key: place for place in now}
+    next_key = max((place.key for place in places), default=0) + 1
+    put: list[PlacePlan] = []
+    for use in change.uses:
+        item = parts[use.part_id]
+        if item.kind not in TRAIN_KINDS or item.kind in ("optical_tube", "camera"):
+            raise RefusedError(f"{item.name} has no place between two parts of a train.")
+        turns = isinstance(item.part, PathPart) and bool(item.part.reversible)
+        if use.place is None:
+            place = PlacePlan(key=next_key, part_id=item.id)
+            next_key += 1
+        else:
+            kept = standing.pop(use.place, None)
+            if kept is None or kept.part_id != item.id:
+                raise RefusedError(f"{item.name} no longer stands there; the page was out of date.")
+            place = kept
+        if use.flipped and not (turns or place.flipped):
+            raise RefusedError(f"{item.name} is not marked as one that can be turned round.")
+        put.append(place.model_copy(update={"flipped": use.flipped}))
+    if len(before) + len(put) + len(after) > MOST_PLACES:
+        raise RefusedError(f"A train holds at most {MOST_PLACES} parts; this stack would make it longer.")
+    names = [parts[places[index].part_id].name for index in (first, last)]
+    count = "1 part" if len(put) == 1 else f"{len(put)} parts"
+    return [*before, *put, *after], f"put {count} between {names[0]} and {names[1]}"
 
 
 def _find(places: list[PlacePlan], key: int) -> int:

@@ -66,6 +66,21 @@ class PartPage:
     by_name: bool = True
 
 
+STOCK_KINDS = ("spacer_ring", "adapter", "shim")
+"""The kinds that stacks are built of."""
+
+
+@dataclass(frozen=True, eq=False)
+class Stock:
+    """Every part of the catalogue that a stack can be built of.
+
+    One object stands for one state of the catalogue, which `stamp` names: what is made from it is kept by it.
+    """
+
+    stamp: tuple[int, int, int]
+    parts: tuple[CataloguedPart, ...]
+
+
 @dataclass(frozen=True)
 class RigLine:
     """A rig in a list."""
@@ -172,6 +187,16 @@ class Store(Protocol):
     # Shelf
     def holdings(self, observer_id: int, part_ids: Iterable[int]) -> Mapping[int, Holding]:
         """What an observer has of these parts; parts of which there is nothing are left out."""
+        ...
+
+    def shelf(self, observer_id: int) -> Mapping[int, Holding]:
+        """All that an observer has, by the part's number."""
+        ...
+
+    def stock(self) -> Stock:
+        """Every part of the catalogue that a stack can be built of; the same object as long as the catalogue
+        stays the same.
+        """
         ...
 
     def set_holding(self, observer_id: int, part_id: int, holding: Holding) -> None:

@@ -5,20 +5,22 @@ The doors are handed this and nothing else.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Literal
 
 from server.domain.changes import EntryChanges, compare_documents, revised_parts
 from server.domain.entry import Entry, EntryDocument, FrozenPart, Share, read_entry
-from server.domain.errors import NotYoursError, PartInUseError
+from server.domain.errors import NotYoursError, PartInUseError, RefusedError
 from server.domain.findings import Finding
 from server.domain.observer import Holding, Observer, UnitSystem
 from server.domain.parts import CataloguedPart, Part
 from server.domain.rig import Rig, build_rig
 from server.flow import assemble_train, keep_rigs, save_entry, share_entry, take_in_entry, take_in_parts
 from server.flow.assemble_train import Change
+from server.flow.bridge_gap import Posed, find_gap, pose
+from server.flow.bridge_wishes import Gap, Wishes
 from server.flow.protocols import PartPage, PartQuery, RigLine, Store, StoredRig
 from server.flow.run_checks import find_joiners, run_checks
 from server.flow.take_in_parts import TakenIn
@@ -36,6 +38,23 @@ class BenchView:
     rig: Rig
     findings: tuple[Finding, ...]
     joiners: dict[int, tuple[CataloguedPart, ...]]
+
+
+@dataclass(frozen=True)
+class BridgeView:
+    """A gap on the bench.
+
+    Attributes:
+        gap: None where it could not be found; `posed` None where it cannot be searched; `trouble` says why.
+        key: all that an answer depends on; equal keys have equal answers.
+    """
+
+    stored: StoredRig
+    rig: Rig
+    gap: Gap | None
+    posed: Posed | None
+    trouble: str
+    key: Hashable
 
 
 @dataclass(frozen=True)
@@ -174,6 +193,25 @@ class Workbench:
         """Undo (-1) or redo (1)."""
         keep_rigs.own_rig(self.store, self.observer, rig_id)
         return self._view(self.store.step_rig(rig_id, version, step))
+
+    def bridge(self, rig_id: int, wishes: Wishes) -> BridgeView:
+        """A gap of a rig made a problem; why it cannot be one stands in `trouble`."""
+        stored = keep_rigs.own_rig(self.store, self.observer, rig_id)
+        rig = build_rig(stored.name, stored.plan, self.store.parts(stored.plan.part_ids))
+        stock, shelf = self.store.stock(), self.store.shelf(self.observer.id)
+        key = (
+            self.observer.id,
+            stored.plan,
+            wishes,
+            stock.stamp,
+            tuple(sorted((number, holding.owned, holding.any) for number, holding in shelf.items())),
+        )
+        gap: Gap | None = None
+        try:
+            gap = find_gap(rig, wishes)
+            return BridgeView(stored, rig, gap, pose(gap, wishes, stock, shelf), "", key)
+        except RefusedError as error:
+            return BridgeView(stored, rig, gap, None, error.message, key)
 
     def _view(self, stored: StoredRig, parts: dict[int, CataloguedPart] | None = None) -> BenchView:
         needed = stored.plan.part_ids

@@ -23,6 +23,7 @@ from server.store.logbook import Logbook
 from server.store.observers import Observers
 from server.store.rigs import Rigs
 from server.store.shelves import Shelves
+from server.store.stock import Stocks
 
 BUSY_WAIT_MS = 5000
 """How long a unit waits for another one's write to end."""
@@ -33,7 +34,7 @@ _KEPT_OPEN = 4
 _AT_MOST = 64
 
 
-class SqlStore(Observers, Shelves, Rigs, Logbook):
+class SqlStore(Observers, Shelves, Stocks, Rigs, Logbook):
     """One unit of work over the database; what it offers is `server.flow.protocols.Store`."""
 
 

@@ -167,6 +167,19 @@ class Urls:
         """Saves a rig as an entry."""
         return f"/bench/{rig_id}/save"
 
+    # Bridge
+    def bridge(self, rig_id: int, **query: object) -> str:
+        """The stacks that close a gap of a rig; the query holds the gap and every wish."""
+        return with_query(f"/bench/{rig_id}/bridge", query)
+
+    def bridge_stop(self, rig_id: int, **query: object) -> str:
+        """Stops the search that this query began."""
+        return with_query(f"/bench/{rig_id}/bridge/stop", query)
+
+    def bridge_put(self, rig_id: int) -> str:
+        """Puts a stack into a rig."""
+        return f"/bench/{rig_id}/bridge/put"
+
     # Logbook
     def logbook(self, rig_id: int | None = None) -> str:
         """All entries, or those of one rig."""

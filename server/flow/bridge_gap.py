@@ -1,0 +1,434 @@
+"""From a gap on the bench to a search for the stack that closes it, and from its answer back to trains.
+
+A gap lies between two places of a train. What must stay between them (wheel, guider, rotator, tilt adjuster,
+focuser, a filter in its own cell) stays, once and in its order; rings, adapters and shims that stand there
+are free to go. The distance is what the corrector asks for, glass allowed for as the spacing check does, less
+what stands outside the gap. The search proposes; `run_checks` judges every train that is shown.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from math import ceil, floor
+
+from server.domain.checks.case import Case
+from server.domain.checks.spacing import window_of
+from server.domain.checks.worked import glass_in, lengths_of
+from server.domain.connections import Barrel, Connection, opposite, print_connection
+from server.domain.errors import RefusedError
+from server.domain.measure import nominal
+from server.domain.observer import Holding
+from server.domain.parts import Camera, Corrector, Focuser, OpticalTube, PathPart
+from server.domain.rig import Rig
+from server.domain.train import Place, Train
+from server.flow.bridge_glue import Composite, glue
+from server.flow.bridge_stock import (
+    Demands,
+    LeftOut,
+    Pieces,
+    Way,
+    grams,
+    hundredths,
+    key_of,
+    make_pieces,
+    onto_key,
+    ways_of,
+)
+from server.flow.bridge_wishes import ContradictionError, Gap, Lead, Wishes
+from server.flow.protocols import STOCK_KINDS, Stock
+from server.optics.illumination import aperture_for_fraction_mm
+from server.search.problem import Arc, Problem, Required
+
+LEADS: Mapping[Lead, tuple[str, ...]] = {
+    "money": ("money", "joints", "error"),
+    "joints": ("joints", "money", "error"),
+    "error": ("error", "money", "joints"),
+}
+HARD_KINDS = ("optical_tube", "corrector", "camera")
+"""No gap reaches across one of these."""
+FREE_MM = 30.0
+"""How much longer a gap may become where nothing asks for a distance (a choice of ours, no source)."""
+WANTED = 20
+_EDGE = 1e-7
+
+
+@dataclass(frozen=True)
+class Posed:
+    """A gap made a problem, with what is needed to read the answer.
+
+    `required` and `ways` give for the number of a required item its places and for every number its ways.
+    """
+
+    gap: Gap
+    wishes: Wishes
+    problem: Problem
+    pieces: Pieces
+    nodes: Mapping[str, int]
+    required: Mapping[int, Place]
+    ways: Mapping[int, tuple[Way, ...]]
+    composites: Mapping[int, Composite]
+
+    @property
+    def left_out(self) -> tuple[LeftOut, ...]:
+        """The parts that are not searched, by reason."""
+        return self.pieces.left_out
+
+
+# Where the gap is
+
+
+def find_gap(rig: Rig, wishes: Wishes) -> Gap:
+    """Find the gap that is meant and what the rig asks of it. Raises RefusedError, in words."""
+    train = rig.train
+    sky, camera = _ends(train, wishes)
+    start, end = train.index_of(sky) + 1, train.index_of(camera)
+    between = train.places[start:end]
+    for place in between:
+        if place.part.kind in HARD_KINDS:
+            raise RefusedError(f"{place.name} stands between these ends: choose two ends on one side of it.")
+    for place, side, connection in (
+        (sky, "camera side", sky.camera_connection),
+        (camera, "sky side", camera.sky_connection),
+    ):
+        if key_of(connection) is None:
+            raise RefusedError(
+                f"The connection at the {side} of {place.name} is not wholly known. "
+                "Enter it, with its gender, on the Shelf; then the Bridge can look for what mates."
+            )
+    movable = [place for place in between if place.part.kind not in STOCK_KINDS]
+    kept = tuple(place for place in movable if place.key not in wishes.leave)
+    gap = Gap(
+        rig,
+        sky,
+        camera,
+        kept,
+        tuple(place for place in movable if place.key in wishes.leave),
+        tuple(place for place in between if place.part.kind in STOCK_KINDS),
+        *(0.0, 0.0, 0.0, "nobody", None, None, 0.0, None, _push_fit(wishes, sky, camera, kept), ()),
+    )
+    gap = _light(_asked(gap, wishes), wishes)
+    _contradictions(gap, wishes)
+    return gap
+
+
+def _ends(train: Train, wishes: Wishes) -> tuple[Place, Place]:
+    places = train.places
+    by_key = {place.key: index for index, place in enumerate(places)}
+    if len(places) < 2:
+        raise RefusedError("The train has no two parts yet, so there is no gap between them. Add them first.")
+    for key in (wishes.sky, wishes.camera, wishes.joint):
+        if key is not None and key not in by_key:
+            raise RefusedError("That part is no longer in the train; open the Bridge from the bench again.")
+    if wishes.joint is not None:
+        at = max(1, by_key[wishes.joint])
+    else:
+        last = train.corrector or train.tube
+        if last is None or train.camera is None:
+            raise RefusedError(
+                "The Bridge needs two ends: a tube or a corrector, and a camera. Add them to the train, "
+                "or open the Bridge at a joint."
+            )
+        at = max(1, min(len(places) - 1, by_key[last.key] + 1))
+    hard = [index for index, place in enumerate(places) if place.part.kind in HARD_KINDS]
+    first = max((index for index in hard if index < at), default=0)
+    final = min((index for index in hard if index >= at), default=len(places) - 1)
+    first = first if wishes.sky is None else by_key[wishes.sky]
+    final = final if wishes.camera is None else by_key[wishes.camera]
+    if first >= final:
+        raise RefusedError("The end nearer the sky must stand before the one nearer the camera.")
+    if "shim" in (places[first].part.kind, places[final].part.kind):
+        raise RefusedError("A shim lies in a joint and ends no gap: choose the part beside it.")
+    return places[first], places[final]
+
+
+def _push_fit(wishes: Wishes, sky: Place, camera: Place, kept: tuple[Place, ...]) -> bool:
+    if wishes.push_fit is not None:
+        return wishes.push_fit
+    sides = [sky.camera_connection, camera.sky_connection]
+    sides += [side for place in kept for side in (place.sky_connection, place.camera_connection)]
+    return any(isinstance(side, Barrel) for side in sides)
+
+
+# What it asks for
+
+
+def _asked(gap: Gap, wishes: Wishes) -> Gap:
+    """The distance, from the corrector, from the focuser's travel, or typed."""
+    rig = gap.with_places(gap.kept)
+    case = Case(rig)
+    train = rig.train
+    outside = train.places[train.index_of(gap.camera) :]
+    found: Gap | None = None
+    spacing = case.spacing
+    if spacing is not None and train.index_of(gap.sky) >= train.index_of(spacing.corrector):
+        part = spacing.corrector.part
+        assert isinstance(part, Corrector)
+        above = train.places[train.index_of(spacing.corrector) + 1 : train.index_of(gap.sky) + 1]
+        lengths, missing = lengths_of((*above, *outside))
+        fixed = spacing.reference_mm + sum(one.measure.nominal for one in lengths)
+        asked = spacing.asked_mm
+        notes = (*missing, *spacing.glass_missing)
+        if asked is None:
+            notes = (f"the back focus that {spacing.corrector.name} asks for at this tube", *notes)
+        if asked is not None and not missing:
+            short, long, whose = window_of(case, part)
+            found = replace(
+                gap,
+                distance_mm=asked - fixed,
+                short_mm=short,
+                long_mm=long,
+                whose=whose,
+                asked_mm=asked,
+                outside_mm=fixed,
+                notes=notes,
+            )
+        gap = replace(gap, notes=notes)
+    elif train.corrector is None and train.tube is not None and train.camera is not None:
+        found, notes = _focus(gap, train, outside)
+        gap = replace(gap, notes=notes)
+    else:
+        now = gap.now_mm or 0.0
+        found = replace(gap, distance_mm=0.0, long_mm=max(FREE_MM, now))
+    if wishes.distance_mm is not None:
+        base = found or replace(gap, short_mm=rig.rules.spacing_mm, long_mm=rig.rules.spacing_mm)
+        if base.whose in ("nobody", "focuser"):
+            base = replace(base, short_mm=rig.rules.spacing_mm, long_mm=rig.rules.spacing_mm)
+        found = replace(base, distance_mm=wishes.distance_mm, whose="typed")
+    if found is None:
+        raise RefusedError(
+            f"How long the gap must be is not known yet: enter {', '.join(gap.notes)}, or type a distance."
+        )
+    short = found.short_mm if wishes.short_mm is None else wishes.short_mm
+    long = found.long_mm if wishes.long_mm is None else wishes.long_mm
+    return replace(found, short_mm=short, long_mm=long)
+
+
+def _focus(gap: Gap, train: Train, outside: tuple[Place, ...]) -> tuple[Gap | None, tuple[str, ...]]:
+    """Without a corrector: where the focuser can still bring the sensor to focus (see the check of reach)."""
+    tube = train.tube
+    assert tube is not None
+    part = tube.part
+    assert isinstance(part, OpticalTube)
+    above = train.places[train.index_of(tube) + 1 : train.index_of(gap.sky) + 1]
+    lengths, missing = lengths_of((*above, *outside))
+    glass, _, glass_missing = glass_in(train.after(tube))
+    notes = (*missing, *glass_missing)
+    if part.back_focus_mm is None:
+        return None, (f"how far behind {tube.name} its focal plane lies", *notes)
+    if missing:
+        return None, notes
+    fixed = sum(one.measure.nominal for one in lengths)
+    asked = part.back_focus_mm.nominal + sum(plate.shift_mm for plate in glass)
+    outwards = nominal(part.focuser_out_mm) or 0.0
+    outwards += sum(
+        nominal(p.part.travel_mm) or 0.0 for p in train.after(tube) if isinstance(p.part, Focuser)
+    )
+    return (
+        replace(
+            gap,
+            distance_mm=asked - fixed,
+            # A shorter train is focused by drawing out, a longer one by going in.
+            short_mm=outwards,
+            long_mm=nominal(part.focuser_in_mm) or 0.0,
+            whose="focuser",
+            asked_mm=asked,
+            outside_mm=fixed,
+            notes=notes,
+        ),
+        notes,
+    )
+
+
+def _light(gap: Gap, wishes: Wishes) -> Gap:
+    """The smallest clear aperture: typed, or what the cone to the kept corner needs at the gap's sky end."""
+    cone = None
+    rig = gap.with_places(gap.kept)
+    optics = Case(rig).optics
+    train, camera = rig.train, rig.train.camera
+    powered = train.corrector or train.tube
+    if camera is not None and powered is not None and train.index_of(gap.sky) >= train.index_of(powered):
+        assert isinstance(camera.part, Camera)
+        diagonal = camera.part.diagonal_mm
+        outside = train.places[train.index_of(gap.camera) :]
+        lengths, missing = lengths_of(outside)
+        if not (missing or optics.focal_ratio is None or optics.focal_length_mm is None or diagonal is None):
+            shift = sum(glass.shift_mm for glass in glass_in(outside)[0])
+            near = max(0.0, sum(one.measure.nominal for one in lengths) - shift)
+            far = near + max(0.0, gap.distance_mm)
+            pupil = optics.focal_length_mm
+            try:
+                needs = [
+                    aperture_for_fraction_mm(
+                        rig.rules.corner_light, min(x, pupil), optics.focal_ratio, diagonal / 2.0, pupil
+                    )
+                    for x in (near, far)
+                ]
+                cone = (needs[0], needs[1])
+            except ValueError:
+                # Beyond what the formula holds for nothing is asked; the light cone's own check says why.
+                cone = None
+    clear = wishes.clear_mm if wishes.clear_mm is not None else ceil(max(cone) * 10.0) / 10.0 if cone else 0.0
+    return replace(gap, clear_mm=clear, cone_mm=cone)
+
+
+def _contradictions(gap: Gap, wishes: Wishes) -> None:
+    """Raise ContradictionError for two demands that no stack at all can meet together."""
+    kept = sum(nominal(place.length) or 0.0 for place in gap.kept)
+    if gap.distance_mm + gap.long_mm < -_EDGE:
+        raise ContradictionError(
+            "the distance",
+            f"{gap.camera.name} at the end",
+            f"what stands outside the gap is {-gap.distance_mm:.2f} mm longer than the whole distance asked "
+            "for.",
+        )
+    for place in gap.kept:
+        part = place.part
+        assert isinstance(part, PathPart)
+        stays = f"{place.name} stays"
+        if place.item.id in wishes.without:
+            raise ContradictionError(
+                stays, f"not {place.name}", "let it go, or take it off the list of the unwanted."
+            )
+        if place.length is None:
+            raise RefusedError(f"The optical length of {place.name} is not known. Enter it, or let it go.")
+        if not ways_of(part):
+            raise RefusedError(
+                f"The connections of {place.name} are not wholly known. Enter them, or let it go."
+            )
+        clear = nominal(part.clear_aperture_mm)
+        if wishes.clear_mm and clear is not None and clear < wishes.clear_mm - _EDGE:
+            raise ContradictionError(
+                f"at least {wishes.clear_mm:g} mm clear",
+                stays,
+                f"its own opening is {clear:g} mm. Ask for no more, or let it go.",
+            )
+        barrel = isinstance(part.sky_side, Barrel) or isinstance(part.camera_side, Barrel)
+        if barrel and wishes.push_fit is False:
+            raise ContradictionError("no push-fit", stays, "it has a push-fit barrel.")
+    for place, side in ((gap.sky, gap.sky.camera_connection), (gap.camera, gap.camera.sky_connection)):
+        if wishes.push_fit is False and isinstance(side, Barrel):
+            raise ContradictionError(
+                "no push-fit", f"{place.name} at the end", "it takes a push-fit barrel there."
+            )
+    if kept > gap.distance_mm + gap.long_mm + _EDGE:
+        raise ContradictionError(
+            f"{_names(gap.kept)} stays" if len(gap.kept) == 1 else f"{_names(gap.kept)} stay",
+            f"a distance of {gap.distance_mm:.2f} mm",
+            f"what stays is {kept:.2f} mm long. Let a part go, or use a shorter camera or a corrector that "
+            "asks for more.",
+        )
+    if len(gap.kept) + 1 > wishes.most_joints:
+        raise ContradictionError(
+            f"at most {wishes.most_joints} joints",
+            f"{_names(gap.kept)} must stay",
+            f"they alone make {len(gap.kept) + 1} joints.",
+        )
+    weights = [grams(nominal(place.part.mass_kg)) or 0 for place in gap.kept]
+    if wishes.most_kg is not None and sum(weights) > wishes.most_kg * 1000.0 + _EDGE:
+        raise ContradictionError(
+            f"at most {wishes.most_kg * 1000:g} g",
+            f"{_names(gap.kept)} must stay",
+            f"they weigh {sum(weights)} g by themselves.",
+        )
+
+
+def _names(places: tuple[Place, ...]) -> str:
+    names = [place.name for place in places]
+    return (
+        names[0] if len(names) == 1 else ", ".join(names[:-1]) + " and " + names[-1] if names else "nothing"
+    )
+
+
+# The problem
+
+
+def pose(gap: Gap, wishes: Wishes, stock: Stock, shelf: Mapping[int, Holding]) -> Posed:
+    """Make a gap a problem over the parts that may be used. Raises RefusedError, in words."""
+    inside = {place.key for place in gap.between}
+    elsewhere = Counter(place.item.id for place in gap.rig.train if place.key not in inside)
+    sides: list[Connection | None] = [gap.sky.camera_connection, gap.camera.sky_connection]
+    for place in gap.kept:
+        sides += [place.sky_connection, place.camera_connection]
+    most_parts = wishes.most_joints - 1
+    demands = Demands(
+        wishes.source,
+        gap.clear_mm,
+        wishes.most_kg is not None,
+        gap.push_fit,
+        frozenset(wishes.without),
+        most_parts,
+    )
+    pieces = make_pieces(
+        stock, shelf, elsewhere, gap.freed, tuple(side for side in sides if side is not None), demands
+    )
+    nodes = dict(pieces.nodes)
+    places: dict[int, Place] = {}
+    ways: dict[int, tuple[Way, ...]] = dict(pieces.ways)
+    required: list[Required] = []
+    for place in gap.kept:
+        part = place.part
+        assert isinstance(part, PathPart)
+        assert place.length is not None
+        number = -1_000_000 - place.key
+        # As it is turned now comes first, so that of two equal ways the train changes least.
+        ways[number] = tuple(sorted(ways_of(part), key=lambda way: way.flipped != place.flipped))
+        arcs = tuple(
+            Arc(nodes.setdefault(way.onto, len(nodes)), nodes.setdefault(way.shows, len(nodes)))
+            for way in ways[number]
+        )
+        mass = grams(nominal(part.mass_kg)) or 0
+        required.append(Required(number, arcs, hundredths(place.length.nominal), mass))
+        places[number] = place
+    try:
+        glued = glue(wishes.glued, list(pieces.pieces), required, ways, places, pieces.items)
+    except ValueError as error:
+        raise RefusedError(str(error)) from None
+    low = ceil((gap.distance_mm - gap.short_mm) * 100.0 - _EDGE)
+    high = floor((gap.distance_mm + gap.long_mm) * 100.0 + _EDGE)
+    if high < low:
+        raise ContradictionError(
+            f"a distance of {gap.distance_mm:.3f} mm",
+            f"within {gap.short_mm:g} mm short and {gap.long_mm:g} mm long",
+            "no whole hundredth of a millimetre lies in that window. Allow 0.01 mm more.",
+        )
+    # No stack is shorter than nothing.
+    low = max(low, 0)
+    target = min(high, max(low, hundredths(gap.distance_mm)))
+    start, end = key_of(gap.sky.camera_connection), onto_key(gap.camera.sky_connection)
+    assert start is not None
+    assert end is not None
+    order = tuple(range(len(glued.required)))
+    problem = Problem(
+        nodes=len(nodes),
+        start=nodes[start],
+        end=nodes[end],
+        target=target,
+        tolerance=(target - low, high - target),
+        pieces=pieces.pieces if not wishes.glued else tuple(glued.pieces),
+        required=tuple(glued.required),
+        orders=() if wishes.free_order or len(order) < 2 else (order,),
+        most_parts=most_parts,
+        greatest_mass=None if wishes.most_kg is None else floor(wishes.most_kg * 1000.0 + _EDGE),
+        lead=LEADS[wishes.lead],
+        want=WANTED,
+    )
+    return Posed(gap, wishes, problem, pieces, nodes, places, ways, glued.composites)
+
+
+def connection_words(posed: Posed) -> dict[int, str]:
+    """The connection that each node stands for, as the trade writes it."""
+    words: dict[str, str] = {}
+    sides: list[Connection | None] = [posed.gap.sky.camera_connection, posed.gap.camera.sky_connection]
+    parts = [item.part for item in posed.pieces.items.values()] + [place.part for place in posed.gap.kept]
+    sides += [
+        side for part in parts if isinstance(part, PathPart) for side in (part.sky_side, part.camera_side)
+    ]
+    for side in sides:
+        for one in () if side is None else (side, opposite(side)):
+            key = key_of(one)
+            if key is not None and key not in words:
+                # Written through its counterpart, which drops the thread's length.
+                words[key] = print_connection(opposite(opposite(one)))
+    return {node: words[key] for key, node in posed.nodes.items() if key in words}

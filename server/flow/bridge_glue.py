@@ -1,0 +1,119 @@
+"""Parts that are glued together: two that are one piece in a stack."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from server.domain.parts import CataloguedPart
+from server.domain.train import Place
+from server.flow.bridge_stock import Way
+from server.search.problem import Arc, Piece, Required
+
+
+@dataclass(frozen=True)
+class Composite:
+    """One piece made of two: for each of its arcs the two numbers, in order, with the index of each one's
+    way.
+    """
+
+    members: tuple[tuple[tuple[int, int], tuple[int, int]], ...]
+
+
+@dataclass(frozen=True)
+class Glued:
+    """Pieces and required items with every glued pair made one."""
+
+    pieces: list[Piece]
+    required: list[Required]
+    composites: Mapping[int, Composite]
+
+
+def glue(
+    pairs: tuple[tuple[int, int], ...],
+    pieces: list[Piece],
+    required: list[Required],
+    ways: Mapping[int, tuple[Way, ...]],
+    places: Mapping[int, Place],
+    items: Mapping[int, CataloguedPart],
+) -> Glued:
+    """Make each pair of part numbers one piece. A part that must stay is meant where it stands in the gap.
+
+    Two optional parts take one owned copy of each; with a part that must stay the pair must stay, and what it
+    is glued to must be owned. Raises ValueError, in words, where a pair cannot be one piece.
+    """
+    composites: dict[int, Composite] = {}
+    taken: set[int] = set()
+    for index, (first, second) in enumerate(pairs):
+        number = -1 - index
+        found = []
+        for part_id in (first, second):
+            name = _name(part_id, places, items)
+            standing = next(
+                (r for r in required if r.number in places and places[r.number].item.id == part_id), None
+            )
+            piece = next((p for p in pieces if p.number == part_id), None)
+            if part_id in taken:
+                raise ValueError(f"{name} is glued to two parts: name one pair only.")
+            if standing is None and (piece is None or piece.shim):
+                raise ValueError(f"{name} cannot be glued: it is not among the parts that are searched.")
+            if standing is None and piece is not None and not piece.owned:
+                raise ValueError(f"{name} cannot be glued to anything: no copy of it is owned and free.")
+            found.append(standing or piece)
+        taken |= {first, second}
+        one, two = found
+        assert one is not None
+        assert two is not None
+        members = _members(one, two, ways)
+        if not members:
+            names = [_name(part_id, places, items) for part_id in (first, second)]
+            raise ValueError(f"{names[0]} and {names[1]} do not mate, so they cannot be glued together.")
+        arcs = tuple(Arc(_arc(a, one, two).start, _arc(b, one, two).end) for a, b in members)
+        composites[number] = Composite(tuple(members))
+        length, mass = one.length + two.length, one.mass + two.mass
+        # The pair stands in the order of what must stay where the first of them stood.
+        seat = min((required.index(each) for each in (one, two) if isinstance(each, Required)), default=0)
+        for each in (one, two):
+            if isinstance(each, Required):
+                required.remove(each)
+            else:
+                at = pieces.index(each)
+                pieces[at] = replace(each, owned=each.owned - 1)
+        if isinstance(one, Required) or isinstance(two, Required):
+            required.insert(seat, Required(number, arcs, length, mass))
+        else:
+            pieces.append(Piece(number, arcs, length, owned=1, mass=mass))
+    pieces = [piece for piece in pieces if piece.copies]
+    return Glued(pieces, required, composites)
+
+
+def _arc(member: tuple[int, int], one: Piece | Required, two: Piece | Required) -> Arc:
+    number, way = member
+    return (one if one.number == number else two).arcs[way]
+
+
+def _members(
+    one: Piece | Required, two: Piece | Required, ways: Mapping[int, tuple[Way, ...]]
+) -> list[tuple[tuple[int, int], tuple[int, int]]]:
+    """The first way in which the second mates behind the first, and the same piece turned round."""
+    for i, arc in enumerate(one.arcs):
+        for j, other in enumerate(two.arcs):
+            if arc.end != other.start:
+                continue
+            found = [((one.number, i), (two.number, j))]
+            turned_i = _turned(ways[one.number], i)
+            turned_j = _turned(ways[two.number], j)
+            if turned_i is not None and turned_j is not None:
+                found.append(((two.number, turned_j), (one.number, turned_i)))
+            return found
+    return []
+
+
+def _turned(ways: tuple[Way, ...], index: int) -> int | None:
+    """The way that is this one turned round; None where the part cannot be."""
+    return next((i for i, way in enumerate(ways) if way.flipped != ways[index].flipped), None)
+
+
+def _name(part_id: int, places: Mapping[int, Place], items: Mapping[int, CataloguedPart]) -> str:
+    standing = next((place.name for place in places.values() if place.item.id == part_id), None)
+    return standing or (items[part_id].name if part_id in items else f"Part {part_id}")

@@ -1,0 +1,375 @@
+"""From parts to the search's pieces, and the parts left out with the reason for each.
+
+A node of the search is a connection that faces the camera, thread and gender; a part leads from the node that
+it is put onto to the node that it shows. Lengths are rounded to whole hundredths of a millimetre, masses up
+to whole grams.
+
+Left out are parts of which something is missing that the search must know: their length, a connection or its
+gender, the clear aperture where a smallest one is asked for, the mass where a greatest one is, the price
+where they would have to be bought. Money is counted in one currency, that of most of the parts on offer; what
+is priced in another cannot be bought. An adjustable part has no length of its own: it is left out, unless it
+stands in the gap, where it stays as it is set.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
+from math import ceil
+from typing import TYPE_CHECKING, Literal
+
+from server.domain.connections import (
+    Barrel,
+    Connection,
+    InchThread,
+    MetricThread,
+    connection_key,
+    opposite,
+)
+from server.domain.connections.printing import MM_PER_INCH
+from server.domain.measure import nominal
+from server.domain.observer import Holding
+from server.domain.parts import Adapter, CataloguedPart, Part, PathPart, Shim, SpacerRing
+from server.domain.train import Place
+from server.flow.protocols import Stock
+from server.search.problem import LONGEST, Arc, Piece
+
+if TYPE_CHECKING:
+    from server.search.index import Index
+
+Source = Literal["owned", "wished", "catalogue"]
+LOOSE_MM = 2.0
+"""A shim whose hole is wider than its thread by more than this does not sit centred (a choice of ours, no
+source).
+"""
+ADJUSTABLE = "adjustable: put it into the train and set it there"
+_EDGE = 1e-9
+
+
+@dataclass(frozen=True)
+class Way:
+    """One way to put a part in: the keys of the connections that it goes onto and that it shows."""
+
+    onto: str
+    shows: str
+    flipped: bool
+
+
+@dataclass(frozen=True)
+class Ready:
+    """A part as the search will want it; `lacks` says why it cannot be used, "" where it can."""
+
+    item: CataloguedPart
+    ways: tuple[Way, ...]
+    length: int
+    clear_mm: float | None
+    mass_g: int | None
+    shim_mm: tuple[float, float] | None
+    push_fit: bool
+    lacks: str
+
+
+@dataclass(frozen=True)
+class LeftOut:
+    """Parts that are not searched, for one reason."""
+
+    reason: str
+    items: tuple[CataloguedPart, ...]
+
+
+def hundredths(length_mm: float) -> int:
+    """A length in whole hundredths of a millimetre."""
+    return round(length_mm * 100.0)
+
+
+def grams(mass_kg: float | None) -> int | None:
+    """A mass in whole grams, rounded up; None where it is not known."""
+    return None if mass_kg is None else ceil(mass_kg * 1000.0 - _EDGE)
+
+
+def key_of(connection: Connection | None) -> str | None:
+    """The key of a connection; None where something of it is not known."""
+    if connection is None:
+        return None
+    key = connection_key(connection)
+    return None if "?" in key else key
+
+
+def onto_key(sky_side: Connection | None) -> str | None:
+    """The key of the connection that a sky side goes onto."""
+    return None if sky_side is None else key_of(opposite(sky_side))
+
+
+def ways_of(part: PathPart) -> tuple[Way, ...]:
+    """The ways to put a part in; none where a connection is not wholly known."""
+    sky, camera = part.sky_side, part.camera_side
+    found = [(onto_key(sky), key_of(camera), False)]
+    if part.reversible:
+        found.append((onto_key(camera), key_of(sky), True))
+    return tuple(Way(onto, shows, flipped) for onto, shows, flipped in found if onto and shows)
+
+
+def ready(item: CataloguedPart, set_length_mm: float | None = None) -> Ready:
+    """A part made ready; `set_length_mm` is what an adjustable one that stands in the gap is set to."""
+    part = item.part
+    if isinstance(part, Shim):
+        inner, outer = nominal(part.fits_from_mm), nominal(part.fits_to_mm)
+        length = nominal(part.length_mm)
+        lacks = "" if length is not None else "the thickness is not known"
+        lacks = lacks or ("" if inner is not None else "the inner diameter is not known")
+        span = None if inner is None else (inner, float("inf") if outer is None else outer)
+        mass = grams(nominal(part.mass_kg))
+        return Ready(item, (), hundredths(length or 0.0), None, mass, span, False, lacks)
+    assert isinstance(part, PathPart)
+    length = nominal(part.length_mm)
+    adjustable = isinstance(part, SpacerRing | Adapter) and part.longest_mm is not None
+    lacks = ""
+    if length is None:
+        lacks = "the optical length is not known"
+    elif adjustable and set_length_mm is None:
+        lacks = ADJUSTABLE
+    elif key_of(part.sky_side) is None or key_of(part.camera_side) is None:
+        lacks = "a connection or its gender is not known"
+    elif not 0 <= hundredths(length) <= LONGEST:
+        lacks = "the optical length makes no sense"
+    push = isinstance(part.sky_side, Barrel) or isinstance(part.camera_side, Barrel)
+    own = length if set_length_mm is None else set_length_mm
+    return Ready(
+        item,
+        ways_of(part),
+        hundredths(own or 0.0),
+        nominal(part.clear_aperture_mm),
+        grams(nominal(part.mass_kg)),
+        None,
+        push,
+        lacks,
+    )
+
+
+@lru_cache(maxsize=2)
+def ready_stock(stock: Stock) -> tuple[Ready, ...]:
+    """All parts of a stock made ready, kept by the stock itself: another state of the catalogue is another
+    one.
+    """
+    return tuple(ready(item) for item in stock.parts)
+
+
+def diameters(part: Part | None, connections: Iterable[Connection | None]) -> Iterator[tuple[str, float]]:
+    """(key, thread diameter in mm) of both genders of every thread among some connections."""
+    sides = [part.sky_side, part.camera_side] if isinstance(part, PathPart) else []
+    for connection in (*sides, *connections):
+        if isinstance(connection, MetricThread):
+            size = connection.diameter_mm
+        elif isinstance(connection, InchThread):
+            size = connection.diameter_in * MM_PER_INCH
+        else:
+            continue
+        for one in (connection, opposite(connection)):
+            key = key_of(one)
+            if key is not None:
+                yield key, size
+
+
+@dataclass(frozen=True)
+class Demands:
+    """What a part must keep to, to be searched: see `bridge_gap.Wishes`."""
+
+    source: Source
+    clear_mm: float
+    weighed: bool
+    push_fit: bool
+    without: frozenset[int]
+    most_parts: int
+
+
+@dataclass(frozen=True, eq=False)
+class Pieces:
+    """What is searched: pieces with the ways behind their arcs, nodes by connection, the currency, what is
+    left out.
+    """
+
+    pieces: tuple[Piece, ...]
+    ways: Mapping[int, tuple[Way, ...]]
+    items: Mapping[int, CataloguedPart]
+    nodes: Mapping[str, int]
+    currency: str | None
+    left_out: tuple[LeftOut, ...]
+
+    @cached_property
+    def index(self) -> Index:
+        """The pieces made ready for searching, once for all searches over them."""
+        # It brings numpy, which nothing else here needs: a start without it is quicker.
+        from server.search.index import Index
+
+        return Index(self.pieces)
+
+
+def make_pieces(
+    stock: Stock,
+    shelf: Mapping[int, Holding],
+    used_elsewhere: Mapping[int, int],
+    freed: tuple[Place, ...],
+    ends: tuple[Connection, ...],
+    demands: Demands,
+) -> Pieces:
+    """Choose the parts that may be used, and make them pieces; what was made last is kept by all that it came
+    from.
+
+    `used_elsewhere` counts the copies that other places of this train need, `freed` are the rings, adapters
+    and shims that stand in the gap now, `ends` every connection that the ends and the required parts bring.
+    """
+    had = tuple(sorted((number, held.owned, held.any) for number, held in shelf.items()))
+    standing = tuple((place.item.id, place.set_length_mm) for place in freed)
+    return _make(stock, had, tuple(sorted(used_elsewhere.items())), standing, ends, demands)
+
+
+@lru_cache(maxsize=4)
+def _make(
+    stock: Stock,
+    had: tuple[tuple[int, int, bool], ...],
+    elsewhere: tuple[tuple[int, int], ...],
+    freed: tuple[tuple[int, float | None], ...],
+    ends: tuple[Connection, ...],
+    demands: Demands,
+) -> Pieces:
+    shelf = {number: Holding(owned, int(held)) for number, owned, held in had}
+    used_elsewhere = dict(elsewhere)
+    standing: dict[int, list[float | None]] = {}
+    for number, length in freed:
+        standing.setdefault(number, []).append(length)
+    reasons: dict[str, list[CataloguedPart]] = {}
+    chosen: list[tuple[Ready, int, int]] = []
+    for one in ready_stock(stock):
+        number = one.item.id
+        holding = shelf.get(number, _NOTHING)
+        here = number in standing
+        wished = holding.any and demands.source == "wished"
+        if not (holding.owned or here or wished or demands.source == "catalogue"):
+            continue
+        only: int | None = None
+        if here and one.lacks == ADJUSTABLE and len(set(standing[number])) == 1:
+            # Only the copies that stand there are set to this length.
+            only = len(standing[number])
+            one = ready(one.item, standing[number][0] or _shortest(one.item))
+        reason = _unfit(one, demands)
+        if reason:
+            if reason != "-":
+                reasons.setdefault(reason, []).append(one.item)
+            continue
+        owned = max(0, holding.owned - used_elsewhere.get(number, 0))
+        if only is None:
+            chosen.append((one, owned, demands.most_parts))
+        else:
+            chosen.append((one, min(owned, only), max(0, only - owned)))
+    currency = _currency(chosen)
+    nodes: dict[str, int] = {}
+    threads: dict[str, float] = {}
+    for connection in ends:
+        for key in (key_of(connection), key_of(opposite(connection))):
+            if key is not None:
+                nodes.setdefault(key, len(nodes))
+    threads.update(diameters(None, ends))
+    pieces: list[Piece] = []
+    ways: dict[int, tuple[Way, ...]] = {}
+    items: dict[int, CataloguedPart] = {}
+    shims: list[tuple[Ready, int, int | None]] = []
+    for one, owned, more in chosen:
+        number = one.item.id
+        price = one.item.part.price
+        cost = price.hundredths if price is not None and price.currency == currency else None
+        if demands.source == "owned":
+            cost = None
+        if cost is None and not owned:
+            if demands.source != "owned" or number in standing:
+                foreign = price is not None and demands.source != "owned"
+                words = (
+                    f"priced in {price.currency}, and money is counted in {currency}"
+                    if foreign and price is not None
+                    else "it would have to be bought, and its price is not known"
+                    if demands.source != "owned"
+                    else "no copy is free"
+                )
+                reasons.setdefault(words, []).append(one.item)
+            continue
+        items[number] = one.item
+        if one.shim_mm is not None:
+            shims.append((one, owned, cost))
+            continue
+        arcs = []
+        for way in one.ways:
+            start = nodes.setdefault(way.onto, len(nodes))
+            arcs.append(Arc(start, nodes.setdefault(way.shows, len(nodes))))
+        ways[number] = one.ways
+        threads.update(diameters(one.item.part, ()))
+        pieces.append(_piece(one, tuple(arcs), owned, cost, more))
+    loops: dict[tuple[float, float], tuple[Arc, ...]] = {}
+    for one, owned, cost in shims:
+        assert one.shim_mm is not None
+        if one.shim_mm not in loops:
+            loops[one.shim_mm] = tuple(
+                Arc(node, node)
+                for key, node in nodes.items()
+                if key in threads and shim_fits(one.shim_mm, threads[key])
+            )
+        if loops[one.shim_mm]:
+            pieces.append(_piece(one, loops[one.shim_mm], owned, cost, demands.most_parts))
+    found = tuple(LeftOut(reason, tuple(_own_first(items_, shelf))) for reason, items_ in reasons.items())
+    pieces.sort(key=lambda piece: piece.number)
+    return Pieces(tuple(pieces), ways, items, nodes, currency, found)
+
+
+_NOTHING = Holding()
+
+
+def shim_fits(shim_mm: tuple[float, float], thread_mm: float) -> bool:
+    """Whether a shim lets a thread through, lies on the shoulder around it, and sits centred."""
+    inner, outer = shim_mm
+    return inner >= thread_mm - _EDGE and inner <= thread_mm + LOOSE_MM + _EDGE and outer > thread_mm
+
+
+def _piece(one: Ready, arcs: tuple[Arc, ...], owned: int, cost: int | None, more: int) -> Piece:
+    return Piece(
+        number=one.item.id,
+        arcs=arcs,
+        length=one.length,
+        owned=owned,
+        for_sale=0 if cost is None else more,
+        price=cost,
+        mass=one.mass_g or 0,
+        shim=one.shim_mm is not None,
+    )
+
+
+def _unfit(one: Ready, demands: Demands) -> str:
+    """Why a part is not searched: a reason, "-" where the person asked for it, "" where it is."""
+    if one.item.id in demands.without:
+        return "-"
+    if one.lacks:
+        return one.lacks
+    if one.push_fit and not demands.push_fit:
+        return "push-fit, and none is wanted"
+    if demands.clear_mm > 0 and one.shim_mm is None:
+        if one.clear_mm is None:
+            return "the clear aperture is not known"
+        if one.clear_mm < demands.clear_mm - _EDGE:
+            return "the clear aperture is too small"
+    if demands.weighed and one.mass_g is None:
+        return "the mass is not known"
+    return ""
+
+
+def _shortest(item: CataloguedPart) -> float:
+    part = item.part
+    return part.length_mm.nominal if isinstance(part, PathPart) and part.length_mm is not None else 0.0
+
+
+def _currency(chosen: Iterable[tuple[Ready, int, int]]) -> str | None:
+    """The currency of most of the prices; of several alike the first by its letters."""
+    counts = Counter(one.item.part.price.currency for one, *_ in chosen if one.item.part.price is not None)
+    return min(counts, key=lambda code: (-counts[code], code)) if counts else None
+
+
+def _own_first(items: list[CataloguedPart], shelf: Mapping[int, Holding]) -> list[CataloguedPart]:
+    return sorted(items, key=lambda item: (item.id not in shelf, item.id))
