@@ -12,7 +12,8 @@ from server import paths
 from server.api import ROUTERS, TAGS
 from server.flow.protocols import Stores
 from server.settings import Settings
-from server.web import bench, logbook, share, shelf, welcome
+from server.web import bench, bridge, logbook, share, shelf, welcome
+from server.web.bridge_jobs import Searches
 from server.web.errors import Unexpected, install_handlers
 from server.web.safety import LOOPBACK_NAMES, MEGABYTE, BodyLimit, Safety
 from server.web.urls import STATIC_FOLDERS
@@ -21,6 +22,7 @@ PAGES: tuple[APIRouter, ...] = (
     welcome.router,
     shelf.router,
     bench.router,
+    bridge.router,
     logbook.router,
     share.router,
     share.share_router,
@@ -71,10 +73,12 @@ def _bare_app(settings: Settings, stores: Stores | None, openapi_url: str | None
 
         stores = open_stores(settings.database)
     opened = stores
+    searches = Searches()
 
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:  # noqa: ARG001 - the framework's signature
         yield
+        searches.stop_all()
         opened.close()
 
     app = FastAPI(
@@ -91,6 +95,7 @@ def _bare_app(settings: Settings, stores: Stores | None, openapi_url: str | None
     )
     app.state.settings = settings
     app.state.stores = opened
+    app.state.searches = searches
     app.state.guest = False
     for folder in STATIC_FOLDERS:
         app.mount(f"/static/{folder}", StaticFiles(directory=paths.STATIC / folder, check_dir=False))

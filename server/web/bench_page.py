@@ -19,6 +19,7 @@ from server.flow.workbench import BenchView
 from server.rim.rules import RULE_SPECS, rule_texts
 from server.rim.wording import write_measure
 from server.units import write_quantity
+from server.web.bridge_query import bridge_for
 from server.web.picture import section_of
 
 WEIGHT_ORDER: tuple[Weight, ...] = ("stop", "watch", "unknown", "sound")
@@ -203,6 +204,10 @@ class RigPage:
     def train_kinds(self) -> tuple[str, ...]:
         """Kinds that stand in a train; the others go beside it."""
         return TRAIN_KINDS
+
+    def bridge(self, finding: Finding) -> str:
+        """Where the Bridge looks for what mends a finding; "" where it mends none of its kind."""
+        return bridge_for(self.rig_id, finding)
 
 
 @dataclass(frozen=True)
