@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import socket
 import sys
@@ -67,7 +68,10 @@ def serve(
     listener, settings = _listen_here(settings)
     lan_listener, settings = _listen_on_the_network(settings)
 
-    # These load most of the program; refusals above should not wait for them.
+    # These load most of the program; refusals above should not wait for them. Nearly all that is made while
+    # loading stays, so Python's collector would look in vain, for a tenth of the start; it goes on when the
+    # apps answer.
+    gc.disable()
     from server.app import create_app, create_share_app
     from server.cli.serving import serve_apps
 

@@ -87,6 +87,7 @@ async def _run(
         gc.freeze()
         # Nor need it look often: an answer makes thousands of objects, nearly all of which go by themselves.
         gc.set_threshold(20_000, 10, 10)
+        gc.enable()
         on_ready()
     # Where one of them ends, by a stop or because it could not start, none of them serves on.
     await asyncio.wait(tasks, return_when=asyncio.FIRST_COMPLETED)
