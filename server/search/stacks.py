@@ -85,6 +85,15 @@ class Ground:
         most = ceiling if budget is None else budget
         return Tables(problem, index, modes, self.money, self.axis, live, index.price, most, ceiling)
 
+    def other_tables(self, like: Tables, measure: Ints) -> Tables:
+        """Tables of another measure over the entries that ``like`` holds, without a budget."""
+        live = np.zeros(len(measure), dtype=np.bool_)
+        live[like.entries] = True
+        nothing = [0] * len(self.problem.required)
+        limits = bounds(self.problem, self.index, self.orders, measure, nothing)
+        most = self.problem.most_parts * int(measure[like.entries].max(initial=0))
+        return Tables(self.problem, self.index, like.modes, limits, self.axis, live, measure, most, most)
+
     def mass_tables(self, resources: list[tuple[int, int]]) -> Tables | None:
         """The backward tables of mass for everything that can count."""
         if self.masses is None or self.problem.greatest_mass is None:
@@ -223,11 +232,11 @@ def search(problem: Problem, *, index: Index | None = None, progress: Progress |
     ground = Ground(problem, index, *problem.tolerance)
     passes = Passes(ground, tally, progress)
     if ground.axis.top < 0 or ground.least_parts is None or not ground.axis.roots:
-        best, proven, exhausted = [], True, True
+        proven, exhausted = True, True
     else:
-        best, proven, exhausted = passes.run()
-    outcome = Outcome(tuple(best), proven, exhausted, work=tally.work())
-    if best or not exhausted:
+        _, proven, exhausted = passes.run()
+    outcome = Outcome(tuple(passes.best), proven, exhausted, work=tally.work())
+    if outcome.best or not exhausted:
         return outcome
     from server.search.misses import nearest
 

@@ -16,7 +16,7 @@ from server.search.bounds import FAR, Bounds, Modes
 from server.search.index import Bools, Index, Ints
 from server.search.problem import Problem
 
-Cells = npt.NDArray[np.uint16] | npt.NDArray[np.int32]
+Cells = npt.NDArray[np.integer]
 
 
 MOST_CELLS = 60_000_000  # 120 MB where a cell is 16 bits, 240 MB where it is 32.
@@ -93,7 +93,7 @@ class Tables:
         self.parts = problem.most_parts
         self.budget = min(budget, ceiling)
         self.measure = measure
-        alive = np.nonzero(live)[0]
+        alive = self.entries = np.nonzero(live)[0]
         self.unit = int(np.gcd.reduce(measure[alive])) if len(alive) else 1
         self.unit = self.unit or 1
         self.cap = self.budget // self.unit
@@ -104,6 +104,7 @@ class Tables:
             self.unit *= -(-self.cap // (self.infinite - 1))
             self.cap = self.budget // self.unit
         self.kind: type[np.uint16] | type[np.int32] = np.uint16 if small else np.int32
+        self._bases: dict[tuple[int, int, int], Ints] = {}
         self._moves(alive)
         self._rows(limits)
         self._fill(limits)
@@ -115,8 +116,8 @@ class Tables:
         self.blocks: dict[int, dict[tuple[int, int], list[tuple[int, int]]]] = {}
         self.jumps: dict[int, list[tuple[int, int]]] = {}
         for item, required in enumerate(problem.required):
-            for end in {(arc.start, arc.end) for arc in required.arcs}:
-                self.jumps.setdefault(end[0], []).append((item, end[1]))
+            for begin, to in dict.fromkeys((arc.start, arc.end) for arc in required.arcs):
+                self.jumps.setdefault(begin, []).append((item, to))
         loop = index.start[alive] == index.end[alive]
         rank = np.where(loop, np.where(index.bought[alive], 0, 1), 2)
         order = alive[np.lexsort((alive, rank, index.start[alive]))]
@@ -131,18 +132,17 @@ class Tables:
         for at, entry in enumerate(order.tolist()):
             node = starts[at]
             rows = raw.setdefault(node, [])
-            paid = (lengths[at], prices[at], groups[at])
+            length, price, group = lengths[at], prices[at], groups[at]
             if starts[at] == ends[at] and not bought[at]:
                 for copy in range(min(index.pieces[pieces[at]].owned, self.parts)):
-                    rows.append((entry, -1, node, *paid, 1, copy > 0))
+                    rows.append((entry, -1, node, length, price, group, 1, copy > 0))
                 ways[node] = len(rows)
                 continue
-            rows.append((entry, -1, ends[at], *paid, 0, False))
+            rows.append((entry, -1, ends[at], length, price, group, 0, False))
             if starts[at] == ends[at]:
                 ways[node] = len(rows)
             block = blocks.setdefault(node, {}).setdefault((ends[at], groups[at]), {})
-            if paid[1] < block.get(paid[0], FAR):
-                block[paid[0]] = paid[1]
+            block[length] = min(price, block.get(length, FAR))
         for node, jumps in self.jumps.items():
             for item, end in jumps:
                 raw.setdefault(node, []).append((-1, item, end, 0, 0, 0, 0, False))
@@ -200,6 +200,27 @@ class Tables:
         self.size = rows * self.width
         if self.size > MOST_CELLS:
             raise TooLargeError(f"{self.size} cells, at most {MOST_CELLS}")
+
+    def base(self, left: int, node: int, mode: int) -> Ints:
+        """For each move of a node, the index of its bound's cell, less the length left before the move."""
+        found = self._bases.get((left, node, mode))
+        if found is None:
+            modes, moves = self.modes, self.moves[node]
+            rows = []
+            for at, to in enumerate(moves.to):
+                if moves.item[at] >= 0:
+                    after = modes.item_after[mode].get(moves.item[at], modes.dead)
+                    rows.append((self.leave if to == node else self.enter)[left - 1, to, after])
+                    continue
+                after = modes.after[moves.group[at]][mode]
+                if moves.layer[at]:
+                    row = self.leave[left - 1, node, after]
+                    rows.append(row + moves.layer[at] - 1 if row else 0)
+                else:
+                    rows.append(self.enter[left - 1, to, after])
+            found = np.array(rows, dtype=np.int64) * self.width + 1 - moves.length
+            self._bases[left, node, mode] = found
+        return found
 
     def _loops(self, node: int) -> bool:
         """Whether something can be bought that keeps this node."""

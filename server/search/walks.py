@@ -4,12 +4,12 @@ from collections import Counter
 from collections.abc import Callable, Iterator
 from heapq import heappop, heappush
 from itertools import product
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from server.search.bounds import Bounds
-from server.search.index import Index, Ints
+from server.search.index import Index
 from server.search.problem import Line, Problem, Stack, Use
 from server.search.tables import Tables
 
@@ -54,7 +54,6 @@ class Enumeration:
         self.mass_behind = masses.behind if masses is not None and self.limit is not None else None
         self.mass_tables: Tables | None = None
         self.beaten: Callable[[State], bool] | None = None  # Leaves out states that cannot matter any more.
-        self.bases: dict[tuple[int, int, int], Ints] = {}
         self.fitting: dict[int, int] = {}
         self.arcs = [
             {(arc.start, arc.end): at for at, arc in reversed(list(enumerate(item.arcs)))}
@@ -79,7 +78,7 @@ class Enumeration:
         roots = self._roots()
         if not roots:
             return
-        heap: list[tuple] = [(roots[0][0], -1, 0, None, None, 0, None)]
+        heap: list[tuple[Any, ...]] = [(roots[0][0], -1, 0, None, None, 0, None)]
         number = 0
         seen: set[tuple[int, ...]] = set()
         while heap:
@@ -165,28 +164,6 @@ class Enumeration:
         found.sort()
         return found
 
-    def _base(self, left: int, node: int, mode: int) -> Ints:
-        """Where in the cells each move of a node finds its bound, less the length left."""
-        found = self.bases.get((left, node, mode))
-        if found is None:
-            tables, modes = self.tables, self.tables.modes
-            moves = tables.moves[node]
-            rows = []
-            for at, to in enumerate(moves.to):
-                if moves.item[at] >= 0:
-                    after = modes.item_after[mode].get(moves.item[at], modes.dead)
-                    rows.append((tables.leave if to == node else tables.enter)[left - 1, to, after])
-                    continue
-                after = modes.after[moves.group[at]][mode]
-                if moves.layer[at]:
-                    row = tables.leave[left - 1, node, after]
-                    rows.append(row + moves.layer[at] - 1 if row else 0)
-                else:
-                    rows.append(tables.enter[left - 1, to, after])
-            found = np.array(rows, dtype=np.int64) * tables.width + 1 - moves.length
-            self.bases[left, node, mode] = found
-        return found
-
     def _children(self, state: State) -> tuple[list[int], list[int]] | None:
         """The moves that can still end within the budget, by their bound."""
         tables = self.tables
@@ -194,7 +171,7 @@ class Enumeration:
         if moves is None:
             return None
         begin = state.begin
-        where = self._base(state.left, state.node, state.mode)[begin:] + state.free
+        where = tables.base(state.left, state.node, state.mode)[begin:] + state.free
         where[moves.length[begin:] > state.free] = 0
         sums = tables.cells[where].astype(np.int64)
         sums += moves.price[begin:]
@@ -276,9 +253,9 @@ class Enumeration:
         else:
             passed = state.before | 1 << node
             begin = self._ways(to) if passed >> to & 1 else 0
+        spent, path = state.spent + int(moves.price[at]), (*state.path, entry)
         return State(
-            left, to, mode, free, state.spent + int(moves.price[at]), begin, passed, (*state.path, entry), mass, shims,
-            state.joints, state.error,
+            left, to, mode, free, spent, begin, passed, path, mass, shims, state.joints, state.error
         )  # fmt: skip
 
     def _ways(self, node: int) -> int:

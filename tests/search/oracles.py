@@ -66,9 +66,10 @@ def every_bill(problem: Problem, most: int = 3_000_000) -> set[Bill] | None:
                 continue
             for start, end in {(arc.start, arc.end) for arc in required.arcs}:
                 longer, heavier = length + required.length, mass + required.mass
-                if start == node and longer <= problem.target + long and heavier <= limit:
-                    if not go(end, longer, parts + 1, heavier, following, shims, False):
-                        return False
+                if start != node or longer > problem.target + long or heavier > limit:
+                    continue
+                if not go(end, longer, parts + 1, heavier, following, shims, False):
+                    return False
         for piece, end in by_node.get(node, ()):
             longer, heavier = length + piece.length, mass + piece.mass
             if longer > problem.target + long or heavier > limit:
