@@ -199,9 +199,14 @@ def save_entry(bench: WritingBench, rig_id: RigNumber, body: NewEntry) -> EntryA
 
 
 @router.get("/entries", responses=LOOKING)
-def list_entries(bench: ReadingBench, rig: AskedNumber | None = None) -> tuple[EntryLine, ...]:
-    """The logbook, newest first; of one rig where it is named."""
-    return tuple(EntryLine.of(entry) for entry in bench.entries(rig))
+def list_entries(
+    bench: ReadingBench,
+    rig: AskedNumber | None = None,
+    limit: Annotated[int | None, Query(ge=1, le=LARGEST_NUMBER, description="None: all of them.")] = None,
+    offset: Annotated[int, Query(ge=0, le=LARGEST_NUMBER)] = 0,
+) -> tuple[EntryLine, ...]:
+    """The logbook, newest first; of one rig where it is named, and so much of the list as is asked for."""
+    return tuple(EntryLine.of(entry) for entry in bench.entries(rig, limit=limit, offset=offset))
 
 
 @router.get("/entries/compare", responses=LOOKING)

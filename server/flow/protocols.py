@@ -95,6 +95,22 @@ class RigLine:
 
 
 @dataclass(frozen=True)
+class EntryName:
+    """What a list to choose entries from says of one: far quicker to read than the whole entry.
+
+    Attributes:
+        rig: the rig's name when it was saved.
+    """
+
+    id: int
+    rig_id: int
+    number: int
+    rig: str
+    title: str
+    saved_at: datetime
+
+
+@dataclass(frozen=True)
 class StoredRig:
     """A rig as it is stored, with where its undo stands.
 
@@ -233,8 +249,18 @@ class Store(Protocol):
         ...
 
     # Logbook
-    def entries(self, observer_id: int, rig_id: int | None = None) -> tuple[Entry, ...]:
-        """Newest first."""
+    def entries(
+        self, observer_id: int, rig_id: int | None = None, *, limit: int | None = None, offset: int = 0
+    ) -> tuple[Entry, ...]:
+        """Newest first: at most `limit` of them behind the newest `offset`."""
+        ...
+
+    def entry_names(self, observer_id: int) -> tuple[EntryName, ...]:
+        """All of the observer's entries by name, newest first."""
+        ...
+
+    def entry_before(self, one: Entry) -> Entry | None:
+        """The entry before it of the same rig, None for the first."""
         ...
 
     def entry(self, entry_id: int) -> Entry:

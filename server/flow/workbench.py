@@ -21,7 +21,7 @@ from server.flow import assemble_train, keep_rigs, save_entry, share_entry, take
 from server.flow.assemble_train import Change
 from server.flow.bridge_gap import Posed, find_gap, pose
 from server.flow.bridge_wishes import Gap, Wishes
-from server.flow.protocols import PartPage, PartQuery, RigLine, Store, StoredRig
+from server.flow.protocols import EntryName, PartPage, PartQuery, RigLine, Store, StoredRig
 from server.flow.run_checks import find_joiners, run_checks
 from server.flow.take_in_parts import TakenIn
 
@@ -230,9 +230,23 @@ class Workbench:
             self.store, self.observer, view.stored, view.rig, view.findings, title, note, self.now()
         )
 
-    def entries(self, rig_id: int | None = None) -> tuple[Entry, ...]:
-        """The logbook, newest first, of all rigs or of one."""
-        return self.store.entries(self.observer.id, rig_id)
+    def entries(
+        self, rig_id: int | None = None, *, limit: int | None = None, offset: int = 0
+    ) -> tuple[Entry, ...]:
+        """The logbook of all rigs or of one, newest first: at most `limit` behind the newest `offset`."""
+        return self.store.entries(self.observer.id, rig_id, limit=limit, offset=offset)
+
+    def entry_names(self) -> tuple[EntryName, ...]:
+        """All entries by name, newest first, to choose from."""
+        return self.store.entry_names(self.observer.id)
+
+    def saved(self, entry_id: int) -> Entry:
+        """An entry of the observer's own as it was saved, not judged anew. Raises NotFoundError."""
+        return save_entry.own_entry(self.store, self.observer, entry_id)
+
+    def entry_before(self, entry: Entry) -> Entry | None:
+        """The entry before one of the same rig, None for the first."""
+        return self.store.entry_before(entry)
 
     def entry(self, entry_id: int) -> EntryView:
         """Open an entry of the observer's own."""

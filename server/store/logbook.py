@@ -4,29 +4,56 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from sqlalchemy import func, insert, select, update
+from sqlalchemy import JSON, func, insert, select, type_coerce, update
 
 from server.domain.entry import Entry, EntryDocument, Share
 from server.domain.errors import NotFoundError
+from server.flow.protocols import EntryName
 from server.store import tables
-from server.store.mapping import read_logged, read_share
+from server.store.mapping import read_entry_name, read_logged, read_share
 from server.store.unit import Unit
 
 entry, share = tables.entry.c, tables.share.c
 
 _ENTRY = select(entry.id, entry.rig_id, entry.observer_id, entry.number, entry.document)
+_document = type_coerce(entry.document, JSON)
+_NAME = select(
+    entry.id,
+    entry.rig_id,
+    entry.number,
+    *(_document[name].as_string().label(name) for name in ("rig", "title", "saved_at")),
+)
 _SHARE = select(share.id, share.token, share.entry_id, share.created_at, share.withdrawn_at)
 
 
 class Logbook(Unit):
     """Entries and shares."""
 
-    def entries(self, observer_id: int, rig_id: int | None = None) -> tuple[Entry, ...]:
-        """The observer's entries, of one rig or of all; newest first."""
+    def entries(
+        self, observer_id: int, rig_id: int | None = None, *, limit: int | None = None, offset: int = 0
+    ) -> tuple[Entry, ...]:
+        """The observer's entries, of one rig or of all; newest first, at most `limit` behind the newest
+        `offset`. Reading one takes some milliseconds: its document is checked.
+        """
         statement = _ENTRY.where(entry.observer_id == observer_id).order_by(entry.id.desc())
         if rig_id is not None:
             statement = statement.where(entry.rig_id == rig_id)
+        if limit is not None or offset:
+            statement = statement.limit(limit).offset(offset)
         return tuple(read_logged(row) for row in self._rows(statement))
+
+    def entry_names(self, observer_id: int) -> tuple[EntryName, ...]:
+        """All of the observer's entries by name, newest first. The database itself takes the names out of
+        the documents, which are not read otherwise.
+        """
+        statement = _NAME.where(entry.observer_id == observer_id).order_by(entry.id.desc())
+        return tuple(read_entry_name(row) for row in self._rows(statement))
+
+    def entry_before(self, one: Entry) -> Entry | None:
+        """The entry before it of the same rig, None for the first."""
+        statement = _ENTRY.where(entry.rig_id == one.rig_id, entry.number < one.number)
+        row = self._connection.execute(statement.order_by(entry.number.desc()).limit(1)).first()
+        return None if row is None else read_logged(row)
 
     def entry(self, entry_id: int) -> Entry:
         """One entry. Raises NotFoundError."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterator
+from datetime import datetime
 from functools import cache, lru_cache
 from typing import Any
 
@@ -22,7 +23,7 @@ from server.domain.measure import nominal
 from server.domain.observer import Holding, Observer
 from server.domain.parts import PART, BaseCamera, CataloguedPart, Part, specs_of
 from server.domain.rig import RigPlan
-from server.flow.protocols import RigLine, StoredRig
+from server.flow.protocols import EntryName, RigLine, StoredRig
 
 # Documents are read again and again (a bench reads its fourteen parts at every change) and the values made
 # from them cannot change, so the last ones read are kept, found by their very text: never an old value for
@@ -173,6 +174,12 @@ def _read_document(document: str) -> EntryDocument:
 def read_logged(row: Row[*tuple[Any, ...]]) -> Entry:
     """From id, rig_id, observer_id, number and document."""
     return Entry(row.id, row.rig_id, row.observer_id, row.number, _read_document(row.document))
+
+
+def read_entry_name(row: Row[*tuple[Any, ...]]) -> EntryName:
+    """From id, rig_id, number, and the document's rig, title and saved_at."""
+    saved_at = datetime.fromisoformat(row.saved_at)
+    return EntryName(row.id, row.rig_id, row.number, row.rig, row.title, saved_at)
 
 
 def read_share(row: Row[*tuple[Any, ...]]) -> Share:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from difflib import SequenceMatcher
 from typing import Annotated, ClassVar
 
-from fastapi import APIRouter, File, Request, UploadFile
+from fastapi import APIRouter, File, Query, Request, UploadFile
 from fastapi.responses import Response
 
 from server.domain.changes import compare_documents, field_changes, turned_findings
@@ -14,8 +15,8 @@ from server.domain.entry import RULES_VERSION, Entry, Share
 from server.domain.errors import RefusedError
 from server.domain.findings import Finding
 from server.domain.observer import UnitSystem
-from server.flow.protocols import RigLine
-from server.flow.workbench import EntryView
+from server.flow.protocols import EntryName, RigLine
+from server.flow.workbench import EntryView, Workbench
 from server.rim.changes import ValueLine, WrittenChanges, write_changes, write_field_change
 from server.rim.entry_file import LARGEST_FILE, read_entry_file
 from server.web.deps import ReadingBench, RowId, WritingBench, settings_of
@@ -24,6 +25,8 @@ from server.web.rendering import URLS, go_to, render_page
 from server.web.sheets import RunLine, Sheet, counts_of, sheet_of
 
 router = APIRouter()
+
+ENTRIES_A_PAGE = 20
 
 
 @dataclass(frozen=True)
@@ -48,7 +51,10 @@ class LogbookPage:
     """The list.
 
     Attributes:
-        lines: the entries, newest first.
+        lines: a page of entries, newest first.
+        offset: how many newer ones stand on the pages before.
+        total: how many there are.
+        limit: how many a page holds.
         rigs: rigs that have entries, to choose one by.
         rig: the chosen rig, None for all.
         to_save: a rig that has parts and no entry yet, for the empty logbook; None where there is none.
@@ -57,9 +63,12 @@ class LogbookPage:
     template: ClassVar[str] = "logbook/list.html"
 
     lines: tuple[EntryLine, ...]
+    offset: int
+    total: int
     rigs: tuple[RigLine, ...]
     rig: RigLine | None
     to_save: RigLine | None
+    limit: int = ENTRIES_A_PAGE
 
 
 @dataclass(frozen=True)
@@ -140,7 +149,7 @@ class ComparePage:
     """Two entries side by side.
 
     Attributes:
-        entries: all entries, to choose from, newest first.
+        entries: all entries by name, to choose from, newest first.
         left, right: the chosen ones, the left one taken as the earlier; None while not chosen.
         left_sheet, right_sheet: their content.
         changes: what changed from left to right.
@@ -151,7 +160,7 @@ class ComparePage:
 
     template: ClassVar[str] = "logbook/compare.html"
 
-    entries: tuple[Entry, ...]
+    entries: tuple[EntryName, ...]
     left: Entry | None = None
     right: Entry | None = None
     left_sheet: Sheet | None = None
@@ -178,15 +187,24 @@ class TakeInPage:
 
 
 @router.get("/logbook")
-def show_logbook(request: Request, bench: ReadingBench, rig: int | None = None) -> Response:
-    """All entries, or those of one rig."""
+def show_logbook(
+    request: Request,
+    bench: ReadingBench,
+    rig: int | None = None,
+    start: Annotated[int, Query(alias="from")] = 0,
+) -> Response:
+    """All entries, or those of one rig, a page of them."""
     rigs = bench.rigs()
     chosen = next((line for line in rigs if line.id == rig), None)
-    entries = bench.entries(chosen.id if chosen else None)
-    before = _befores(entries)
+    total = chosen.entries if chosen else sum(line.entries for line in rigs)
+    # An address from when there were more of them, or a mistyped one, shows the last page.
+    offset = max(0, min(start, (total - 1) // ENTRIES_A_PAGE * ENTRIES_A_PAGE))
+    entries = bench.entries(chosen.id if chosen else None, limit=ENTRIES_A_PAGE, offset=offset)
     units = bench.observer.units
     page = LogbookPage(
-        lines=tuple(_line(entry, before.get(entry.id), units) for entry in entries),
+        lines=tuple(_line(entry, before, units) for entry, before in _with_those_before(bench, entries)),
+        offset=offset,
+        total=total,
         rigs=tuple(line for line in rigs if line.entries),
         rig=chosen,
         to_save=next((line for line in rigs if line.parts and not line.entries), None),
@@ -199,9 +217,9 @@ def compare(
     request: Request, bench: ReadingBench, earlier: int | None = None, later: int | None = None
 ) -> Response:
     """Any two entries side by side; which two stands in the address."""
-    entries = bench.entries()
-    by_id = {entry.id: entry for entry in entries}
-    left, right = by_id.get(earlier or 0), by_id.get(later or 0)
+    entries = bench.entry_names()
+    known = {entry.id for entry in entries}
+    left, right = (bench.saved(number) if number in known else None for number in (earlier, later))
     if left is None or right is None:
         return render_page(request, ComparePage(entries, left, right))
     return render_page(request, _compared(entries, left, right, bench.observer.units))
@@ -232,7 +250,7 @@ def take_in(
 def show_entry(request: Request, bench: ReadingBench, entry_id: RowId) -> Response:
     """One entry as it was."""
     view = bench.entry(entry_id)
-    before = _befores(bench.entries(view.entry.rig_id)).get(entry_id)
+    before = bench.entry_before(view.entry)
     settings = settings_of(request)
     return render_page(
         request, _entry_page(view, before, bench.observer.units, settings.share_address, settings.lan)
@@ -248,24 +266,21 @@ def bring_back(request: Request, bench: WritingBench, entry_id: RowId) -> Respon
 @router.get("/logbook/{entry_id}/file.html")
 def download_page(bench: ReadingBench, entry_id: RowId) -> Response:
     """The entry as one self-contained page."""
-    return html_file(bench.entry(entry_id).entry.document, bench.observer.units)
+    return html_file(bench.saved(entry_id).document, bench.observer.units)
 
 
 @router.get("/logbook/{entry_id}/file.json")
 def download_data(bench: ReadingBench, entry_id: RowId) -> Response:
     """The entry as JSON."""
-    return json_file(bench.entry(entry_id).entry.document)
+    return json_file(bench.saved(entry_id).document)
 
 
-def _befores(entries: tuple[Entry, ...]) -> dict[int, Entry]:
-    """For each entry the one before it of the same rig. `entries` come newest first."""
-    before: dict[int, Entry] = {}
-    newer: dict[int, Entry] = {}
+def _with_those_before(bench: Workbench, entries: tuple[Entry, ...]) -> Iterator[tuple[Entry, Entry | None]]:
+    """Each entry with the one before it of the same rig, which may stand on a later page."""
+    by_number = {(entry.rig_id, entry.number): entry for entry in entries}
     for entry in entries:
-        if entry.rig_id in newer:
-            before[newer[entry.rig_id].id] = entry
-        newer[entry.rig_id] = entry
-    return before
+        before = by_number.get((entry.rig_id, entry.number - 1))
+        yield entry, before or (bench.entry_before(entry) if entry.number > 1 else None)
 
 
 def _line(entry: Entry, before: Entry | None, units: UnitSystem) -> EntryLine:
@@ -308,7 +323,7 @@ def _entry_page(
     )
 
 
-def _compared(entries: tuple[Entry, ...], left: Entry, right: Entry, units: UnitSystem) -> ComparePage:
+def _compared(entries: tuple[EntryName, ...], left: Entry, right: Entry, units: UnitSystem) -> ComparePage:
     left_sheet, right_sheet = (
         sheet_of(left.document, units, side="left"),
         sheet_of(right.document, units, side="right"),

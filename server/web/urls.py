@@ -181,9 +181,9 @@ class Urls:
         return f"/bench/{rig_id}/bridge/put"
 
     # Logbook
-    def logbook(self, rig_id: int | None = None) -> str:
-        """All entries, or those of one rig."""
-        return with_query("/logbook", {"rig": rig_id})
+    def logbook(self, rig_id: int | None = None, offset: int = 0) -> str:
+        """All entries, or those of one rig, behind the newest `offset`."""
+        return with_query("/logbook", {"rig": rig_id, "from": offset or None})
 
     def entry(self, entry_id: int) -> str:
         """One entry as it was."""

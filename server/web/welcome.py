@@ -136,7 +136,7 @@ def home_page(bench: Workbench) -> HomePage:
         RigCard(line, _weights(bench, line) if index < RIGS_CHECKED and line.parts else None)
         for index, line in enumerate(lines)
     )
-    entries = bench.entries()[:ENTRIES_SHOWN]
+    entries = bench.entries(limit=ENTRIES_SHOWN)
     on_shelf = bench.find_parts(PartQuery(bench.observer.id, holding="shelf", limit=1)).total
     picture = NO_PICTURE if lines else _how_a_train_is_built(bench.observer.units)
     return HomePage(cards, entries, on_shelf, _next_step(lines, entries, on_shelf), picture)

@@ -13,7 +13,7 @@ import pytest
 from server.domain.errors import NotFoundError, RefusedError, StaleVersionError
 from server.domain.observer import Observer
 from server.domain.rig import GearPlan, PlacePlan, RigPlan
-from server.flow.protocols import StoredRig
+from server.flow.protocols import EntryName, StoredRig
 from server.store import SqlStore, Stores
 from server.store.rigs import STATES_KEPT
 from tests.store.conftest import CAMERA, TUBE, document_of, plan_of, ring
@@ -181,6 +181,25 @@ def test_entries_are_numbered_by_rig_and_come_newest_first(stores: Stores, rig: 
         assert store.entries(rig.observer_id) == (elsewhere, second, first)
         assert store.entries(rig.observer_id, rig.id) == (second, first)
         assert store.entries(99) == ()
+        assert store.entries(rig.observer_id, limit=2) == (elsewhere, second)
+        assert store.entries(rig.observer_id, limit=2, offset=2) == (first,)
+        assert store.entries(rig.observer_id, rig.id, offset=1) == (first,)
+        assert store.entries(rig.observer_id, limit=5, offset=3) == ()
+        assert [store.entry_before(one) for one in (elsewhere, second, first)] == [None, first, None]
+
+
+def test_entries_are_named_as_their_documents_name_them(stores: Stores, rig: StoredRig):
+    with stores.writing() as store:
+        first = store.add_entry(rig.id, document_of(store, rig.id, 'An "odd" title: {é}'))
+        second = store.add_entry(rig.id, document_of(store, rig.id, "Second light"))
+    with stores.reading() as store:
+        assert store.entry_names(rig.observer_id) == tuple(
+            EntryName(
+                one.id, one.rig_id, one.number, one.document.rig, one.document.title, one.document.saved_at
+            )
+            for one in (second, first)
+        )
+        assert store.entry_names(99) == ()
 
 
 def test_an_entry_is_not_changed_by_its_parts_and_keeps_its_rig(

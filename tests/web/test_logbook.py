@@ -75,6 +75,36 @@ def test_the_logbook_of_one_rig_lists_its_entries_alone(
     assert [h2.get_text(strip=True) for h2 in listed] == ["Weighed it", "Too much of a good thing"]
 
 
+def test_a_long_logbook_comes_in_pages_and_the_last_of_a_page_knows_the_one_before_it(
+    client: TestClient, stores: Stores, ruta: Observer, entries: dict[str, Entry]
+) -> None:
+    rig_id = entries["Weighed it"].rig_id
+    saved = [save_again(stores, ruta, rig_id, f"Night {night}") for night in range(30)]
+    first = page_of(client.get(f"/logbook?rig={rig_id}"))
+    titles = [h2.get_text(strip=True) for h2 in first.select(".entry h2")]
+    assert titles == [f"Night {night}" for night in range(29, 9, -1)]
+    assert first.select_one(".pages p").get_text(strip=True) == "1 to 20 of 32 entries"
+    edge = first.select_one(f"#entry-{saved[10].id} .since h3 a")
+    assert edge.get_text(strip=True) == "Night 9"
+    assert edge["href"] == f"/logbook/compare?earlier={saved[9].id}&later={saved[10].id}"
+    second = page_of(client.get(str(first.select_one(".pages a[rel=next]")["href"])))
+    assert [h2.get_text(strip=True) for h2 in second.select(".entry h2")] == [
+        *(f"Night {night}" for night in range(9, -1, -1)),
+        "Weighed it",
+        "Too much of a good thing",
+    ]
+    assert "The first entry of this rig" in second.select(".entry")[-1].get_text()
+    assert second.select_one(".pages a[rel=prev]")["href"] == f"/logbook?rig={rig_id}"
+    assert not second.select(".pages a[rel=next]")
+
+
+@pytest.mark.parametrize("start", [-7, 10**30])
+def test_an_address_beyond_the_logbook_shows_the_page_nearest_to_it(
+    client: TestClient, entries: dict[str, Entry], start: int
+) -> None:
+    assert len(page_of(client.get(f"/logbook?from={start}")).select(".entry")) == len(entries)
+
+
 def test_an_entry_in_the_list_says_what_changed_since_the_one_before(
     client: TestClient, entries: dict[str, Entry]
 ) -> None:
