@@ -31,6 +31,24 @@ JOINER_KINDS = ("adapter", "spacer_ring")
 part, held = tables.part.c, tables.holding.c
 HOLDING_COLUMNS = (held.owned, held.wished, held.considered)
 
+# Put together once: every search asks them. The numbers are handed over as one value, however many they are.
+_LINES = (
+    select(*PART_COLUMNS, *HOLDING_COLUMNS)
+    .select_from(
+        PART_JOIN.outerjoin(
+            tables.holding, and_(held.part_id == part.id, held.observer_id == bindparam("observer_id"))
+        )
+    )
+    .where(part.id.in_(bindparam("numbers", expanding=True)))
+)
+_NAMED_AMONG = (
+    select(part.id)
+    .where(part.id.in_(select(func.json_each(bindparam("numbers")).table_valued("value").c.value)))
+    .order_by(part.sort_key, part.id)
+    .limit(bindparam("at_most"))
+    .offset(bindparam("from_line"))
+)
+
 SideCondition = Callable[[Columns], ColumnElement[bool]]
 
 
@@ -124,8 +142,13 @@ class Shelves(Catalogue):
             page = [row[0] for row in self._connection.execute(later)]
         else:
             named = select(part.id).order_by(part.sort_key, part.id).limit(limit).offset(offset)
-            narrowed = search.narrowed(named) if many else named.where(part.id.in_(_as_rows(found)))
-            page = [row[0] for row in self._connection.execute(narrowed)]
+            if many:
+                rows = self._connection.execute(search.narrowed(named))
+            else:
+                rows = self._connection.execute(
+                    _NAMED_AMONG, {"numbers": json.dumps(found), "at_most": limit, "from_line": offset}
+                )
+            page = [row[0] for row in rows]
         return PartPage(self._lines(page, query.observer_id), len(found), COUNTED_TO, offset, by_name)
 
     def joiners(
@@ -178,19 +201,9 @@ class Shelves(Catalogue):
         """The lines of these parts, in this order."""
         if not numbers:
             return ()
-        mine = and_(held.part_id == part.id, held.observer_id == observer_id)
-        statement = (
-            select(*PART_COLUMNS, *HOLDING_COLUMNS)
-            .select_from(PART_JOIN.outerjoin(tables.holding, mine))
-            .where(part.id.in_(numbers))
-        )
-        lines = {row.id: ShelfLine(read_catalogued(row), read_holding(row)) for row in self._rows(statement)}
+        rows = self._connection.execute(_LINES, {"observer_id": observer_id, "numbers": numbers})
+        lines = {row.id: ShelfLine(read_catalogued(row), read_holding(row)) for row in rows}
         return tuple(lines[number] for number in numbers)
-
-
-def _as_rows(numbers: list[int]) -> Select[Any]:
-    """Numbers as the rows of a question, handed over as one value however many they are."""
-    return select(func.json_each(json.dumps(numbers)).table_valued("value").c.value)
 
 
 # Putting a statement together takes longer than asking it, and a bench asks the same again at each change
