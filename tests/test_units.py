@@ -8,6 +8,8 @@ held against pint, an independent program.
 
 from __future__ import annotations
 
+import subprocess
+import sys
 import time
 from pathlib import Path
 from typing import get_args
@@ -35,6 +37,7 @@ from server.units import (
 )
 from server.units.dimensions import SPECS
 from server.units.registry import _make as make_registry
+from tests.running import ROOT
 
 PINT_AGREES_TO = 1e-12
 """Relative; pint multiplies floats step by step, the tables here are exact."""
@@ -174,6 +177,8 @@ def test_the_default_unit_is_that_of_the_field() -> None:
     [
         ("3 kg", "length", "3 kg is a mass; this field is a length. Type it like 55 mm or 2.2 in."),
         ("55 mm", "mass", "55 mm is a length; this field is a mass."),
+        ("5 pcs", "length", "5 pcs is a count; this field is a length."),
+        ("2 kilos", "time", "2 kilos is a mass; this field is a time."),
         ("12 W", "length", "12 W is a power; this field is a length."),
         ("5 px", "length", "5 px is a count; this field is a length."),
         ("5 hectare", "length", "is an area; this field is a length."),
@@ -319,6 +324,29 @@ def test_units_beyond_the_tables_are_read_by_pint() -> None:
     assert read_quantity("1 stone", "mass").nominal == pytest.approx(6.35029318, rel=PINT_AGREES_TO)
     # 1 mrad = 206.264806 arcsec (IAU: 206264.806 arcsec in a radian).
     assert read_quantity("1 mrad", "arcsec").nominal == pytest.approx(206.264806, rel=1e-8)
+
+
+USUAL = """
+import sys
+from server.units import QuantityError, read_quantity
+for text, dimension in [
+    ("54.8 +- 0.2 mm", "length"), ('1 1/4"', "length"), ("7 lb 11 oz", "mass"), ("14 °F", "temperature"),
+    ("f/5", "ratio"), ("5 kg", "length"), ("5 mm", "mass"), ("3.76 um", "length"), ("12 V", "current"),
+    ("5 px", "length"), ("30 %", "mass"), ("5 cm", "ratio"),
+]:
+    try:
+        print(read_quantity(text, dimension).understood)
+    except QuantityError as error:
+        print(error)
+print("pint" in sys.modules)
+"""
+
+
+def test_the_usual_units_and_the_usual_mistakes_do_not_wait_for_pint_to_load() -> None:
+    run = subprocess.run([sys.executable, "-c", USUAL], cwd=ROOT, capture_output=True, text=True, check=True)
+    assert "5 kg is a mass; this field is a length." in run.stdout
+    assert "5 cm is a length; this field is a ratio." in run.stdout
+    assert run.stdout.splitlines()[-1] == "False"
 
 
 def test_a_pixel_is_not_a_length_in_the_registry() -> None:

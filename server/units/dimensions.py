@@ -43,6 +43,15 @@ Dimension = Literal[
 
 _OTHER_NAMES = {"angle_small": "arcsec", "capacity_charge": "charge"}
 
+# Dimensions that are measured in each other's units.
+_QUANTITIES = {
+    "pixel": "length",
+    "spot": "length",
+    "wavelength": "length",
+    "arcsec": "angle",
+    "temperature_difference": "temperature",
+}
+
 
 @dataclass(frozen=True)
 class Unit:
@@ -89,6 +98,11 @@ class Spec:
         found = self.units.get(spelling)
         mega = spelling.startswith("M") and (not spelling.isupper() or spelling in _MEGA)
         return found or (None if mega else _FOLDED[self.name].get(spelling.casefold()))
+
+    @property
+    def quantity(self) -> str:
+        """What is measured: the same for dimensions that differ only in their usual sizes."""
+        return _QUANTITIES.get(self.name, self.name)
 
     @property
     def fixed_unit(self) -> Unit:

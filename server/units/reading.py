@@ -308,10 +308,16 @@ def _convert(amount: Fraction, unit_text: str, spec: Spec, typed: str, differenc
     unit = spec.unit(unit_text)
     if unit is not None:
         return float(amount * unit.factor + (0 if difference else unit.offset))
-    by_pint = _pint_unit(unit_text)
-    if by_pint is not None and spec.pint_unit is not None and by_pint.kind == _pint_kind(spec.pint_unit):
-        return _by_pint(float(amount), unit_text, spec, typed, difference)
-    noun = _noun_of(unit_text, by_pint)
+    known = [other for other in SPECS.values() if unit_text in other.units]
+    noun = known[0].noun if known else None
+    # A spelling of the tables means what it means there, and pint, which takes long to load, is not asked: it
+    # would read "5 pcs" as five parsecs and "2 kilos" as two kiloseconds.
+    if not known or any(other.quantity == spec.quantity for other in known):
+        by_pint = _pint_unit(unit_text)
+        if by_pint is not None and spec.pint_unit is not None and by_pint.kind == _pint_kind(spec.pint_unit):
+            return _by_pint(float(amount), unit_text, spec, typed, difference)
+        if noun is None and by_pint is not None:
+            noun = by_pint.noun
     if noun is None:
         raise QuantityError(
             f"“{typed}”: “{unit_text}” is not a unit known here. Type it like {spec.example}."
@@ -319,13 +325,6 @@ def _convert(amount: Fraction, unit_text: str, spec: Spec, typed: str, differenc
     if noun == spec.noun:
         noun = "not in a unit for it"
     raise QuantityError(f"{typed} is {noun}; this field is {spec.noun}. Type it like {spec.example}.")
-
-
-def _noun_of(unit_text: str, by_pint: _PintUnit | None) -> str | None:
-    for spec in SPECS.values():
-        if unit_text in spec.units:
-            return spec.noun
-    return None if by_pint is None else by_pint.noun
 
 
 @dataclass(frozen=True)

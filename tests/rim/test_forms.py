@@ -13,6 +13,7 @@ from server.domain.connections import Barrel, MetricThread
 from server.domain.errors import FieldErrors
 from server.domain.measure import Measure, Money
 from server.domain.parts import KINDS, Camera, Corrector, OpticalTube, Part, SpacerRing, specs_of
+from server.optics.imaging import effective_focal_length_mm
 from server.rim.forms import field_of, part_texts, read_part, understood
 from tests.rim.strategies import parts_of
 
@@ -179,6 +180,15 @@ def test_what_cannot_be_taken_is_refused_with_a_sentence_at_its_field(
     assert list(errors) == [field]
     assert said in errors[field]
     assert errors[field].rstrip().endswith((".", "…", "?"))
+
+
+def test_a_corrector_has_no_factor_that_the_optics_could_not_take():
+    # 0.05 to 20 is what server.optics.imaging states for itself; the form asks for 10 at most.
+    assert "must be at least 0.05" in refused("corrector", factor="0.008")["factor"]
+    part = read_part("corrector", {"model": "C", "factor": "0.05"})
+    assert isinstance(part, Corrector)
+    assert part.factor == Measure(nominal=0.05)
+    assert effective_focal_length_mm(1000.0, 0.05) > 0
 
 
 def test_every_wrong_field_is_named_at_once() -> None:

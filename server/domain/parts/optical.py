@@ -206,6 +206,9 @@ class Corrector(PathPart):
         "Factor",
         "ratio",
         10.0,
+        # The smallest that server.optics takes: a typing slip such as 0.008 must not reach it.
+        minimum=0.05,
+        above=False,
         help="Of the focal length: 0.8 for a reducer, 1 for a flattener, 2 for an extender.",
     )
     back_focus_mm: Measure | None = measure(
