@@ -1,0 +1,103 @@
+"""Every page there is, and how to come to it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from playwright.sync_api import Page
+
+from server.domain.parts import KINDS
+from tests.browser.conftest import Club
+
+BAD_CSV = (
+    "kind,maker,model,length_mm,sky_side,camera_side\n"
+    "spacer_ring,Pellow & Dray,R7,7 mm,M48x0.75 female,M48x0.75 male\n"
+    "spacer_ring,Pellow & Dray,R9,9 kg,M48x0.75 female,M48x0.75 male\n"
+)
+
+
+@dataclass(frozen=True)
+class Shown:
+    """A page: its name, what opens it, whether somebody is at the bench, and its status."""
+
+    name: str
+    open: Callable[[Page, Club], object]
+    observer: bool = True
+    status: int = 200
+
+
+def at(name: str, path: str, status: int = 200, observer: bool = True) -> Shown:
+    """A page that has an address; the club's numbers stand in braces."""
+
+    def go(page: Page, club: Club) -> None:
+        numbers = {**club.__dict__, "earlier": club.entries[0], "later": club.entries[1]}
+        page.goto(path.format(**numbers))
+
+    return Shown(name, go, observer, status)
+
+
+def open_report(page: Page, club: Club) -> None:
+    page.goto("/shelf/import")
+    page.get_by_label("CSV file").set_input_files(
+        {"name": "rings.csv", "mimeType": "text/csv", "buffer": BAD_CSV.encode()}
+    )
+    page.get_by_role("button", name="Read it and report").click()
+    page.get_by_role("heading", name="Problems").wait_for()
+
+
+def open_refused_form(page: Page, club: Club) -> None:
+    page.goto("/shelf/new?kind=spacer_ring")
+    page.get_by_label("Model").fill("R7")
+    page.get_by_label("Optical length", exact=True).fill("7 kg")
+    page.get_by_role("button", name="Put it on the shelf").click()
+    page.get_by_text("Not stored yet.").wait_for()
+
+
+def open_view_menu(page: Page, club: Club) -> None:
+    page.goto("/about")
+    page.locator("details.me summary").click()
+
+
+def open_working(page: Page, club: Club) -> None:
+    page.goto(f"/bench/{club.rig}")
+    for summary in page.get_by_text("How was this worked out?").all():
+        summary.click()
+
+
+PAGES = (
+    at("the choice of observers", "/", observer=False),
+    at("an observer's first page", "/"),
+    at("the cautions", "/cautions"),
+    at("about", "/about"),
+    Shown("the menu of units and themes", open_view_menu),
+    at("the shelf", "/shelf"),
+    at("the catalogue", "/shelf?holding=catalogue"),
+    at("a search that finds nothing", "/shelf?q=zzzz"),
+    at("the choice of kinds", "/shelf/new"),
+    *(at(f"the form: {KINDS[kind].kind_words}", f"/shelf/new?kind={kind}") for kind in KINDS),
+    Shown("a form with a mistake in it", open_refused_form, status=422),
+    at("a part of another's", "/shelf/{part}"),
+    at("a part of one's own", "/shelf/{own_part}"),
+    at("the change of a part", "/shelf/{own_part}/edit"),
+    at("CSV in and out", "/shelf/import"),
+    Shown("the report on a CSV file", open_report),
+    at("all rigs", "/bench"),
+    at("a rig on the bench", "/bench/{rig}"),
+    Shown("a rig with all workings open", open_working),
+    at("the tray at a joint", "/bench/{rig}?at=2"),
+    at("the logbook", "/logbook"),
+    at("an entry", "/logbook/{entry}"),
+    at("two entries side by side", "/logbook/compare?earlier={earlier}&later={later}"),
+    at("taking in a file", "/logbook/take-in"),
+    at("a share page", "/s/{token}", observer=False),
+    at("a share page seen by its observer", "/s/{token}"),
+    at("a share link that leads nowhere", "/s/nothing", status=404, observer=False),
+    at("a page that is not there", "/nowhere", status=404),
+    at("a part that is not there", "/shelf/999999", status=404),
+)
+
+FORM = "the form: "
+FEWER_FORMS = {FORM + KINDS[kind].kind_words for kind in ("optical_tube", "corrector", "camera", "mount")}
+FEWER_PAGES = tuple(page for page in PAGES if not page.name.startswith(FORM) or page.name in FEWER_FORMS)
+"""One form of each make-up: between them they hold every shape of field."""
