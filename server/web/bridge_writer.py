@@ -269,6 +269,19 @@ class Writer:
         """Why there is no stack, and what would close the gap."""
         words = connection_words(posed)
         gap = posed.gap
+        if nearest.why == "quantity":
+            return Miss(
+                "Every chain needs more copies of a part than there are, or two shims in one joint. Wish for "
+                "another copy, or search the whole catalogue.",
+                (),
+                None,
+            )
+        if nearest.why == "unreachable" and nearest.parts_needed is not None:
+            return Miss(
+                f"The ends can be joined, with {nearest.parts_needed + 1} joints at least. Allow that many.",
+                (),
+                None,
+            )
         if nearest.why == "unreachable":
             start = write_connection(gap.sky.camera_connection)
             end = write_connection(gap.camera.sky_connection)
@@ -288,14 +301,11 @@ class Writer:
             lightest = "" if card is None else f": the lightest weighs {card.mass}"
             return Miss(f"Every stack of the right length is heavier than allowed{lightest}.", (), card)
         sentence = "No chain of these parts has the right length."
-        if nearest.stack is not None:
-            sentence = f"The nearest miss is {self.off(nearest.stack.error / 100.0)}."
-            if nearest.stack.error < 0:
-                sentence += " These parts make no stack that is longer and still short enough."
-            else:
-                sentence += " These parts make no stack that is shorter and still long enough."
-            if not nearest.proven:
-                sentence = sentence.replace("The nearest miss", "The nearest miss found")
+        if card is not None:
+            found = "The nearest miss" if nearest.proven else "The nearest miss found"
+            error = card.offer.error_mm
+            other = "shorter and still long enough" if error > 0 else "longer and still short enough"
+            sentence = f"{found} is {card.error}. These parts make no stack that is {other}."
         closings = tuple(
             f"a ring of {self.length(closing.length / 100.0)} at "
             + " or ".join(words.get(node, "?") for node in closing.nodes[:4])
