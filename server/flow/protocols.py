@@ -168,6 +168,10 @@ class Store(Protocol):
         """A catalogue entry that says word for word the same, None where there is none."""
         ...
 
+    def same_parts(self, parts: Sequence[Part]) -> list[int | None]:
+        """The number of such an entry for each of many parts, in their order."""
+        ...
+
     def find_parts(self, query: PartQuery) -> PartPage:
         """One page of what a query finds."""
         ...
@@ -217,6 +221,10 @@ class Store(Protocol):
 
     def set_holding(self, observer_id: int, part_id: int, holding: Holding) -> None:
         """Say what an observer has of a part."""
+        ...
+
+    def set_holdings(self, observer_id: int, holdings: Mapping[int, Holding]) -> None:
+        """Say what an observer has of many parts, by their numbers; the others stay as they are."""
         ...
 
     # Rigs

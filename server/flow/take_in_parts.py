@@ -20,11 +20,13 @@ class TakenIn:
 
 def take_in_parts(store: Store, observer: Observer, rows: Sequence[tuple[Part, Holding]]) -> TakenIn:
     """Enter the parts that are new, in order, and set what the observer has of each, where a row says so."""
-    known = [store.same_part(part) for part, _ in rows]
+    known = store.same_parts([part for part, _ in rows])
     new = [part for (part, _), found in zip(rows, known, strict=True) if found is None]
     ids = iter(store.add_parts(new, observer.id))
+    holdings: dict[int, Holding] = {}
     for (_, holding), found in zip(rows, known, strict=True):
-        part_id = next(ids) if found is None else found.id
+        part_id = next(ids) if found is None else found
         if holding.any:
-            store.set_holding(observer.id, part_id, holding)
+            holdings[part_id] = holding
+    store.set_holdings(observer.id, holdings)
     return TakenIn(len(new), len(rows) - len(new))

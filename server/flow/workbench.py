@@ -109,8 +109,7 @@ class Workbench:
         """Enter many parts at once, all or none."""
         ids = self.store.add_parts(parts, self.observer.id)
         if holding.any:
-            for part_id in ids:
-                self.store.set_holding(self.observer.id, part_id, holding)
+            self.store.set_holdings(self.observer.id, dict.fromkeys(ids, holding))
         return ids
 
     def take_in_parts(self, rows: Sequence[tuple[Part, Holding]]) -> TakenIn:

@@ -83,6 +83,17 @@ class Catalogue(Unit):
         rows = self._rows(statement)
         return read_catalogued(rows[0]) if rows else None
 
+    def same_parts(self, parts: Sequence[Part]) -> list[int | None]:
+        """For each part the number of the oldest entry that says word for word the same, or None."""
+        columns = tables.part.c
+        wanted = [part_row(one) for one in parts]
+        numbers: dict[tuple[str, str], int] = {}
+        for keys in batches(row["sort_key"] for row in wanted):
+            alike = select(columns.id, columns.kind, columns.document).where(columns.sort_key.in_(keys))
+            for row in self._connection.execute(alike.order_by(columns.id)):
+                numbers.setdefault((row.kind, row.document), row.id)
+        return [numbers.get((row["kind"], row["document"])) for row in wanted]
+
     def add_part(self, part: Part, observer_id: int) -> CataloguedPart:
         """Enter a part. Raises NotFoundError for an unknown observer."""
         return self.part(self.add_parts([part], observer_id)[0])

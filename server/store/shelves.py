@@ -19,7 +19,7 @@ from server.store import tables
 from server.store.catalogue import PART_COLUMNS, PART_JOIN, Catalogue
 from server.store.mapping import read_catalogued, read_holding
 from server.store.searching import Columns, match_expression, matches, mates, offers
-from server.store.unit import batches
+from server.store.unit import batches, not_found
 
 COUNTED_TO = 1000
 """How many hits are counted; beyond that a page says "more than"."""
@@ -40,6 +40,11 @@ _LINES = (
         )
     )
     .where(part.id.in_(bindparam("numbers", expanding=True)))
+)
+_SET = insert_or(tables.holding)
+_SET = _SET.on_conflict_do_update(
+    index_elements=["observer_id", "part_id"],
+    set_={name: _SET.excluded[name] for name in ("owned", "wished", "considered")},
 )
 _NAMED_AMONG = (
     select(part.id)
@@ -182,20 +187,36 @@ class Shelves(Catalogue):
 
     def set_holding(self, observer_id: int, part_id: int, holding: Holding) -> None:
         """Say what the observer has of a part. Raises NotFoundError for either, RefusedError below zero."""
-        counts = {"owned": holding.owned, "wished": holding.wished, "considered": holding.considered}
-        below = [f"{name} {count}" for name, count in counts.items() if count < 0]
-        if below:
-            raise RefusedError(f"Nobody has less than nothing of a part ({', '.join(below)}): use 0 or more.")
+        self.set_holdings(observer_id, {part_id: holding})
+
+    def set_holdings(self, observer_id: int, holdings: Mapping[int, Holding]) -> None:
+        """Say what the observer has of many parts, by their numbers. Raises as `set_holding` does."""
+        for holding in holdings.values():
+            below = [f"{name} {count}" for name, count in _counts(holding).items() if count < 0]
+            if below:
+                raise RefusedError(
+                    f"Nobody has less than nothing of a part ({', '.join(below)}): use 0 or more."
+                )
         self._one(
             select(tables.observer.c.id).where(tables.observer.c.id == observer_id), "observer", observer_id
         )
-        self._one(select(part.id).where(part.id == part_id), "part", part_id)
-        rows = tables.holding
-        if not holding.any:
-            self._run(delete(rows).where(rows.c.observer_id == observer_id, rows.c.part_id == part_id))
-            return
-        statement = insert_or(rows).values(observer_id=observer_id, part_id=part_id, **counts)
-        self._run(statement.on_conflict_do_update(index_elements=["observer_id", "part_id"], set_=counts))
+        for numbers in batches(holdings):
+            known = {row.id for row in self._connection.execute(select(part.id).where(part.id.in_(numbers)))}
+            for number in numbers:
+                if number not in known:
+                    raise not_found("part", number)
+            nothing = [number for number in numbers if not holdings[number].any]
+            if nothing:
+                self._run(
+                    delete(tables.holding).where(held.observer_id == observer_id, held.part_id.in_(nothing))
+                )
+            something = [
+                {"observer_id": observer_id, "part_id": number, **_counts(holdings[number])}
+                for number in numbers
+                if holdings[number].any
+            ]
+            if something:
+                self._run(_SET, something)
 
     def _lines(self, numbers: list[int], observer_id: int) -> tuple[ShelfLine, ...]:
         """The lines of these parts, in this order."""
@@ -204,6 +225,10 @@ class Shelves(Catalogue):
         rows = self._connection.execute(_LINES, {"observer_id": observer_id, "numbers": numbers})
         lines = {row.id: ShelfLine(read_catalogued(row), read_holding(row)) for row in rows}
         return tuple(lines[number] for number in numbers)
+
+
+def _counts(holding: Holding) -> dict[str, int]:
+    return {"owned": holding.owned, "wished": holding.wished, "considered": holding.considered}
 
 
 # Putting a statement together takes longer than asking it, and a bench asks the same again at each change

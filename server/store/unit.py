@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 from datetime import datetime
 from itertools import islice
-from typing import Any
+from typing import Any, TypeVar
 
 from sqlalchemy import Connection, Executable, Row, Select
 
@@ -16,9 +16,12 @@ from server.domain.errors import NotFoundError
 _AT_ONCE = 500
 
 
-def batches(numbers: Iterable[int]) -> Iterator[list[int]]:
-    """The distinct numbers in lists that fit one statement."""
-    waiting = iter(sorted(set(numbers)))
+Key = TypeVar("Key", int, str)
+
+
+def batches(keys: Iterable[Key]) -> Iterator[list[Key]]:
+    """The distinct keys in lists that fit one statement."""
+    waiting = iter(sorted(set(keys)))
     while batch := list(islice(waiting, _AT_ONCE)):
         yield batch
 

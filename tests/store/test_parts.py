@@ -128,7 +128,10 @@ def test_a_part_that_says_the_same_word_for_word_is_known(stores: Stores, observ
         same = store.same_part(FULL_CORRECTOR)
         assert same is not None
         assert same.id == first
-        assert store.same_part(FULL_CORRECTOR.model_copy(update={"note": "other"})) is None
+        other = FULL_CORRECTOR.model_copy(update={"note": "other"})
+        assert store.same_part(other) is None
+        assert store.same_parts([other, FULL_CORRECTOR, other]) == [None, first, None]
+        assert store.same_parts([]) == []
 
 
 def test_a_removed_part_takes_its_holdings_along_and_is_no_longer_found(stores: Stores, observer: Observer):
@@ -236,6 +239,22 @@ def test_holdings_are_kept_by_observer_and_nothing_held_is_no_holding(stores: St
     assert find(stores, observer, holding="shelf") == ["A"]
     assert find(stores, observer, holding="considered") == []
     assert find(stores, bo, "ring", holding="considered") == ["A"]
+
+
+def test_many_holdings_are_set_at_once_and_the_others_stay_or_none_is(stores: Stores, observer: Observer):
+    # More than the store asks the database for in one statement.
+    numbers = put(stores, observer, *(ring(f"R{n}") for n in range(1200)))
+    with stores.writing() as store:
+        store.set_holding(observer.id, numbers[0], Holding(owned=9))
+        store.set_holding(observer.id, numbers[1], Holding(owned=9))
+        store.set_holdings(
+            observer.id, {numbers[1]: Holding()} | dict.fromkeys(numbers[2:], Holding(wished=1))
+        )
+    with pytest.raises(NotFoundError), stores.writing() as store:
+        store.set_holdings(observer.id, {numbers[0]: Holding(owned=1), numbers[-1] + 1: Holding(owned=1)})
+    with stores.reading() as store:
+        found = store.holdings(observer.id, numbers)
+    assert found == {numbers[0]: Holding(owned=9)} | dict.fromkeys(numbers[2:], Holding(wished=1))
 
 
 def test_less_than_nothing_is_refused_by_the_store_and_by_the_database(stores: Stores, observer: Observer):
