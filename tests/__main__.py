@@ -11,7 +11,7 @@ import sys
 import time
 from pathlib import Path
 
-from tests.chromium import HOW_TO_GET_IT, find_chromium
+from tests.chromium import what_is_missing
 
 ROOT = Path(__file__).resolve().parents[1]
 WITHOUT_BROWSER = "--without-browser"
@@ -39,8 +39,9 @@ def main(arguments: list[str]) -> int:
     environment = dict(os.environ)
     with_browser = WITHOUT_BROWSER not in arguments
     own = [argument for argument in arguments if argument != WITHOUT_BROWSER]
-    if with_browser and find_chromium() is None:
-        print(f"{HOW_TO_GET_IT}\nOr run all the others with: python -m tests {WITHOUT_BROWSER}")
+    if with_browser and (missing := what_is_missing()):
+        print("\n".join(missing))
+        print(f"Or run all the others with: python -m tests {WITHOUT_BROWSER}")
         return 2
     if with_browser and not own:
         environment["TRAINWRIGHT_REQUIRE_BROWSER"] = "1"

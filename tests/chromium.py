@@ -1,4 +1,5 @@
-"""Finds the Chromium that the browser tests drive, or says how to get one.
+"""Finds the Chromium that the browser tests drive, and the reader of QR codes that looks at its screen, or says
+how to get them.
 
 Playwright's own download is not used: the system's package is the one that gets security updates, and it is
 there on machines that may not fetch anything else.
@@ -27,6 +28,12 @@ HOW_TO_GET_IT = (
     "  elsewhere:      set TRAINWRIGHT_CHROMIUM to the path of a Chromium or Chrome."
 )
 
+HOW_TO_GET_A_SCANNER = (
+    "The browser tests read a QR code off the screen with zbarimg, and there is none here.\n"
+    "  Debian, Ubuntu: sudo apt-get install -y zbar-tools\n"
+    "  macOS:          brew install zbar"
+)
+
 ARGUMENTS = (
     "--no-sandbox",
     "--disable-gpu",
@@ -40,7 +47,7 @@ ARGUMENTS = (
 
 
 def is_required() -> bool:
-    """Whether a missing Chromium is an error, and not only a reason to skip."""
+    """Whether a missing Chromium or scanner is an error, and not only a reason to skip."""
     return os.environ.get("TRAINWRIGHT_REQUIRE_BROWSER") == "1"
 
 
@@ -59,3 +66,22 @@ def require_chromium() -> Path:
     if chromium is None:
         (pytest.fail if is_required() else pytest.skip)(HOW_TO_GET_IT)
     return chromium
+
+
+def find_scanner() -> str | None:
+    """The program that reads QR codes in pictures (zbar, independent of the one that draws ours), or None."""
+    return shutil.which("zbarimg")
+
+
+def require_scanner() -> str:
+    """For a test: the scanner to read with. Without one the test fails if it is required, else is skipped."""
+    scanner = find_scanner()
+    if scanner is None:
+        (pytest.fail if is_required() else pytest.skip)(HOW_TO_GET_A_SCANNER)
+    return scanner
+
+
+def what_is_missing() -> list[str]:
+    """How to get what the browser tests need and is not here; empty where all of it is."""
+    found = ((find_chromium(), HOW_TO_GET_IT), (find_scanner(), HOW_TO_GET_A_SCANNER))
+    return [how for here, how in found if here is None]

@@ -29,7 +29,7 @@ from server.flow.workbench import Workbench
 from server.settings import Settings
 from server.store import Stores
 from server.web.share import qr_svg
-from tests.chromium import ARGUMENTS, require_chromium
+from tests.chromium import ARGUMENTS, require_chromium, require_scanner
 from tests.web.club import entries_of, observer_named, page_of, sit_down, words_of
 
 LAN = "http://192.0.2.7:8322"
@@ -174,15 +174,14 @@ def test_a_qr_code_has_its_three_finders_and_its_quiet_zone() -> None:
     assert (side - 21) % 4 == 0
 
 
-@pytest.mark.skipif(shutil.which("zbarimg") is None, reason="needs zbar-tools, which reads QR codes")
 @pytest.mark.browser
 @pytest.mark.parametrize("theme", ["light", "dark", "red"])
 def test_a_scanner_reads_the_address_off_the_screen(
     serving: str, token: str, tmp_path: Path, theme: str
 ) -> None:
-    picture = tmp_path / "page.png"
+    scanner, picture = require_scanner(), tmp_path / "page.png"
     chromium("--window-size=1200,900", f"--screenshot={picture}", f"{serving}/s/{token}?theme={theme}")
-    read = subprocess.run(["zbarimg", "-q", "--raw", picture], capture_output=True, text=True, check=True)
+    read = subprocess.run([scanner, "-q", "--raw", picture], capture_output=True, text=True, check=True)
     assert read.stdout.strip() == f"{serving}/s/{token}"
 
 
