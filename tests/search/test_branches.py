@@ -1,0 +1,256 @@
+"""The guider's side branch: both chains against plain enumeration and CP-SAT; quantities across branches."""
+
+from collections import Counter
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from server.search.branches import Branch, PairOutcome, search_pairs
+from server.search.problem import Arc, Piece, Problem, Required
+from tests.search.drawers import drawer
+from tests.search.pairs import every_pair, guided, pair_faults
+
+SEEDS = 300  # Small drawers compared with plain enumeration.
+
+
+def ring(number: int, length: int, node: int = 0, **more: Any) -> Piece:
+    return Piece(number, (Arc(node, node),), length, **more)
+
+
+def rig(pieces: tuple[Piece, ...], **more: Any) -> tuple[Problem, Branch]:
+    """A guider of 10 mm between node 0 and node 1, a main chain of 40 mm, a side port at node 2.
+
+    Prism to the guider's shoulder 5 mm, camera flange 15 mm; side port 20 mm from the prism, guide flange
+    10 mm: the guide chain is 10 mm shorter than what stands behind the guider.
+    """
+    problem = Problem(3, 0, 1, 4000, (10, 10), pieces, (Required(1, (Arc(0, 1),), 1000),), **more)
+    return problem, Branch(0, 2, 2, 500, 1500, 2000, 1000, (10, 10))
+
+
+@pytest.mark.parametrize("block", range(10))
+def test_the_best_pairs_are_those_of_plain_enumeration(block: int) -> None:
+    feasible = 0
+    for seed in range(block * SEEDS // 10, (block + 1) * SEEDS // 10):
+        problem, branch = guided(seed, 6 + seed % 7, seed % 7, 2 + seed % 2)
+        if seed % 5 == 0:
+            problem = replace(problem, greatest_mass=560)
+        expected = sorted(every_pair(problem, branch).values())
+        outcome = search_pairs(problem, branch)
+        assert [pair.key(problem.lead) for pair in outcome.best] == expected[: problem.want], seed
+        assert outcome.proven, seed
+        assert outcome.exhausted == (len(expected) < problem.want), seed
+        assert [fault for pair in outcome.best for fault in pair_faults(problem, branch, pair)] == [], seed
+        feasible += bool(expected)
+    assert feasible >= 8
+
+
+def cp_sat_best(problem: Problem, branch: Branch) -> tuple[int, int, int] | None:
+    """(money, joints, error) of the best pair by OR-Tools CP-SAT: one layer a position on both branches."""
+    from ortools.sat.python import cp_model
+
+    model = cp_model.CpModel()
+    used: dict[int, list[Any]] = {piece.number: [] for piece in problem.pieces}
+    lengths: dict[str, list[Any]] = {"main": [], "behind": [], "guide": []}
+    everything: list[Any] = []
+
+    def chain(
+        name: str, start: int, end: int, most: int, most_shims: int, items: tuple[Required, ...]
+    ) -> None:
+        node: list[dict[int, Any]] = [{start: 1}]
+        shims: list[Any] = []
+        taken: dict[int, list[list[Any]]] = {at: [] for at in range(len(items))}
+        going: list[Any] = []
+        last: list[Any] = []
+        past: Any = 0
+        for layer in range(most):
+            here: list[tuple[Any, Arc, int, Piece | None]] = []
+            for piece in problem.pieces:
+                here += [(model.new_bool_var(""), arc, piece.length, piece) for arc in piece.arcs]
+            by_item: list[list[Any]] = []
+            for item in items:
+                new = [(model.new_bool_var(""), arc, item.length, None) for arc in item.arcs]
+                here += new
+                by_item.append([one[0] for one in new])
+            going.append(sum(one[0] for one in here))
+            model.add(going[-1] <= (going[-2] if layer else 1))
+            for at in range(problem.nodes):
+                leaving = sum(one[0] for one in here if one[1].start == at)
+                model.add(leaving <= node[-1].get(at, 0))
+            arriving = {}
+            for at in range(problem.nodes):
+                # Where the chain has ended it stays.
+                var = model.new_bool_var("")
+                model.add(
+                    var
+                    == node[-1].get(at, 0)
+                    - sum(one[0] for one in here if one[1].start == at)
+                    + sum(one[0] for one in here if one[1].end == at)
+                )
+                arriving[at] = var
+            node.append(arriving)
+            for var, _, length, whole in here:
+                everything.append(var)
+                lengths[name].append(length * var)
+                if whole is not None:
+                    used[whole.number].append(var)
+                if items:
+                    behind = model.new_bool_var("")
+                    model.add(behind <= var)
+                    model.add(behind <= past)
+                    model.add(behind >= var + past - 1)
+                    lengths["behind"].append(length * behind)
+            now = [var for var, _, _, whole in here if whole is not None and whole.shim]
+            model.add(sum(now) + sum(last) <= 1)
+            last = now
+            shims += now
+            for at, drawn in enumerate(by_item):
+                taken[at].append(drawn)
+            if items:
+                past = past + sum(by_item[branch.guider])
+        model.add(node[-1].get(end, 0) == 1)
+        model.add(sum(shims) <= most_shims)
+        for at in taken:
+            model.add(sum(var for drawn in taken[at] for var in drawn) == 1)
+        if len(items) == 2 and len(problem.allowed_orders()) == 1:
+            first, second = problem.allowed_orders()[0]
+            place = {
+                at: sum(layer * var for layer, drawn in enumerate(taken[at]) for var in drawn) for at in taken
+            }
+            model.add(place[first] < place[second])
+
+    chain("main", problem.start, problem.end, problem.most_parts, problem.most_shims, problem.required)
+    chain("guide", branch.start, branch.end, branch.most_parts, branch.most_shims, ())
+    errors = []
+    asked = branch.rest + branch.main_flange - branch.port - branch.guide_flange
+    for off, (short, long) in (
+        (sum(lengths["main"]) - problem.target, problem.tolerance),
+        (sum(lengths["guide"]) - asked - sum(lengths["behind"]), branch.tolerance),
+    ):
+        model.add(off >= -short)
+        model.add(off <= long)
+        error = model.new_int_var(0, max(short, long), "")
+        model.add(error >= off)
+        model.add(error >= -off)
+        errors.append(error)
+    money: list[Any] = []
+    for piece in problem.pieces:
+        model.add(sum(used[piece.number]) <= piece.copies)
+        bought = model.new_int_var(0, piece.buyable, "")
+        model.add(bought >= sum(used[piece.number]) - piece.owned)
+        money.append((piece.price or 0) * bought)
+    values = {"money": sum(money), "joints": sum(everything) + 2, "error": sum(errors)}
+    total: Any = 0
+    for name, size in zip(problem.lead, (0, 10**6, 10**6), strict=True):
+        total = total * (size if name == "money" else 100) + values[name]
+    model.minimize(total)
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers = 1
+    status = solver.solve(model)
+    if status == cp_model.INFEASIBLE:
+        return None
+    assert status == cp_model.OPTIMAL
+    return (
+        int(solver.value(values["money"])),
+        int(solver.value(values["joints"])),
+        int(solver.value(values["error"])),
+    )
+
+
+@pytest.mark.parametrize("seed", range(400, 412))
+def test_the_best_pair_is_that_of_an_integer_model(seed: int) -> None:
+    problem, branch = guided(seed, 18, 8, 3)
+    outcome = search_pairs(problem, branch)
+    best = (outcome.best[0].money, outcome.best[0].joints, outcome.best[0].error) if outcome.best else None
+    assert best == cp_sat_best(problem, branch)
+
+
+@pytest.mark.parametrize("seed", range(500, 540))
+def test_another_part_never_makes_the_best_pair_worse(seed: int) -> None:
+    problem, branch = guided(seed, 14, 6, 3)
+    more = tuple(replace(piece, number=piece.number + 500) for piece in drawer(seed + 1, 3, 1, 3, 12, 0.3))
+    before = [pair.key(problem.lead) for pair in search_pairs(problem, branch).best]
+    after = [
+        pair.key(problem.lead)
+        for pair in search_pairs(replace(problem, pieces=problem.pieces + more), branch).best
+    ]
+    assert len(after) >= len(before)
+    assert all(new <= old for new, old in zip(after, before, strict=False))
+
+
+def test_a_ring_that_one_owns_once_serves_one_branch_only() -> None:
+    # 30 mm to fill: behind the guider 20 mm, in the guide chain 10 mm, before it 10 mm.
+    both = Piece(10, (Arc(0, 0), Arc(2, 2)), 1000, owned=1, for_sale=1, price=500)
+    problem, branch = rig((both, ring(11, 2000, 1, owned=1)))
+    best = search_pairs(problem, branch).best[0]
+    assert (best.money, best.main.money, best.guide.money) == (500, 0, 500)
+    assert [(line.number, line.bought, line.owned) for line in best.bill] == [(10, 1, 1), (11, 0, 1)]
+
+
+def test_without_a_second_copy_there_is_no_pair_and_the_main_stack_is_named() -> None:
+    both = Piece(10, (Arc(0, 0), Arc(2, 2)), 1000, owned=1)
+    problem, branch = rig((both, ring(11, 2000, 1, owned=1)))
+    outcome = search_pairs(problem, branch)
+    assert (outcome.best, outcome.proven, outcome.exhausted) == ((), True, True)
+    # By itself the guide chain exists; only the copy is missing.
+    assert outcome.nearest.stack.length == 4000
+    assert (outcome.nearest.asked, outcome.nearest.guide) == (1000, None)
+
+
+def test_a_ring_before_the_guider_and_one_behind_it_ask_for_different_guide_chains() -> None:
+    pieces = (
+        Piece(10, (Arc(0, 0), Arc(1, 1)), 1000, owned=1),
+        Piece(11, (Arc(0, 0), Arc(1, 1)), 2000, owned=1),
+        ring(12, 1500, 2, for_sale=1, price=100),
+        ring(13, 1000, 2, for_sale=1, price=200),
+    )
+    problem, branch = rig(pieces)
+    # With 20 mm behind the guider the guide chain needs 10 mm; with 10 mm nothing; with 30 mm 20 mm.
+    best = search_pairs(problem, branch).best
+    assert [pair.money for pair in best] == [0, 200]
+    assert [use.number for use in best[0].main.uses] == [11, 1, 10]
+    assert [use.number for use in best[1].main.uses] == [10, 1, 11]
+    assert best[0].guide.uses == ()
+    assert best[0].guide.joints == 1
+
+
+def test_a_guide_chain_that_would_need_a_negative_length_is_no_pair() -> None:
+    problem, branch = rig((ring(10, 3000, 0, owned=1), ring(11, 100, 2, owned=1)))
+    outcome = search_pairs(problem, branch)
+    assert outcome.best == ()
+    assert outcome.nearest.asked == -1000
+
+
+def test_a_main_chain_that_nothing_fills_is_told_before_the_guide_chain() -> None:
+    problem, branch = rig((ring(10, 700, 0, owned=1),))
+    outcome = search_pairs(problem, branch)
+    assert outcome.nearest.main.why == "length"
+
+
+def test_a_guider_with_two_ways_is_refused() -> None:
+    problem, branch = rig(())
+    two = replace(problem, required=(Required(1, (Arc(0, 1), Arc(1, 0)), 1000),))
+    with pytest.raises(ValueError, match="in which its prism faces the sky"):
+        search_pairs(two, branch)
+
+
+def test_the_order_of_the_pieces_changes_nothing() -> None:
+    for seed in range(20):
+        problem, branch = guided(seed, 12, 6, 2)
+        turned = replace(problem, pieces=problem.pieces[::-1])
+        assert search_pairs(problem, branch).best == search_pairs(turned, branch).best
+
+
+def test_a_search_can_be_stopped_and_keeps_what_it_has_found() -> None:
+    seen: list[PairOutcome] = []
+
+    def stop(outcome: PairOutcome) -> bool:
+        seen.append(outcome)
+        return len(outcome.best) < 3
+
+    problem, branch = guided(3, 60, 30, 2, longest=20, most=7, want=200)
+    outcome = search_pairs(problem, branch, progress=stop)
+    assert len(seen[-1].best) >= 3
+    assert outcome.best
+    assert not outcome.proven
+    assert Counter(pair.bill for pair in outcome.best).most_common(1)[0][1] == 1
