@@ -225,9 +225,7 @@ class Joint:
     def _table(
         self, one: Segment, place: int, budget: int | None, others: int, without: tuple[int, ...], top: int
     ) -> tuple[Index, Tables, Ints]:
-    def case(
-        self, split: int, budget: int | None, taken: Sequence[tuple[int, int]], made: Made
-    ) -> Case | None:
+        """The index without some owned copies, the tables, and the least code for each length."""
         index, problem = self.index, one.problem
         live = one.critical < FAR
         if budget is not None:
