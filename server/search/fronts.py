@@ -28,7 +28,14 @@ from server.search.stacks import Ground, Passes, Tally
 from server.search.tables import Tables, TooLargeError
 from server.search.walks import Enumeration, State
 
-RATES = (1, 4, 12, 40)  # Money per gram, as shares of the median price over the median mass, in tenths.
+RATES = (
+    1,
+    3,
+    6,
+    12,
+    25,
+    60,
+)  # Money per gram, as shares of the median price over the median mass, in tenths.
 MOST_FRONT_STEPS = 300_000
 NO_MASS = 1 << 40
 
@@ -88,6 +95,7 @@ class Light(Enumeration):
     ) -> None:
         super().__init__(problem, index, tables, masses)
         self.found, self.mass, self.rated = found, mass, rated
+        self.expanded: dict[tuple[object, ...], list[tuple[int, int, int, int, int]]] = {}
         self.own = sum(item.mass for item in problem.required)
 
     def _children(self, state: State) -> tuple[list[int], list[int]] | None:
@@ -123,6 +131,34 @@ class Light(Enumeration):
             return None
         order = np.argsort(some, kind="stable")
         return at[order].tolist(), some[order].tolist()
+
+    def dominated(self, state: State) -> bool:
+        """Whether a state that was expanded before can do all that this one can, at no more of any measure.
+
+        Both have the same parts and length left at the same node, have passed the same nodes by the same ways, and
+        have as many shims and the same kinds of loops, so that shims find their joints alike. The other one has
+        used loops of lower columns only, so that it may still take every loop that this one may.
+        """
+        index, moves = self.index, self.tables.moves.get(state.node)
+        ways, loops, last = [], [], -1
+        if moves is not None and state.begin < len(moves.entry):
+            last = moves.entry[state.begin]
+        for entry in state.path:
+            if entry >= 0 and index.start[entry] == index.end[entry]:
+                loops.append(self._fits(int(index.piece[entry])) * 2 + int(index.shim[entry]))
+            else:
+                ways.append(entry)
+        if self.problem.most_shims < 2:
+            loops.clear()
+        place = (*state[:4], state.before, state.shims, tuple(sorted(ways)), tuple(sorted(loops)))
+        column = state.begin * 64 + (state.path.count(last) if last >= 0 else 0)
+        own = (state.joints, abs(state.error), state.spent, state.mass, column)
+        others = self.expanded.setdefault(place, [])
+        for a, b, c, d, e in others:
+            if a <= own[0] and b <= own[1] and c <= own[2] and d <= own[3] and e <= own[4]:
+                return True
+        others.append(own)
+        return False
 
     def _least(self, tables: Tables, place: tuple[int, int, int], at: Ints, free: int) -> Ints:
         """The least sum of another measure over a move and all behind it."""

@@ -120,7 +120,15 @@ class Tables:
                 self.jumps.setdefault(begin, []).append((item, to))
         loop = index.start[alive] == index.end[alive]
         rank = np.where(loop, np.where(index.bought[alive], 0, 1), 2)
-        order = alive[np.lexsort((alive, rank, index.start[alive]))]
+        columns = (
+            alive,
+            index.mass[alive],
+            index.price[alive],
+            index.length[alive],
+            rank,
+            index.start[alive],
+        )
+        order = alive[np.lexsort(columns)]
         starts, ends = index.start[order].tolist(), index.end[order].tolist()
         pieces, bought = index.piece[order].tolist(), index.bought[order].tolist()
         lengths, groups = (index.length[order] // step).tolist(), self.modes.classes[order].tolist()

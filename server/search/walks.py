@@ -96,6 +96,8 @@ class Enumeration:
                 continue
             if order is None:
                 if state.left:
+                    if state.path and self.dominated(state):
+                        continue
                     grown = self._children(state)
                     if grown is not None:
                         number += 1
@@ -193,6 +195,10 @@ class Enumeration:
                     found |= 1 << arc.start
             self.fitting[piece] = found
         return found
+
+    def dominated(self, state: State) -> bool:  # noqa: ARG002  (What it may read is for those that override it.)
+        """Whether a state can be left out for another one; never here, where every stack is wanted."""
+        return False
 
     def _take(self, state: State, at: int) -> State | None:
         """The state behind a move, or None where quantities, shims, mass or the canonical order forbid it."""

@@ -4,6 +4,7 @@ list has them.
 
 import random
 from collections.abc import Sequence
+from dataclasses import replace
 
 from server.search.problem import Arc, Piece, Problem, Required
 
@@ -13,11 +14,6 @@ ERROR = 10  # Tolerance of 0.10 mm each way, in hundredths.
 def node(thread: int, outer: bool) -> int:
     """A connection: a thread and its gender."""
     return 2 * thread + outer
-
-
-def mates(exposed: int) -> int:
-    """What an exposed connection takes: the same thread in the other gender."""
-    return exposed
 
 
 def _thread(rng: random.Random, threads: int) -> int:
@@ -123,11 +119,14 @@ def rig(
         required.append(
             Required(at + 1, tuple(arcs), rng.choice((1650, 2000, 1200)) if target > 3000 else 200, 300)
         )
+    order = tuple(range(len(required)))
     if reach:
-        end, target = _chain(rng, start, pieces, required, parts)
+        if random.Random(f"order {seed}").random() < 0.5:
+            order = order[::-1]
+        end, target = _chain(rng, start, pieces, required, parts, order)
     orders: tuple[tuple[int, ...], ...] = ()
     if len(required) == 2 and rng.random() < 0.5:
-        orders = ((0, 1),)
+        orders = (order,)
     return Problem(
         2 * threads,
         start,
@@ -143,12 +142,17 @@ def rig(
 
 
 def _chain(
-    rng: random.Random, start: int, pieces: Sequence[Piece], required: list[Required], parts: int
+    rng: random.Random,
+    start: int,
+    pieces: Sequence[Piece],
+    required: list[Required],
+    parts: int,
+    order: tuple[int, ...],
 ) -> tuple[int, int]:
     """The end and the length of a random chain; what is required is moved to where the chain passes."""
     at, length, most = start, 0, rng.randint(len(required), parts)
     places = sorted(rng.sample(range(most), len(required)))
-    waiting = list(range(len(required)))
+    waiting = list(order)
     for step in range(most):
         if step in places:
             item = waiting.pop(0)
@@ -164,3 +168,23 @@ def _chain(
         chosen, at = rng.choice(ways if ways and rng.random() < 0.5 else options)
         length += chosen.length
     return at, length + rng.randint(-ERROR, ERROR)
+
+
+def small(seed: int) -> Problem:
+    """A drawer of 4 to 40 parts with a rig that plain enumeration can still take in."""
+    rng = random.Random(seed)
+    threads, count = rng.choice((2, 3, 4)), rng.randint(4, 40)
+    longest, ways = rng.choice((4, 12, 20)), rng.choice((0.15, 0.3, 0.5))
+    pieces = drawer(seed, count, rng.randint(0, count), threads, longest, ways)
+    target = rng.choice((rng.randint(0, 4500), rng.randint(300, 2500), 100 * rng.randint(5, 30)))
+    parts = rng.choice((4, 5, 6)) if count > 20 else rng.choice((4, 6, 7))
+    problem = rig(seed, pieces, threads, target, parts, reach=rng.random() < 0.75)
+    if rng.random() < 0.3:
+        problem = replace(problem, lead=tuple(rng.sample(("money", "joints", "error"), 3)))
+    if rng.random() < 0.15:
+        problem = replace(problem, greatest_mass=rng.randint(50, 900))
+    if rng.random() < 0.15:
+        problem = replace(problem, most_shims=rng.choice((0, 1, 3)))
+    if rng.random() < 0.15:
+        problem = replace(problem, lead=(*problem.lead, "mass"))
+    return problem

@@ -6,8 +6,12 @@ that a connection may be passed twice.
 """
 
 from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
+
+import numpy as np
 
 from server.search.problem import Outcome, Piece, Problem, Stack
 
@@ -134,3 +138,254 @@ def bill_of(stack: Stack) -> Bill:
 def keys(outcome: Outcome, problem: Problem) -> list[tuple[int, ...]]:
     """The keys of an outcome's stacks in order."""
     return [stack.key(problem.lead) for stack in outcome.best]
+
+
+@dataclass(frozen=True)
+class Option:
+    """A way to fill a position: a piece or a required item, by one arc."""
+
+    start: int
+    end: int
+    length: int
+    mass: int
+    piece: int | None
+    item: int | None
+    shim: bool
+
+
+def options(problem: Problem) -> list[Option]:
+    """Every way to fill a position of the layered models."""
+    found = []
+    for at, piece in enumerate(problem.pieces):
+        if piece.copies:
+            for start, end in sorted({(arc.start, arc.end) for arc in piece.arcs}):
+                found.append(Option(start, end, piece.length, piece.mass, at, None, piece.shim))
+    for at, item in enumerate(problem.required):
+        for start, end in sorted({(arc.start, arc.end) for arc in item.arcs}):
+            found.append(Option(start, end, item.length, item.mass, None, at, False))
+    return found
+
+
+def _weights(problem: Problem) -> dict[str, int]:
+    """Weights that make one sum of the lead's three measures."""
+    sizes = {
+        "money": sum(piece.buyable * (piece.price or 0) for piece in problem.pieces) + 1,
+        "joints": problem.most_parts + 2,
+        "error": max(problem.tolerance) + 1,
+    }
+    weights, weight = {}, 1
+    for name in reversed(problem.lead[:3]):
+        weights[name] = weight
+        weight *= sizes[name]
+    return weights
+
+
+def _split(problem: Problem, value: int) -> tuple[int, ...]:
+    """The key of the lead's three measures out of their weighted sum."""
+    key = []
+    weights = _weights(problem)
+    for name in problem.lead[:3]:
+        part, value = divmod(value, weights[name])
+        key.append(part)
+    return tuple(key)
+
+
+def cp_sat(
+    problem: Problem, without: Sequence[Bill] = (), seconds: float = 60.0
+) -> tuple[tuple[int, ...] | None, bool]:
+    """The least key (of the lead's first three measures) of all stacks whose bill is not among ``without``,
+    or None where there is none, and whether CP-SAT proved it. An exact model in layers, one worker,
+    nothing tuned.
+    """
+    from ortools.sat.python import cp_model
+
+    model = cp_model.CpModel()
+    ways = options(problem)
+    parts = problem.most_parts
+    fill = [[model.new_bool_var("") for _ in ways] for _ in range(parts)]
+    at = [[model.new_bool_var("") for _ in range(problem.nodes)] for _ in range(parts + 1)]
+    free = [model.new_bool_var("") for _ in range(parts)]
+    for place in range(parts):
+        model.add_exactly_one([*fill[place], free[place]])
+        if place:
+            model.add_implication(free[place - 1], free[place])
+        for way, chosen in zip(ways, fill[place], strict=True):
+            model.add_implication(chosen, at[place][way.start])
+            model.add_implication(chosen, at[place + 1][way.end])
+        for node in range(problem.nodes):
+            model.add_bool_or([free[place].negated(), at[place][node].negated(), at[place + 1][node]])
+        if place:
+            shims = [f for p in (place - 1, place) for way, f in zip(ways, fill[p], strict=True) if way.shim]
+            model.add(sum(shims) <= 1)
+    for layer in at:
+        model.add_exactly_one(layer)
+    model.add(at[0][problem.start] == 1)
+    model.add(at[parts][problem.end] == 1)
+    model.add(
+        sum(f for row in fill for way, f in zip(ways, row, strict=True) if way.shim) <= problem.most_shims
+    )
+    if problem.greatest_mass is not None:
+        mass = sum(way.mass * f for row in fill for way, f in zip(ways, row, strict=True))
+        model.add(mass <= problem.greatest_mass)
+    # The required items: once each, in one of the orders.
+    if problem.required:
+        picks = [model.new_bool_var("") for _ in problem.allowed_orders()]
+        model.add_exactly_one(picks)
+        places = []
+        for item in range(len(problem.required)):
+            used = [sum(f for way, f in zip(ways, row, strict=True) if way.item == item) for row in fill]
+            model.add(sum(used) == 1)
+            places.append(sum(place * one for place, one in enumerate(used)))
+        for pick, order in zip(picks, problem.allowed_orders(), strict=True):
+            for first, second in pairwise(order):
+                model.add(places[first] + 1 <= places[second]).only_enforce_if(pick)
+    money: Any = 0
+    counts: dict[int, Any] = {}
+    for index, piece in enumerate(problem.pieces):
+        drawn = [f for row in fill for way, f in zip(ways, row, strict=True) if way.piece == index]
+        if not drawn:
+            continue
+        count = model.new_int_var(0, piece.copies, "")
+        model.add(count == sum(drawn))
+        counts[piece.number] = count
+        if piece.buyable and piece.price:
+            paid = model.new_int_var(0, piece.buyable, "")
+            model.add(paid >= count - piece.owned)
+            money += piece.price * paid
+    for bill in without:
+        given = dict(bill)
+        differs = []
+        for number, count in counts.items():
+            for literal, relation in (
+                (model.new_bool_var(""), count <= given.get(number, 0) - 1),
+                (model.new_bool_var(""), count >= given.get(number, 0) + 1),
+            ):
+                model.add(relation).only_enforce_if(literal)
+                differs.append(literal)
+        model.add_bool_or(differs)
+    error = model.new_int_var(-problem.tolerance[0], problem.tolerance[1], "")
+    length = sum(way.length * f for row in fill for way, f in zip(ways, row, strict=True))
+    model.add(length - problem.target == error)
+    size = model.new_int_var(0, max(problem.tolerance), "")
+    model.add_abs_equality(size, error)
+    joints = parts + 1 - sum(free)
+    weights = _weights(problem)
+    model.minimize(weights["money"] * money + weights["joints"] * joints + weights["error"] * size)
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers = 1
+    solver.parameters.max_time_in_seconds = seconds
+    status = solver.solve(model)
+    if status == cp_model.INFEASIBLE:
+        return None, True
+    if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+        return None, False
+    return _split(problem, round(solver.objective_value)), status == cp_model.OPTIMAL
+
+
+def highs(problem: Problem, seconds: float = 60.0) -> tuple[tuple[int, ...] | None, bool]:
+    """The least key of all stacks by HiGHS (scipy.optimize.milp), the same layers as a mixed-integer
+    programme.
+    """
+    from scipy.optimize import Bounds, LinearConstraint, milp
+    from scipy.sparse import csr_array
+
+    ways, parts, nodes = options(problem), problem.most_parts, problem.nodes
+    orders = problem.allowed_orders()
+    count = len(ways)
+    fills, frees = 0, parts * count
+    picks = frees + parts
+    paids = picks + len(orders)
+    error = paids + len(problem.pieces)
+    size = error + 1
+    total = size + 1
+    rows: list[dict[int, float]] = []
+    lows: list[float] = []
+    highs_: list[float] = []
+
+    def row(terms: dict[int, float], low: float, high: float) -> None:
+        rows.append(terms)
+        lows.append(low)
+        highs_.append(high)
+
+    def fill(place: int, way: int) -> int:
+        return fills + place * count + way
+
+    for place in range(parts):
+        row({**{fill(place, way): 1 for way in range(count)}, frees + place: 1}, 1, 1)
+        if place:
+            row({frees + place: 1, frees + place - 1: -1}, 0, np.inf)
+    # Flow: what shows a node at one place is taken there at the next, or is the end with nothing behind it.
+    for place in range(parts + 1):
+        for node in range(nodes):
+            terms: dict[int, float] = {}
+            if place:
+                for way, option in enumerate(ways):
+                    if option.end == node:
+                        terms[fill(place - 1, way)] = terms.get(fill(place - 1, way), 0) + 1
+            if place < parts:
+                for way, option in enumerate(ways):
+                    if option.start == node:
+                        terms[fill(place, way)] = terms.get(fill(place, way), 0) - 1
+            inflow = -1.0 if place == 0 and node == problem.start else 0.0
+            if node == problem.end:
+                # The stack ends before the first free place.
+                if place < parts:
+                    terms[frees + place] = terms.get(frees + place, 0) - 1
+                if place:
+                    terms[frees + place - 1] = terms.get(frees + place - 1, 0) + 1
+                if place == parts:
+                    inflow = 1.0
+            row(terms, inflow, inflow)
+    for place in range(1, parts):
+        row({fill(p, way): 1 for p in (place - 1, place) for way, o in enumerate(ways) if o.shim}, 0, 1)
+    every = [(place, way, option) for place in range(parts) for way, option in enumerate(ways)]
+    row({fill(place, way): 1 for place, way, o in every if o.shim}, 0, problem.most_shims)
+    if problem.greatest_mass is not None:
+        row({fill(place, way): o.mass for place, way, o in every}, 0, problem.greatest_mass)
+    for item in range(len(problem.required)):
+        row({fill(place, way): 1 for place, way, o in every if o.item == item}, 1, 1)
+    row({picks + at: 1 for at in range(len(orders))}, 1, 1)
+    for at, order in enumerate(orders):
+        for first, second in pairwise(order):
+            terms = {picks + at: -float(parts)}
+            for place, way, option in every:
+                if option.item == second:
+                    terms[fill(place, way)] = place
+                elif option.item == first:
+                    terms[fill(place, way)] = -place
+            row(terms, 1 - parts, np.inf)
+    for index, piece in enumerate(problem.pieces):
+        terms = {fill(place, way): 1 for place, way, o in every if o.piece == index}
+        row({**terms, paids + index: -1}, -np.inf, piece.owned)
+    lengths: dict[int, float] = {fill(place, way): o.length for place, way, o in every}
+    row({**lengths, error: -1}, problem.target, problem.target)
+    row({size: 1, error: -1}, 0, np.inf)
+    row({size: 1, error: 1}, 0, np.inf)
+    weights = _weights(problem)
+    cost = np.zeros(total)
+    upper = np.ones(total)
+    lower = np.zeros(total)
+    for index, piece in enumerate(problem.pieces):
+        cost[paids + index] = weights["money"] * (piece.price or 0)
+        upper[paids + index] = piece.buyable
+    for place in range(parts):
+        cost[frees + place] = -weights["joints"]
+    cost[size] = weights["error"]
+    lower[error], upper[error] = -problem.tolerance[0], problem.tolerance[1]
+    upper[size] = max(problem.tolerance)
+    indices = [(at, column) for at, terms in enumerate(rows) for column in terms]
+    data = [value for terms in rows for value in terms.values()]
+    matrix = csr_array(
+        (data, ([at for at, _ in indices], [column for _, column in indices])), shape=(len(rows), total)
+    )
+    answer = milp(
+        cost,
+        constraints=LinearConstraint(matrix, lows, highs_),
+        bounds=Bounds(lower, upper),
+        integrality=np.ones(total),
+        options={"mip_rel_gap": 0.0, "time_limit": seconds},
+    )
+    if answer.x is None:
+        return None, answer.status == 2
+    value = round(answer.fun) + weights["joints"] * (parts + 1)
+    return _split(problem, value), answer.status == 0
