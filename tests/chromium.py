@@ -1,5 +1,5 @@
-"""Finds the Chromium that the browser tests drive, and the reader of QR codes that looks at its screen, or says
-how to get them.
+"""Finds the Chromium that the browser tests drive, and what reads QR codes off its screen, or says how to get
+them.
 
 Playwright's own download is not used: the system's package is the one that gets security updates, and it is
 there on machines that may not fetch anything else.

@@ -79,9 +79,7 @@ def _scale(dimension: AmountDimension, asked: int | None, units: UnitSystem, lar
     return _Scale(times, after, few if asked is None else asked, asked is not None)
 
 
-def _length_scale(
-    dimension: AmountDimension, asked: int | None, units: UnitSystem, largest: float
-) -> _Scale:
+def _length_scale(dimension: AmountDimension, asked: int | None, units: UnitSystem, largest: float) -> _Scale:
     if units == "imperial":
         # An inch is about 25 mm: two more decimals say about as much as they did in millimetres.
         shown = largest / MM_PER_INCH

@@ -80,7 +80,7 @@ def test_the_separator_is_found(separator: str) -> None:
 
 def test_a_decimal_comma_is_read_in_a_file_with_semicolons() -> None:
     reading = read_csv(b"kind;model;length_mm\nshim;S;0,3\n")
-    assert reading.good[0].part.length_mm.nominal == 0.3  # type: ignore[union-attr]
+    assert reading.good[0].part.length_mm.nominal == 0.3
 
 
 def test_a_file_without_the_column_kind_is_read_as_the_kind_it_is_said_to_hold() -> None:
