@@ -1,6 +1,6 @@
 """The JSON door, below /api: the same stations as the pages, over the same workbench, in its own schemas.
 
-observers, shelf, bench, logbook, share   a station each: what it takes, what it answers, its routes
+observers, shelf, bench, bridge, logbook, share   a station each: what it takes, what it answers, its routes
 findings                                  what a check says, raw and in the reader's units
 reading                                   bodies that hold whole documents, read strictly
 errors                                    the one shape in which anything is refused
@@ -16,12 +16,13 @@ from typing import Any
 
 from fastapi import APIRouter
 
-from server.api import bench, logbook, observers, share, shelf
+from server.api import bench, bridge, logbook, observers, share, shelf
 
 ROUTERS: tuple[APIRouter, ...] = (
     observers.router,
     shelf.router,
     bench.router,
+    bridge.router,
     logbook.router,
     share.router,
 )
@@ -33,6 +34,7 @@ TAGS: list[dict[str, Any]] = [
         "description": "The catalogue of parts, shared by all, and what one observer has of it.",
     },
     {"name": "bench", "description": "Rigs: their train, its joints, and what the checks say of it."},
+    {"name": "bridge", "description": "The stacks of rings and adapters that close a gap of a rig."},
     {"name": "logbook", "description": "Rigs as they were saved: they never change."},
     {"name": "share", "description": "Links to one entry each, for whoever holds them."},
 ]

@@ -31,7 +31,7 @@ from server.domain.connections import (
 from server.domain.connections.printing import MM_PER_INCH
 from server.domain.measure import nominal
 from server.domain.observer import Holding
-from server.domain.parts import Adapter, CataloguedPart, Part, PathPart, Shim, SpacerRing
+from server.domain.parts import Adapter, CataloguedPart, PathPart, Shim, SpacerRing
 from server.domain.train import Place
 from server.flow.protocols import Stock
 from server.search.problem import LONGEST, Arc, Piece
@@ -59,7 +59,10 @@ class Way:
 
 @dataclass(frozen=True)
 class Ready:
-    """A part as the search will want it; `lacks` says why it cannot be used, "" where it can."""
+    """A part as the search will want it; `lacks` says why it cannot be used, "" where it can.
+
+    `threads` are the keys of its threads and of their counterparts, with their diameters in mm.
+    """
 
     item: CataloguedPart
     ways: tuple[Way, ...]
@@ -69,6 +72,7 @@ class Ready:
     shim_mm: tuple[float, float] | None
     push_fit: bool
     lacks: str
+    threads: tuple[tuple[str, float], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -89,6 +93,8 @@ def grams(mass_kg: float | None) -> int | None:
     return None if mass_kg is None else ceil(mass_kg * 1000.0 - _EDGE)
 
 
+# A catalogue has few connections and many parts: each connection's words are put together once.
+@lru_cache(maxsize=4096)
 def key_of(connection: Connection | None) -> str | None:
     """The key of a connection; None where something of it is not known."""
     if connection is None:
@@ -97,6 +103,7 @@ def key_of(connection: Connection | None) -> str | None:
     return None if "?" in key else key
 
 
+@lru_cache(maxsize=4096)
 def onto_key(sky_side: Connection | None) -> str | None:
     """The key of the connection that a sky side goes onto."""
     return None if sky_side is None else key_of(opposite(sky_side))
@@ -145,21 +152,37 @@ def ready(item: CataloguedPart, set_length_mm: float | None = None) -> Ready:
         None,
         push,
         lacks,
+        _threads(part.sky_side, part.camera_side),
     )
+
+
+_last: dict[int, Ready] = {}
 
 
 @lru_cache(maxsize=2)
 def ready_stock(stock: Stock) -> tuple[Ready, ...]:
-    """All parts of a stock made ready, kept by the stock itself: another state of the catalogue is another
-    one.
+    """All parts of a stock made ready, kept by the stock itself: another state of the catalogue is another.
+
+    A part that is the very same object as in the stock before is not made ready again.
     """
-    return tuple(ready(item) for item in stock.parts)
+    global _last
+    before = _last
+    made = []
+    for item in stock.parts:
+        known = before.get(item.id)
+        made.append(known if known is not None and known.item is item else ready(item))
+    _last = {one.item.id: one for one in made}
+    return tuple(made)
 
 
-def diameters(part: Part | None, connections: Iterable[Connection | None]) -> Iterator[tuple[str, float]]:
+@lru_cache(maxsize=4096)
+def _threads(sky: Connection | None, camera: Connection | None) -> tuple[tuple[str, float], ...]:
+    return tuple(diameters((sky, camera)))
+
+
+def diameters(connections: Iterable[Connection | None]) -> Iterator[tuple[str, float]]:
     """(key, thread diameter in mm) of both genders of every thread among some connections."""
-    sides = [part.sky_side, part.camera_side] if isinstance(part, PathPart) else []
-    for connection in (*sides, *connections):
+    for connection in connections:
         if isinstance(connection, MetricThread):
             size = connection.diameter_mm
         elif isinstance(connection, InchThread):
@@ -270,7 +293,7 @@ def _make(
         for key in (key_of(connection), key_of(opposite(connection))):
             if key is not None:
                 nodes.setdefault(key, len(nodes))
-    threads.update(diameters(None, ends))
+    threads.update(diameters(ends))
     pieces: list[Piece] = []
     ways: dict[int, tuple[Way, ...]] = {}
     items: dict[int, CataloguedPart] = {}
@@ -302,7 +325,7 @@ def _make(
             start = nodes.setdefault(way.onto, len(nodes))
             arcs.append(Arc(start, nodes.setdefault(way.shows, len(nodes))))
         ways[number] = one.ways
-        threads.update(diameters(one.item.part, ()))
+        threads.update(one.threads)
         pieces.append(_piece(one, tuple(arcs), owned, cost, more))
     loops: dict[tuple[float, float], tuple[Arc, ...]] = {}
     for one, owned, cost in shims:

@@ -38,6 +38,7 @@ RULES_BEYOND_THE_SCHEMA = (
     "add_rig",  # a name of spaces only
     "rename_rig",
     "change_rig",  # what makes sense depends on the train
+    "bridge_rig",  # a gap needs two ends, and demands may contradict each other
     "save_entry",
     "undo_change",  # there may be nothing to undo
     "redo_change",

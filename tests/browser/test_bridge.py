@@ -1,4 +1,4 @@
-"""The Bridge in a browser: from the finding to the mended drawing in three presses; what holds of every page."""
+"""The Bridge in a browser: from the finding to the mended drawing in three presses; themes, axe, a phone."""
 
 from __future__ import annotations
 

@@ -1,7 +1,8 @@
 """From a gap to a search and back: distances worked by hand, parts left out, contradictions.
 
-The plain rig of tests/domain/rigs.py: a corrector that asks for 55 mm and shows M48x0.75 female, a camera with
-a flange distance of 17.5 mm and M48x0.75 male before it. So 55 - 17.5 = 37.5 mm are asked for between them.
+The plain rig of tests/domain/rigs.py: a corrector that asks for 55 mm and shows M48x0.75 female, a camera
+with a flange distance of 17.5 mm and M48x0.75 male before it.
+So 55 - 17.5 = 37.5 mm are asked for between them.
 """
 
 from __future__ import annotations
@@ -381,8 +382,8 @@ def test_the_front_holds_no_stack_that_another_beats_in_everything():
     posed, outcome, _ = best(rig(*PLAIN), ANY, parts, shelf)
     front = search_front(posed, outcome)
     assert front.complete
-    # By hand: 37.2 free, 2 joints, 0.3 off beats 37.9 (0.4 off, same mass); two rings for 10 EUR exact; one for
-    # 30 EUR exact with a joint less.
+    # By hand: 37.2 free, 2 joints, 0.3 off beats 37.9 (0.4 off, same mass); two rings for 10 EUR exact; one
+    # for 30 EUR exact with a joint less.
     found = {(stack.money, stack.joints, abs(stack.error)) for stack in front.points}
     assert found == {(0, 2, 30), (1000, 3, 0), (3000, 2, 0)}
 

@@ -1,7 +1,7 @@
 """The Bridge as a browser meets it: from the bench to the stacks, one put in, undone; refusals in words.
 
-The demo club's faults are worked by hand in seed_data/rigs.toml: the Fast Newtonian is 0.52 mm too long because
-of a washer of 0.5 mm; in the Nebula refractor M42x1 meets M42x0.75.
+The demo club's faults are worked by hand in seed_data/rigs.toml: the Fast Newtonian is 0.52 mm too long
+because of a washer of 0.5 mm; in the Nebula refractor M42x1 meets M42x0.75.
 """
 
 from __future__ import annotations

@@ -1,0 +1,95 @@
+"""The Bridge through the JSON door: the same stacks as on the page, and the change that puts one in.
+
+By hand: a corrector asks for 55 mm, the camera's flange distance is 17.5 mm, so that 37.5 mm are asked for
+between them, within the 0.5 mm of the rig's rule; rings of 20, 10 and 7.5 mm make it up.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from starlette.testclient import TestClient
+
+from tests.api.conftest import Api, good, trouble
+
+M48M: dict[str, Any] = {"type": "metric_thread", "diameter_mm": 48.0, "pitch_mm": 0.75, "gender": "male"}
+M48F: dict[str, Any] = M48M | {"gender": "female"}
+
+
+def mm(value: float) -> dict[str, float]:
+    return {"nominal": value}
+
+
+def ring(length_mm: float) -> dict[str, Any]:
+    return {
+        "kind": "spacer_ring",
+        "model": f"Ring {length_mm:g}",
+        "sky_side": M48M,
+        "camera_side": M48F,
+        "length_mm": mm(length_mm),
+        "clear_aperture_mm": mm(46),
+        "mass_kg": mm(0.05),
+    }
+
+
+PARTS: list[dict[str, Any]] = [
+    {"kind": "corrector", "model": "Flat", "camera_side": M48F, "back_focus_mm": mm(55), "length_mm": mm(30)},
+    {
+        "kind": "camera",
+        "model": "Cam",
+        "sky_side": M48M,
+        "flange_mm": mm(17.5),
+        "flange_quoted": "optical",
+    },
+]
+
+
+@pytest.fixture
+def ann(client: TestClient) -> Api:
+    return Api(client, "Ann")
+
+
+def enter(ann: Api, part: dict[str, Any], owned: int = 1) -> int:
+    body = {"part": part, "holding": {"owned": owned, "wished": 0, "considered": 0}}
+    return int(good(ann.post("/parts", body), 201)["id"])
+
+
+@pytest.fixture
+def rig(ann: Api) -> dict[str, Any]:
+    rig = good(ann.post("/rigs", {"name": "Gap"}), 201)
+    for part in PARTS:
+        change = {"verb": "add", "part_id": enter(ann, part)}
+        rig = good(ann.post(f"/rigs/{rig['id']}/changes", {"version": rig["version"], "change": change}))
+    return dict(rig)
+
+
+def test_the_stack_that_closes_a_gap_is_put_in_by_its_change(ann: Api, rig: dict[str, Any]):
+    numbers = [enter(ann, ring(length)) for length in (20, 10, 7.5, 33)]
+    found = good(ann.post(f"/rigs/{rig['id']}/bridge", {}))
+    assert found["gap"]["distance_mm"] == pytest.approx(37.5)
+    assert found["proven"]
+    best = found["stacks"][0]
+    assert sorted(part["id"] for part in best["parts"]) == sorted(numbers[:3])
+    assert best["error_mm"] == pytest.approx(0.0)
+    assert best["bought"] == []
+    body = {"version": rig["version"], "change": best["change"]}
+    mended = good(ann.post(f"/rigs/{rig['id']}/changes", body))
+    assert [place["part"]["id"] for place in mended["train"]][1:-1] == [part["id"] for part in best["parts"]]
+    assert "spacing.sound" in {one["code"] for one in mended["findings"]}
+    assert {one["code"] for one in best["findings"]} == {one["code"] for one in mended["findings"]}
+
+
+def test_where_there_is_none_the_nearest_miss_is_answered(ann: Api, rig: dict[str, Any]):
+    enter(ann, ring(30))
+    found = good(ann.post(f"/rigs/{rig['id']}/bridge", {"source": "owned"}))
+    assert found["stacks"] == []
+    nearest = found["nearest"]
+    assert nearest["why"] == "length"
+    assert nearest["stack"]["error_mm"] == pytest.approx(-7.5)
+    assert 7.5 in {one["length_mm"] for one in nearest["closings"]}
+
+
+def test_a_gap_that_cannot_be_found_is_refused_in_words(ann: Api):
+    empty = good(ann.post("/rigs", {"name": "Empty"}), 201)
+    assert "two parts" in trouble(ann.post(f"/rigs/{empty['id']}/bridge", {}), 422)["message"]
