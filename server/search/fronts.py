@@ -132,12 +132,36 @@ class Light(Enumeration):
         order = np.argsort(some, kind="stable")
         return at[order].tolist(), some[order].tolist()
 
+    def raised(self, state: State) -> int:
+        """The least money with which a state can still come in lighter than what has been found since."""
+        below = self.found.below[state.joints][abs(state.error)]
+        if below >= NO_MASS:
+            return 0
+        place = (state.left, state.node, state.mode)
+        if state.mass + self._cell(self.mass, state, place) >= below:
+            return self.tables.cap + 1
+        money, heavier = 0, below - 1 - state.mass
+        for rate, rated in self.rated:
+            money = max(money, self._cell(rated, state, place) - rate * heavier)
+        return state.spent + -(-money // self.tables.unit)
+
+    def _cell(self, tables: Tables, state: State, place: tuple[int, int, int]) -> int:
+        """The least sum of a measure from a state on."""
+        moves = tables.moves.get(state.node)
+        row = tables.enter[place]
+        if state.begin and moves is not None:
+            layer = moves.layer[state.begin - 1]
+            if layer or state.begin >= moves.ways:
+                row = tables.leave[place] + max(0, layer - 1)
+        return int(tables.cells[row * tables.width + 1 + state.free]) * tables.unit
+
     def dominated(self, state: State) -> bool:
         """Whether a state that was expanded before can do all that this one can, at no more of any measure.
 
-        Both have the same parts and length left at the same node, have passed the same nodes by the same ways, and
-        have as many shims and the same kinds of loops, so that shims find their joints alike. The other one has
-        used loops of lower columns only, so that it may still take every loop that this one may.
+        Both have the same parts and length left at the same node, have passed the same nodes by the same
+        ways, and have as many shims and the same kinds of loops, so that shims find their joints alike. The
+        other one has used loops of lower columns only, so that it may still take every loop that this one
+        may.
         """
         index, moves = self.index, self.tables.moves.get(state.node)
         ways, loops, last = [], [], -1

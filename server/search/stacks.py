@@ -1,6 +1,47 @@
-"""The exact search for the best stacks between two connections: resource-constrained K shortest paths.
+"""The exact search for the best stacks between two connections.
 
-(The algorithm is explained here at the end of the work.)
+In standard terms: the K best bills of materials of a resource-constrained path with an exact length, in a
+directed multigraph whose nodes are exposed connections. A path has at most N arcs (8), every required item
+once in an allowed order, no piece more often than there are copies, no more than S shims and one shim a
+joint. Because loops of a node (rings, shims) commute and their order changes no measure, answers are
+multisets of pieces, not sequences.
+
+1. Bounds without lengths (bounds.py). Min-plus products give F and G, the least money from the start to a
+   node and from there to the end with at most k parts, for each state of the required items. F + price + G
+   is the critical budget of an entry (a copy used by one of its arcs): no stack that costs less contains it
+   (reduced-cost fixing).
+2. Budgets deepened by work. The budget B is raised so that the numbers of live entries grow geometrically
+   (600, 1,320, ...), and at last everything is live; the passes together cost about twice the last one
+   (iterative deepening: Korf, Artificial Intelligence 27 (1985), 97-109).
+3. Backward tables (tables.py). A dynamic programme over parts left, node, state and length left, with an
+   exact end: least money with exactly k parts and nothing of the length left. Owned loops are a 0/1
+   knapsack in a fixed order with every intermediate row kept; bought loops may repeat, since they are paid
+   each time. It ignores that a copy may be used at two visits or two nodes, so every cell is a lower bound
+   of the true money.
+4. Best-first enumeration (walks.py). The end being exact, number of parts and error of a chain are known at
+   its root, so the bound of a partial chain is a full key (money, joints, error) in any order of these. A*
+   takes chains from a heap, checks quantities as pieces are taken, shims and joints at the end, and gives
+   each bill once. Of equivalent sequences one is made: loops in the order of columns, at the first node
+   passed where they fit.
+5. Where quantities mislead the bound (a free ring that would be used twice), the piece that is refused most
+   becomes a counter of the state and the pass is run again: decremental state-space relaxation (Righini,
+   Salani, Networks 51 (2008), 155-170). This only sharpens bounds.
+
+Why the result is the best. The tables bound from below every completion that contains live entries only, so
+A* gives the stacks of money <= B in the order of their keys (Hart, Nilsson, Raphael 1968). With money
+leading, a stack that needs an entry that is not live costs more than B, so K stacks found with money <= B
+are the K best. With another lead a pass is final only as long as what leads before money is at its least
+possible value (no error, the fewest parts); otherwise everything is made live. When everything is live and
+the heap is empty, there are no more stacks. Searches that stop early (asked to, steps, memory) say that
+nothing is proven. Stacks that tie with the last one wanted are collected for a while, so that ties are
+broken by mass where it is asked for, then by the bill; if the ties are more than that while mass decides
+among them, the answer is not called proven.
+
+Complexity. With L the free length in steps of the lengths' common divisor, M the states of required items
+(times counters), E(B) the live groups of equal arc and length: O(N M E(B) L) additions and minima, in
+vectors along the length, and O(N V M L) cells, V the nodes passed by live entries: pseudo-polynomial in the
+length. The enumeration takes O(out-degree) for each step; the steps are N K or so where the bounds are
+tight, and exponential in N at worst (the problem contains subset sum, so it is NP-hard).
 """
 
 from collections.abc import Callable
@@ -18,6 +59,7 @@ FIRST_LIVE = 600  # Entries let in by the first budget; each later one lets in L
 LIVE_GROWTH = 2.2
 PATIENCE = 1_500  # Steps before the resource that is overdrawn most is made exact.
 MOST_STEPS = 400_000
+MOST_MASS_TIES = 20_000  # The same where mass decides among them.
 MOST_TIES = 400  # Steps spent on the bills that tie with the last one.
 
 Progress = Callable[[Outcome], bool]
@@ -130,7 +172,9 @@ class Passes:
 
     def run(self, budgets: list[int | None] | None = None) -> tuple[list[Stack], bool, bool]:
         """The best stacks, whether they are proven the best, and whether they are all there are."""
-        for budget in budgets or self.ground.budgets():
+        waiting = list(budgets or self.ground.budgets())
+        while waiting:
+            budget = waiting.pop(0)
             try:
                 done = self._budget(budget)
                 while done is None:
@@ -141,7 +185,25 @@ class Passes:
                 return self.best, False, False
             if done:
                 return self.best, True, False
+            if self._fewer_parts():
+                waiting = [None]
         return self.best, True, len(self.best) < self.ground.problem.want
+
+    def _fewer_parts(self) -> bool:
+        """Where joints lead and enough stacks are known, none with more joints than these can be among the
+        best: everything is then searched with that many parts only.
+        """
+        ground = self.ground
+        problem = ground.problem
+        if problem.lead[0] != "joints" or len(self.best) < problem.want:
+            return False
+        parts = self.best[-1].joints - 1
+        if parts == problem.most_parts:
+            return False
+        axis = ground.axis
+        self.ground = Ground(replace(problem, most_parts=parts), ground.index, *problem.tolerance)
+        self.ground.axis = axis
+        return True
 
     def _report(self, found: list[Stack]) -> bool:
         """Show the best so far; False asks to stop."""
@@ -166,17 +228,19 @@ class Passes:
         found: list[tuple[tuple[int, int, int], Stack]] = []
         ties_until: int | None = None
         floor = tuple(self._least(name) for name in problem.lead[: problem.lead.index("money")])
-        proven = True
+        proven, untied, by_mass = True, False, "mass" in problem.lead
         for key, stack in walk.run():
             if budget is not None and key[: len(floor)] > floor:
-                proven = False
-                break  # A dearer stack may come before the next one: a greater budget must tell.
-            if ties_until is not None and (key > found[problem.want - 1][0] or walk.steps > ties_until):
+                proven = False  # A dearer stack may come before the next one: a greater budget must tell.
+            if ties_until is not None and key > found[problem.want - 1][0]:
+                break
+            if ties_until is not None and walk.steps > ties_until:
+                untied = by_mass
                 break
             if stack is not None:
                 found.append((key, stack))
                 if len(found) == problem.want:
-                    ties_until = walk.steps + MOST_TIES
+                    ties_until = walk.steps + (MOST_MASS_TIES if by_mass else MOST_TIES)
                 continue
             if not self._report([one for _, one in found]) or tally.steps + walk.steps > MOST_STEPS:
                 self.stopped = True
@@ -187,6 +251,8 @@ class Passes:
         tally.steps += walk.steps
         found.sort(key=lambda pair: (pair[1].key(problem.lead), pair[1].bill))
         self.best = [stack for _, stack in found[: problem.want]]
+        if untied:
+            self.stopped = True
         return proven and len(found) >= problem.want
 
     def _least(self, name: str) -> int:

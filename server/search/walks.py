@@ -96,8 +96,17 @@ class Enumeration:
                 continue
             if order is None:
                 if state.left:
-                    if state.path and self.dominated(state):
-                        continue
+                    if state.path:
+                        raised = self.raised(state)
+                        if raised > cap:
+                            continue
+                        later = self.key(raised, state.joints, abs(state.error))
+                        if later > key:
+                            number += 1
+                            heappush(heap, (later, state.left, number, state, None, 0, None))
+                            continue
+                        if self.dominated(state):
+                            continue
                     grown = self._children(state)
                     if grown is not None:
                         number += 1
@@ -195,6 +204,10 @@ class Enumeration:
                     found |= 1 << arc.start
             self.fitting[piece] = found
         return found
+
+    def raised(self, state: State) -> int:  # noqa: ARG002  (What it may read is for those that override it.)
+        """A bound of a state's money that has come to be known since it was put on the heap."""
+        return 0
 
     def dominated(self, state: State) -> bool:  # noqa: ARG002  (What it may read is for those that override it.)
         """Whether a state can be left out for another one; never here, where every stack is wanted."""
