@@ -43,7 +43,10 @@ class FindingAnswer(Finding):
 def _line(one: Input, units: UnitSystem) -> str:
     name = f"{one.label} of {one.of}" if one.of else one.label
     value = one.text or ("" if one.amount is None else write_amount(one.amount, units))
-    return f"{name}: {value} ({write_basis(one.basis)})" if value else f"{name}: not known"
+    if not value:
+        return f"{name}: not known"
+    basis = write_basis(one.basis)
+    return f"{name}: {value} ({basis})" if basis else f"{name}: {value}"
 
 
 def write_findings(findings: Iterable[Finding], units: UnitSystem) -> tuple[FindingAnswer, ...]:

@@ -120,6 +120,14 @@ def measure(
     )
 
 
+def mass(maximum_kg: float) -> Any:
+    """The part's own mass. The limit is its kind's: grams typed for kilograms are seen (450 for 0.45).
+
+    All limits are choices of ours, well above the heaviest of their kind; no source.
+    """
+    return measure("Mass", "mass", maximum_kg, help="450 g, or 0.45: a bare number counts kilograms.")
+
+
 def count(label: str, maximum: int, *, minimum: int = 1, help: str = "", group: str = "Figures") -> Any:
     """A whole number, None while unknown."""
     return _field(

@@ -65,15 +65,22 @@ class Phrase(Frozen):
 
 
 class Figure(Frozen):
-    """The one number of a finding, with how far it may be off (same unit), None where that is not known."""
+    """The one number of a finding, with how far it may be off (same unit), None where that is not known.
+
+    `at_least`: what is missing can only make it more.
+    """
 
     label: str
     amount: Amount
     uncertainty: float | None = None
+    at_least: bool = False
 
 
 class Input(Frozen):
-    """One input of a working: its words, its value, its basis (a key of BASIS_WORDS), and whose it is."""
+    """One input of a working: its words, its value, its basis (a key of BASIS_WORDS), and whose it is.
+
+    What is not known has no amount, says so in `text`, and comes from nowhere: its basis is "".
+    """
 
     label: str
     amount: Amount | None

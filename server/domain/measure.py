@@ -19,7 +19,10 @@ BASIS_WORDS: dict[str, str] = {
     "maker": "maker's figure",
     "assumed": "assumed",
     "worked out": "worked out",
+    "delivered": "as delivered",
+    "": "",
 }
+"""The last two are of inputs only: a rule that nobody has changed, and what is not there to come from."""
 
 
 LARGEST_TOLERANCE = 1e6

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Self
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from server.domain.measure import Frozen
 from server.domain.parts import CataloguedPart, Mount
@@ -23,6 +24,8 @@ class Rules(Frozen):
         spacing_mm: how far off the asked back focus the owner lets the sensor be, where the corrector's own
             figure has no tolerance.
         corner_light: the share of the centre's light that the extreme corner should keep.
+        pixels_least, pixels_most: how many pixels the seeing's full width should lie across.
+        ratio_per_um: the slowest focal ratio still liked, per micrometre of pixel.
     """
 
     seeing_arcsec: float = Field(default=3.0, ge=0.3, le=20.0)
@@ -30,6 +33,22 @@ class Rules(Frozen):
     payload_share: float = Field(default=0.6, ge=0.1, le=1.0)
     spacing_mm: float = Field(default=0.5, ge=0.01, le=5.0)
     corner_light: float = Field(default=0.8, ge=0.05, le=1.0)
+    pixels_least: float = Field(default=2.0, ge=0.5, le=20.0)
+    pixels_most: float = Field(default=3.0, ge=0.5, le=20.0)
+    ratio_per_um: float = Field(default=1.5, ge=0.2, le=20.0)
+
+    @model_validator(mode="after")
+    def _least_first(self) -> Self:
+        if self.pixels_least > self.pixels_most:
+            raise ValueError(
+                f"pixels_most: {self.pixels_most:g} pixels at most is fewer than the {self.pixels_least:g} "
+                "asked for at least"
+            )
+        return self
+
+    def is_delivered(self, name: str) -> bool:
+        """Whether a rule stands as this program delivers it."""
+        return bool(getattr(self, name) == type(self).model_fields[name].default)
 
 
 class PlacePlan(Frozen):

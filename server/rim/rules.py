@@ -56,6 +56,33 @@ RULE_SPECS: tuple[FieldSpec, ...] = (
         1.0,
         help="Half to two thirds is usual (common practice).",
     ),
+    FieldSpec(
+        "pixels_least",
+        "Pixels across the seeing, at least",
+        "measure",
+        "plain",
+        0.5,
+        20.0,
+        help="Fewer is coarse. 2 is usual (common practice).",
+    ),
+    FieldSpec(
+        "pixels_most",
+        "Pixels across the seeing, at most",
+        "measure",
+        "plain",
+        0.5,
+        20.0,
+        help="More shows nothing that the air lets through. 3 is usual (common practice).",
+    ),
+    FieldSpec(
+        "ratio_per_um",
+        "Slowest focal ratio per µm of pixel",
+        "measure",
+        "plain",
+        0.2,
+        20.0,
+        help="1.5 asks for f/6 or faster with pixels of 4 µm (common practice).",
+    ),
 )
 
 
@@ -79,6 +106,12 @@ def read_rules(texts: Mapping[str, str]) -> Rules:
             continue
         if isinstance(read, Measure):
             values[spec.name] = read.nominal
+    least = values.get("pixels_least", Rules().pixels_least)
+    most = values.get("pixels_most", Rules().pixels_most)
+    if least > most and not errors:
+        errors["pixels_most"] = (
+            f"{most:g} at most is fewer than the {least:g} asked for at least. Raise this or lower the other."
+        )
     if errors:
         raise FieldErrors(errors)
     return Rules(**values)

@@ -148,14 +148,15 @@ def write_phrase(phrase: Phrase, units: UnitSystem) -> str:
 
 
 def write_figure(figure: Figure, units: UnitSystem) -> str:
-    """Return a figure with what it may be off by ("0.42 ± 0.15 mm"); its label is not in it."""
+    """Return a figure with what it may be off by ("0.42 ± 0.15 mm", "at least 3.2 kg"), without its label."""
     off = figure.uncertainty
+    least = "at least " if figure.at_least else ""
     if off is None:
-        return write_amount(figure.amount, units)
+        return least + write_amount(figure.amount, units)
     amount = figure.amount
     scale = _scale(amount.dimension, amount.digits, units, max(abs(amount.value), abs(off)))
     value, spread = _number(amount.value, scale), _number(abs(off), scale)
-    return f"{scale.before}{value} ± {spread}{scale.after}"
+    return f"{least}{scale.before}{value} ± {spread}{scale.after}"
 
 
 def write_measure(measure: Measure | None, dimension: Dimension, units: UnitSystem) -> str:

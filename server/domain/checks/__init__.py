@@ -1,11 +1,13 @@
 """The checks: what is true of a rig, one module a check.
 
 joints     every joint mates, or what would join it
+suits      each corrector meant for the tube's design and focal ratio
 spacing    the sensor at the back focus that the corrector asks for
 reach      without a corrector: the focuser brings the sensor to the focus
 coverage   tube's and corrector's circle against the sensor
 beam       the light cone through every opening, and which one limits
 sampling   field, scale, stars against pixels
+hanging    focuser, rotator and tilter against the mass behind them
 payload    what the mount carries against its rating
 
 `registry.py` has them in the order shown; `case.py` what a check is handed; `worked.py` figures that

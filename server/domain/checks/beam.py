@@ -273,11 +273,16 @@ def _judged(
         worked_input("focal ratio at the sensor", ratio, "ratio"),
         worked_input("image height of the corner", height, "length", 2),
         Input(label="exit pupil before the sensor", amount=amount(pupil, "length", 0), basis="assumed"),
-        rule_input("light the corner should keep (common practice, no source)", wanted, "fraction"),
+        rule_input(
+            case, "corner_light", "light the corner should keep (common practice, no source)", "fraction"
+        ),
     ]
     for p in passed:
         inputs.append(input_of("opening", p.opening.item, p.opening.measure, "length", 1))
-        inputs.append(worked_input("its distance before the sensor, in air", p.at_mm, "length", 1))
+        where = "its distance before the sensor, in air"
+        if p.opening.far_mm - p.opening.near_mm > EDGE:
+            where += " (where along the part is not known: the worse end)"
+        inputs.append(worked_input(where, p.at_mm, "length", 1))
         inputs.append(worked_input("light it passes to the corner", p.corner, "fraction"))
     return Finding(
         code=code,
@@ -288,6 +293,7 @@ def _judged(
             label="light lost in the corner",
             amount=amount(1 - most, "fraction"),
             uncertainty=most - least or None,
+            at_least=bool(lacking),
         ),
         remedies=tuple(remedies),
         inputs=tuple(inputs),

@@ -82,8 +82,9 @@ def input_of(
 ) -> Input:
     """An input that is a part's figure, with that figure's basis."""
     value = None if measure is None else amount(measure.nominal, dimension, digits)
-    text = "not known" if measure is None else ""
-    return Input(label=label, amount=value, basis=item.part.basis_of(measure), of=item.name, text=text)
+    if measure is None:
+        return Input(label=label, amount=None, basis="", of=item.name, text="not known")
+    return Input(label=label, amount=value, basis=item.part.basis_of(measure), of=item.name)
 
 
 def worked_input(label: str, value: float, dimension: AmountDimension, digits: int | None = None) -> Input:
@@ -107,9 +108,17 @@ def sensor_inputs(item: CataloguedPart) -> tuple[Input, ...]:
     )
 
 
-def rule_input(label: str, value: float, dimension: AmountDimension) -> Input:
-    """An input that is one of the rig's rules."""
-    return Input(label=label, amount=amount(value, dimension), basis="typed", of="the rig's rules")
+def rule_input(
+    case: Case, name: str, label: str, dimension: AmountDimension, digits: int | None = None
+) -> Input:
+    """An input that is one of the rig's rules, typed by its owner or as this program delivers it."""
+    rules = case.rig.rules
+    return Input(
+        label=label,
+        amount=amount(getattr(rules, name), dimension, digits),
+        basis="delivered" if rules.is_delivered(name) else "typed",
+        of="the rig's rules",
+    )
 
 
 def unknown(

@@ -66,9 +66,17 @@ def check_coverage(case: Case) -> tuple[Finding, ...]:
         "over": amount((diagonal - diameter) / 2, "length", 1),
     }
     name = literal(item.name)
+    behind = [c.item.name for c in _correctors_behind(case, index)] if scaled else []
+    if behind:
+        # The number is no longer the one that the tube is sold with.
+        how = "reduced" if diameter < measure.nominal else "enlarged"
+        name += literal(f", {how} by {listed(behind)}")
+        name += " to {circle},"
+    else:
+        name += ", {circle},"
     if diameter >= diagonal - EDGE_MM:
         weight, code = "sound", "coverage.sound"
-        sentence = f"The {label} of {name}, {{circle}}, covers the sensor's diagonal of {{diagonal}}."
+        sentence = f"The {label} of {name} covers the sensor's diagonal of {{diagonal}}."
         if missing:
             weight, code = "unknown", "coverage.part_unknown"
             sentence += literal(f" Not known yet: enter {listed(missing)}.")
@@ -78,8 +86,8 @@ def check_coverage(case: Case) -> tuple[Finding, ...]:
         )
         ends = "" if weight == "watch" else ", and the ends of its long side are outside too"
         sentence = (
-            f"The {label} of {name} is {{circle}} and the sensor's diagonal {{diagonal}}: "
-            f"its corners lie {{over}} outside{ends}."
+            f"The {label} of {name} is smaller than the sensor's diagonal of {{diagonal}}: "
+            f"the corners lie {{over}} outside{ends}."
         )
     remedies = (
         (

@@ -49,6 +49,7 @@ def check_payload(case: Case) -> tuple[Finding, ...]:
     mount = case.rig.mount
     amounts = {"load": amount(total.known_kg, "mass", 1)}
     at_least = "at least " if missing else ""
+    nothing = all(load.mass_kg is None for load in loads)
     inputs = _inputs(loads)
     if mount is None or not isinstance(mount.part, Mount) or mount.part.rated_kg is None:
         what = "a mount, beside the train" if mount is None else f"the rated capacity of {mount.name}"
@@ -59,11 +60,14 @@ def check_payload(case: Case) -> tuple[Finding, ...]:
                 weight="unknown",
                 title="Load",
                 phrase=say(
-                    f"The mount has to carry {at_least}{{load}}. "
-                    + literal(f"Not known yet: {verb} {what}."),
+                    ("" if nothing else f"The mount has to carry {at_least}{{load}}. ")
+                    + literal(f"Not known yet: {verb} {what}.")
+                    + (literal(f" Nor what it has to carry: enter {listed(missing)}.") if nothing else ""),
                     **amounts,
                 ),
-                figure=Figure(label="load", amount=amounts["load"]),
+                figure=None
+                if nothing
+                else Figure(label="load", amount=amounts["load"], at_least=bool(missing)),
                 inputs=inputs,
                 formula=FORMULA,
                 source=SOURCE,
@@ -102,6 +106,8 @@ def check_payload(case: Case) -> tuple[Finding, ...]:
         )
         if missing:
             weight, code = "unknown", "payload.part_unknown"
+        if nothing:
+            sentence = f"{{usable}} is usual for imaging on {name} ({{share}} of {{rated}})."
     if weight in ("stop", "watch"):
         remedies = (
             Remedy(
@@ -116,13 +122,16 @@ def check_payload(case: Case) -> tuple[Finding, ...]:
             weight=weight,
             title="Load",
             phrase=say(sentence, **amounts),
-            figure=Figure(label="load", amount=amounts["load"]),
+            figure=None if nothing else Figure(label="load", amount=amounts["load"], at_least=bool(missing)),
             remedies=remedies,
             inputs=(
                 *inputs,
                 input_of("rated capacity", mount, mount.part.rated_kg, "mass"),
                 rule_input(
-                    "share of the rating usable for imaging (common practice, no source)", share, "fraction"
+                    case,
+                    "payload_share",
+                    "share of the rating usable for imaging (common practice, no source)",
+                    "fraction",
                 ),
                 worked_input("usable for imaging", usable, "mass", 1),
             ),
@@ -181,7 +190,7 @@ def _inputs(loads: list[Load]) -> tuple[Input, ...]:
         Input(
             label=load.label if load.quantity == 1 else f"mass of {load.quantity}",
             amount=None if load.mass_kg is None else amount(load.mass_kg, "mass", 2),
-            basis=load.item.part.basis_of(load.measure),
+            basis="" if load.measure is None else load.item.part.basis_of(load.measure),
             of=load.item.name,
             text="not known" if load.mass_kg is None else "",
         )

@@ -23,7 +23,6 @@ from server.domain.parts import Camera, Corrector, OpticalTube
 from server.domain.train import Place
 from server.optics.diffraction import diffraction_fwhm_arcsec
 from server.optics.imaging import (
-    PIXEL_RULE_PER_UM,
     field_of_view_deg,
     nyquist_pixel_um,
     pixel_rule_focal_ratio,
@@ -40,10 +39,8 @@ SAMPLING_FORMULA = (
 )
 SAMPLING_SOURCE = (
     "Fried, J. Opt. Soc. Am. 56, 1372 (1966) for the seeing, O'Neill, J. Opt. Soc. Am. 46, 285 (1956) for "
-    f"the annular aperture (both from memory). A pixel of a third to half of the seeing: {COMMON_PRACTICE}"
+    f"the annular aperture (both from memory). Two to three pixels across the seeing: {COMMON_PRACTICE}"
 )
-FINEST_SHARE, COARSEST_SHARE = 1 / 3, 1 / 2
-"""The pixel as a share of the seeing's full width: common practice, no source."""
 
 
 def check_sampling(case: Case) -> tuple[Finding, ...]:
@@ -129,7 +126,7 @@ def _stars(case: Case, camera: Camera, focal: float) -> Finding:
     assert case.train.camera is not None
     rules = case.rig.rules
     scale = pixel_scale_arcsec(camera.pixel_um.nominal, focal)
-    fine, coarse = rules.seeing_arcsec * FINEST_SHARE, rules.seeing_arcsec * COARSEST_SHARE
+    fine, coarse = rules.seeing_arcsec / rules.pixels_most, rules.seeing_arcsec / rules.pixels_least
     amounts = {
         "scale": amount(scale, "scale"),
         "seeing": amount(rules.seeing_arcsec, "arcsec"),
@@ -138,7 +135,11 @@ def _stars(case: Case, camera: Camera, focal: float) -> Finding:
     }
     sentence = "One pixel sees {scale}"
     inputs = [*_optics_inputs(case), input_of("pixel size", case.train.camera.item, camera.pixel_um, "pixel")]
-    inputs.append(rule_input("seeing, full width", rules.seeing_arcsec, "arcsec"))
+    inputs += [
+        rule_input(case, "seeing_arcsec", "seeing, full width", "arcsec"),
+        rule_input(case, "pixels_least", "pixels across the seeing, at least", "count", 2),
+        rule_input(case, "pixels_most", "pixels across the seeing, at most", "count", 2),
+    ]
     missing: list[str] = []
     aperture, obstruction = case.optics.aperture_mm, case.optics.obstruction
     tube = case.train.tube
@@ -160,7 +161,7 @@ def _stars(case: Case, camera: Camera, focal: float) -> Finding:
         sentence += "; through air of {seeing} a star comes out {star} wide, {pixels} pixels"
         inputs += [
             _obstruction_input(tube, obstruction),
-            rule_input("wavelength", rules.wavelength_nm, "wavelength"),
+            rule_input(case, "wavelength_nm", "wavelength", "wavelength"),
             worked_input("width by diffraction alone", diffraction, "arcsec", 2),
             Input(
                 label="width of the star in the picture",
@@ -176,18 +177,17 @@ def _stars(case: Case, camera: Camera, focal: float) -> Finding:
     if scale > coarse * (1 + 1e-9):
         weight, code = "watch", "sampling.coarse"
         sentence += (
-            "That is coarse: the trade's rule asks for {fine} to {coarse}, "
-            "and the air would show finer detail."
+            "That is coarse: the rig's rule asks for {fine} to {coarse}, and the air would show finer detail."
         )
     elif scale < fine * (1 - 1e-9):
         weight, code = "watch", "sampling.fine"
         sentence += (
-            "That is finer than the air shows: the trade's rule asks for {fine} to {coarse}; "
+            "That is finer than the air shows: the rig's rule asks for {fine} to {coarse}; "
             "binning would cost nothing."
         )
     else:
         weight, code = "sound", "sampling.sound"
-        sentence += "That is within the trade's rule of {fine} to {coarse}."
+        sentence += "That is within the rig's rule of {fine} to {coarse}."
     if missing:
         sentence += literal(f" Not known yet: enter {listed(missing)}")
         sentence += "; the star is worked out without an obstruction." if aperture is not None else "."
@@ -222,7 +222,7 @@ def _obstruction_input(tube: Place, linear: float | None) -> Input:
 def _pixel_rule(case: Case, camera: Camera, ratio: float) -> Finding:
     assert camera.pixel_um is not None
     assert case.train.camera is not None
-    limit = pixel_rule_focal_ratio(camera.pixel_um.nominal)
+    limit = pixel_rule_focal_ratio(camera.pixel_um.nominal, case.rig.rules.ratio_per_um)
     nyquist = nyquist_pixel_um(ratio, case.rig.rules.wavelength_nm)
     amounts = {
         "ratio": amount(ratio, "ratio"),
@@ -232,10 +232,10 @@ def _pixel_rule(case: Case, camera: Camera, ratio: float) -> Finding:
     }
     slow = ratio > limit * (1 + 1e-9)
     sentence = (
-        "{ratio} is slower than {limit}, the trade's limit for pixels of {pixel}: exposures grow long for "
-        "detail that the air hides."
+        "{ratio} is slower than {limit}, a rule of thumb for pixels of {pixel}: it works, at the cost of "
+        "longer exposures for detail that the air may hide. Binning wins the light back."
         if slow
-        else "{ratio} keeps to the trade's limit of {limit} for pixels of {pixel}."
+        else "{ratio} keeps to {limit}, a rule of thumb for pixels of {pixel}."
     )
     sentence += (
         " To draw all that the aperture resolves without air, pixels would have to be {nyquist} or smaller."
@@ -249,14 +249,10 @@ def _pixel_rule(case: Case, camera: Camera, ratio: float) -> Finding:
         inputs=(
             *_optics_inputs(case),
             input_of("pixel size", case.train.camera.item, camera.pixel_um, "pixel"),
-            Input(
-                label="focal ratio per micrometre of pixel",
-                amount=amount(PIXEL_RULE_PER_UM, "times"),
-                basis="assumed",
-            ),
-            rule_input("wavelength", case.rig.rules.wavelength_nm, "wavelength"),
+            rule_input(case, "ratio_per_um", "focal ratio per micrometre of pixel", "times"),
+            rule_input(case, "wavelength_nm", "wavelength", "wavelength"),
         ),
-        formula="N' <= 1.5 x pixel in um; finest pixel = lambda N' / 2",
+        formula="N' <= rule x pixel in um; finest pixel = lambda N' / 2",
         source=(
             f"The rule: {COMMON_PRACTICE} "
             "Finest pixel: cut-off 1 / (lambda N), Born & Wolf, sec. 9.5 (from memory)."

@@ -173,7 +173,7 @@ def _judged(case: Case, spacing: Spacing, asked: float, actual: float, error: fl
         remedies=tuple(remedies),
         inputs=(
             *inputs_of(case, spacing),
-            window_input(spacing, side, whose),
+            window_input(case, spacing, side, whose),
             *tolerance_inputs(spreads, worst, likely),
             *focus_inputs(case, depth),
         ),
@@ -216,10 +216,11 @@ def _already_too_long(case: Case, spacing: Spacing, asked: float) -> Finding:
             over=amount(spacing.known_mm - asked, "length", 2),
         ),
         figure=Figure(
-            label="sensor behind its place, at least",
+            label="sensor behind its place",
             amount=amount(spacing.known_mm - asked, "length", 2),
+            at_least=True,
         ),
-        inputs=(*inputs_of(case, spacing), window_input(spacing, long, whose)),
+        inputs=(*inputs_of(case, spacing), window_input(case, spacing, long, whose)),
         formula=FORMULA,
         source=SOURCE,
         missing=(*spacing.missing, *spacing.glass_missing),

@@ -41,10 +41,10 @@ def inputs_of(case: Case, spacing: Spacing) -> tuple[Input, ...]:
     return tuple(found)
 
 
-def window_input(spacing: Spacing, side: float, whose: str) -> Input:
+def window_input(case: Case, spacing: Spacing, side: float, whose: str) -> Input:
     """How far off the sensor may sit, with whose figure that is."""
     if whose != "corrector":
-        return rule_input("spacing allowed (common practice, no source)", side, "length")
+        return rule_input(case, "spacing_mm", "spacing allowed (common practice, no source)", "length")
     corrector = spacing.corrector.part
     assert isinstance(corrector, Corrector)
     said = input_of("back focus tolerance", spacing.corrector.item, corrector.back_focus_mm, "length")
@@ -54,7 +54,7 @@ def window_input(spacing: Spacing, side: float, whose: str) -> Input:
 def tolerance_inputs(spreads: list[Spread], worst: Spread, likely: Spread) -> tuple[Input, ...]:
     """The sums of the tolerances, or that none were entered."""
     if not spreads:
-        return (Input(label="tolerances of the lengths", amount=None, basis="typed", text="none entered"),)
+        return (Input(label="tolerances of the lengths", amount=None, basis="", text="none entered"),)
     return (
         worked_input("tolerances, worst case", max(worst.plus_mm, worst.minus_mm), "length", 2),
         worked_input("tolerances, likely", max(likely.plus_mm, likely.minus_mm), "length", 2),
@@ -67,6 +67,6 @@ def focus_inputs(case: Case, depth: float | None) -> tuple[Input, ...]:
         return ()
     return (
         worked_input("focal ratio at the sensor", case.optics.focal_ratio, "ratio"),
-        rule_input("wavelength", case.rig.rules.wavelength_nm, "wavelength"),
+        rule_input(case, "wavelength_nm", "wavelength", "wavelength"),
         worked_input("depth of focus, to either side", depth, "small_length"),
     )

@@ -7,7 +7,17 @@ from typing import ClassVar
 from pydantic import field_validator
 
 from server.domain.connections import Connection
-from server.domain.fields import FieldSpec, basis_of_figures, connection, flag, measure, money, spec_of, text
+from server.domain.fields import (
+    FieldSpec,
+    basis_of_figures,
+    connection,
+    flag,
+    mass,
+    measure,
+    money,
+    spec_of,
+    text,
+)
 from server.domain.measure import Basis, Frozen, Measure, Money
 
 
@@ -24,7 +34,7 @@ class BasePart(Frozen):
 
     maker: str = text("Maker", "Who makes it. Leave empty for something home-made.", maximum=80)
     model: str = text("Model", "What you call it.", maximum=120)
-    mass_kg: Measure | None = measure("Mass", "mass", 500.0)
+    mass_kg: Measure | None = mass(50.0)
     price: Money | None = money("Price")
     document: str = text("Link or document", "Where the figures are written.", group="Name", maximum=300)
     note: str = text("Note", long=True, maximum=2000)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import ClassVar, Literal
 
 from server.domain.connections import Connection
-from server.domain.fields import choice, connection, count, flag, measure
+from server.domain.fields import choice, connection, count, flag, mass, measure
 from server.domain.measure import Measure
 from server.domain.parts.base import BasePart, PathPart
 from server.domain.parts.optical import FORMATS, FilterFormat
@@ -18,6 +18,7 @@ class SpacerRing(PathPart):
     kind_words: ClassVar[str] = "spacer ring"
     kind_purpose: ClassVar[str] = "Adds length."
 
+    mass_kg: Measure | None = mass(5.0)
     longest_mm: Measure | None = measure(
         "Longest length, if adjustable",
         "length",
@@ -36,6 +37,7 @@ class Shim(BasePart):
     kind_purpose: ClassVar[str] = "Sits in a joint and adds a few tenths of a millimetre."
     on_path: ClassVar[bool] = True
 
+    mass_kg: Measure | None = mass(1.0)
     length_mm: Measure | None = measure("Thickness", "length", 10.0)
     fits_from_mm: Measure | None = measure(
         "Inner diameter", "length", 300.0, help="The largest thread that passes it."
@@ -50,6 +52,7 @@ class Adapter(PathPart):
     kind_words: ClassVar[str] = "adapter"
     kind_purpose: ClassVar[str] = "Joins two connections that do not mate by themselves."
 
+    mass_kg: Measure | None = mass(5.0)
     longest_mm: Measure | None = measure(
         "Longest length, if adjustable",
         "length",
@@ -67,6 +70,7 @@ class FilterWheel(PathPart):
     kind_words: ClassVar[str] = "filter wheel or drawer"
     kind_purpose: ClassVar[str] = "Holds filters in the beam."
 
+    mass_kg: Measure | None = mass(10.0)
     positions: int | None = count("Positions", 40)
     format: FilterFormat | None = choice("Filter format", FORMATS)
     filter_at_mm: Measure | None = measure(
@@ -85,6 +89,7 @@ class OffAxisGuider(PathPart):
     kind_words: ClassVar[str] = "off-axis guider"
     kind_purpose: ClassVar[str] = "Lends the guide camera a corner of the field."
 
+    mass_kg: Measure | None = mass(10.0)
     prism_mm: Measure | None = measure("Prism size", "length", 50.0)
     prism_at_mm: Measure | None = measure("Prism behind the sky-side shoulder", "length", 100.0, above=False)
     reach_from_mm: Measure | None = measure(
@@ -106,6 +111,7 @@ class Rotator(PathPart):
     kind_words: ClassVar[str] = "rotator"
     kind_purpose: ClassVar[str] = "Turns the camera to frame a target."
 
+    mass_kg: Measure | None = mass(10.0)
     range_deg: Measure | None = measure("Range", "angle", 720.0)
     step_deg: Measure | None = measure("Step", "angle", 90.0)
     capacity_kg: Measure | None = measure("Capacity", "mass", 100.0)
@@ -119,6 +125,7 @@ class TiltAdjuster(PathPart):
     kind_words: ClassVar[str] = "tilt adjuster"
     kind_purpose: ClassVar[str] = "Squares the sensor to the axis."
 
+    mass_kg: Measure | None = mass(10.0)
     range_deg: Measure | None = measure("Range", "angle", 45.0)
     step_deg: Measure | None = measure("Step", "angle", 45.0)
     capacity_kg: Measure | None = measure("Capacity", "mass", 100.0)
@@ -137,6 +144,7 @@ class Focuser(PathPart):
         "Moves the camera along the axis. Its optical length counts fully racked in."
     )
 
+    mass_kg: Measure | None = mass(10.0)
     travel_mm: Measure | None = measure("Travel", "length", 300.0)
     step_um: Measure | None = measure("Step of the motor", "spot", 1000.0)
     capacity_kg: Measure | None = measure("Capacity", "mass", 100.0)

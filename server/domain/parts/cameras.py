@@ -6,7 +6,7 @@ from math import hypot
 from typing import ClassVar, Literal
 
 from server.domain.connections import Connection
-from server.domain.fields import Column, choice, connection, count, flag, measure, table
+from server.domain.fields import Column, choice, connection, count, flag, mass, measure, table
 from server.domain.measure import Frozen, Measure
 from server.domain.parts.base import BasePart
 
@@ -110,6 +110,8 @@ class Camera(BaseCamera):
     kind_words: ClassVar[str] = "camera"
     kind_purpose: ClassVar[str] = "The end of the train: its sensor must sit at the corrector's back focus."
 
+    mass_kg: Measure | None = mass(15.0)
+
 
 class GuideCamera(BaseCamera):
     """The camera that guides."""
@@ -118,3 +120,5 @@ class GuideCamera(BaseCamera):
     kind_words: ClassVar[str] = "guide camera"
     kind_purpose: ClassVar[str] = "Watches a star for the mount, behind a guide scope or an off-axis guider."
     on_path: ClassVar[bool] = False
+
+    mass_kg: Measure | None = mass(5.0)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import ClassVar, Literal
 
 from server.domain.connections import Connection
-from server.domain.fields import choice, connection, measure, text
+from server.domain.fields import choice, connection, mass, measure, text
 from server.domain.measure import Measure
 from server.domain.parts.base import BasePart
 
@@ -17,6 +17,7 @@ class GuideScope(BasePart):
     kind_words: ClassVar[str] = "guide scope"
     kind_purpose: ClassVar[str] = "A small telescope for the guide camera."
 
+    mass_kg: Measure | None = mass(15.0)
     aperture_mm: Measure | None = measure("Aperture", "length", 500.0)
     focal_length_mm: Measure | None = measure("Focal length", "length", 5000.0)
 
@@ -28,6 +29,7 @@ class Mount(BasePart):
     kind_words: ClassVar[str] = "mount"
     kind_purpose: ClassVar[str] = "Points and tracks; its rating limits all that it carries."
 
+    mass_kg: Measure | None = mass(300.0)
     mount_type: Literal["equatorial", "strain_wave", "alt_azimuth", "tracker"] | None = choice(
         "Type",
         (
@@ -58,6 +60,7 @@ class Support(BasePart):
     kind_words: ClassVar[str] = "pier or tripod"
     kind_purpose: ClassVar[str] = "Stands under the mount."
 
+    mass_kg: Measure | None = mass(300.0)
     capacity_kg: Measure | None = measure("Capacity", "mass", 2000.0)
     height_from_mm: Measure | None = measure("Lowest height", "length", 5000.0)
     height_to_mm: Measure | None = measure("Greatest height", "length", 5000.0)

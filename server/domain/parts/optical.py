@@ -8,7 +8,7 @@ from typing import ClassVar, Literal, Self
 from pydantic import model_validator
 
 from server.domain.connections import Connection
-from server.domain.fields import Column, choice, connection, count, flag, measure, several, table
+from server.domain.fields import Column, choice, connection, count, flag, mass, measure, several, table
 from server.domain.measure import Frozen, Measure, nominal
 from server.domain.parts.base import BasePart, PathPart
 
@@ -66,6 +66,7 @@ class OpticalTube(BasePart):
     )
     on_path: ClassVar[bool] = True
 
+    mass_kg: Measure | None = mass(200.0)
     design: Design | None = choice("Design", DESIGNS)
     aperture_mm: Measure | None = measure("Aperture", "length", 2000.0)
     focal_length_mm: Measure | None = measure("Focal length", "length", 20000.0)
@@ -131,7 +132,7 @@ class OpticalTube(BasePart):
     balance_point_mm: Measure | None = measure(
         "Balance point from the front", "length", 6000.0, help="Of the bare tube.", group="Body"
     )
-    mass_with_rings_kg: Measure | None = measure("Mass with rings", "mass", 500.0, group="Body")
+    mass_with_rings_kg: Measure | None = measure("Mass with rings", "mass", 250.0, group="Body")
     collimation_adjustable: bool | None = flag("Collimation adjustable by its owner", group="Body")
     spot_sizes: tuple[SpotRow, ...] = table(
         "Spot sizes",
@@ -199,6 +200,7 @@ class Corrector(PathPart):
     kind_words: ClassVar[str] = "corrector"
     kind_purpose: ClassVar[str] = "Flattens or reduces the field; asks for the sensor at its back focus."
 
+    mass_kg: Measure | None = mass(10.0)
     corrector_type: Literal["flattener", "reducer", "coma_corrector", "extender"] | None = choice(
         "What it does", CORRECTOR_TYPES
     )
@@ -291,6 +293,7 @@ class Filter(PathPart):
         "Its glass lengthens the distance a corrector asks for; its opening may clip the corners."
     )
 
+    mass_kg: Measure | None = mass(5.0)
     format: FilterFormat | None = choice("Format", FORMATS)
     thickness_mm: Measure | None = measure("Glass thickness", "length", 20.0)
     refractive_index: Measure | None = measure(
