@@ -13,8 +13,10 @@ stands in the gap, where it stays as it is set.
 
 from __future__ import annotations
 
+import gc
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from math import ceil
@@ -46,6 +48,21 @@ source).
 """
 ADJUSTABLE = "adjustable: put it into the train and set it there"
 _EDGE = 1e-9
+
+
+@contextmanager
+def much_is_made() -> Iterator[None]:
+    """Keep the collector still while very many objects are made, none of them garbage.
+
+    It would look through all of them again and again, which takes longer than making them.
+    """
+    was = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was:
+            gc.enable()
 
 
 @dataclass(frozen=True)
@@ -168,9 +185,10 @@ def ready_stock(stock: Stock) -> tuple[Ready, ...]:
     global _last
     before = _last
     made = []
-    for item in stock.parts:
-        known = before.get(item.id)
-        made.append(known if known is not None and known.item is item else ready(item))
+    with much_is_made():
+        for item in stock.parts:
+            known = before.get(item.id)
+            made.append(known if known is not None and known.item is item else ready(item))
     _last = {one.item.id: one for one in made}
     return tuple(made)
 
@@ -245,7 +263,8 @@ def make_pieces(
     """
     had = tuple(sorted((number, held.owned, held.any) for number, held in shelf.items()))
     standing = tuple((place.item.id, place.set_length_mm) for place in freed)
-    return _make(stock, had, tuple(sorted(used_elsewhere.items())), standing, ends, demands)
+    with much_is_made():
+        return _make(stock, had, tuple(sorted(used_elsewhere.items())), standing, ends, demands)
 
 
 @lru_cache(maxsize=4)

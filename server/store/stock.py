@@ -11,6 +11,7 @@ from weakref import WeakKeyDictionary
 from sqlalchemy import Engine, func, select
 
 from server.domain.observer import Holding
+from server.flow.bridge_stock import much_is_made
 from server.flow.protocols import STOCK_KINDS, Stock
 from server.store import tables
 from server.store.catalogue import PART_COLUMNS, PART_JOIN
@@ -45,10 +46,11 @@ class Stocks(Unit):
         )
         known = {} if kept is None else {item.id: item for item in kept.parts}
         parts = []
-        for row in self._connection.execute(asked):
-            item = known.get(row.id)
-            same = item is not None and item.revision == row.revision
-            parts.append(item if item is not None and same else read_catalogued(row))
+        with much_is_made():
+            for row in self._connection.execute(asked):
+                item = known.get(row.id)
+                same = item is not None and item.revision == row.revision
+                parts.append(item if item is not None and same else read_catalogued(row))
         stock = Stock(stamp, tuple(parts))
         with _lock:
             _kept[engine] = stock

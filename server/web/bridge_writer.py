@@ -29,6 +29,7 @@ WHOSE_WORDS = {
     "nobody": "nothing here asks for a distance; the shortest is best",
 }
 SHOWN_LEFT_OUT = 6
+INCH_BARS_MM = tuple(25.4 * length for length in (0.1, 0.25, 0.5, 1.0, 2.0, 5.0))
 
 
 class Writer:
@@ -166,9 +167,11 @@ class Writer:
             "proven": outcome.proven and bool(cards),
             "verdict": self.verdict(posed, outcome, search),
         }
-        chosen = [card for card in cards if card.rank in self.query.compare]
+        chosen = [
+            (rank, offers[rank - 1]) for rank in sorted(set(self.query.compare)) if 0 < rank <= len(offers)
+        ]
         if len(chosen) == 2:
-            known["compared"] = tuple(chosen)
+            known["compared"] = tuple(self.card(offer, rank, shared, "pair") for rank, offer in chosen)
         if nearest is not None:
             known["miss"] = self.miss(posed, nearest, shared)
         if front is not None:
@@ -194,8 +197,8 @@ class Writer:
             return f"No stack exists with {parts}."
         return "Stopped before anything was found: a stack may exist all the same."
 
-    def card(self, offer: Offer, rank: int, shared: StackScale) -> Card:
-        """One stack."""
+    def card(self, offer: Offer, rank: int, shared: StackScale, prefix: str = "stack") -> Card:
+        """One stack; `prefix` begins the ids of its drawing."""
         gap = offer.posed.gap
         kept = {place.key for place in gap.kept}
         here = {place.key for place in gap.between}
@@ -226,7 +229,8 @@ class Writer:
         mass = self.mass(offer.mass_kg)
         if offer.unweighed:
             mass += f" and {offer.unweighed} of unknown mass"
-        options = SectionOptions(write_length=lambda mm: self.length(mm, 0))
+        bars = SectionOptions.bar_lengths_mm if self.units == "metric" else INCH_BARS_MM
+        options = SectionOptions(write_length=lambda mm: self.length(mm, 0), bar_lengths_mm=bars)
         drawing = stack_svg(
             (gap.sky, gap.camera),
             offer.places,
@@ -238,7 +242,7 @@ class Writer:
                 f"{', to be bought' if line.bought else ''}."
                 for line in lines
             ],
-            id_prefix=f"stack-{rank}",
+            id_prefix=f"{prefix}-{rank}",
             options=options,
         )
         uses = tuple((use.part_id, use.flipped, use.place) for use in offer.change.uses)

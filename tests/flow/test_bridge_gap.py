@@ -8,6 +8,7 @@ So 55 - 17.5 = 37.5 mm are asked for between them.
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
@@ -23,6 +24,10 @@ from server.flow.bridge_gap import connection_words, find_gap, pose
 from server.flow.bridge_offers import offers_of, search_front, search_stacks
 from server.flow.bridge_wishes import ContradictionError, Wishes
 from server.flow.protocols import Stock
+from server.flow.workbench import Workbench
+from server.paths import SEED_DATA
+from server.rim.demo_club import load_demo_club
+from server.store import open_stores, prepare_database
 from tests.domain.rigs import (
     M42F,
     M42M,
@@ -386,6 +391,30 @@ def test_the_front_holds_no_stack_that_another_beats_in_everything():
     # for 30 EUR exact with a joint less.
     found = {(stack.money, stack.joints, abs(stack.error)) for stack in front.points}
     assert found == {(0, 2, 30), (1000, 3, 0), (3000, 2, 0)}
+
+
+def test_the_judge_finds_nothing_against_the_joints_and_the_spacing_of_any_stack_of_the_demo_club(
+    tmp_path: Path,
+):
+    database = tmp_path / "club.sqlite3"
+    prepare_database(database)
+    stores = open_stores(database)
+    with stores.writing() as store:
+        load_demo_club(store, SEED_DATA)
+    judged = 0
+    with stores.reading() as store:
+        for observer in store.observers():
+            bench = Workbench(store, observer)
+            for line in bench.rigs():
+                view = bench.bridge(line.id, Wishes())
+                assert view.posed is not None, view.trouble
+                for offer in offers_of(view.posed, search_stacks(view.posed)):
+                    stops = {one.code for one in offer.findings if one.weight == "stop"}
+                    assert not [code for code in stops if code.startswith(("joints.", "spacing.", "reach."))]
+                    assert "spacing.long" not in {one.code for one in offer.findings}
+                    judged += 1
+    stores.close()
+    assert judged > 60
 
 
 def plan_of(of: Rig) -> tuple[RigPlan, dict[int, CataloguedPart]]:
