@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
 
 from server.domain.checks.case import Case, Check, outside
@@ -11,17 +12,22 @@ from server.domain.parts import CataloguedPart
 from server.domain.rig import Rig
 from server.flow.protocols import Store
 
+MOST_RINGS = 60
+"""How many rings of the shelf are tried in one joint: more than anybody has of one thread."""
 NO_JOINERS: Mapping[int, tuple[CataloguedPart, ...]] = {}
 
 
 def run_checks(
-    rig: Rig, joiners: Mapping[int, tuple[CataloguedPart, ...]] = NO_JOINERS
+    rig: Rig,
+    joiners: Mapping[int, tuple[CataloguedPart, ...]] = NO_JOINERS,
+    rings: Mapping[int, tuple[CataloguedPart, ...]] = NO_JOINERS,
 ) -> tuple[Finding, ...]:
     """Return the findings of all checks, in the registry's order.
 
-    `joiners` holds, by the index of a joint that does not mate, the parts that would join it.
+    `joiners` holds, by the index of a joint that does not mate, the parts that would join it; `rings`, by
+    the index of a joint behind the corrector, what of the shelf fits into it (`find_rings`).
     """
-    case = Case(rig, joiners)
+    case = Case(rig, joiners, rings)
     return tuple(finding for check in CHECKS for finding in _guarded(check, case))
 
 
@@ -41,4 +47,23 @@ def find_joiners(store: Store, rig: Rig, observer_id: int) -> dict[int, tuple[Ca
         if joint.mating.verdict in ("wrong_gender", "wrong_size", "wrong_kind") and upper and lower:
             lines = store.joiners(upper, lower, observer_id)
             found[joint.index] = tuple(line.item for line in lines)
+    return found
+
+
+def find_rings(store: Store, rig: Rig, observer_id: int) -> dict[int, tuple[CataloguedPart, ...]]:
+    """Where the sensor sits too close, look on the shelf for what fits behind the corrector.
+
+    Only what the observer owns more of than this rig holds is offered.
+    """
+    spacing = Case(rig).spacing
+    if spacing is None or spacing.error_mm is None or spacing.error_mm >= 0:
+        return {}
+    used = Counter(item.id for place in rig.train for item in (place.item, *place.inside))
+    found: dict[int, tuple[CataloguedPart, ...]] = {}
+    after = rig.train.index_of(spacing.corrector)
+    for joint in rig.train.joints:
+        upper, lower = joint.upper.camera_connection, joint.lower.sky_connection
+        if joint.index > after and joint.mating.holds and upper and lower:
+            lines = store.joiners(upper, lower, observer_id, MOST_RINGS)
+            found[joint.index] = tuple(line.item for line in lines if line.holding.owned > used[line.item.id])
     return found

@@ -5,7 +5,7 @@ The doors are handed this and nothing else.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Sequence
+from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Literal
@@ -22,7 +22,8 @@ from server.flow.assemble_train import Change
 from server.flow.bridge_gap import Posed, find_gap, pose
 from server.flow.bridge_wishes import Gap, Wishes
 from server.flow.protocols import EntryName, PartPage, PartQuery, RigLine, Store, StoredRig
-from server.flow.run_checks import find_joiners, run_checks
+from server.flow.run_checks import find_joiners, find_rings, run_checks
+from server.flow.take_in_entry import Arrival
 from server.flow.take_in_parts import TakenIn
 
 
@@ -96,7 +97,11 @@ class Workbench:
 
     def holding(self, part_id: int) -> Holding:
         """What the observer has of a part."""
-        return self.store.holdings(self.observer.id, [part_id]).get(part_id, Holding())
+        return self.holdings([part_id]).get(part_id, Holding())
+
+    def holdings(self, part_ids: Iterable[int]) -> Mapping[int, Holding]:
+        """What the observer has of each of these parts; those of which there is nothing are left out."""
+        return self.store.holdings(self.observer.id, part_ids)
 
     def add_part(self, part: Part, holding: Holding = Holding()) -> CataloguedPart:  # noqa: B008 - frozen
         """Enter a part into the catalogue and put it on the shelf."""
@@ -218,7 +223,8 @@ class Workbench:
             parts = self.store.parts(needed)
         rig = build_rig(stored.name, stored.plan, parts)
         joiners = find_joiners(self.store, rig, self.observer.id)
-        return BenchView(stored, rig, run_checks(rig, joiners), joiners)
+        rings = find_rings(self.store, rig, self.observer.id)
+        return BenchView(stored, rig, run_checks(rig, joiners, rings), joiners)
 
     # Logbook
     def save_entry(self, rig_id: int, version: int, title: str, note: str) -> Entry:
@@ -283,11 +289,11 @@ class Workbench:
         """Withdraw a link."""
         return share_entry.withdraw(self.store, self.observer, entry_id, share_id, self.now())
 
-    def take_in(self, document: object) -> Entry:
+    def take_in(self, document: object) -> Arrival:
         """Take in an entry file of another install: its parts, its rig, and the entry itself."""
         return take_in_entry.take_in(self.store, self.observer, read_entry(document))
 
-    def put_on_shelf(self, token: str) -> Entry:
+    def put_on_shelf(self, token: str) -> Arrival:
         """Copy what a link shows onto this observer's shelf: parts, rig and entry."""
         shared = share_entry.open_share(self.store, token)
         return take_in_entry.take_in(self.store, self.observer, shared.document)

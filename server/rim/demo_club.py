@@ -29,7 +29,7 @@ from server.flow.assemble_train import (
     apply_change,
 )
 from server.flow.protocols import Store, StoredRig
-from server.flow.run_checks import find_joiners, run_checks
+from server.flow.run_checks import find_joiners, find_rings, run_checks
 from server.flow.save_entry import save_entry
 from server.rim.demo_files import DemoClub, EntryFile, PartFile, PlaceFile, Texts, read_demo_club, slugs_of
 from server.rim.forms import read_part
@@ -129,7 +129,8 @@ class _Loading:
         stored = self.rigs[entry.rig]
         observer = self.store.observer(stored.observer_id)
         rig = build_rig(stored.name, stored.plan, self._by_number())
-        findings = run_checks(rig, find_joiners(self.store, rig, observer.id))
+        joiners = find_joiners(self.store, rig, observer.id)
+        findings = run_checks(rig, joiners, find_rings(self.store, rig, observer.id))
         save_entry(self.store, observer, stored, rig, findings, entry.title, entry.note, entry.saved_at)
 
     def _bring(self, slug: str, places: tuple[PlaceFile, ...], gear: Mapping[str, int]) -> None:

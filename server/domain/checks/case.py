@@ -25,10 +25,13 @@ class Case:
     Attributes:
         rig: the rig.
         joiners: by index of a joint that does not mate, the parts on the shelf that would join it.
+        rings: by index of a joint behind the corrector, the owned rings and adapters, not yet in this rig,
+            that fit into it; empty unless the sensor sits too close.
     """
 
     rig: Rig
     joiners: Mapping[int, tuple[CataloguedPart, ...]] = field(default_factory=dict)
+    rings: Mapping[int, tuple[CataloguedPart, ...]] = field(default_factory=dict)
 
     @property
     def train(self) -> Train:

@@ -278,7 +278,10 @@ def _depth_of_focus(case: Case) -> float | None:
 
 
 def _remedies(case: Case, spacing: Spacing, error: float, short: float, long: float) -> list[Remedy]:
-    """One part taken out or one adjustable part set that brings the sensor inside the window; best first."""
+    """One part taken out, set to another length or put in that alone brings the sensor inside the window.
+
+    Best first, three at most; where no one part does it, by how much to change the length.
+    """
     found: list[tuple[float, Remedy]] = []
     for length in spacing.lengths:
         place = length.place
@@ -304,6 +307,7 @@ def _remedies(case: Case, spacing: Spacing, error: float, short: float, long: fl
                     left=amount(abs(left), "length", 2),
                 )
                 found.append((abs(left), Remedy(phrase=phrase, action=action)))
+    found += _rings_to_add(case, error, short, long)
     if found:
         return [remedy for _, remedy in sorted(found, key=lambda pair: pair[0])[:3]]
     change = amount(abs(error), "length", 2)
@@ -323,6 +327,25 @@ def _remedies(case: Case, spacing: Spacing, error: float, short: float, long: fl
             )
         ]
     return [Remedy(phrase=say("Take {change} out between corrector and camera.", change=change))]
+
+
+def _rings_to_add(case: Case, error: float, short: float, long: float) -> list[tuple[float, Remedy]]:
+    """Each owned ring that alone brings the sensor inside the window, at the first joint that it fits."""
+    found: dict[int, tuple[float, Remedy]] = {}
+    for at, rings in case.rings.items():
+        for ring in rings:
+            length = ring.part.length_mm if isinstance(ring.part, SpacerRing | Adapter) else None
+            if length is None or ring.id in found or not _within(error + length.nominal, short, long):
+                continue
+            left = error + length.nominal
+            phrase = say(
+                literal(f"Put in {ring.name} ") + "({length}) from your shelf: " + _then(left),
+                length=amount(length.nominal, "length", 2),
+                left=amount(abs(left), "length", 2),
+            )
+            action = Action(verb="add", words=f"Put {ring.name} in", part_id=ring.id, at=at)
+            found[ring.id] = (abs(left), Remedy(phrase=phrase, action=action))
+    return list(found.values())
 
 
 def _then(left: float) -> str:
