@@ -229,6 +229,9 @@ def bring_entry_back(bench: WritingBench, entry_id: EntryNumber) -> RigAnswer:
 
 @router.post("/take-in", status_code=201, responses=CHANGING)
 def take_entry_in(bench: WritingBench, body: dict[str, Any]) -> EntryAnswer:
-    """Take in the document of an entry, as another install's JSON file holds it: parts, rig and entry."""
+    """Take in the document of an entry, as another install's JSON file holds it: parts, rig and entry.
+
+    One that stands in the logbook already, word for word, is given back as it is and not taken in again.
+    """
     plain_json(body)
-    return EntryAnswer.of(bench.take_in(body))
+    return EntryAnswer.of(bench.take_in(body).entry)

@@ -85,4 +85,4 @@ def open_link(store: ReadingStore, token: Token) -> SharedEntry:
 @router.post("/observers/{observer_id}/put-on-shelf", status_code=201, responses=CHANGING)
 def put_on_shelf(bench: WritingBench, body: PutOnShelf) -> EntryAnswer:
     """Copy what a link shows to this observer: parts, rig and entry."""
-    return EntryAnswer.of(bench.put_on_shelf(body.token))
+    return EntryAnswer.of(bench.put_on_shelf(body.token).entry)

@@ -76,12 +76,19 @@ def import_entry(
             if chosen is None:
                 names = ", ".join(one.name for one in observers.values()) or "nobody yet"
                 refuse(f"There is no observer {observer!r} here. There is: {names}.")
-            taken = Workbench(store, chosen).take_in(read_entry_file(content))
+            arrival = Workbench(store, chosen).take_in(read_entry_file(content))
     except RefusedError as error:
         refuse(error.message)
     finally:
         stores.close()
-    typer.echo(f"Took in “{taken.document.title}” as entry {taken.id} of {chosen.name}'s logbook.")
+    taken = arrival.entry
+    if arrival.known:
+        typer.echo(
+            f"“{taken.document.title}” stands in {chosen.name}'s logbook already, as entry {taken.id}: "
+            "nothing was taken in."
+        )
+    else:
+        typer.echo(f"Took in “{taken.document.title}” as entry {taken.id} of {chosen.name}'s logbook.")
 
 
 def _open(data: Path | None) -> Stores:

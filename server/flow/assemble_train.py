@@ -261,7 +261,7 @@ def _index_for(
     if item.kind in ("optical_tube", "camera") and item.kind in kinds:
         old = parts[places[kinds.index(item.kind)].part_id].name
         raise RefusedError(f"The train has {old} already. Swap it for {item.name}, or take it out first.")
-    if isinstance(item.part, Filter) and _is_unmounted(item.part):
+    if isinstance(item.part, Filter) and is_unmounted(item.part):
         raise RefusedError(
             f"{item.name} has no cell of its own: put it into a filter wheel or drawer of the train. "
             "If it has a thread, enter its connections on the Shelf."
@@ -288,7 +288,8 @@ def _turned_to_fit(places: list[PlacePlan], at: int, parts: Mapping[int, Catalog
     return new.model_copy(update={"flipped": joints_that_hold(True) > joints_that_hold(False)})
 
 
-def _is_unmounted(part: Filter) -> bool:
+def is_unmounted(part: Filter) -> bool:
+    """Whether a filter has no cell to hold it in a train: it goes into a wheel or a drawer."""
     return (
         part.sky_side is None
         and part.camera_side is None
@@ -316,7 +317,7 @@ def _swapped(place: PlacePlan, old: CataloguedPart, new: CataloguedPart) -> Plac
         raise RefusedError(f"{new.name} is not a part of the light path.")
     if (old.kind in fixed or new.kind in fixed) and old.kind != new.kind:
         raise RefusedError(f"{old.name} can only be swapped for another {old.part.kind_words}.")
-    if isinstance(new.part, Filter) and _is_unmounted(new.part):
+    if isinstance(new.part, Filter) and is_unmounted(new.part):
         raise RefusedError(f"{new.name} has no cell of its own: put it into a filter wheel or drawer.")
     inside = place.inside if isinstance(new.part, FilterWheel) else ()
     if isinstance(new.part, FilterWheel) and new.part.positions is not None:

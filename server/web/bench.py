@@ -9,19 +9,28 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Annotated, Any, Literal
 
-from fastapi import APIRouter, Form, Query, Request
+from fastapi import APIRouter, Depends, Form, Query, Request
 from fastapi.responses import Response
 from pydantic import BaseModel, Field, ValidationError
 
-from server.domain.errors import FieldErrors, RefusedError, StaleVersionError, TrainwrightError
+from server.domain.errors import FieldErrors, NotFoundError, RefusedError, StaleVersionError, TrainwrightError
 from server.domain.findings import WEIGHT_WORDS
-from server.domain.parts import KINDS, CataloguedPart
-from server.flow.assemble_train import CHANGE, Change, SetRules
+from server.domain.parts import KINDS, CataloguedPart, Filter, FilterWheel
+from server.flow.assemble_train import CHANGE, Change, SetRules, is_unmounted
 from server.flow.protocols import PartQuery
 from server.flow.workbench import BenchView, Workbench
-from server.rim.rules import read_rules
+from server.rim.rules import RULE_SPECS, read_rules
 from server.units import Limits, QuantityError, read_quantity
-from server.web.bench_page import RigPage, RigsPage, Tray, rig_page, tray_parts
+from server.web.bench_page import (
+    BroughtBack,
+    Offer,
+    RigPage,
+    RigsPage,
+    Tray,
+    counts_of,
+    rig_page,
+    tray_parts,
+)
 from server.web.deps import ReadingBench, RowId, WritingBench
 from server.web.rendering import URLS, go_to, render_block, render_page, wants_block
 
@@ -29,8 +38,9 @@ router = APIRouter()
 
 TRAY_LINES = 30
 FITTING_LINES = 8
+RULE_LENGTH = 200
+"""Characters of a typed rule that are looked at."""
 
-Typed = Annotated[str, Form(max_length=200)]
 RigVersion = Annotated[int, Form(ge=0, le=2**53)]
 
 
@@ -85,7 +95,10 @@ def remove_rig(request: Request, bench: WritingBench, rig_id: RowId) -> Response
 
 
 class TrayQuery(BaseModel):
-    """What the address says of the tray: words, kind, where to look, and what the part is wanted for."""
+    """What the address says of the tray: words, kind, where to look, and what the part is wanted for.
+
+    `brought` is the entry that was brought back just now.
+    """
 
     q: str = Field(default="", max_length=200)
     kind: str = Field(default="", max_length=40)
@@ -93,6 +106,7 @@ class TrayQuery(BaseModel):
     at: int | None = Field(default=None, ge=0, le=100)
     swap: int | None = Field(default=None, ge=0, le=2**53)
     wheel: int | None = Field(default=None, ge=0, le=2**53)
+    brought: int | None = Field(default=None, ge=0, le=2**53)
 
     def tray(self) -> Tray:
         """An empty tray that looks for this."""
@@ -105,9 +119,10 @@ def show_rig(
     request: Request, bench: ReadingBench, rig_id: RowId, query: Annotated[TrayQuery, Query()]
 ) -> Response:
     """One rig on the bench; to htmx, its tray alone."""
-    page = _page(bench, bench.bench(rig_id), query.tray())
+    view = bench.bench(rig_id)
     if wants_block(request):
-        return render_block(request, page, "tray")
+        return render_block(request, _page(bench, view, query.tray()), "tray")
+    page = _page(bench, view, query.tray(), brought=_brought_back(bench, view, query.brought))
     return render_page(request, page)
 
 
@@ -155,9 +170,18 @@ def change_rig(
     tray = Tray(form.q, form.kind if form.kind in KINDS else "", form.whole == "1")
     try:
         view = bench.change_rig(rig_id, form.version, form.change())
-    except (RefusedError, StaleVersionError) as error:
+    except RefusedError as error:
+        return _refused(request, bench, rig_id, tray, error, form.part_id)
+    except StaleVersionError as error:
         return _refused(request, bench, rig_id, tray, error)
     return _changed(request, bench, view, tray)
+
+
+async def rules_typed(request: Request) -> dict[str, str]:
+    """What was typed of each rule, "" for one that the form did not hold."""
+    async with request.form() as form:
+        typed = {spec.name: form.get(spec.name, "") for spec in RULE_SPECS}
+    return {name: text[:RULE_LENGTH] for name, text in typed.items() if isinstance(text, str)}
 
 
 @router.post("/bench/{rig_id}/rules")
@@ -166,20 +190,9 @@ def change_rules(
     bench: WritingBench,
     rig_id: RowId,
     version: RigVersion,
-    seeing_arcsec: Typed = "",
-    wavelength_nm: Typed = "",
-    spacing_mm: Typed = "",
-    corner_light: Typed = "",
-    payload_share: Typed = "",
+    texts: Annotated[dict[str, str], Depends(rules_typed)],
 ) -> Response:
     """Change what the rig is judged by."""
-    texts = {
-        "seeing_arcsec": seeing_arcsec,
-        "wavelength_nm": wavelength_nm,
-        "spacing_mm": spacing_mm,
-        "corner_light": corner_light,
-        "payload_share": payload_share,
-    }
     try:
         view = bench.change_rig(rig_id, version, SetRules(rules=read_rules(texts)))
     except FieldErrors as error:
@@ -231,20 +244,38 @@ def _step(request: Request, bench: Workbench, rig_id: int, version: int, step: L
         view = bench.step_rig(rig_id, version, step)
     except (RefusedError, StaleVersionError) as error:
         return _refused(request, bench, rig_id, Tray(), error)
-    return _changed(request, bench, view, Tray())
+    # What was taken back is what could be made again now, and the other way round.
+    done = f"Undone: {view.stored.redo_words}" if step == -1 else f"Made again: {view.stored.undo_words}"
+    return _changed(request, bench, view, Tray(), f"{done}. {_stands(view)}")
 
 
 def _refused(
-    request: Request, bench: Workbench, rig_id: int, tray: Tray, error: TrainwrightError
+    request: Request,
+    bench: Workbench,
+    rig_id: int,
+    tray: Tray,
+    error: TrainwrightError,
+    filter_id: int | None = None,
 ) -> Response:
     status = 409 if isinstance(error, StaleVersionError) else 422
-    return _answer(request, _page(bench, bench.bench(rig_id), tray, trouble=error.message), status)
+    view = bench.bench(rig_id)
+    offers = () if filter_id is None else _wheels_for(bench.part(filter_id), view)
+    return _answer(request, _page(bench, view, tray, trouble=error.message, offers=offers), status)
 
 
-def _changed(request: Request, bench: Workbench, view: BenchView, tray: Tray) -> Response:
+def _wheels_for(item: CataloguedPart, view: BenchView) -> tuple[Offer, ...]:
+    """The wheels and drawers of a train that would take a filter that has no cell of its own."""
+    if not (isinstance(item.part, Filter) and is_unmounted(item.part)):
+        return ()
+    wheels = [place for place in view.rig.train if isinstance(place.part, FilterWheel)]
+    return tuple(Offer(item.id, place.key, f"Put it into {place.name}") for place in wheels)
+
+
+def _changed(request: Request, bench: Workbench, view: BenchView, tray: Tray, status: str = "") -> Response:
     if not wants_block(request):
         return go_to(request, URLS.rig(view.stored.id, **tray.query))
-    return render_block(request, rig_page(view, Tray(), bench.observer.units, status=_status(view)), "bench")
+    page = _on_page(bench, view, Tray(), status=status or _status(view))
+    return render_block(request, page, "bench")
 
 
 def _answer(request: Request, page: RigPage, status: int) -> Response:
@@ -255,16 +286,50 @@ def _answer(request: Request, page: RigPage, status: int) -> Response:
 
 def _status(view: BenchView) -> str:
     """What a screen reader says after a change: what was done, and how the rig stands now."""
-    done = view.stored.undo_words or "Nothing to undo"
+    done = view.stored.undo_words or "Nothing was changed"
+    return f"{done[0].upper()}{done[1:]}. {_stands(view)}"
+
+
+def _stands(view: BenchView) -> str:
+    """How the rig stands now: its heaviest finding."""
     heaviest = next((f for w in ("stop", "watch") for f in view.findings if f.weight == w), None)
-    stands = (
-        "No stop and no watch." if heaviest is None else f"{WEIGHT_WORDS[heaviest.weight]}: {heaviest.title}."
-    )
-    return f"{done[0].upper()}{done[1:]}. {stands}"
+    if heaviest is not None:
+        return f"{WEIGHT_WORDS[heaviest.weight]}: {heaviest.title}."
+    if any(f.weight == "unknown" for f in view.findings):
+        return "Nothing speaks against the rig so far, and some of it is not known yet."
+    return "Nothing speaks against the rig."
 
 
 def _page(bench: Workbench, view: BenchView, tray: Tray, **more: Any) -> RigPage:
-    return rig_page(view, fill_tray(bench, view, tray), bench.observer.units, **more)
+    return _on_page(bench, view, fill_tray(bench, view, tray), **more)
+
+
+def _on_page(bench: Workbench, view: BenchView, tray: Tray, **more: Any) -> RigPage:
+    return rig_page(view, tray, bench.observer, bench.holdings(view.stored.plan.part_ids), **more)
+
+
+def _brought_back(bench: Workbench, view: BenchView, entry_id: int | None) -> BroughtBack | None:
+    """What to say of an entry that was brought back, as long as its train is what stands there."""
+    if entry_id is None:
+        return None
+    try:
+        opened = bench.entry(entry_id)
+    except NotFoundError:
+        return None
+    entry, stored = opened.entry, view.stored
+    as_it_was = (
+        stored.undo_words == f"brought back entry {entry.number}" or stored.plan == entry.document.plan
+    )
+    if entry.rig_id != stored.id or not as_it_was:
+        return None
+    return BroughtBack(
+        entry.id,
+        entry.number,
+        entry.document.title,
+        counts_of(entry.document.findings),
+        tuple(item.name for item in opened.revised),
+        tuple(frozen.part.name for frozen in opened.gone),
+    )
 
 
 def fill_tray(bench: Workbench, view: BenchView, tray: Tray) -> Tray:

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import ClassVar
 
 from markupsafe import Markup
 
+from server.domain.checks.registry import NOT_JUDGED
 from server.domain.connections import print_connection
 from server.domain.fields import FieldSpec
 from server.domain.findings import Finding, Weight
-from server.domain.observer import UnitSystem
+from server.domain.observer import Holding, Observer, UnitSystem
 from server.domain.parts import KINDS, CataloguedPart, FilterWheel, Shim
+from server.domain.rig import Rig
 from server.domain.train import TRAIN_KINDS, Joint, Place
 from server.flow.protocols import PartPage, RigLine
 from server.flow.workbench import BenchView
@@ -20,6 +23,7 @@ from server.rim.rules import RULE_SPECS, rule_texts
 from server.rim.wording import write_measure
 from server.units import write_quantity
 from server.web.bridge_query import bridge_for
+from server.web.entering import form_for
 from server.web.picture import section_of
 
 WEIGHT_ORDER: tuple[Weight, ...] = ("stop", "watch", "unknown", "sound")
@@ -146,6 +150,70 @@ class Tray:
 
 
 @dataclass(frozen=True)
+class Pieces:
+    """How many pieces of a part the rig holds, and how many the observer owns."""
+
+    used: int
+    owned: int
+
+    @property
+    def short(self) -> bool:
+        """Whether the rig holds more than are owned. A part of which none is owned is being planned with."""
+        return 0 < self.owned < self.used
+
+    @property
+    def in_tray(self) -> str:
+        """What the tray says of it."""
+        often = "" if self.used == 1 else f" {self.used} times"
+        already = " already" if self.used >= self.owned else ""
+        return f"In this rig{already}{often}; you own {self.owned or 'none'}."
+
+    @property
+    def at_place(self) -> str:
+        """What stands at its place where it is short; "" elsewhere."""
+        if not self.short:
+            return ""
+        more = self.used - self.owned
+        return f"The rig holds {self.used} of these and you own {self.owned}: {more} more than you have."
+
+
+@dataclass(frozen=True)
+class ToEnter:
+    """Something that a finding lacks: its words, and the address of the form that asks for it, or ""."""
+
+    words: str
+    url: str
+
+
+@dataclass(frozen=True)
+class Offer:
+    """A way out of a refusal: put a filter into one of the train's wheels."""
+
+    part_id: int
+    place: int
+    words: str
+
+
+@dataclass(frozen=True)
+class BroughtBack:
+    """An entry that stands on the bench again.
+
+    Attributes:
+        entry_id, number, title: of the entry.
+        saved: how many findings of each weight it was saved with.
+        revised: parts that the catalogue has other figures of today.
+        gone: parts that had left the catalogue and were entered again.
+    """
+
+    entry_id: int
+    number: int
+    title: str
+    saved: tuple[tuple[str, int], ...]
+    revised: tuple[str, ...]
+    gone: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class GearLine:
     """Gear beside the train."""
 
@@ -173,6 +241,12 @@ class RigPage:
         title, note, save_errors: the form that saves an entry, with what was typed.
         name_typed, name_error: the form that renames.
         kinds: kinds for the tray's filter: (value, words).
+        pieces: of each part in the rig, how many there are and how many are owned.
+        offers: ways out of the refusal.
+        brought: the entry that was brought back just now, None for none.
+        items: every part of the rig, each once.
+        observer_id: whose bench it is.
+        not_judged: what no check looks at.
     """
 
     template: ClassVar[str] = "bench/rig.html"
@@ -199,6 +273,19 @@ class RigPage:
     name_typed: str = ""
     name_error: str = ""
     kinds: tuple[tuple[str, str], ...] = ()
+    pieces: Mapping[int, Pieces] = field(default_factory=dict)
+    offers: tuple[Offer, ...] = ()
+    brought: BroughtBack | None = None
+    items: tuple[CataloguedPart, ...] = ()
+    observer_id: int = 0
+    not_judged: tuple[str, ...] = NOT_JUDGED
+
+    def to_enter(self, finding: Finding) -> tuple[ToEnter, ...]:
+        """What the finding lacks, each with the form that asks for it."""
+        return tuple(
+            ToEnter(words, form_for(words, self.items, self.observer_id, self.rig_id))
+            for words in finding.missing
+        )
 
     @property
     def train_kinds(self) -> tuple[str, ...]:
@@ -226,9 +313,15 @@ class RigsPage:
     error: str = ""
 
 
-def rig_page(view: BenchView, tray: Tray, units: UnitSystem, **more: object) -> RigPage:
-    """Build the page of a rig; `more` are the fields of RigPage that a form's answer sets."""
-    weights = Counter(finding.weight for finding in view.findings)
+def rig_page(
+    view: BenchView, tray: Tray, reader: Observer, holdings: Mapping[int, Holding], **more: object
+) -> RigPage:
+    """Build the page of a rig.
+
+    `holdings` is what the reader has of its parts; `more` are fields of RigPage that a form's answer sets.
+    """
+    units = reader.units
+    used = pieces_in(view.rig)
     return RigPage(
         rig_id=view.stored.id,
         name=view.stored.name,
@@ -242,12 +335,40 @@ def rig_page(view: BenchView, tray: Tray, units: UnitSystem, **more: object) -> 
             for gear in view.rig.gear
         ),
         findings=tuple(sorted(view.findings, key=lambda finding: WEIGHT_ORDER.index(finding.weight))),
-        counts=tuple((weight, weights[weight]) for weight in WEIGHT_ORDER if weights[weight]),
+        counts=counts_of(view.findings),
         tray=tray,
         rule_specs=RULE_SPECS,
         kinds=tuple((kind, part.kind_words) for kind, part in KINDS.items()),
+        pieces={
+            part_id: Pieces(number, holdings.get(part_id, Holding()).owned)
+            for part_id, number in used.items()
+        },
+        items=items_in(view.rig),
+        observer_id=reader.id,
         **{"rules": rule_texts(view.rig.rules), **more},  # type: ignore[arg-type]
     )
+
+
+def counts_of(findings: tuple[Finding, ...]) -> tuple[tuple[str, int], ...]:
+    """How many findings there are of each weight that occurs, heaviest first."""
+    counts = Counter(finding.weight for finding in findings)
+    return tuple((weight, counts[weight]) for weight in WEIGHT_ORDER if counts[weight])
+
+
+def pieces_in(rig: Rig) -> Counter[int]:
+    """How many pieces of each part a rig holds: in the train, in its wheels, beside it."""
+    used: Counter[int] = Counter()
+    for place in rig.train:
+        used.update((place.item.id, *(item.id for item in place.inside)))
+    for gear in rig.gear:
+        used[gear.item.id] += gear.quantity
+    return used
+
+
+def items_in(rig: Rig) -> tuple[CataloguedPart, ...]:
+    """Every part of a rig, each once."""
+    items = [item for place in rig.train for item in (place.item, *place.inside)]
+    return tuple({item.id: item for item in (*items, *(gear.item for gear in rig.gear))}.values())
 
 
 def place_lines(view: BenchView, units: UnitSystem) -> tuple[PlaceLine, ...]:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from difflib import SequenceMatcher
 from typing import Annotated, ClassVar
 
 from fastapi import APIRouter, File, Query, Request, UploadFile
 from fastapi.responses import Response
+from markupsafe import Markup
+from pydantic import BaseModel, Field
 
 from server.domain.changes import compare_documents, field_changes, turned_findings
 from server.domain.entry import RULES_VERSION, Entry, Share
@@ -16,13 +18,16 @@ from server.domain.errors import RefusedError
 from server.domain.findings import Finding
 from server.domain.observer import UnitSystem
 from server.flow.protocols import EntryName, RigLine
+from server.flow.take_in_entry import Arrival
 from server.flow.workbench import EntryView, Workbench
 from server.rim.changes import ValueLine, WrittenChanges, write_changes, write_field_change
 from server.rim.entry_file import LARGEST_FILE, read_entry_file
+from server.web.bench_page import counts_of
 from server.web.deps import ReadingBench, RowId, WritingBench, settings_of
 from server.web.files import html_file, json_file
+from server.web.qr import qr_svg
 from server.web.rendering import URLS, go_to, render_page
-from server.web.sheets import RunLine, Sheet, counts_of, sheet_of
+from server.web.sheets import RunLine, Sheet, sheet_of
 
 router = APIRouter()
 
@@ -89,6 +94,15 @@ class NowLine:
 
 
 @dataclass(frozen=True)
+class OpenLink:
+    """A link to an entry, with its whole address as text and as a QR code."""
+
+    share: Share
+    address: str
+    qr: Markup
+
+
+@dataclass(frozen=True)
 class EntryPage:
     """One entry as it was.
 
@@ -99,8 +113,9 @@ class EntryPage:
         now: where today's rules judge otherwise.
         revised: parts whose specification has changed since; `gone` names those that left the catalogue.
         before: the entry before it of the same rig, None for the first; `changes` since that one.
-        shares: the links that are open, with the address that each has; `withdrawn` counts the others.
+        shares: the links that are open; `withdrawn` counts the others.
         this_machine_only: whether the links lead nowhere from another machine.
+        said: what was just done with it, a sentence; "" for nothing.
     """
 
     template: ClassVar[str] = "logbook/entry.html"
@@ -113,9 +128,10 @@ class EntryPage:
     gone: tuple[str, ...]
     before: Entry | None
     changes: WrittenChanges | None
-    shares: tuple[tuple[Share, str], ...]
+    shares: tuple[OpenLink, ...]
     withdrawn: int
     this_machine_only: bool
+    said: str = ""
 
 
 @dataclass(frozen=True)
@@ -240,27 +256,59 @@ def take_in(
     try:
         if file is None or not file.filename:
             raise RefusedError("Choose the file first: an entry's page (.html) or its data (.json).")
-        entry = bench.take_in(read_entry_file(data))
+        arrival = bench.take_in(read_entry_file(data))
     except RefusedError as error:
         return render_page(request, TakeInPage(error=error.message), 422)
-    return go_to(request, URLS.entry(entry.id))
+    return go_to(request, arrived(arrival))
+
+
+def arrived(arrival: Arrival) -> str:
+    """The address of an entry that was taken in, which says what came in."""
+    if arrival.known:
+        return URLS.entry(arrival.entry.id, said="known")
+    return URLS.entry(arrival.entry.id, said="in", parts=arrival.parts, new=str(arrival.new))
+
+
+class Said(BaseModel):
+    """What the address says was just done with an entry."""
+
+    said: str = Field(default="", max_length=20)
+    parts: int = Field(default=0, ge=0, le=1000)
+    new: int = Field(default=0, ge=0, le=1000)
+
+    @property
+    def sentence(self) -> str:
+        """It in words; "" for nothing."""
+        if self.said == "known":
+            return "This entry stands in your logbook already, word for word, so nothing was taken in."
+        if self.said != "in":
+            return ""
+        parts = "Its part is" if self.parts == 1 else f"Its {self.parts} parts are"
+        new = {0: "none of them is new here", self.parts: "all are new here"}.get(
+            self.new, f"{self.new} of them {'is' if self.new == 1 else 'are'} new here"
+        )
+        return (
+            "Taken in. The entry stands in your logbook, dated and signed as it was, and its rig on your "
+            f"bench. {parts} in the catalogue ({new}) and on your shelf, as under consideration where you had none."
+        )
 
 
 @router.get("/logbook/{entry_id}")
-def show_entry(request: Request, bench: ReadingBench, entry_id: RowId) -> Response:
+def show_entry(
+    request: Request, bench: ReadingBench, entry_id: RowId, said: Annotated[Said, Query()]
+) -> Response:
     """One entry as it was."""
     view = bench.entry(entry_id)
     before = bench.entry_before(view.entry)
     settings = settings_of(request)
-    return render_page(
-        request, _entry_page(view, before, bench.observer.units, settings.share_address, settings.lan)
-    )
+    page = _entry_page(view, before, bench.observer.units, settings.share_address, settings.lan)
+    return render_page(request, replace(page, said=said.sentence))
 
 
 @router.post("/logbook/{entry_id}/bring-back")
 def bring_back(request: Request, bench: WritingBench, entry_id: RowId) -> Response:
     """Make the entry's train the present one of its rig, on the bench, where undo takes it back."""
-    return go_to(request, URLS.rig(bench.bring_back(entry_id).id))
+    return go_to(request, URLS.rig(bench.bring_back(entry_id).id, brought=entry_id))
 
 
 @router.get("/logbook/{entry_id}/file.html")
@@ -317,10 +365,15 @@ def _entry_page(
         gone=tuple(part.part.name for part in view.gone),
         before=before,
         changes=_changes(before, view.entry, units),
-        shares=tuple((share, f"{share_address}{URLS.shared(share.token)}") for share in open_shares),
+        shares=tuple(_open_link(share, share_address) for share in open_shares),
         withdrawn=len(view.shares) - len(open_shares),
         this_machine_only=not lan,
     )
+
+
+def _open_link(share: Share, share_address: str) -> OpenLink:
+    address = f"{share_address}{URLS.shared(share.token)}"
+    return OpenLink(share, address, qr_svg(address, "QR code of this link"))
 
 
 def _compared(entries: tuple[EntryName, ...], left: Entry, right: Entry, units: UnitSystem) -> ComparePage:

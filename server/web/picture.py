@@ -13,6 +13,13 @@ from server.domain.rig import Rig
 from server.rim.wording import write_amount
 from server.web.drawing import SectionOptions, SpacingMark, section_figure, sensor_svg
 
+BAR_LENGTHS_MM: dict[UnitSystem, tuple[float, ...]] = {
+    "metric": SectionOptions.bar_lengths_mm,
+    "imperial": tuple(inches * 25.4 for inches in (0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0)),
+}
+"""Lengths of a scale bar that are round in the reader's units. An inch is 25.4 mm exactly (international
+yard and pound agreement, 1959)."""
+
 
 @lru_cache(4096)
 def _write_length(units: UnitSystem, length_mm: float) -> str:
@@ -37,6 +44,7 @@ def options_for(
         exit_pupil_mm=case.optics.focal_length_mm,
         links=links,
         id_prefix=id_prefix,
+        bar_lengths_mm=BAR_LENGTHS_MM[units],
     )
 
 

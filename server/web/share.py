@@ -17,8 +17,9 @@ from server.domain.errors import NotFoundError
 from server.flow.protocols import Store
 from server.flow.share_entry import open_share
 from server.web.deps import ReadingStore, RowId, WritingBench, chosen_observer, settings_of
-from server.web.drawing.svg import Svg
 from server.web.files import html_file, json_file
+from server.web.logbook import arrived
+from server.web.qr import qr_svg
 from server.web.rendering import THEMES, UNITS, URLS, Page, Reading, environment, go_to, reading_of
 from server.web.sheets import Sheet, sheet_of
 
@@ -56,33 +57,6 @@ class NothingPage:
     template: ClassVar[str] = "share/nothing.html"
 
 
-def qr_svg(text: str) -> Markup:
-    """A text as a QR code: dark modules on a light panel, with the quiet zone that scanners need.
-
-    Source: ISO/IEC 18004 (QR Code): a quiet zone of four modules, level M for about 15 % of damage (both from
-    memory).
-    """
-    import segno
-
-    quiet = 4
-    rows = [list(row) for row in segno.make_qr(text, error="m").matrix_iter(border=0)]
-    side = len(rows) + 2 * quiet
-    steps = [
-        f"M{x + quiet} {y + quiet}h1v1h-1z"
-        for y, row in enumerate(rows)
-        for x, module in enumerate(row)
-        if module
-    ]
-    svg = Svg()
-    svg.open("svg", viewBox=f"0 0 {side} {side}", class_="qr", role="img", shape_rendering="crispEdges")
-    svg.words("title", "QR code of this page's address")
-    svg.rect(0, 0, side, side, "qr-panel")
-    svg.path("".join(steps), "qr-modules")
-    svg.close()
-    # The writer has escaped everything.
-    return Markup(str(svg))
-
-
 @share_router.get("/s/{token}")
 def show_shared(request: Request, store: ReadingStore, token: str) -> Response:
     """The entry that a link shows."""
@@ -97,7 +71,7 @@ def show_shared(request: Request, store: ReadingStore, token: str) -> Response:
         token=token,
         sheet=sheet_of(entry.document, _reading(request).units),
         address=address,
-        qr=qr_svg(address),
+        qr=qr_svg(address, "QR code of this page's address"),
         this_machine_only=not settings.lan,
         own_entry=entry.id if observer is not None and observer.id == entry.observer_id else None,
     )
@@ -125,7 +99,7 @@ def shared_data(request: Request, store: ReadingStore, token: str) -> Response:
 @router.post("/s/{token}/put-on-shelf")
 def put_on_shelf(request: Request, bench: WritingBench, token: str) -> Response:
     """Copy what a link shows to the member's own: parts, rig and entry."""
-    return go_to(request, URLS.entry(bench.put_on_shelf(token).id))
+    return go_to(request, arrived(bench.put_on_shelf(token)))
 
 
 @router.post("/logbook/{entry_id}/share")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -16,7 +15,7 @@ from server.domain.rig import Rig
 from server.domain.train import Joint, Place, Shoulders
 from server.rim.cautions import SUN, Caution, cautions_of
 from server.rim.wording import write_amount, write_measure
-from server.web.bench_page import JOINT_WEIGHTS, JOINT_WORDS, WEIGHT_ORDER
+from server.web.bench_page import JOINT_WEIGHTS, JOINT_WORDS, WEIGHT_ORDER, counts_of
 from server.web.picture import section_of
 
 
@@ -130,12 +129,6 @@ def run_lines(rig: Rig, units: UnitSystem) -> tuple[RunLine, ...]:
 def by_weight(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
     """Findings, heaviest first."""
     return tuple(sorted(findings, key=lambda finding: WEIGHT_ORDER.index(finding.weight)))
-
-
-def counts_of(findings: tuple[Finding, ...]) -> tuple[tuple[str, int], ...]:
-    """How many findings there are of each weight that occurs, heaviest first."""
-    counts = Counter(finding.weight for finding in findings)
-    return tuple((weight, counts[weight]) for weight in WEIGHT_ORDER if counts[weight])
 
 
 def _line(number: int, place: Place, shoulders: Shoulders, joint: Joint | None, units: UnitSystem) -> RunLine:

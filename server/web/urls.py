@@ -96,9 +96,9 @@ class Urls:
         """One part; `said` names what was just done with it."""
         return with_query(f"/shelf/{part_id}", {"said": said})
 
-    def edit_part(self, part_id: int) -> str:
-        """The form that changes a part."""
-        return f"/shelf/{part_id}/edit"
+    def edit_part(self, part_id: int, rig: int | None = None, field: str = "") -> str:
+        """The form that changes a part; `rig` is the one to go back to, `field` the one to be filled in."""
+        return with_query(f"/shelf/{part_id}/edit", {"rig": rig}) + (f"#f-{field}" if field else "")
 
     def copy_part(self, part_id: int) -> str:
         """Copies a part."""
@@ -185,9 +185,9 @@ class Urls:
         """All entries, or those of one rig, behind the newest `offset`."""
         return with_query("/logbook", {"rig": rig_id, "from": offset or None})
 
-    def entry(self, entry_id: int) -> str:
-        """One entry as it was."""
-        return f"/logbook/{entry_id}"
+    def entry(self, entry_id: int, **said: object) -> str:
+        """One entry as it was; `said` tells what was just done with it."""
+        return with_query(f"/logbook/{entry_id}", said)
 
     def compare(self, earlier_id: int | None = None, later_id: int | None = None) -> str:
         """Two entries side by side."""

@@ -74,30 +74,118 @@ document.addEventListener("keydown", (event) => {
   button.click();
 });
 
-document.addEventListener("htmx:before:swap", () => {
+// What a swap would lose: where the focus was, what was folded open, a form of rules that was refused.
+const before = { focus: "", steps: [], open: new Set(), rules: null, keys: new Set() };
+let asking = false; // Whether the request under way asks for the tray of one joint or place.
+let opener = ""; // Id of the link that opened the tray there.
+let back = ""; // The same, once what the tray was opened for is done.
+
+/** The steps to take the focus to when a button has gone with its row: the same button in the row after it, in the
+ * row before it, and the heading above. */
+function stepsFrom(button) {
+  const row = button.closest("#run > .place, #gear > li, .inside li");
+  if (!row) return [];
+  const list = row.parentElement;
+  const kind = button.id.replace(/[0-9-]+$/, "");
+  const twin = (one) => one?.querySelector(`[id^="${kind}-"]`)?.id;
+  const above = list.id.startsWith("inside-")
+    ? list.id.replace("inside", "fill")
+    : list.id === "gear"
+      ? "beside-title"
+      : "run-title";
+  return [twin(row.nextElementSibling), twin(row.previousElementSibling), above].filter(Boolean);
+}
+
+function detailsKey(details) {
+  return details.id || details.closest("[id]")?.id;
+}
+
+document.addEventListener("click", (event) => {
+  const link = event.target.closest?.('a[data-hx-target="#tray"]');
+  if (link) opener = link.closest("#bench") ? link.id : "";
+});
+
+document.addEventListener("htmx:before:request", (event) => {
+  const source = event.detail?.ctx?.sourceElement;
+  asking = Boolean(source?.matches?.('a[data-hx-target="#tray"]'));
+});
+
+document.addEventListener("htmx:before:swap", (event) => {
   const focused = document.activeElement;
-  room.dataset.focus = focused && room.contains(focused) ? focused.id : "";
+  const inside = focused && room.contains(focused);
+  before.focus = inside ? focused.id : "";
+  before.steps = inside ? stepsFrom(focused) : [];
+  before.open = new Set([...document.querySelectorAll("#bench details[open]")].map(detailsKey));
+  before.keys = new Set([...document.querySelectorAll("#run > .place")].map((place) => place.dataset.key));
+  const rules = document.getElementById("rules");
+  const own = rules.contains(event.detail?.ctx?.sourceElement);
+  // A copy of a form keeps what is typed in it.
+  before.rules = !own && rules.querySelector(".has-error") ? rules.cloneNode(true) : null;
 });
 
 document.addEventListener("htmx:after:swap", () => {
   const bench = document.getElementById("bench");
-  const tray = document.getElementById("tray");
-  for (const input of tray.querySelectorAll("input[name=version]")) input.value = bench.dataset.version;
-  const wanted = room.dataset.focus && document.getElementById(room.dataset.focus);
-  // A button that was just disabled is still called the active one, and loses the focus a moment later.
-  if (wanted && (wanted.disabled || document.activeElement !== wanted)) {
-    // A button at the end of its way is disabled: its twin keeps the focus on the part.
-    const place = wanted.closest(".place");
-    (wanted.disabled ? place?.querySelector(".act:not([disabled])") : wanted)?.focus();
+  if (before.rules) {
+    document.getElementById("rules").replaceWith(before.rules);
+    before.rules = null;
+    htmx.process(document.getElementById("rules"));
   }
+  for (const details of bench.querySelectorAll("details")) {
+    if (before.open.has(detailsKey(details))) details.open = true;
+  }
+  for (const input of document.querySelectorAll("#tray input[name=version], #rules input[name=version]")) {
+    input.value = bench.dataset.version;
+  }
+  countPieces();
+  keepFocus();
   makeSortable();
 });
 
+/** The tray says of each part how many of it are in the rig; the bench's answer brings the words. */
+function countPieces() {
+  for (const part of document.querySelectorAll(".tray-item")) {
+    const words = document.querySelector(`#pieces > [data-part="${part.dataset.part}"]`);
+    part.querySelector(".tray-note").textContent = words ? words.textContent : "";
+  }
+}
+
+function keepFocus() {
+  if (asking) {
+    // The tray that was asked for: on a phone it lies below everything else.
+    asking = false;
+    const title = document.getElementById("tray-title");
+    title.focus({ preventScroll: true });
+    const top = title.getBoundingClientRect().top;
+    if (top < 0 || top > window.innerHeight / 2) title.scrollIntoView({ block: "start" });
+    return;
+  }
+  const came = [...document.querySelectorAll("#run > .place")].find((place) => !before.keys.has(place.dataset.key));
+  if (back) {
+    // To the joint above the part that came in, where the work goes on; or to where the tray was asked for.
+    (document.getElementById(came ? `add-${came.dataset.key}` : back) ?? document.getElementById(back))?.focus();
+    back = "";
+    return;
+  }
+  const wanted = before.focus && document.getElementById(before.focus);
+  if (wanted) {
+    // A button that was just disabled is still called the active one, and loses the focus a moment later.
+    if (wanted.disabled || document.activeElement !== wanted) {
+      // A button at the end of its way is disabled: its twin keeps the focus on the part.
+      const place = wanted.closest(".place");
+      (wanted.disabled ? place?.querySelector(".act:not([disabled])") : wanted)?.focus();
+    }
+    return;
+  }
+  if (before.focus) before.steps.map((id) => document.getElementById(id)).find(Boolean)?.focus();
+}
+
 /** A tray that was meant for one joint is done once the change is made. */
 document.addEventListener("htmx:after:request", (event) => {
-  const request = event.detail?.ctx?.request;
-  if (request?.method !== "POST") return;
+  const { request, response } = event.detail?.ctx ?? {};
+  if (request?.method !== "POST" || response?.status >= 400) return;
   if (document.getElementById("tray").dataset.meant) {
+    back = opener;
+    opener = "";
     htmx.ajax("GET", room.dataset.plainTray, { source: "#hand", target: "#tray", swap: "outerMorph" });
   }
 });

@@ -302,7 +302,7 @@ def test_a_link_shows_one_entry_until_it_is_withdrawn_and_a_member_takes_it_over
         assert len(link.token) >= 22
         assert bench.share(entry.id).token != link.token
     with install.bench("Bo") as other:
-        taken = other.put_on_shelf(link.token)
+        taken = other.put_on_shelf(link.token).entry
         assert taken.document.observer == "Ana"
         assert [p.name for p in other.bench(taken.rig_id).rig.train] == ["Halden Tube", "Quill Cam"]
         assert other.holding(ids["tube"]) == Holding(considered=1)

@@ -237,7 +237,10 @@ def test_bringing_back_an_entry_makes_it_the_present_train_and_undo_takes_it_bac
     with stores.reading() as store:
         before = store.rig(entry.rig_id)
     answer = client.post(f"/logbook/{entry.id}/bring-back", follow_redirects=False)
-    assert (answer.status_code, answer.headers["location"]) == (303, f"/bench/{entry.rig_id}")
+    assert (answer.status_code, answer.headers["location"]) == (
+        303,
+        f"/bench/{entry.rig_id}?brought={entry.id}",
+    )
     with stores.writing() as store:
         bench = Workbench(store, ruta)
         now = bench.bench(entry.rig_id).stored

@@ -28,7 +28,7 @@ from server.flow.assemble_train import AddPart, SetGear
 from server.flow.workbench import Workbench
 from server.settings import Settings
 from server.store import Stores
-from server.web.share import qr_svg
+from server.web.qr import qr_svg
 from tests.chromium import ARGUMENTS, require_chromium, require_scanner
 from tests.web.club import entries_of, observer_named, page_of, sit_down, words_of
 
@@ -162,7 +162,7 @@ def reference_modules(text: str) -> set[tuple[int, int]]:
 
 
 def test_a_qr_code_has_its_three_finders_and_its_quiet_zone() -> None:
-    svg = str(qr_svg("http://192.0.2.7:8322/s/abc"))
+    svg = str(qr_svg("http://192.0.2.7:8322/s/abc", "A code"))
     dark = modules_of(svg)
     side = max(x for x, _ in dark) + 1
     # ISO/IEC 18004 (from memory): a finder is 7 x 7, its ring dark, then light, then a dark 3 x 3.
@@ -262,7 +262,11 @@ def test_a_member_puts_it_on_their_shelf_at_one_press(client: TestClient, token:
     answer = client.post(str(form["action"]), follow_redirects=False)
     assert answer.status_code == 303
     copy = entries_of(stores, pavo)["Put the calipers on the filters"]
-    assert answer.headers["location"] == f"/logbook/{copy.id}"
+    assert answer.headers["location"].partition("?")[0] == f"/logbook/{copy.id}"
+    assert "Taken in." in words_of(client.get(answer.headers["location"]))
+    again = client.post(str(form["action"]))
+    assert "stands in your logbook already" in words_of(again)
+    assert entries_of(stores, pavo).keys() == {"Put the calipers on the filters"}
     with stores.reading() as store:
         bench = Workbench(store, pavo)
         assert [rig.name for rig in bench.rigs()] == ["Fast Newtonian"]

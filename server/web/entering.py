@@ -1,0 +1,59 @@
+"""Where to enter what a finding lacks: the form of the part, at its field, with the way back to the rig."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from server.domain.parts import CataloguedPart, specs_of
+from server.web.rendering import URLS
+
+FIELDS: tuple[tuple[str, tuple[str, ...]], ...] = (
+    ("whether the flange", ("flange_quoted",)),
+    ("sky side", ("sky_side",)),
+    ("camera side", ("camera_side",)),
+    ("glass thickness", ("thickness_mm", "glass_length_mm")),
+    ("window thickness", ("window_thickness_mm",)),
+    ("inner diameter", ("fits_from_mm",)),
+    ("back focus", ("back_focus_mm",)),
+    ("travel inwards", ("focuser_in_mm",)),
+    ("travel outwards", ("focuser_out_mm",)),
+    ("travel", ("travel_mm",)),
+    ("corrected circle", ("corrected_circle_mm",)),
+    ("image circle", ("image_circle_mm", "corrected_circle_mm")),
+    ("optical length", ("length_mm",)),
+    ("flange distance", ("flange_mm",)),
+    ("focal length", ("focal_length_mm",)),
+    ("factor", ("factor",)),
+    ("drawtube", ("drawtube_bore_mm",)),
+    ("design", ("design",)),
+    ("clear aperture", ("clear_aperture_mm",)),
+    ("aperture", ("aperture_mm", "clear_aperture_mm")),
+    ("central obstruction", ("obstruction_mm",)),
+    ("pixel size", ("pixel_um",)),
+    ("width and height", ("width_px",)),
+    ("rated capacity", ("rated_kg",)),
+    ("mass", ("mass_kg",)),
+)
+"""What the checks call a field, and the fields that it may be, of which the part has one; first match wins."""
+
+
+def form_for(words: str, items: Iterable[CataloguedPart], observer_id: int, rig_id: int) -> str:
+    """The address at which "the focal length of Halden 80" is entered; "" where no part is named.
+
+    A part of another observer's has no form here: its own page says what can be done.
+    """
+    named = [item for item in items if f" of {item.name}" in words]
+    if not named:
+        return ""
+    # One name may begin another.
+    item = max(named, key=lambda one: len(one.name))
+    if item.entered_by != observer_id:
+        return URLS.part(item.id)
+    return URLS.edit_part(item.id, rig_id, field_named(words.replace(f" of {item.name}", ""), item.kind))
+
+
+def field_named(words: str, kind: str) -> str:
+    """The field of a kind that the words are about, "" where none is known."""
+    there = {spec.name for spec in specs_of(kind)}
+    found = (name for said, names in FIELDS if said in words for name in names if name in there)
+    return next(found, "")
