@@ -29,7 +29,7 @@ from server.search.tables import Tables, TooLargeError
 from server.search.walks import Enumeration, State
 
 RATES = (3, 12)  # Money per gram, in tenths of the median price over the median mass; more gain nothing.
-MOST_FRONT_STEPS = 1_500_000  # About half a minute; the page shows the front as it grows and can stop it.
+MOST_FRONT_STEPS = 1_000_000  # About half a minute; the page shows the front as it grows and can stop it.
 NO_MASS = 1 << 40
 
 FrontProgress = Callable[[Front], bool]
