@@ -7,4 +7,8 @@
 - ``walks``: the best-first enumeration that the tables guide, and what makes a chain a real stack.
 - ``misses``: why no stack exists, and how near the nearest one comes.
 - ``fronts``: the Pareto front of error, money, joints and mass.
+- ``branches``: a main chain and the guider's side branch from one drawer; its algorithm is explained there.
+- ``pairs``, ``segments``, ``joins``: its types, the three segments with their tables, and how these are joined.
+- ``kits``: one kit for several rigs; what it minimises and how is explained there.
+- ``kit_models``, ``mixed``: its integer models, and the solver that they go to.
 """

@@ -5,10 +5,12 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
+from ortools.sat.python import cp_model
 
 from server.search.branches import Branch, PairOutcome, search_pairs
 from server.search.problem import Arc, Piece, Problem, Required
 from tests.search.drawers import drawer
+from tests.search.layers import Layers, size, smallest
 from tests.search.pairs import every_pair, guided, pair_faults
 
 SEEDS = 300  # Small drawers compared with plain enumeration.
@@ -45,116 +47,33 @@ def test_the_best_pairs_are_those_of_plain_enumeration(block: int) -> None:
     assert feasible >= 8
 
 
-def cp_sat_best(problem: Problem, branch: Branch) -> tuple[int, int, int] | None:
+def cp_sat_best(problem: Problem, branch: Branch) -> tuple[int, ...] | None:
     """(money, joints, error) of the best pair by OR-Tools CP-SAT: one layer a position on both branches."""
-    from ortools.sat.python import cp_model
-
     model = cp_model.CpModel()
-    used: dict[int, list[Any]] = {piece.number: [] for piece in problem.pieces}
-    lengths: dict[str, list[Any]] = {"main": [], "behind": [], "guide": []}
-    everything: list[Any] = []
-
-    def chain(
-        name: str, start: int, end: int, most: int, most_shims: int, items: tuple[Required, ...]
-    ) -> None:
-        node: list[dict[int, Any]] = [{start: 1}]
-        shims: list[Any] = []
-        taken: dict[int, list[list[Any]]] = {at: [] for at in range(len(items))}
-        going: list[Any] = []
-        last: list[Any] = []
-        past: Any = 0
-        for layer in range(most):
-            here: list[tuple[Any, Arc, int, Piece | None]] = []
-            for piece in problem.pieces:
-                here += [(model.new_bool_var(""), arc, piece.length, piece) for arc in piece.arcs]
-            by_item: list[list[Any]] = []
-            for item in items:
-                new = [(model.new_bool_var(""), arc, item.length, None) for arc in item.arcs]
-                here += new
-                by_item.append([one[0] for one in new])
-            going.append(sum(one[0] for one in here))
-            model.add(going[-1] <= (going[-2] if layer else 1))
-            for at in range(problem.nodes):
-                leaving = sum(one[0] for one in here if one[1].start == at)
-                model.add(leaving <= node[-1].get(at, 0))
-            arriving = {}
-            for at in range(problem.nodes):
-                # Where the chain has ended it stays.
-                var = model.new_bool_var("")
-                model.add(
-                    var
-                    == node[-1].get(at, 0)
-                    - sum(one[0] for one in here if one[1].start == at)
-                    + sum(one[0] for one in here if one[1].end == at)
-                )
-                arriving[at] = var
-            node.append(arriving)
-            for var, _, length, whole in here:
-                everything.append(var)
-                lengths[name].append(length * var)
-                if whole is not None:
-                    used[whole.number].append(var)
-                if items:
-                    behind = model.new_bool_var("")
-                    model.add(behind <= var)
-                    model.add(behind <= past)
-                    model.add(behind >= var + past - 1)
-                    lengths["behind"].append(length * behind)
-            now = [var for var, _, _, whole in here if whole is not None and whole.shim]
-            model.add(sum(now) + sum(last) <= 1)
-            last = now
-            shims += now
-            for at, drawn in enumerate(by_item):
-                taken[at].append(drawn)
-            if items:
-                past = past + sum(by_item[branch.guider])
-        model.add(node[-1].get(end, 0) == 1)
-        model.add(sum(shims) <= most_shims)
-        for at in taken:
-            model.add(sum(var for drawn in taken[at] for var in drawn) == 1)
-        if len(items) == 2 and len(problem.allowed_orders()) == 1:
-            first, second = problem.allowed_orders()[0]
-            place = {
-                at: sum(layer * var for layer, drawn in enumerate(taken[at]) for var in drawn) for at in taken
-            }
-            model.add(place[first] < place[second])
-
-    chain("main", problem.start, problem.end, problem.most_parts, problem.most_shims, problem.required)
-    chain("guide", branch.start, branch.end, branch.most_parts, branch.most_shims, ())
-    errors = []
+    main = Layers(model, problem, branch.guider)
+    guide = Layers(
+        model,
+        replace(
+            problem, start=branch.start, end=branch.end, required=(), orders=(), most_parts=branch.most_parts,
+            most_shims=branch.most_shims,
+        ),
+    )  # fmt: skip
     asked = branch.rest + branch.main_flange - branch.port - branch.guide_flange
-    for off, (short, long) in (
-        (sum(lengths["main"]) - problem.target, problem.tolerance),
-        (sum(lengths["guide"]) - asked - sum(lengths["behind"]), branch.tolerance),
-    ):
-        model.add(off >= -short)
-        model.add(off <= long)
-        error = model.new_int_var(0, max(short, long), "")
-        model.add(error >= off)
-        model.add(error >= -off)
-        errors.append(error)
+    errors = [
+        size(model, main.length - problem.target, problem.tolerance),
+        size(model, guide.length - asked - main.behind, branch.tolerance),
+    ]
     money: list[Any] = []
     for piece in problem.pieces:
-        model.add(sum(used[piece.number]) <= piece.copies)
         bought = model.new_int_var(0, piece.buyable, "")
-        model.add(bought >= sum(used[piece.number]) - piece.owned)
+        model.add(bought >= main.used[piece.number] + guide.used[piece.number] - piece.owned)
         money.append((piece.price or 0) * bought)
-    values = {"money": sum(money), "joints": sum(everything) + 2, "error": sum(errors)}
+    values = (sum(money), main.parts + guide.parts + 2, sum(errors))
+    by_name = dict(zip(("money", "joints", "error"), values, strict=True))
     total: Any = 0
-    for name, size in zip(problem.lead, (0, 10**6, 10**6), strict=True):
-        total = total * (size if name == "money" else 100) + values[name]
-    model.minimize(total)
-    solver = cp_model.CpSolver()
-    solver.parameters.num_workers = 1
-    status = solver.solve(model)
-    if status == cp_model.INFEASIBLE:
-        return None
-    assert status == cp_model.OPTIMAL
-    return (
-        int(solver.value(values["money"])),
-        int(solver.value(values["joints"])),
-        int(solver.value(values["error"])),
-    )
+    for name in problem.lead:
+        total = total * (10**6 if name == "money" else 100) + by_name[name]
+    return smallest(model, total, values)
 
 
 @pytest.mark.parametrize("seed", range(400, 412))
