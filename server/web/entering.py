@@ -34,7 +34,7 @@ FIELDS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("rated capacity", ("rated_kg",)),
     ("mass", ("mass_kg",)),
 )
-"""What the checks call a field, and the fields that it may be, of which the part has one; first match wins."""
+"""What the checks call a field, and the fields that it may be; the first that fits, and that the part has."""
 
 
 def form_for(words: str, items: Iterable[CataloguedPart], observer_id: int, rig_id: int) -> str:

@@ -289,7 +289,8 @@ class Said(BaseModel):
         )
         return (
             "Taken in. The entry stands in your logbook, dated and signed as it was, and its rig on your "
-            f"bench. {parts} in the catalogue ({new}) and on your shelf, as under consideration where you had none."
+            f"bench. {parts} in the catalogue ({new}) and on your shelf, as under consideration where you "
+            "had none."
         )
 
 
