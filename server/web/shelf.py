@@ -47,6 +47,7 @@ TYPED_MAXIMUM = 300
 
 Short = Annotated[str, Query(max_length=2000)]
 PartId = Annotated[int, Path(ge=1, le=2**53)]
+RigToGoBackTo = Annotated[int | None, Query(ge=1, le=2**53)]
 
 
 def filters_of(
@@ -257,33 +258,34 @@ def show_part(request: Request, bench: ReadingBench, part_id: PartId, said: Shor
 
 
 @router.get("/{part_id}/edit")
-def edit_part(request: Request, bench: ReadingBench, part_id: PartId) -> Response:
+def edit_part(request: Request, bench: ReadingBench, part_id: PartId, rig: RigToGoBackTo = None) -> Response:
     """The form of a part of one's own. Raises NotYoursError for another's."""
     item = _own(bench, part_id)
-    page = form_page(
-        item.kind, part_texts(item.part), bench.observer.units, item=item, revision=item.revision
-    )
+    texts, units = part_texts(item.part), bench.observer.units
+    page = form_page(item.kind, texts, units, item=item, revision=item.revision, rig=rig)
     return render_page(request, page)
 
 
 @router.post("/{part_id}/edit")
-def change_part(request: Request, typed: Typed, bench: WritingBench, part_id: PartId) -> Response:
+def change_part(
+    request: Request, typed: Typed, bench: WritingBench, part_id: PartId, rig: RigToGoBackTo = None
+) -> Response:
     """Keep a change, or show the form again with what is wrong."""
     item = _own(bench, part_id)
     units = bench.observer.units
     try:
         part = read_part(item.kind, typed)
     except FieldErrors as error:
-        return _form_again(request, _edit_page(item, typed, bench, errors=error.errors))
+        return _form_again(request, _edit_page(item, typed, bench, error.errors, rig))
     if typed.get("revision") != str(item.revision):
         stale = (
             f"{item.name} was changed elsewhere since this form was opened, so nothing was stored. "
             "What you typed stands below; storing it now replaces that change."
         )
-        page = form_page(item.kind, typed, units, item=item, revision=item.revision, stale=stale)
+        page = form_page(item.kind, typed, units, item=item, revision=item.revision, stale=stale, rig=rig)
         return _form_again(request, page, 409)
     bench.change_part(part_id, part)
-    return go_to(request, URLS.part(part_id, said="changed"))
+    return go_to(request, URLS.part(part_id, said="changed") if rig is None else URLS.rig(rig))
 
 
 def _own(bench: Workbench, part_id: int) -> CataloguedPart:
@@ -297,12 +299,17 @@ def _own(bench: Workbench, part_id: int) -> CataloguedPart:
 
 
 def _edit_page(
-    item: CataloguedPart, typed: Mapping[str, str], bench: Workbench, errors: Mapping[str, str]
+    item: CataloguedPart,
+    typed: Mapping[str, str],
+    bench: Workbench,
+    errors: Mapping[str, str],
+    rig: int | None,
 ) -> FormPage:
     # The revision that the form was opened on stays in it, so that a change made elsewhere is still noticed.
     opened_on = typed.get("revision", "")
     revision = int(opened_on) if opened_on.isascii() and opened_on.isdigit() and len(opened_on) < 10 else 0
-    return form_page(item.kind, typed, bench.observer.units, errors=errors, item=item, revision=revision)
+    units = bench.observer.units
+    return form_page(item.kind, typed, units, errors=errors, item=item, revision=revision, rig=rig)
 
 
 @router.post("/{part_id}/copy")

@@ -23,6 +23,7 @@ from server.rim.wording import (
     write_field,
     write_money,
 )
+from server.web.used_fields import MASS, PATH, USED, leading
 
 LINES_A_PAGE = 50
 HOLDING_MAXIMUM = 999
@@ -252,6 +253,16 @@ class FormField:
     understood: str
     live: bool
 
+    @property
+    def says(self) -> bool:
+        """Whether something stands in it that its owner chose."""
+        value = self.value if isinstance(self.value, str) else "".join(self.value)
+        return bool(value) and (self.spec.name, value) != ("basis", "typed")
+
+
+FormGroups = tuple[tuple[str, tuple[FormField, ...]], ...]
+"""Headings with their fields."""
+
 
 @dataclass(frozen=True)
 class FormPage:
@@ -259,11 +270,14 @@ class FormPage:
 
     Attributes:
         kind, kind_words, purpose: what is being entered.
-        groups: headings with their fields.
+        groups: headings with their fields, those that the checks use.
+        more: the same of the other fields, which are kept for their owner alone.
+        more_open: whether these are unfolded, since one of them says something or could not be taken.
         errors: sentences by field name.
         item: the part that is changed, None for a new one.
         entered: the part that was entered a moment ago, where another is to follow.
         stale: a sentence, where the part was changed elsewhere meanwhile.
+        rig: the rig to go back to, None for none.
     """
 
     template: ClassVar[str] = "shelf/form.html"
@@ -271,18 +285,21 @@ class FormPage:
     kind: str
     kind_words: str
     purpose: str
-    groups: tuple[tuple[str, tuple[FormField, ...]], ...]
+    groups: FormGroups
+    more: FormGroups
+    more_open: bool
     errors: Mapping[str, str]
     cautions: tuple[Caution, ...]
     item: CataloguedPart | None = None
     entered: CataloguedPart | None = None
     revision: int = 0
     stale: str = ""
+    rig: int | None = None
 
     @property
     def specs(self) -> tuple[FieldSpec, ...]:
         """The fields, in the order in which they stand."""
-        return tuple(one.spec for _, fields in self.groups for one in fields)
+        return tuple(one.spec for _, fields in (*self.groups, *self.more) for one in fields)
 
 
 def form_page(
@@ -296,26 +313,39 @@ def form_page(
     entered: CataloguedPart | None = None,
     revision: int = 0,
     stale: str = "",
+    rig: int | None = None,
 ) -> FormPage:
     """The form of a kind with these texts in its fields; `holdings` asks as well how many one has."""
     found = errors or {}
-    groups: dict[str, list[FormField]] = {}
-    for spec in _in_form_order(kind, holdings):
-        group = LAST_GROUP if spec.name in LAST_FIELDS else spec.group
-        groups.setdefault(group, []).append(_form_field(kind, spec, texts.get(spec.name, ""), found, units))
+    fields = [
+        _form_field(kind, spec, texts.get(spec.name, ""), found, units)
+        for spec in _in_form_order(kind, holdings)
+    ]
+    first = leading(kind)
+    more = [one for one in fields if one.spec.name not in first]
     cls = KINDS[kind]
     return FormPage(
         kind=kind,
         kind_words=cls.kind_words,
         purpose=cls.kind_purpose,
-        groups=tuple((name, tuple(fields)) for name, fields in groups.items()),
+        groups=_grouped([one for one in fields if one.spec.name in first]),
+        more=_grouped(more),
+        more_open=any(one.error or one.says for one in more),
         errors=found,
         cautions=cautions_of_kind(kind),
         item=item,
         entered=entered,
         revision=revision,
         stale=stale,
+        rig=rig,
     )
+
+
+def _grouped(fields: list[FormField]) -> FormGroups:
+    groups: dict[str, list[FormField]] = {}
+    for one in fields:
+        groups.setdefault(LAST_GROUP if one.spec.name in LAST_FIELDS else one.spec.group, []).append(one)
+    return tuple((name, tuple(members)) for name, members in groups.items())
 
 
 def _in_form_order(kind: str, holdings: bool) -> tuple[FieldSpec, ...]:
@@ -434,51 +464,12 @@ def _known(spec: FieldSpec, part: Part, units: UnitSystem) -> KnownField | None:
     return KnownField(spec, text, metric if metric != text and not rows else "", basis, rows)
 
 
-_MASS = {"mass_kg": "the load on the mount"}
-_JOINTS = {"sky_side": "the joint towards the sky", "camera_side": "the joint towards the camera"}
-_PATH = {**_JOINTS, "length_mm": "the spacing", "clear_aperture_mm": "light in the corners"}
-_USED: dict[str, dict[str, str]] = {
-    "optical_tube": {
-        "aperture_mm": "focal ratio and resolution",
-        "focal_length_mm": "field of view and sampling",
-        "image_circle_mm": "coverage of the sensor",
-        "camera_side": "the joint towards the camera",
-        "back_focus_mm": "reaching focus without a corrector",
-        "focuser_in_mm": "reaching focus without a corrector",
-        "focuser_out_mm": "reaching focus without a corrector",
-        "drawtube_bore_mm": "light in the corners",
-    },
-    "corrector": {
-        "factor": "focal length and focal ratio",
-        "back_focus_mm": "the spacing",
-        "corrected_circle_mm": "coverage of the sensor",
-    },
-    "shim": {"length_mm": "the spacing"},
-    "filter": {"thickness_mm": "the spacing", "clear_aperture_mm": "light in the corners"},
-    "filter_wheel": {"filter_at_mm": "light in the corners"},
-    "focuser": {"travel_mm": "reaching focus"},
-    "camera": {
-        "sky_side": "the joint towards the sky",
-        "flange_mm": "the spacing",
-        "flange_quoted": "the spacing: whether the window is allowed for",
-        "window_thickness_mm": "the spacing",
-        "width_px": "field of view and coverage",
-        "height_px": "field of view and coverage",
-        "pixel_um": "sampling",
-        "clear_aperture_mm": "light in the corners",
-    },
-    "mount": {"rated_kg": "the load on the mount"},
-    "accessory": {"place": "the load on the mount"},
-}
-"""What the checks of this version take from each kind, beside what all parts of the path have."""
-
-
 def _missing(part: Part) -> tuple[MissingField, ...]:
-    used = dict(_USED.get(part.kind, {}))
+    used = dict(USED.get(part.kind, {}))
     if isinstance(part, PathPart) and part.kind != "filter":
-        used = _PATH | used
+        used = PATH | used
     if part.kind not in ("support", "counterweight"):
-        used |= _MASS
+        used |= MASS
     if getattr(part, "back_focus_table", ()):
         used.pop("back_focus_mm", None)
     if isinstance(part, BaseCamera) and part.flange_quoted == "optical":

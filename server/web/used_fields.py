@@ -1,0 +1,93 @@
+"""Which fields of a part the checks use: the form asks for them first, and the part's page misses them."""
+
+from __future__ import annotations
+
+from server.domain.parts import KINDS, PathPart
+
+MASS = {"mass_kg": "the load on the mount"}
+JOINTS = {"sky_side": "the joint towards the sky", "camera_side": "the joint towards the camera"}
+PATH = {**JOINTS, "length_mm": "the spacing", "clear_aperture_mm": "light in the corners"}
+USED: dict[str, dict[str, str]] = {
+    "optical_tube": {
+        "aperture_mm": "focal ratio and resolution",
+        "focal_length_mm": "field of view and sampling",
+        "image_circle_mm": "coverage of the sensor",
+        "camera_side": "the joint towards the camera",
+        "back_focus_mm": "reaching focus without a corrector",
+        "focuser_in_mm": "reaching focus without a corrector",
+        "focuser_out_mm": "reaching focus without a corrector",
+        "drawtube_bore_mm": "light in the corners",
+        "design": "whether a corrector is meant for it",
+        "focuser_capacity_kg": "what hangs on the focuser",
+    },
+    "corrector": {
+        "factor": "focal length and focal ratio",
+        "back_focus_mm": "the spacing",
+        "corrected_circle_mm": "coverage of the sensor",
+    },
+    "shim": {"length_mm": "the spacing"},
+    "filter": {"thickness_mm": "the spacing", "clear_aperture_mm": "light in the corners"},
+    "filter_wheel": {"filter_at_mm": "light in the corners"},
+    "focuser": {"travel_mm": "reaching focus", "capacity_kg": "what hangs on it"},
+    "rotator": {"capacity_kg": "what hangs on it"},
+    "tilt_adjuster": {"capacity_kg": "what hangs on it"},
+    "camera": {
+        "sky_side": "the joint towards the sky",
+        "flange_mm": "the spacing",
+        "flange_quoted": "the spacing: whether the window is allowed for",
+        "window_thickness_mm": "the spacing",
+        "width_px": "field of view and coverage",
+        "height_px": "field of view and coverage",
+        "pixel_um": "sampling",
+        "clear_aperture_mm": "light in the corners",
+    },
+    "mount": {"rated_kg": "the load on the mount"},
+    "accessory": {"place": "the load on the mount"},
+}
+"""What the checks of this version take from each kind, beside what all parts of the path have."""
+
+ALSO_USED: dict[str, tuple[str, ...]] = {
+    "optical_tube": ("obstruction_mm", "obstruction_share", "mass_with_rings_kg"),
+    "corrector": (
+        "corrector_type",
+        "back_focus_table",
+        "reference_mm",
+        "for_designs",
+        "fastest_ratio",
+        "slowest_ratio",
+    ),
+    "spacer_ring": ("longest_mm", "step_mm"),
+    "adapter": ("longest_mm", "step_mm"),
+    "shim": ("fits_from_mm", "fits_to_mm"),
+    "filter": ("refractive_index", "solar", "format", *PATH, "aperture_at_mm", "reversible"),
+    "filter_wheel": ("positions", "format"),
+    "camera": ("colour",),
+    "guide_scope": ("aperture_mm", "focal_length_mm"),
+    "guide_camera": (
+        "sky_side",
+        "flange_mm",
+        "flange_quoted",
+        "window_thickness_mm",
+        "clear_aperture_mm",
+        "width_px",
+        "height_px",
+        "pixel_um",
+        "colour",
+    ),
+    "mount": ("mount_type", "rated_with", "saddle"),
+    "support": ("capacity_kg",),
+    "plate_rings": ("dovetail",),
+}
+"""Fields that a check uses where they are there and does without where they are not, and the few by which one
+tells parts of a kind apart. Beside them stand the fields of USED, and of PATH for what lies in the light.
+"""
+
+NAMES = ("maker", "model", "owned", "wished", "considered", "mass_kg")
+
+
+def leading(kind: str) -> frozenset[str]:
+    """The fields that the form of a kind asks for first."""
+    names = {*NAMES, *USED.get(kind, ()), *ALSO_USED.get(kind, ())}
+    if issubclass(KINDS[kind], PathPart):
+        names |= {*PATH, "aperture_at_mm", "reversible"}
+    return frozenset(names)
