@@ -174,7 +174,7 @@ def change_rig(
         return _refused(request, bench, rig_id, tray, error, form.part_id)
     except StaleVersionError as error:
         return _refused(request, bench, rig_id, tray, error)
-    return _changed(request, bench, view, tray)
+    return _changed(request, bench, view, tray, _done(view, form.version))
 
 
 async def rules_typed(request: Request) -> dict[str, str]:
@@ -200,7 +200,7 @@ def change_rules(
         return _answer(request, page, 422)
     except StaleVersionError as error:
         return _refused(request, bench, rig_id, Tray(), error)
-    return _changed(request, bench, view, Tray())
+    return _changed(request, bench, view, Tray(), _done(view, version))
 
 
 @router.post("/bench/{rig_id}/undo")
@@ -246,7 +246,7 @@ def _step(request: Request, bench: Workbench, rig_id: int, version: int, step: L
         return _refused(request, bench, rig_id, Tray(), error)
     # What was taken back is what could be made again now, and the other way round.
     done = f"Undone: {view.stored.redo_words}" if step == -1 else f"Made again: {view.stored.undo_words}"
-    return _changed(request, bench, view, Tray(), f"{done}. {_stands(view)}")
+    return _changed(request, bench, view, Tray(), done)
 
 
 def _refused(
@@ -271,10 +271,11 @@ def _wheels_for(item: CataloguedPart, view: BenchView) -> tuple[Offer, ...]:
     return tuple(Offer(item.id, place.key, f"Put it into {place.name}") for place in wheels)
 
 
-def _changed(request: Request, bench: Workbench, view: BenchView, tray: Tray, status: str = "") -> Response:
+def _changed(request: Request, bench: Workbench, view: BenchView, tray: Tray, done: str) -> Response:
+    """Show the rig after a change; a screen reader says what was `done`, and how the rig stands now."""
     if not wants_block(request):
         return go_to(request, URLS.rig(view.stored.id, **tray.query))
-    page = _on_page(bench, view, Tray(), status=status or _status(view))
+    page = _on_page(bench, view, Tray(), status=f"{done}. {_stands(view)}")
     return render_block(request, page, "bench")
 
 
@@ -284,10 +285,12 @@ def _answer(request: Request, page: RigPage, status: int) -> Response:
     return render_page(request, page, status)
 
 
-def _status(view: BenchView) -> str:
-    """What a screen reader says after a change: what was done, and how the rig stands now."""
-    done = view.stored.undo_words or "Nothing was changed"
-    return f"{done[0].upper()}{done[1:]}. {_stands(view)}"
+def _done(view: BenchView, version: int) -> str:
+    """What a change did that was made on a version."""
+    words = view.stored.undo_words
+    if view.stored.version == version or not words:
+        return "Nothing was changed"
+    return f"{words[0].upper()}{words[1:]}"
 
 
 def _stands(view: BenchView) -> str:

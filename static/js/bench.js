@@ -96,8 +96,9 @@ function stepsFrom(button) {
   return [twin(row.nextElementSibling), twin(row.previousElementSibling), above].filter(Boolean);
 }
 
+/** A finding whose weight turns gets another id; its title stays. */
 function detailsKey(details) {
-  return details.id || details.closest("[id]")?.id;
+  return details.id || details.closest(".finding")?.querySelector("h3").textContent;
 }
 
 document.addEventListener("click", (event) => {

@@ -1,0 +1,89 @@
+"""The shelf's form: what the checks use comes first, the rest is folded until it says something."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from fastapi.testclient import TestClient
+
+from server import paths
+from server.domain.parts import KINDS, specs_of
+from server.web.used_fields import ALSO_USED, PATH, USED, leading
+from tests.web.test_bench import page_of
+
+CHECKS = paths.TEMPLATES.parent / "server" / "domain" / "checks"
+NO_FIGURES = {"basis", "price", "note", "document", "maker", "model"}
+OF_OTHERS = {("counterweight", "thickness_mm")}
+"""What the checks read of another kind by the same name: glass has a thickness, and so has a weight."""
+
+
+def read_by_checks() -> set[str]:
+    sources = [file.read_text(encoding="utf-8") for file in CHECKS.glob("*.py")]
+    return {name for source in sources for name in re.findall(r"\.([a-z_]+)\b", source)}
+
+
+@pytest.mark.parametrize("kind", sorted(KINDS))
+def test_every_figure_that_a_check_reads_is_asked_for_first(kind: str) -> None:
+    read = {spec.name for spec in specs_of(kind)} & read_by_checks()
+    read -= NO_FIGURES | {name for of, name in OF_OTHERS if of == kind}
+    assert read <= leading(kind), read - leading(kind)
+
+
+@pytest.mark.parametrize("kind", sorted(KINDS))
+def test_the_list_of_used_fields_names_none_that_the_kind_has_not(kind: str) -> None:
+    there = {spec.name for spec in specs_of(kind)}
+    named = {*USED.get(kind, ()), *ALSO_USED.get(kind, ())} - set(PATH)
+    assert named <= there
+
+
+@pytest.mark.parametrize("kind", sorted(KINDS))
+def test_the_form_leads_with_what_is_used_and_folds_the_rest(ann: TestClient, kind: str) -> None:
+    page = page_of(ann.get(f"/shelf/new?kind={kind}"))
+    fold = page.select_one("#part-form > details#more")
+    folded = {field["name"] for field in fold.select("[name]")}
+    asked = {field["name"] for field in page.select("#part-form [name]")} - {"then"}
+    assert asked - folded == {name for name in leading(kind) if name in asked}
+    assert {"price", "note", "document", "basis"} <= folded
+    assert not fold.has_attr("open")
+
+
+def test_the_long_form_of_a_tube_shows_less_than_half_as_many_fields_as_it_has(ann: TestClient) -> None:
+    page = page_of(ann.get("/shelf/new?kind=optical_tube"))
+    # A person stumbled over some 35 fields at once; twenty is a choice of ours, no source.
+    folded = len(page.select("#more .field"))
+    assert len(page.select("#part-form .field")) - folded <= 21
+    assert folded >= 15
+
+
+@pytest.mark.parametrize(
+    "texts",
+    [
+        {"note": "Bought second hand"},
+        {"basis": "measured"},
+        {"price": "10 apples"},
+        {"tube_length_mm": "4 kg"},
+    ],
+)
+def test_the_fold_opens_where_a_field_in_it_says_something_or_is_wrong(
+    ann: TestClient, texts: dict[str, str]
+) -> None:
+    # Another field is refused, so that the form comes again.
+    typed = {"model": "T", "aperture_mm": "4 kg", "basis": "typed", **texts}
+    answer = ann.post("/shelf/new?kind=optical_tube", data=typed)
+    assert answer.status_code == 422
+    assert page_of(answer).select_one("#more").has_attr("open")
+
+
+def test_the_fold_stays_shut_where_nothing_in_it_was_touched(ann: TestClient) -> None:
+    typed = {"model": "T", "aperture_mm": "4 kg", "basis": "typed"}
+    answer = ann.post("/shelf/new?kind=optical_tube", data=typed)
+    assert not page_of(answer).select_one("#more").has_attr("open")
+
+
+def test_where_the_figures_come_from_offers_one_answer_for_not_knowing(ann: TestClient) -> None:
+    page = page_of(ann.get("/shelf/new?kind=camera"))
+    words = [option.get_text() for option in page.select("#f-basis option")]
+    assert "not said" in words
+    assert "not known" not in words
+    assert page.select_one("#f-colour option").get_text() == "not known"
