@@ -5,3 +5,9 @@
 Nouns are boxes (`domain`), verbs are arrows (`flow`), doors are `web`, `api` and `cli`; the numerics
 (`optics`, `mechanics`) are the ground they stand on. `app` wires them. DEVELOPERS.md shows the whole house.
 """
+
+STOPPED = "Trainwright has stopped."
+"""What the terminal says at the end. It stands here since it is wanted before anything else is loaded."""
+
+INTERRUPTED = 130
+"""What a shell shows as the status of a program that Ctrl-C ended: 128 and the signal's number."""

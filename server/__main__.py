@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import os
+import signal
 import sys
+from collections.abc import Sequence
+from types import FrameType
 
-from server.cli import main
+from server import INTERRUPTED, STOPPED
 
 
 def arguments_of(given: list[str]) -> list[str]:
@@ -14,5 +18,25 @@ def arguments_of(given: list[str]) -> list[str]:
     return given
 
 
+def _stop_while_loading(number: int, frame: FrameType | None) -> None:  # noqa: ARG001 - what signal asks for
+    # Nothing is open yet that would have to be closed, and an exception would end as a page of traceback.
+    os.write(2, f"\n{STOPPED}\n".encode())
+    os._exit(INTERRUPTED)
+
+
+def run(arguments: Sequence[str]) -> None:
+    """Run the command line. Ctrl-C ends it in one line also while its libraries are being loaded."""
+    signal.signal(signal.SIGINT, _stop_while_loading)
+    from server.cli import main
+
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+    main(arguments)
+
+
+def trainwright() -> None:
+    """What the installed command `trainwright` calls."""
+    run(sys.argv[1:])
+
+
 if __name__ == "__main__":
-    main(arguments_of(sys.argv[1:]))
+    run(arguments_of(sys.argv[1:]))

@@ -26,6 +26,7 @@ from server.domain.entry import EntryDocument
 from server.domain.errors import FieldErrors
 from server.domain.measure import Frozen
 from server.domain.parts import PART, Part
+from server.domain.refusals import sentence_of
 from server.flow.assemble_train import CHANGE, Change
 from server.rim.forms import part_texts, read_part
 
@@ -47,8 +48,7 @@ def _sentences(errors: list[ErrorDetails], tagged: bool) -> dict[str, str]:
     found: dict[str, str] = {}
     for error in errors:
         path = error["loc"][1:] if tagged else error["loc"]
-        message = error["msg"].removeprefix("Value error, ")
-        found.setdefault(".".join(str(step) for step in path) or "document", f"{message.rstrip('.')}.")
+        found.setdefault(".".join(str(step) for step in path) or "document", sentence_of(error))
     return found
 
 
@@ -73,7 +73,7 @@ def _strictly(adapter: TypeAdapter[Any], value: Any, tag: str) -> Any:
         details = error.errors(include_url=False)
         untagged = details[0]["loc"] == () and details[0]["type"].startswith("union_tag")
         raise FieldErrors(
-            {tag: f"{details[0]['msg']}."} if untagged else _sentences(details, tagged=True)
+            {tag: sentence_of(details[0])} if untagged else _sentences(details, tagged=True)
         ) from None
 
 

@@ -12,9 +12,14 @@ from typing import Annotated
 
 import typer
 
-from server.cli.listening import find_lan_address, open_listener, port_of
+from server import INTERRUPTED, STOPPED
+from server.cli.listening import PORTS_TRIED, find_lan_address, open_listener, port_of
+from server.cli.marks import is_marked, marked
 from server.cli.terminal import DataFolder, read_settings, refuse
 from server.settings import DEFAULT_LAN_PORT, DEFAULT_PORT, Settings
+
+BROWSER_S = 3.0
+"""How long a program that ends waits for the browser's starter."""
 
 
 def serve(
@@ -62,6 +67,19 @@ def serve(
         lan_address=lan_address,
         lan_port=lan_port,
     )
+    try:
+        stopped = _serve(settings)
+    except KeyboardInterrupt:
+        # Ctrl-C before the signals are handled by the server itself.
+        typer.echo(f"\n{STOPPED}")
+        raise typer.Exit(INTERRUPTED) from None
+    if not stopped:
+        refuse("Trainwright could not start; the lines above say why.")
+    typer.echo(STOPPED)
+
+
+def _serve(settings: Settings) -> bool:
+    """Serves until a stop is asked for. Returns False where an app could not start."""
     _make_data_folder(settings)
 
     # The sockets come first: they cost nothing, and links carry the ports that were got.
@@ -80,8 +98,8 @@ def serve(
     listeners = [(create_app(settings), listener)]
     if lan_listener is not None:
         listeners.append((create_share_app(settings), lan_listener))
-    if not serve_apps(listeners, on_ready=lambda: _announce(settings)):
-        refuse("Trainwright could not start; the lines above say why.")
+    with marked(settings.data, settings.port):
+        return serve_apps(listeners, on_ready=lambda: _announce(settings))
 
 
 def _make_data_folder(settings: Settings) -> None:
@@ -119,8 +137,24 @@ def _listen_here(settings: Settings) -> tuple[socket.socket, Settings]:
         )
     got = port_of(listener)
     if settings.port not in (0, got):
+        _see_whether_open(settings, listener, got)
         typer.echo(f"Port {settings.port} is taken by another program; port {got} is used instead.")
     return listener, settings.model_copy(update={"port": got})
+
+
+def _see_whether_open(settings: Settings, listener: socket.socket, got: int) -> None:
+    """Where one of the ports passed over is Trainwright's own, with this very data, say so and end."""
+    last = got if got > settings.port else settings.port + PORTS_TRIED
+    for port in range(settings.port, last):
+        if is_marked(settings.data, port):
+            listener.close()
+            address = settings.model_copy(update={"port": port}).address
+            typer.echo(
+                f"Trainwright is already open at {address}/ with this data ({settings.data}). To start it "
+                "anew or with other options, stop that one first: Ctrl-C where it runs."
+            )
+            _open_browser(settings, address, wait=True)
+            raise typer.Exit(0)
 
 
 def _listen_on_the_network(settings: Settings) -> tuple[socket.socket | None, Settings]:
@@ -161,9 +195,17 @@ def _announce(settings: Settings) -> None:
             "Whoever on it holds a link can read that entry."
         )
     sys.stdout.flush()
+    _open_browser(settings, settings.address)
+
+
+def _open_browser(settings: Settings, address: str, *, wait: bool = False) -> None:
+    """Opens the browser where it is wanted; `wait` for it a moment, where the program ends right after."""
     if settings.browser and _has_screen():
         # Some browsers' starters come back only when the browser is closed.
-        threading.Thread(target=webbrowser.open, args=(f"{settings.address}/",), daemon=True).start()
+        opening = threading.Thread(target=webbrowser.open, args=(f"{address}/",), daemon=True)
+        opening.start()
+        if wait:
+            opening.join(BROWSER_S)
 
 
 def _has_screen() -> bool:

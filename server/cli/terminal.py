@@ -27,12 +27,14 @@ def read_settings(**chosen: Any) -> Settings:
     """
     from pydantic import ValidationError
 
+    from server.domain.refusals import sentence_of
+
     try:
         return Settings(**{name: value for name, value in chosen.items() if value is not None})
     except ValidationError as error:
         refuse(
             " ".join(
-                f"The setting {fault['loc'][0]} cannot be {fault['input']!r}: {fault['msg']}."
+                f"The setting TRAINWRIGHT_{str(fault['loc'][0]).upper()} does not fit. {sentence_of(fault)}"
                 for fault in error.errors()
             )
         )

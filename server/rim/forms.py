@@ -26,6 +26,7 @@ from server.domain.errors import FieldErrors
 from server.domain.fields import FieldSpec
 from server.domain.measure import Measure
 from server.domain.parts import KINDS, PART, Part, specs_of
+from server.domain.refusals import sentence_of
 from server.rim.cells import CellError, read_cell, write_cell
 from server.rim.wording import write_field, write_money
 from server.units import write_quantity
@@ -82,7 +83,9 @@ def _sentences(error: ValidationError, kind: str) -> dict[str, str]:
     names = {spec.name for spec in specs_of(kind)}
     found: dict[str, str] = {}
     for detail in error.errors(include_url=False):
-        message = str(detail["msg"]).removeprefix("Value error, ")
+        message = sentence_of(detail)
+        if detail["type"] == "value_error":
+            message = str(detail["msg"]).removeprefix("Value error, ")
         # The first place is the kind, by which the class was chosen.
         place = next((str(step) for step in detail["loc"] if step in names), "")
         named = _NAMED_FIELD.fullmatch(message)

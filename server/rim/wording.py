@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from decimal import Decimal
 from functools import lru_cache
 from typing import Any
 
@@ -19,6 +20,10 @@ from server.units import write_money as write_price
 MM_PER_INCH = 25.4
 KG_PER_POUND = 0.45359237
 """Both exact: NIST SP 811 (2008), appendix B.8."""
+
+_UNITS_OF_TWO = {"in": MM_PER_INCH, "lb": KG_PER_POUND}
+"""The units that one reader types and the other reads converted, in the fixed unit."""
+_EXACT_PLACES = 9
 
 SMALL_LENGTH_MM = 0.1
 """Below this a `small_length` is written in micrometres for metric readers."""
@@ -128,7 +133,12 @@ def write_amount(amount: Amount, units: UnitSystem) -> str:
 @lru_cache(8192)
 def _amount_text(value: float, dimension: AmountDimension, digits: int | None, units: UnitSystem) -> str:
     scale = _scale(dimension, digits, units, abs(value))
-    return f"{scale.before}{_number(value, scale)}{scale.after}"
+    return f"{scale.before}{_number(_told(value, digits), scale)}{scale.after}"
+
+
+def _told(value: float, digits: int | None) -> float:
+    """A number that its own digits show as nothing is nothing in the other system's finer ones as well."""
+    return 0.0 if digits is not None and abs(value) < 0.5 * 10.0**-digits else value
 
 
 def write_phrase(phrase: Phrase, units: UnitSystem) -> str:
@@ -155,12 +165,16 @@ def write_figure(figure: Figure, units: UnitSystem) -> str:
         return least + write_amount(figure.amount, units)
     amount = figure.amount
     scale = _scale(amount.dimension, amount.digits, units, max(abs(amount.value), abs(off)))
-    value, spread = _number(amount.value, scale), _number(abs(off), scale)
+    value, spread = _number(_told(amount.value, amount.digits), scale), _number(abs(off), scale)
     return f"{least}{scale.before}{value} ± {spread}{scale.after}"
 
 
 def write_measure(measure: Measure | None, dimension: Dimension, units: UnitSystem) -> str:
-    """Return a measure with its tolerance ("54.8 ± 0.2 mm"); "" where it is not known."""
+    """Return a measure with its tolerance ("54.8 ± 0.2 mm"); "" where it is not known.
+
+    A figure that was typed in the reader's own system keeps every digit of it. One that was converted (33 lb
+    for a reader of kg) gets as many as mean something; edit forms keep them all.
+    """
     if measure is None:
         return ""
     return _measure_text(measure.nominal, measure.plus, measure.minus, dimension, units)
@@ -170,7 +184,31 @@ def write_measure(measure: Measure | None, dimension: Dimension, units: UnitSyst
 def _measure_text(
     value: float, plus: float | None, minus: float | None, dimension: Dimension, units: UnitSystem
 ) -> str:
-    return _typeset(write_tolerance(value, plus, minus, dimension, units))
+    unit = _UNITS_OF_TWO.get(unit_label(dimension, "imperial"))
+    if unit is None or _significant(value / unit) >= _significant(value):
+        return _typeset(write_tolerance(value, plus, minus, dimension, units))
+    # Its number is shorter in inches or pounds: it was typed in them.
+    sides = (value, plus, minus)
+    if units == "imperial":
+        needed = max(_decimals(side / unit) for side in sides if side is not None)
+        usual = write_tolerance(value, plus, minus, dimension, units)
+        # A third of an inch has no last digit.
+        exact = usual if needed > 6 else write_tolerance(value, plus, minus, dimension, units, needed)
+        return _typeset(max(usual, exact, key=len))
+    places = 2 if abs(value) >= 1 else 3
+    rounded = [None if side is None else round(side, places) or side for side in sides]
+    return _typeset(write_tolerance(rounded[0] or 0.0, rounded[1], rounded[2], dimension, units))
+
+
+def _significant(value: float) -> int:
+    """How many digits a number takes to write, but for those that a conversion leaves in the tenth place."""
+    return len(Decimal(repr(round(value, _EXACT_PLACES))).normalize().as_tuple().digits)
+
+
+def _decimals(value: float) -> int:
+    """How many digits a number has behind the point."""
+    exponent = Decimal(repr(round(value, _EXACT_PLACES))).normalize().as_tuple().exponent
+    return max(0, -exponent) if isinstance(exponent, int) else 0
 
 
 def _typeset(text: str) -> str:
@@ -255,7 +293,7 @@ def default_unit_words(spec: FieldSpec, units: UnitSystem) -> str:
     if spec.shape != "measure":
         return ""
     if spec.dimension == "fraction":
-        return "0 to 1, or write %"
+        return "%, or a share up to 1"
     if spec.dimension == "ratio":
         return "f/5 or 5" if is_focal_ratio(spec) else "a factor"
     fixed = unit_label(spec.dimension)

@@ -94,7 +94,8 @@ def read_quantity(
     Args:
         text: what was typed, at most 60 characters (120 for what `edit_text` wrote).
         dimension: what the field holds; it decides the fixed unit of the result.
-        default_unit: the unit of a number without one; the fixed unit where None. For money, a currency.
+        default_unit: the unit of a number without one; the fixed unit where None. For money, a currency. A
+            fraction of which None is said counts as a share of 1 up to 1, and as per cent above.
         limits: the range allowed, in the fixed unit.
 
     Raises:
@@ -114,6 +115,9 @@ def read_quantity(
             )
         try:
             read = _read(text, spec, dimension, default_unit)
+            if dimension == "fraction" and default_unit is None and read.nominal > 1:
+                # No share is above 1: "50" means fifty per cent. What has a unit of its own reads as before.
+                read = _read(text, spec, dimension, "%")
         except OverflowError:
             raise QuantityError(
                 f"“{text.strip()}” is too large a number. Type it like {spec.example}."

@@ -23,6 +23,7 @@ from server.domain.errors import (
     StaleVersionError,
     TrainwrightError,
 )
+from server.domain.refusals import sentence_of
 from server.web.deps import NoObserverError, chosen_observer, stores_of
 from server.web.rendering import URLS, render_block, render_page, wants_block
 
@@ -150,7 +151,7 @@ def _unreadable(request: Request, error: Exception) -> Response:
     if all(problem["loc"][:1] == ("path",) for problem in error.errors()):
         return answer(request, _no_page())
     fields = {
-        ".".join(str(step) for step in problem["loc"][1:]) or "request": f"{problem['msg']}."
+        ".".join(str(step) for step in problem["loc"][1:]) or "request": sentence_of(problem)
         for problem in error.errors()
     }
     page = TroublePage(

@@ -32,9 +32,10 @@ def test_it_says_where_it_is_open_answers_there_and_stops_cleanly(tmp_path: Path
         address = running.wait_for(OPEN_AT)[1]
         assert httpx.get(f"{address}/").text == "app"
         assert running.stop(number) == 0
-    assert len(running.printed.splitlines()) == 2
+    assert len(running.printed.splitlines()) == 3
     assert "A new, empty workshop was made" in running.lines[0]
     assert "Ctrl-C stops it" in running.lines[1]
+    assert running.lines[2] == "Trainwright has stopped.\n"
     assert str(tmp_path / "data") in running.lines[1]
 
 
@@ -58,6 +59,77 @@ def test_a_taken_port_is_told_and_the_next_free_one_used(tmp_path: Path):
             assert address == f"http://127.0.0.1:{told[2]}"
             assert int(told[2]) != port
             assert httpx.get(f"{address}/").text == "app"
+
+
+def test_a_second_start_with_the_same_data_and_port_says_where_it_is_open_and_ends(tmp_path: Path):
+    with serve(tmp_path, *ANY_PORT) as one:
+        address = one.wait_for(OPEN_AT)[1]
+        with serve(tmp_path, "--port", address.rpartition(":")[2]) as two:
+            assert two.finish() == 0
+        assert f"already open at {address}/" in two.printed
+        assert "taken by another program" not in two.printed
+        assert httpx.get(f"{address}/").text == "app"
+
+
+def test_the_one_that_is_open_is_found_at_a_neighbouring_port_as_well(tmp_path: Path):
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        port = str(taken.getsockname()[1])
+        with serve(tmp_path, "--port", port) as one:
+            address = one.wait_for(OPEN_AT)[1]
+            with serve(tmp_path, "--port", port) as two:
+                assert two.finish() == 0
+            assert f"already open at {address}/" in two.printed
+
+
+def test_with_other_data_a_second_start_takes_the_next_port(tmp_path: Path):
+    with serve(tmp_path / "one", *ANY_PORT) as one:
+        address = one.wait_for(OPEN_AT)[1]
+        with serve(tmp_path / "two", "--port", address.rpartition(":")[2]) as two:
+            assert two.wait_for(OPEN_AT)[1] != address
+        assert "already open" not in two.printed
+
+
+def test_what_was_open_and_was_killed_is_not_called_open(tmp_path: Path):
+    with serve(tmp_path, *ANY_PORT) as one:
+        port = int(one.wait_for(OPEN_AT)[1].rpartition(":")[2])
+        one.stop(signal.SIGKILL)
+    with socket.create_server(("127.0.0.1", port)), serve(tmp_path, "--port", str(port)) as two:
+        two.wait_for(re.compile(rf"Port {port} is taken by another program"))
+        assert two.wait_for(OPEN_AT)
+
+
+def test_nothing_but_the_database_is_left_behind_by_a_clean_stop(tmp_path: Path):
+    with serve(tmp_path, *ANY_PORT) as running:
+        running.wait_for(OPEN_AT)
+        assert running.stop() == 0
+    assert not list(tmp_path.glob("*.lock"))
+
+
+CTRL_C_AT = """
+import os, signal, sys
+from importlib.abc import MetaPathFinder
+
+class CtrlC(MetaPathFinder):
+    def find_spec(self, name, path, target=None):
+        if name == sys.argv[1]:
+            sys.meta_path.remove(self)
+            os.kill(os.getpid(), signal.SIGINT)
+
+sys.meta_path.insert(0, CtrlC())
+from server.__main__ import run
+run(sys.argv[2:])
+"""
+
+
+@pytest.mark.parametrize(
+    "module", ["server.cli", "typer", "pydantic", "server.app", "uvicorn", "server.store.prepare"]
+)
+def test_ctrl_c_while_it_loads_ends_it_in_one_line(tmp_path: Path, module: str):
+    program = (sys.executable, "-c", CTRL_C_AT, module)
+    with Running("serve", "--data", str(tmp_path), *ANY_PORT, program=program) as running:
+        assert running.finish() == 130
+    assert running.printed.split("\n")[-2:] == ["Trainwright has stopped.", ""]
+    assert "Traceback" not in running.printed
 
 
 def test_two_of_them_on_the_same_data_see_each_others_changes(tmp_path: Path):

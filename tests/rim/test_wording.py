@@ -27,6 +27,7 @@ from server.rim.wording import (
     write_money,
     write_phrase,
 )
+from server.units import Dimension
 
 
 @pytest.mark.parametrize(
@@ -126,6 +127,45 @@ def test_a_measure_is_written_with_its_tolerance() -> None:
     assert write_measure(None, "length", "metric") == ""
 
 
+# 33 lb x 0.45359237 = 14.96854821 kg and 1.2345 in x 25.4 = 31.3563 mm: NIST SP 811 (2008), appendix B.8.
+@pytest.mark.parametrize(
+    ("nominal", "tolerance", "dimension", "metric", "imperial"),
+    [
+        (14.96854821, None, "mass", "14.97 kg", "33 lb"),
+        (4.1957294225, 0.045359237, "mass", "4.20 ± 0.05 kg", "9.25 ± 0.10 lb"),
+        (0.1417476156, None, "mass", "0.142 kg", "0.3125 lb"),
+        (31.3563, None, "length", "31.36 mm", "1.2345 in"),
+        (0.00254, None, "length", "0.003 mm", "0.0001 in"),
+        # Typed in metric: not one of its digits is lost to a reader of it.
+        (14.9685, None, "mass", "14.9685 kg", "33 lb"),
+        (54.8, 0.2, "length", "54.8 ± 0.2 mm", "2.157 ± 0.008 in"),
+        # The same in both: as short as it is.
+        (50.8, None, "length", "50.8 mm", "2 in"),
+        (254.0, None, "length", "254 mm", "10 in"),
+    ],
+)
+def test_a_figure_keeps_its_digits_in_the_system_it_was_typed_in_and_is_rounded_in_the_other(
+    nominal: float, tolerance: float | None, dimension: Dimension, metric: str, imperial: str
+) -> None:
+    measure = Measure(nominal=nominal, plus=tolerance, minus=tolerance)
+    assert write_measure(measure, dimension, "metric") == metric
+    assert write_measure(measure, dimension, "imperial") == imperial
+
+
+def test_what_shows_as_nothing_in_millimetres_is_nothing_in_inches() -> None:
+    error = Amount(value=-0.003, dimension="length", digits=2)
+    assert write_amount(error, "metric") == "0.00 mm"
+    assert write_amount(error, "imperial") == "0.0000 in"
+    assert write_figure(Figure(label="error", amount=error, uncertainty=0.2), "imperial") == (
+        "0.0000 ± 0.0079 in"
+    )
+
+
+def test_a_figure_that_can_only_grow_says_at_least() -> None:
+    load = Figure(label="load", amount=Amount(value=3.2, dimension="mass", digits=1), at_least=True)
+    assert write_figure(load, "metric") == "at least 3.2 kg"
+
+
 def test_money_basis_and_connection_are_written_in_words() -> None:
     assert write_money(Money(hundredths=12990, currency="EUR")) == "129.90 EUR"
     assert write_money(None) == ""
@@ -143,7 +183,7 @@ def test_money_basis_and_connection_are_written_in_words() -> None:
         ("spacer_ring", "length_mm", "mm", "mm, or write in"),
         ("mount", "rated_kg", "kg", "kg, or write lb"),
         ("camera", "pixel_um", "µm", "µm"),
-        ("camera", "quantum_efficiency", "0 to 1, or write %", "0 to 1, or write %"),
+        ("camera", "quantum_efficiency", "%, or a share up to 1", "%, or a share up to 1"),
         ("optical_tube", "primary_focal_ratio", "f/5 or 5", "f/5 or 5"),
         ("corrector", "factor", "a factor", "a factor"),
         ("shim", "price", "EUR", "EUR"),

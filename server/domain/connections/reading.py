@@ -21,6 +21,7 @@ from server.domain.connections.kinds import (
 )
 from server.domain.connections.printing import MM_PER_INCH
 from server.domain.errors import TrainwrightError
+from server.domain.refusals import sentence_of
 
 TEXT_MAXIMUM = 80
 EXAMPLES = (
@@ -32,6 +33,7 @@ DOVETAIL_WORDS = {"narrow": 44.0, "wide": 75.0}
 """The two usual dovetail widths in mm (common practice, no source)."""
 
 _T_THREAD = {"t2", "t-2", "t 2", "t thread", "t-thread", "t2 thread", "t mount", "t-mount", "t2 mount"}
+_SCT = {"sct", "sct rear", "sct thread", "sct rear thread"}
 _C_MOUNT = {"c mount", "c-mount", "c thread", "cs mount", "cs-mount", "cs thread"}
 _BARREL_WORDS: dict[str, Gender | None] = {
     "barrel": None,
@@ -69,7 +71,7 @@ _PLAIN = str.maketrans(
     }
 )
 
-_NUMBER = r"[0-9]{1,5}(?:\.[0-9]{1,8})?"
+_NUMBER = r"(?:[0-9]{1,5}(?:\.[0-9]{1,8})?|\.[0-9]{1,8})"
 _INCHES = rf"(?:{_NUMBER}|(?:[0-9]{{1,2}}[ -])?[0-9]{{1,2}}/[0-9]{{1,2}})"
 _INCH_MARK = r"(?:\"|''|in\b\.?|inch(?:es)?\b)"
 _DECIMAL_COMMA = re.compile(r"(?<=[0-9]),(?=[0-9])")
@@ -77,6 +79,7 @@ _LENGTH = re.compile(
     rf"[\s,]+(?:(?P<a>{_NUMBER})\s*mm\s+(?:deep|long|depth|length|thread)"
     rf"|(?:thread|depth|length)\s+(?P<b>{_NUMBER})\s*mm)$"
 )
+_GENDER_FIRST = re.compile(r"(?P<word>male|female|external|internal|outer|inner)[\s,]+(?=\S)")
 _GENDER = re.compile(r"(?:[\s,]+|(?<=[0-9\"]))\(?(?P<word>[a-z]+)\)?$")
 _METRIC = re.compile(rf"m\s*(?P<diameter>{_NUMBER})(?:\s*(?:x|\*|by)\s*(?P<pitch>{_NUMBER})(?:\s*mm)?)?")
 _INCH_THREAD = re.compile(
@@ -112,6 +115,9 @@ def read_connection(text: str) -> Connection:
             "Type it like M42x0.75 male."
         )
     typed = " ".join(text.translate(_PLAIN).split())
+    if typed.endswith(".") and not re.search("bayonet|bolt", typed, re.IGNORECASE):
+        # The end of a sentence; only a name may end so itself.
+        typed = typed.rstrip(". ")
     if not typed:
         raise ConnectionTextError(f"No connection was typed. Type it like {EXAMPLES}.")
     try:
@@ -119,10 +125,8 @@ def read_connection(text: str) -> Connection:
     except ValidationError as error:
         first = error.errors()[0]
         field = str(first["loc"][-1]) if first["loc"] else "value"
-        reason = str(first["msg"]).removeprefix("Value error, ")
-        _refuse(
-            typed, f"its {field.replace('_mm', '').replace('_in', '').replace('_', ' ')} cannot be: {reason}"
-        )
+        what = field.replace("_mm", "").replace("_in", "").replace("_", " ")
+        _refuse(typed, f"its {what} cannot be right. {sentence_of(first)}")
 
 
 def _refuse(typed: str, why: str, example: str = EXAMPLES) -> NoReturn:
@@ -173,7 +177,13 @@ def _split_gender(body: str) -> tuple[str, Gender | None]:
             continue
         if found["word"] in GENDER_WORDS:
             cut = len(found[0]) + len(low) - len(candidate)
-            return body[: len(body) - cut].rstrip(" ,"), GENDER_WORDS[found["word"]]
+            rest, gender = body[: len(body) - cut].rstrip(" ,"), GENDER_WORDS[found["word"]]
+            first = _GENDER_FIRST.match(rest.casefold())
+            if first is not None and GENDER_WORDS[first["word"]] != gender:
+                _refuse(body, f"it says {first['word']} and {found['word']}", "M42x0.75 male")
+            return (rest if first is None else rest[first.end() :]), gender
+    if first := _GENDER_FIRST.match(low):
+        return body[first.end() :], GENDER_WORDS[first["word"]]
     return body, None
 
 
@@ -181,6 +191,9 @@ def _named(body: str, low: str) -> Connection | None:
     """Return a connection that its name alone tells."""
     if low in _T_THREAD:
         return MetricThread(diameter_mm=42.0, pitch_mm=0.75)  # The "T" thread (common practice, no source).
+    if low in _SCT:
+        # The thread at the back of Schmidt-Cassegrain tubes (common practice, no source).
+        return InchThread(diameter_in=2.0, threads_per_inch=24.0)
     if low in _C_MOUNT:
         return InchThread(diameter_in=1.0, threads_per_inch=32.0)  # 1-32 UN, ASME B1.1 form.
     if word := _DOVETAIL_WORD.fullmatch(low):
