@@ -16,6 +16,7 @@ from server.domain.findings import Finding
 from server.domain.limits import demand_limits, demand_order
 from server.domain.measure import Frozen
 from server.domain.parts import CataloguedPart, Part
+from server.domain.refusals import sentence_of
 from server.domain.rig import Rig, RigPlan, build_rig
 
 ENTRY_SCHEMA: Final = 1
@@ -115,7 +116,7 @@ def read_entry(document: Any) -> EntryDocument:
     except ValidationError as error:
         first = error.errors()[0]
         where = " > ".join(str(step) for step in first["loc"])
-        raise RefusedError(f"This entry is damaged at “{where}”: {first['msg']}.") from None
+        raise RefusedError(f"This entry is damaged at “{where}”. {sentence_of(first)}") from None
     demand_order(entry)
     for frozen in entry.parts:
         demand_limits(frozen.part)
