@@ -9,6 +9,10 @@ from server.web.rendering import URLS
 
 FIELDS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("whether the flange", ("flange_quoted",)),
+    ("where the prism", ("prism_at_mm",)),
+    ("prism to side port", ("side_path_mm",)),
+    ("side port", ("side_port",)),
+    ("front connection", ("sky_side",)),
     ("sky side", ("sky_side",)),
     ("camera side", ("camera_side",)),
     ("glass thickness", ("thickness_mm", "glass_length_mm")),

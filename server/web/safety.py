@@ -20,6 +20,8 @@ from urllib.parse import urlsplit
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from server.web.urls import page_before
+
 LOOPBACK_NAMES = ("127.0.0.1", "localhost", "[::1]")
 """The names a browser on this machine may use for the app itself."""
 
@@ -62,12 +64,14 @@ class Refusal:
             text = json.dumps({"error": {"code": self.title, "message": self.sentence}})
         else:
             kind = "text/html; charset=utf-8"
+            before = page_before(Headers(scope=scope))
+            back = f'<p><a href="{html.escape(before)}">Back to where you were</a></p>' if before else ""
             text = (
                 '<!doctype html><html lang="en"><head><meta charset="utf-8">'
                 '<meta name="viewport" content="width=device-width">'
                 f"<title>{html.escape(self.title)}</title></head><body><main>"
                 f'<h1>{html.escape(self.title)}</h1><p role="alert">{html.escape(self.sentence)}</p>'
-                '<p><a href="/">To the first page</a></p></main></body></html>'
+                f'{back}<p><a href="/">To the first page</a></p></main></body></html>'
             )
         body = text.encode()
         await send(

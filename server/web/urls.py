@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Mapping
 from pathlib import Path
-from urllib.parse import quote, urlencode
+from urllib.parse import quote, urlencode, urlsplit
 
 from server import paths
 
@@ -35,6 +35,14 @@ def with_query(path: str, query: Mapping[str, object]) -> str:
         if value is not None and value is not False and value != ""
     ]
     return f"{path}?{urlencode(pairs, doseq=True)}" if pairs else path
+
+
+def page_before(headers: Mapping[str, str]) -> str:
+    """The page of this server that a request came from: its Referer's path and query, "" for another's."""
+    page = urlsplit(headers.get("referer", ""))
+    if page.netloc != headers.get("host") or not page.path.startswith("/") or page.path.startswith("//"):
+        return ""
+    return page.path + (f"?{page.query}" if page.query else "")
 
 
 class Urls:

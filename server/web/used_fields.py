@@ -61,6 +61,7 @@ ALSO_USED: dict[str, tuple[str, ...]] = {
     "shim": ("fits_from_mm", "fits_to_mm"),
     "filter": ("refractive_index", "solar", "format", *PATH, "aperture_at_mm", "reversible"),
     "filter_wheel": ("positions", "format"),
+    "off_axis_guider": ("prism_at_mm", "side_port", "side_path_mm"),
     "camera": ("colour",),
     "guide_scope": ("aperture_mm", "focal_length_mm"),
     "guide_camera": (

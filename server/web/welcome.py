@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from typing import Annotated, ClassVar
-from urllib.parse import urlsplit
 
 from fastapi import APIRouter, Form, Request
 from fastapi.responses import Response
 from markupsafe import Markup
 
 from server import paths
+from server.domain.checks.registry import NOT_JUDGED
 from server.domain.entry import Entry
 from server.domain.errors import FieldErrors
 from server.domain.findings import Weight
@@ -19,9 +19,11 @@ from server.domain.rig import Rig
 from server.flow.keep_observers import new_observer
 from server.flow.protocols import PartQuery, RigLine
 from server.flow.workbench import Workbench
+from server.rim.rules import RULE_SPECS
 from server.web.deps import OBSERVER_COOKIE, ReadingStore, WritingStore, chosen_observer
 from server.web.picture import section_of
 from server.web.rendering import THEMES, UNITS, URLS, go_to, render_page
+from server.web.urls import page_before
 
 router = APIRouter()
 
@@ -106,9 +108,17 @@ class CautionsPage:
 
 @dataclass(frozen=True)
 class AboutPage:
-    """What the program works out, what it does not, and its licence."""
+    """What the program works out, what it does not, and its licence.
+
+    Attributes:
+        not_judged: what is kept or drawn and enters no verdict.
+        rules: the rules of thumb that can be changed on a rig, by what their form calls them.
+    """
 
     template: ClassVar[str] = "welcome/about.html"
+
+    not_judged: tuple[str, ...] = NOT_JUDGED
+    rules: tuple[str, ...] = tuple(spec.label for spec in RULE_SPECS)
 
 
 @router.get("/")
@@ -251,15 +261,8 @@ def _keep(response: Response, name: str, value: str) -> None:
 
 
 def came_from(request: Request) -> str:
-    """The page of this server that a form was on: path and query of the Referer, else the first page."""
-    page = urlsplit(request.headers.get("referer", ""))
-    if (
-        page.netloc != request.headers.get("host")
-        or not page.path.startswith("/")
-        or page.path.startswith("//")
-    ):
-        return URLS.home()
-    return page.path + (f"?{page.query}" if page.query else "")
+    """The page of this server that a form was on, else the first page."""
+    return page_before(request.headers) or URLS.home()
 
 
 @router.get("/cautions")

@@ -162,6 +162,7 @@ def test_every_field_that_a_finding_may_lack_is_a_field_of_some_kind() -> None:
     known = {spec.name for kind in KINDS for spec in specs_of(kind)}
     assert {name for _, names in FIELDS for name in names} <= known
     assert field_named("the travel inwards", "optical_tube") == "focuser_in_mm"
+    assert field_named("the path from prism to side port", "off_axis_guider") == "side_path_mm"
     assert field_named("the clear aperture", "camera") == "clear_aperture_mm"
     assert field_named("the aperture", "optical_tube") == "aperture_mm"
     assert field_named("something else", "camera") == ""

@@ -370,6 +370,15 @@ def test_either_file_is_taken_in_through_the_form(
     page = page_of(client.get(answer.headers["location"]))
     assert page.h1.get_text() == "Weighed it"
     assert "saved by Ruta Ommerli" in page.get_text(" ")
+    count = len(entries["Weighed it"].document.parts)
+    said = page.select_one(".notice.sound").get_text(" ")
+    assert said.strip().startswith("Taken in.")
+    assert f"Its {count} parts are in the catalogue" in said
+
+    again = client.post("/logbook/take-in", files={"file": (f"x.{ending}", file)})
+    assert "stands in your logbook already" in page_of(again).select_one(".notice.sound").get_text()
+    assert again.url.path == answer.headers["location"].partition("?")[0]
+    assert len(page_of(client.get("/logbook")).select(".entry")) == 1
 
 
 @pytest.mark.parametrize(
@@ -398,6 +407,23 @@ def test_a_file_above_two_megabytes_is_refused(ann: TestClient) -> None:
     answer = ann.post("/logbook/take-in", files={"file": ("x.json", b" " * 2_100_000)})
     assert answer.status_code == 413
     assert "2 MB" in answer.text
+
+
+@pytest.mark.parametrize(
+    ("referer", "back"),
+    [
+        ("http://127.0.0.1:8321/logbook/take-in?a=1&b=2", "/logbook/take-in?a=1&b=2"),
+        ("http://elsewhere.example/logbook", None),
+        ("http://127.0.0.1:8321//elsewhere.example/", None),
+    ],
+)
+def test_a_file_that_is_too_large_leads_back_to_its_form_and_nowhere_else(
+    ann: TestClient, referer: str, back: str | None
+) -> None:
+    files = {"file": ("x.json", b" " * 2_100_000)}
+    answer = ann.post("/logbook/take-in", files=files, headers={"Referer": referer})
+    links = [str(link["href"]) for link in page_of(answer).select("a")]
+    assert links == ([back] if back else []) + ["/"]
 
 
 def test_the_logbook_asks_for_an_observer(client: TestClient) -> None:

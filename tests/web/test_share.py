@@ -161,6 +161,19 @@ def reference_modules(text: str) -> set[tuple[int, int]]:
     return {(x, y) for y, row in enumerate(matrix) for x, module in enumerate(row) if module}
 
 
+def test_the_owner_has_the_address_to_select_and_its_code_where_the_link_is_made(
+    client: TestClient, entry: Entry, token: str, ruta: Observer
+) -> None:
+    sit_down(client, ruta)
+    link = page_of(client.get(f"/logbook/{entry.id}")).select_one(".links > li")
+    field = link.select_one("input")
+    assert field.has_attr("readonly")
+    assert str(field["value"]).endswith(f"/s/{token}")
+    assert link.select_one(f"label[for={field['id']}]") is not None
+    assert link.select_one(f"button[data-copy={field['id']}]").has_attr("hidden")
+    assert modules_of(str(link.select_one("svg.qr"))) == modules_of(str(qr_svg(str(field["value"]), "")))
+
+
 def test_a_qr_code_has_its_three_finders_and_its_quiet_zone() -> None:
     svg = str(qr_svg("http://192.0.2.7:8322/s/abc", "A code"))
     dark = modules_of(svg)
