@@ -5,9 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+import typer
 from pydantic import ValidationError
 
 from server import paths
+from server.cli.terminal import read_settings
 from server.settings import Settings, default_data_folder
 
 
@@ -74,3 +76,28 @@ def test_a_run_cannot_change_its_settings():
 @pytest.mark.parametrize("folder", [paths.TEMPLATES, paths.STATIC, paths.MIGRATIONS, paths.SEED_DATA])
 def test_the_folders_that_are_not_python_are_found(folder: Path):
     assert any(folder.iterdir())
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "said"),
+    [
+        (
+            "PORT",
+            "many",
+            "The setting TRAINWRIGHT_PORT does not fit. “many” is not a whole number, such as 7.",
+        ),
+        (
+            "PORT",
+            "70000",
+            "The setting TRAINWRIGHT_PORT does not fit. “70000” is not allowed: it has to be at most 65535.",
+        ),
+        ("LAN", "perhaps", "The setting TRAINWRIGHT_LAN does not fit. “perhaps” is not a yes or a no."),
+    ],
+)
+def test_a_setting_that_cannot_be_used_is_told_by_its_name_in_our_own_words(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], name: str, value: str, said: str
+) -> None:
+    monkeypatch.setenv(f"TRAINWRIGHT_{name}", value)
+    with pytest.raises(typer.Exit):
+        read_settings()
+    assert capsys.readouterr().err.strip() == said

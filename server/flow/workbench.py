@@ -143,8 +143,9 @@ class Workbench:
         if rigs:
             names = tuple(dict.fromkeys(rig.name for rig in rigs))
             raise PartInUseError(
-                f"{item.name} is used in {', '.join(names)}. Take it out of there first, or keep it and set "
-                "its quantities to 0.",
+                f"{item.name} cannot be removed: it stands in {', '.join(names)}, or undo can bring it back "
+                "there, and undo reaches back to a rig's first day. It goes once each such rig is removed. "
+                "Or keep it and set its quantities to 0: then it is off your shelf.",
                 names,
             )
         self.store.remove_part(part_id)

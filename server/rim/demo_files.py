@@ -18,6 +18,7 @@ from server.domain.errors import RefusedError
 from server.domain.observer import Holding, UnitSystem
 from server.domain.parts import KINDS, specs_of
 from server.domain.rig import Rules
+from server.units import with_article
 
 Texts = dict[str, str]
 """Field name -> what a person typed."""
@@ -156,7 +157,9 @@ def _part(row: Mapping[str, Any]) -> PartFile:
 def _demand_fields(slug: str, kind: str, texts: Iterable[str]) -> None:
     strange = sorted(set(texts) - {spec.name for spec in specs_of(kind)})
     if strange:
-        raise ValueError(f"{slug} has the field {strange[0]}, which a {KINDS[kind].kind_words} has not")
+        raise ValueError(
+            f"{slug} has the field {strange[0]}, which {with_article(KINDS[kind].kind_words)} has not"
+        )
 
 
 def _observer(row: Mapping[str, Any]) -> ObserverFile:

@@ -10,7 +10,7 @@ writing      quantity -> text for a page, or for an edit form
 
 from __future__ import annotations
 
-from server.units.dimensions import Dimension, dimension_noun, fixed_unit
+from server.units.dimensions import Dimension, dimension_noun, fixed_unit, with_article
 from server.units.money import ReadMoney, edit_money, read_money, write_money
 from server.units.numbers import QuantityError
 from server.units.reading import Basis, Limits, ReadQuantity, read_quantity
@@ -34,6 +34,7 @@ __all__ = [
     "registry",
     "unit_label",
     "use_cache_folder",
+    "with_article",
     "write_money",
     "write_quantity",
     "write_tolerance",

@@ -41,6 +41,8 @@ Dimension = Literal[
 ]
 """`angle_small` is another name of `arcsec`, and `capacity_charge` of `charge`."""
 
+_VOWELS = ("a", "e", "i", "o", "u")
+
 _OTHER_NAMES = {"angle_small": "arcsec", "capacity_charge": "charge"}
 
 # Dimensions that are measured in each other's units.
@@ -390,3 +392,8 @@ def fixed_unit(dimension: Dimension) -> str:
 def dimension_noun(dimension: Dimension) -> str:
     """Return what a sentence calls the dimension, with its article ("a length")."""
     return spec_of(dimension).noun
+
+
+def with_article(noun: str) -> str:
+    """Return a noun with "a" or "an" before it ("an adapter"), told by its first letter."""
+    return f"{'an' if noun[:1].casefold() in _VOWELS else 'a'} {noun}"

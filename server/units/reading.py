@@ -9,7 +9,7 @@ from functools import lru_cache
 from math import isfinite
 from typing import Literal, NoReturn, cast
 
-from server.units.dimensions import SPECS, Dimension, Spec, Unit, spec_of
+from server.units.dimensions import SPECS, Dimension, Spec, Unit, spec_of, with_article
 from server.units.money import read_money
 from server.units.numbers import NUMBER, UNSIGNED, QuantityError, number, plain_text
 from server.units.registry import registry
@@ -356,15 +356,11 @@ _KIND_NOUNS = {
     "frequency": "hertz",
     "resistance": "ohm",
 }
-_VOWELS = "aeiou"
 
 
 @lru_cache(maxsize=1)
 def _nouns() -> dict[str, str]:
-    return {
-        _pint_kind(unit): f"{'an' if name[0] in _VOWELS else 'a'} {name}"
-        for name, unit in _KIND_NOUNS.items()
-    }
+    return {_pint_kind(unit): with_article(name) for name, unit in _KIND_NOUNS.items()}
 
 
 @lru_cache(maxsize=64)
@@ -403,7 +399,7 @@ def _check(read: ReadQuantity, spec: Spec, limits: Limits | None) -> None:
     if limits is None:
         return
     minimum, maximum = limits.minimum, limits.maximum
-    thing = f"{spec.noun} of a {limits.thing}" if limits.thing else f"{spec.noun} here"
+    thing = f"{spec.noun} of {with_article(limits.thing)}" if limits.thing else f"{spec.noun} here"
     shown = write_tolerance(read.nominal, None, None, read.dimension)
     if minimum is not None:
         allowed = write_tolerance(minimum, None, None, read.dimension)

@@ -220,7 +220,7 @@ def test_a_part_that_rigs_use_is_not_removed_and_the_rigs_are_named(install, ids
         assert caught.value.rig_names == ("Garden",)
         # What undo can bring back is in use as well.
         bench.change_rig(view.stored.id, view.stored.version, RemovePart(place=2))
-        with pytest.raises(PartInUseError):
+        with pytest.raises(PartInUseError, match="undo can bring it back there.*goes once each such rig is"):
             bench.remove_part(ids["ring"])
         bench.remove_part(ids["extra"])
         with pytest.raises(NotFoundError):
