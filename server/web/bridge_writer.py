@@ -8,8 +8,8 @@ from server.domain.findings import Amount
 from server.domain.measure import Money
 from server.domain.observer import UnitSystem
 from server.domain.parts import CataloguedPart
-from server.flow.bridge_gap import Posed, connection_words
 from server.flow.bridge_offers import Offer, offer_of, offers_of
+from server.flow.bridge_pose import Posed, connection_words
 from server.flow.bridge_wishes import Gap
 from server.flow.workbench import BridgeView
 from server.rim.wording import write_amount, write_connection, write_measure, write_money

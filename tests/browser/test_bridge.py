@@ -11,10 +11,10 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page, expect
 
+from server.flow import bridge_offers
 from server.flow.workbench import Workbench
 from server.search.problem import Outcome
 from server.store import open_stores
-from server.web import bridge_jobs
 from tests.browser.conftest import Club, Opener, Watch
 from tests.browser.serving import serving
 from tests.browser.test_every_page import CONTRAST, EVERYTHING, NARROW, only_red, violations
@@ -118,7 +118,7 @@ def test_the_bridge_stands_out_from_its_ground_and_is_red_in_the_red_theme(
 def test_a_long_search_grows_on_the_page_and_can_be_stopped(
     newtonian: Broken, new_context: Opener, monkeypatch: pytest.MonkeyPatch
 ):
-    real, more = bridge_jobs.search_stacks, threading.Event()
+    real, more = bridge_offers.search_stacks, threading.Event()
 
     def slow(posed: Any, progress: Any) -> Outcome:
         whole = real(posed)
@@ -128,7 +128,7 @@ def test_a_long_search_grows_on_the_page_and_can_be_stopped(
                 shown = 2
         return Outcome(whole.best[:shown], proven=False, exhausted=False)
 
-    monkeypatch.setattr(bridge_jobs, "search_stacks", slow)
+    monkeypatch.setattr("server.web.bridge_jobs.search_stacks", slow)
     page = sit_down(new_context, newtonian, f"/bench/{newtonian.rig}/bridge")
     expect(page.get_by_role("status").filter(has_text="1 found so far")).to_be_visible()
     more.set()

@@ -124,7 +124,7 @@ def glass(thickness_mm: float | Measure | None, **given: Any) -> Filter:
     return Filter(maker="Sell", **_figures(usual | given))
 
 
-def wheel(length_mm: float, **given: Any) -> FilterWheel:
+def wheel(length_mm: float | None, **given: Any) -> FilterWheel:
     usual = {
         "model": "Wheel",
         "length_mm": length_mm,

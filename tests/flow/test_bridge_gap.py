@@ -20,8 +20,9 @@ from server.domain.parts import CataloguedPart, Part
 from server.domain.rig import PlacePlan, Rig, RigPlan, Rules, build_rig
 from server.domain.train import Place, Train
 from server.flow.assemble_train import ReplaceStack, StackUse, apply_change
-from server.flow.bridge_gap import connection_words, find_gap, pose
+from server.flow.bridge_gap import find_gap
 from server.flow.bridge_offers import offers_of, search_front, search_stacks
+from server.flow.bridge_pose import connection_words, pose
 from server.flow.bridge_wishes import ContradictionError, Wishes
 from server.flow.protocols import Stock
 from server.flow.workbench import Workbench

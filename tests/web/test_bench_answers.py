@@ -82,7 +82,7 @@ def test_undo_and_redo_are_told_by_what_was_undone_and_redone(rig: Bench) -> Non
 
 
 def test_a_change_that_changes_nothing_does_not_tell_the_step_before_as_if_it_were_made(rig: Bench) -> None:
-    typed = {field["name"]: field["value"] for field in rig.page.select("#rules input[type=text]")}
+    typed = {str(field["name"]): str(field["value"]) for field in rig.page.select("#rules input[type=text]")}
     answer = rig.client.post(f"{rig.url}/rules", data={**typed, "version": rig.version}, headers=HTMX)
     assert page_of(answer).select_one("#bench-status").get_text().startswith("Nothing was changed.")
 
@@ -99,7 +99,7 @@ def test_a_filter_without_a_cell_is_refused_with_a_button_for_each_wheel(rig: Be
     assert refused.status_code == 422
     form = page_of(refused).select_one("#bench-trouble form")
     assert form.button.get_text() == "Put it into Brindle Wheel"
-    values = {field["name"]: field["value"] for field in form.select("input")}
+    values = {str(field["name"]): str(field["value"]) for field in form.select("input")}
     answer = rig.client.post(str(form["action"]), data=values)
     assert answer.status_code == 200
     assert page_of(answer).select_one(".inside li span").get_text() == "Brindle Bare"
@@ -177,7 +177,7 @@ def test_what_is_not_judged_is_said_at_the_foot_of_the_findings(rig: Bench) -> N
 def test_an_imperial_reader_has_scale_bars_of_round_inches(rig: Bench) -> None:
     rig.client.post("/units", data={"units": "imperial"})
     # An inch is 25.4 mm exactly (international yard and pound agreement, 1959).
-    bars = [float(bar["data-mm"]) / 25.4 for bar in rig.page.select("g.dw-scale")]
+    bars = [float(str(bar["data-mm"])) / 25.4 for bar in rig.page.select("g.dw-scale")]
     assert bars
     for inches in bars:
         assert round(inches, 2) == pytest.approx(inches, abs=1e-9)
@@ -186,7 +186,7 @@ def test_an_imperial_reader_has_scale_bars_of_round_inches(rig: Bench) -> None:
 
 
 def test_every_rule_of_the_form_is_read_from_it(rig: Bench) -> None:
-    typed = {field["name"]: field["value"] for field in rig.page.select("#rules input[type=text]")}
+    typed = {str(field["name"]): str(field["value"]) for field in rig.page.select("#rules input[type=text]")}
     assert len(typed) >= 5
     refused = rig.post("rules", **dict.fromkeys(typed, "no number"))
     page = page_of(refused)

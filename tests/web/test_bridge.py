@@ -19,11 +19,11 @@ from bs4 import BeautifulSoup, Tag
 from fastapi import FastAPI
 from fastapi.testclient import TestClient
 
+from server.flow import bridge_offers
 from server.flow.workbench import Workbench
 from server.search.problem import Outcome
 from server.settings import Settings
 from server.store import Stores
-from server.web import bridge_jobs
 from server.web.bridge_query import BridgeQuery, read_uses, read_wishes, write_uses
 from tests.web.club import observer_named, page_of, sit_down, words_of
 
@@ -132,7 +132,7 @@ def test_the_best_stack_put_in_mends_the_train_and_one_undo_brings_the_old_one_b
     ends = bench.select_one("#undo")
     assert ends is not None
     assert "put" in ends.get_text()
-    version = str(bench.select_one("#bench")["data-version"])  # type: ignore[index]
+    version = str(bench.select_one("#bench")["data-version"])
     rig.client.post(f"/bench/{rig.id}/undo", data={"version": version})
     assert rig.run() == before
 
@@ -179,13 +179,13 @@ def test_another_observers_rig_is_not_bridged(newtonian: Rig, stores: Stores):
 
 def test_it_says_proven_only_when_it_is(newtonian: Rig, monkeypatch: pytest.MonkeyPatch):
     assert "Proven:" in words_of(newtonian.bridge())
-    real = bridge_jobs.search_stacks
+    real = bridge_offers.search_stacks
 
     def unproven(posed: Any, progress: Any) -> Outcome:
         found = real(posed, progress)
         return Outcome(found.best, proven=False, exhausted=False)
 
-    monkeypatch.setattr(bridge_jobs, "search_stacks", unproven)
+    monkeypatch.setattr("server.web.bridge_jobs.search_stacks", unproven)
     said = words_of(newtonian.bridge(joints="8"))
     assert "Proven:" not in said
     assert "a better stack may exist" in said
@@ -237,16 +237,16 @@ def test_not_this_one_takes_a_part_out_of_the_search(newtonian: Rig):
 
 
 def test_two_stacks_are_compared_side_by_side(nebula: Rig):
-    one = nebula.client.get(str(cards(nebula.bridge())[0].select_one(".stack-acts a")["href"]))  # type: ignore[index]
+    one = nebula.client.get(str(cards(nebula.bridge())[0].select_one(".stack-acts a")["href"]))
     assert page_of(one).select("#compare") == []
-    two = nebula.client.get(str(cards(one)[2].select_one(".stack-acts a")["href"]))  # type: ignore[index]
+    two = nebula.client.get(str(cards(one)[2].select_one(".stack-acts a")["href"]))
     headings = [head.get_text() for head in page_of(two).select("#compare h4")]
     assert headings == ["Stack 1", "Stack 3"]
 
 
 def test_the_person_chooses_what_leads(nebula: Rig):
     def offs(lead: str) -> list[str]:
-        return [card.select_one("h3").get_text() for card in cards(nebula.bridge(lead=lead))]  # type: ignore[union-attr]
+        return [card.select_one("h3").get_text() for card in cards(nebula.bridge(lead=lead))]
 
     assert offs("money") != offs("error")
     assert "exact" in offs("error")[0] or "too" in offs("error")[0]
@@ -338,8 +338,8 @@ class Slow:
 
 @pytest.fixture
 def slow(monkeypatch: pytest.MonkeyPatch) -> Iterator[Slow]:
-    made = Slow(bridge_jobs.search_stacks)
-    monkeypatch.setattr(bridge_jobs, "search_stacks", made)
+    made = Slow(bridge_offers.search_stacks)
+    monkeypatch.setattr("server.web.bridge_jobs.search_stacks", made)
     yield made
     made.let_go.set()
 
@@ -385,11 +385,13 @@ def test_a_browser_without_scripts_waits_for_the_end(newtonian: Rig, slow: Slow)
 def test_the_same_search_is_done_once_and_anew_when_the_shelf_has_changed(
     newtonian: Rig, monkeypatch: pytest.MonkeyPatch, app: FastAPI
 ):
-    begun = []
-    real = bridge_jobs.search_stacks
-    monkeypatch.setattr(
-        bridge_jobs, "search_stacks", lambda posed, progress: begun.append(1) or real(posed, progress)
-    )
+    begun: list[int] = []
+
+    def counted(posed: Any, progress: Any) -> Outcome:
+        begun.append(1)
+        return bridge_offers.search_stacks(posed, progress)
+
+    monkeypatch.setattr("server.web.bridge_jobs.search_stacks", counted)
     first = newtonian.bridge()
     newtonian.bridge(compare=1)
     assert len(begun) == 1
@@ -409,7 +411,7 @@ def test_a_search_that_fails_is_an_error_and_no_empty_answer(
     def broken(posed: Any, progress: Any) -> Outcome:
         raise ArithmeticError("broken on purpose")
 
-    monkeypatch.setattr(bridge_jobs, "search_stacks", broken)
+    monkeypatch.setattr("server.web.bridge_jobs.search_stacks", broken)
     client = TestClient(
         app, base_url="http://127.0.0.1:8321", raise_server_exceptions=False, cookies=newtonian.client.cookies
     )
