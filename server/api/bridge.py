@@ -18,8 +18,8 @@ from server.api.shelf import PartBrief
 from server.domain.errors import RefusedError
 from server.domain.measure import Money
 from server.domain.observer import UnitSystem
-from server.flow.bridge_gap import Posed, connection_words
 from server.flow.bridge_offers import Offer, offer_of, offers_of, search_stacks
+from server.flow.bridge_pose import Posed, connection_words
 from server.flow.bridge_wishes import Gap, Wishes
 from server.search.problem import Nearest
 

@@ -44,6 +44,8 @@ class EntryChanges:
     moved: tuple[str, ...] = ()
     turned_round: tuple[str, ...] = ()
     set_lengths: tuple[tuple[str, float | None, float | None], ...] = ()
+    branch_in: tuple[str, ...] = ()
+    branch_out: tuple[str, ...] = ()
     gear_in: tuple[str, ...] = ()
     gear_out: tuple[str, ...] = ()
     specifications: tuple[FieldChange, ...] = ()
@@ -70,17 +72,24 @@ def compare_documents(earlier: EntryDocument, later: EntryDocument) -> EntryChan
     filters_after = Counter(i for p in after for i in p.inside)
     gear_before = Counter({g.part_id: g.quantity for g in earlier.plan.gear})
     gear_after = Counter({g.part_id: g.quantity for g in later.plan.gear})
-    pairs = _pairs(before, after)
+    branch_before = Counter(p.part_id for p in earlier.plan.branch)
+    branch_after = Counter(p.part_id for p in later.plan.branch)
+    pairs = _pairs(before, after) + _pairs(earlier.plan.branch, later.plan.branch)
     return EntryChanges(
         parts_in=_named(came + (filters_after - filters_before), names),
         parts_out=_named(went + (filters_before - filters_after), names),
-        moved=tuple(names[p.part_id] for p in _moved(before, after)),
+        moved=tuple(
+            names[p.part_id]
+            for p in (*_moved(before, after), *_moved(earlier.plan.branch, later.plan.branch))
+        ),
         turned_round=tuple(names[b.part_id] for a, b in pairs if a.flipped != b.flipped),
         set_lengths=tuple(
             (names[b.part_id], a.set_length_mm, b.set_length_mm)
             for a, b in pairs
             if a.set_length_mm != b.set_length_mm
         ),
+        branch_in=_named(branch_after - branch_before, names),
+        branch_out=_named(branch_before - branch_after, names),
         gear_in=_named(gear_after - gear_before, names),
         gear_out=_named(gear_before - gear_after, names),
         specifications=_specifications(earlier, later),

@@ -75,7 +75,7 @@ def freeze(
     this moment. The sentence of the remedy is kept.
     """
     items: dict[int, CataloguedPart] = {}
-    for place in rig.train:
+    for place in (*rig.train, *rig.branch):
         items.update({item.id: item for item in (place.item, *place.inside)})
     items.update({gear.item.id: gear.item for gear in rig.gear})
     return EntryDocument(

@@ -12,13 +12,15 @@ from server.domain.errors import RefusedError
 from server.domain.fields import FieldSpec
 from server.domain.measure import Measure
 from server.domain.parts import Filter, FilterWheel, Part
-from server.domain.train import TRAIN_KINDS
+from server.domain.train import BRANCH_KINDS, TRAIN_KINDS
 
 if TYPE_CHECKING:
     from server.domain.entry import EntryDocument
 
 MOST_PLACES = 40
 MOST_GEAR = 60
+MOST_BRANCH = 12
+"""How many parts the guide camera's branch holds at most."""
 
 
 def demand_limits(part: Part) -> None:
@@ -48,11 +50,18 @@ def demand_order(document: EntryDocument) -> None:
         _damaged("its train is empty")
     if len(plan.places) > MOST_PLACES or len(plan.gear) > MOST_GEAR:
         _damaged(f"it has more than {MOST_PLACES} parts in the train or {MOST_GEAR} kinds of gear beside it")
-    if len({place.key for place in plan.places}) < len(plan.places):
+    if len(plan.branch) > MOST_BRANCH:
+        _damaged(f"it has more than {MOST_BRANCH} parts between side port and guide camera")
+    everywhere = (*plan.places, *plan.branch)
+    if len({place.key for place in everywhere}) < len(everywhere):
         _damaged("two places of its train carry one key")
     missing = plan.part_ids - parts.keys()
     if missing:
         _damaged(f"it names part number {min(missing)} and does not hold it")
+    for place in plan.branch:
+        part = parts[place.part_id]
+        if part.kind not in BRANCH_KINDS or place.inside:
+            _damaged(f"{part.name} stands between side port and guide camera, where only rings go")
     last = len(plan.places) - 1
     for index, place in enumerate(plan.places):
         part = parts[place.part_id]

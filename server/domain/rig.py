@@ -8,7 +8,7 @@ from typing import Self
 from pydantic import Field, model_validator
 
 from server.domain.measure import Frozen
-from server.domain.parts import CataloguedPart, Mount
+from server.domain.parts import CataloguedPart, GuideCamera, Mount, OffAxisGuider
 from server.domain.train import Place, Train
 
 PLAN_SCHEMA = 1
@@ -69,18 +69,23 @@ class GearPlan(Frozen):
 
 
 class RigPlan(Frozen):
-    """One state of a rig as it is stored: what undo and redo step through."""
+    """One state of a rig as it is stored: what undo and redo step through.
+
+    `branch` are the parts between the off-axis guider's side port and the guide camera, in that order; their
+    keys and those of `places` are all different.
+    """
 
     schema_version: int = PLAN_SCHEMA
     places: tuple[PlacePlan, ...] = ()
     gear: tuple[GearPlan, ...] = ()
     rules: Rules = Rules()
+    branch: tuple[PlacePlan, ...] = ()
 
     @property
     def part_ids(self) -> frozenset[int]:
         """Every catalogue number that the plan needs."""
         return frozenset(
-            [p.part_id for p in self.places]
+            [p.part_id for p in (*self.places, *self.branch)]
             + [i for p in self.places for i in p.inside]
             + [g.part_id for g in self.gear]
         )
@@ -88,7 +93,7 @@ class RigPlan(Frozen):
     @property
     def next_key(self) -> int:
         """A key for a new place."""
-        return max((p.key for p in self.places), default=0) + 1
+        return max((p.key for p in (*self.places, *self.branch)), default=0) + 1
 
 
 @dataclass(frozen=True)
@@ -101,12 +106,26 @@ class Gear:
 
 @dataclass(frozen=True)
 class Rig:
-    """A rig with its parts in hand, ready to be checked and drawn."""
+    """A rig with its parts in hand, ready to be checked and drawn.
+
+    `branch` are the places between the off-axis guider's side port and the guide camera, in that order.
+    """
 
     name: str
     train: Train = field(default_factory=Train)
     gear: tuple[Gear, ...] = ()
     rules: Rules = field(default_factory=Rules)
+    branch: tuple[Place, ...] = ()
+
+    @property
+    def guider(self) -> Place | None:
+        """The train's off-axis guider, the first of them."""
+        return next((p for p in self.train if isinstance(p.part, OffAxisGuider)), None)
+
+    @property
+    def guide_camera(self) -> CataloguedPart | None:
+        """The guide camera that goes with the rig, the first of them."""
+        return next((g.item for g in self.gear if isinstance(g.item.part, GuideCamera)), None)
 
     @property
     def mount(self) -> CataloguedPart | None:
@@ -116,8 +135,12 @@ class Rig:
 
 def build_rig(name: str, plan: RigPlan, parts: dict[int, CataloguedPart]) -> Rig:
     """Put the parts of the catalogue into a plan. Raises KeyError where a part is missing."""
-    places = tuple(
-        Place(p.key, parts[p.part_id], p.flipped, tuple(parts[i] for i in p.inside), p.set_length_mm)
-        for p in plan.places
+    places, branch = (
+        tuple(
+            Place(p.key, parts[p.part_id], p.flipped, tuple(parts[i] for i in p.inside), p.set_length_mm)
+            for p in planned
+        )
+        for planned in (plan.places, plan.branch)
     )
-    return Rig(name, Train(places), tuple(Gear(parts[g.part_id], g.quantity) for g in plan.gear), plan.rules)
+    gear = tuple(Gear(parts[g.part_id], g.quantity) for g in plan.gear)
+    return Rig(name, Train(places), gear, plan.rules, branch)

@@ -41,6 +41,8 @@ TRAIN_KINDS: tuple[str, ...] = (
     "camera",
 )
 """The kinds that can stand in a train."""
+BRANCH_KINDS: tuple[str, ...] = ("spacer_ring", "adapter", "shim")
+"""The kinds that can stand between an off-axis guider's side port and the guide camera."""
 
 
 @dataclass(frozen=True)

@@ -5,28 +5,41 @@ A tube stands first and a camera last, always; whatever lies between moves freel
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from typing import Annotated, Literal
 
 from pydantic import Field, TypeAdapter
 
+from server.domain.connections import Connection, mate
 from server.domain.errors import RefusedError
-from server.domain.limits import MOST_GEAR, MOST_PLACES
+from server.domain.limits import MOST_BRANCH, MOST_GEAR, MOST_PLACES
 from server.domain.measure import Frozen
-from server.domain.parts import Adapter, CataloguedPart, Filter, FilterWheel, PathPart, SpacerRing
+from server.domain.parts import (
+    Adapter,
+    CataloguedPart,
+    Filter,
+    FilterWheel,
+    OffAxisGuider,
+    PathPart,
+    SpacerRing,
+)
 from server.domain.rig import GearPlan, PlacePlan, RigPlan, Rules
-from server.domain.train import TRAIN_KINDS, Place, Train
+from server.domain.train import BRANCH_KINDS, TRAIN_KINDS, Place, Train
 
 Number = Annotated[int, Field(ge=0, le=2**53 - 1)]
 """A part's number or a place's key: whole, and small enough for every store and every JSON reader."""
 
 
 class AddPart(Frozen):
-    """Add a part at a joint: `at` is its index in the train, None for where its kind usually goes."""
+    """Add a part at a joint: `at` is its index in the train, None for where its kind usually goes.
+
+    `branch`: it goes between the off-axis guider's side port and the guide camera, `at` counted there.
+    """
 
     verb: Literal["add"] = "add"
     part_id: Number
     at: int | None = Field(default=None, ge=0, le=MOST_PLACES)
+    branch: bool = False
 
 
 class RemovePart(Frozen):
@@ -94,12 +107,17 @@ class StackUse(Frozen):
 
 
 class ReplaceStack(Frozen):
-    """Put a whole stack between two places, in its own order, for all that stands between them now."""
+    """Put a whole stack between two places, in its own order, for all that stands between them now.
+
+    `branch`: what then stands between the off-axis guider's side port and the guide camera; None leaves that
+    as it is.
+    """
 
     verb: Literal["stack"] = "stack"
     sky: Number
     camera: Number
     uses: tuple[StackUse, ...] = Field(max_length=MOST_PLACES)
+    branch: tuple[StackUse, ...] | None = Field(default=None, max_length=MOST_BRANCH)
 
 
 class SetGear(Frozen):
@@ -137,7 +155,7 @@ CHANGE: TypeAdapter[Change] = TypeAdapter(Change)
 def new_parts_of(change: Change) -> tuple[int, ...]:
     """The catalogue numbers that a change brings in and that must be looked up first."""
     if isinstance(change, ReplaceStack):
-        return tuple(use.part_id for use in change.uses)
+        return tuple(use.part_id for use in (*change.uses, *(change.branch or ())))
     return (change.part_id,) if isinstance(change, AddPart | SwapPart | PutFilter | SetGear) else ()
 
 
@@ -151,10 +169,17 @@ def apply_change(plan: RigPlan, change: Change, parts: Mapping[int, CataloguedPa
     if isinstance(change, SetRules):
         return plan.model_copy(update={"rules": change.rules}), "changed the rules"
     if isinstance(change, ReplaceStack):
-        places, words = replace_stack(places, change, parts)
-        return plan.model_copy(update={"places": tuple(places)}), words
+        places, words = replace_stack(places, change, parts, plan.next_key)
+        plan = plan.model_copy(update={"places": tuple(places)})
+        if change.branch is not None:
+            branch = _put(list(plan.branch), change.branch, parts, plan.next_key, BRANCH_KINDS)
+            plan = plan.model_copy(update={"branch": tuple(branch)})
+            words += " and brought the guide camera into focus"
+        return plan, words
     if isinstance(change, SetGear):
         return _gear(plan, change, parts[change.part_id], parts)
+    if change_is_of_branch(plan, change):
+        return change_branch(plan, change, parts)
     if isinstance(change, AddPart):
         part = parts[change.part_id]
         at = _index_for(places, part, change.at, parts)
@@ -179,12 +204,7 @@ def apply_change(plan: RigPlan, change: Change, parts: Mapping[int, CataloguedPa
                 places[index] = _turned_to_fit(places, index, parts) if new.id != part.id else place
                 words = f"swapped {part.name} for {new.name}"
             case FlipPart():
-                if not isinstance(part.part, PathPart) or not part.part.reversible:
-                    raise RefusedError(
-                        f"{part.name} is not marked as one that can be turned round; "
-                        "change that on the Shelf."
-                    )
-                places[index] = place.model_copy(update={"flipped": not place.flipped})
+                places[index] = _flipped(place, part)
                 words = f"turned {part.name} round"
             case SetLength():
                 places[index] = _set_length(place, part, change.length_mm)
@@ -203,20 +223,36 @@ def apply_change(plan: RigPlan, change: Change, parts: Mapping[int, CataloguedPa
 
 
 def replace_stack(
-    places: list[PlacePlan], change: ReplaceStack, parts: Mapping[int, CataloguedPart]
+    places: list[PlacePlan], change: ReplaceStack, parts: Mapping[int, CataloguedPart], next_key: int
 ) -> tuple[list[PlacePlan], str]:
     """The places with a stack put between two of them, and words for it. Raises RefusedError."""
     first, last = _find(places, change.sky), _find(places, change.camera)
     if first >= last:
         raise RefusedError("A stack goes between two parts, the one nearer the sky named first.")
     before, now, after = places[: first + 1], places[first + 1 : last], places[last:]
+    between = [kind for kind in TRAIN_KINDS if kind not in ("optical_tube", "camera")]
+    put = _put(now, change.uses, parts, next_key, between)
+    if len(before) + len(put) + len(after) > MOST_PLACES:
+        raise RefusedError(f"A train holds at most {MOST_PLACES} parts; this stack would make it longer.")
+    names = [parts[places[index].part_id].name for index in (first, last)]
+    count = "1 part" if len(put) == 1 else f"{len(put)} parts"
+    return [*before, *put, *after], f"put {count} between {names[0]} and {names[1]}"
+
+
+def _put(
+    now: list[PlacePlan],
+    uses: tuple[StackUse, ...],
+    parts: Mapping[int, CataloguedPart],
+    next_key: int,
+    kinds: Collection[str],
+) -> list[PlacePlan]:
+    """The places of a stack for those that stand there now; what stays keeps its own. Raises RefusedError."""
     standing = {place.key: place for place in now}
-    next_key = max((place.key for place in places), default=0) + 1
     put: list[PlacePlan] = []
-    for use in change.uses:
+    for use in uses:
         item = parts[use.part_id]
-        if item.kind not in TRAIN_KINDS or item.kind in ("optical_tube", "camera"):
-            raise RefusedError(f"{item.name} has no place between two parts of a train.")
+        if item.kind not in kinds:
+            raise RefusedError(f"{item.name} has no place there.")
         turns = isinstance(item.part, PathPart) and bool(item.part.reversible)
         if use.place is None:
             place = PlacePlan(key=next_key, part_id=item.id)
@@ -229,11 +265,65 @@ def replace_stack(
         if use.flipped and not (turns or place.flipped):
             raise RefusedError(f"{item.name} is not marked as one that can be turned round.")
         put.append(place.model_copy(update={"flipped": use.flipped}))
-    if len(before) + len(put) + len(after) > MOST_PLACES:
-        raise RefusedError(f"A train holds at most {MOST_PLACES} parts; this stack would make it longer.")
-    names = [parts[places[index].part_id].name for index in (first, last)]
-    count = "1 part" if len(put) == 1 else f"{len(put)} parts"
-    return [*before, *put, *after], f"put {count} between {names[0]} and {names[1]}"
+    return put
+
+
+def change_is_of_branch(plan: RigPlan, change: Change) -> bool:
+    """Whether a change is about the guide camera's branch and not about the train."""
+    if isinstance(change, AddPart):
+        return change.branch
+    keys = {place.key for place in plan.branch}
+    return (
+        isinstance(change, RemovePart | FlipPart | SetLength | MovePart | SwapPart) and change.place in keys
+    )
+
+
+def change_branch(plan: RigPlan, change: Change, parts: Mapping[int, CataloguedPart]) -> tuple[RigPlan, str]:
+    """Make a change between the off-axis guider's side port and the guide camera. Raises RefusedError."""
+    branch = list(plan.branch)
+    if isinstance(change, AddPart):
+        part = parts[change.part_id]
+        if part.kind not in BRANCH_KINDS:
+            raise RefusedError(
+                f"Only rings, adapters and shims go before a guide camera; {part.name} is none."
+            )
+        if len(branch) >= MOST_BRANCH:
+            raise RefusedError(f"At most {MOST_BRANCH} parts go before a guide camera. Take one out first.")
+        at = len(branch) if change.at is None else min(change.at, len(branch))
+        branch.insert(at, PlacePlan(key=plan.next_key, part_id=part.id))
+        branch[at] = _turned_to_fit(branch, at, parts, _side_port(plan, parts))
+        words = f"added {part.name} before the guide camera"
+    else:
+        assert isinstance(change, RemovePart | FlipPart | SetLength | MovePart | SwapPart)
+        index = _find(branch, change.place)
+        place, part = branch[index], parts[branch[index].part_id]
+        match change:
+            case RemovePart():
+                del branch[index]
+                words = f"took {part.name} out before the guide camera"
+            case FlipPart():
+                branch[index] = _flipped(place, part)
+                words = f"turned {part.name} round"
+            case SetLength():
+                branch[index] = _set_length(place, part, change.length_mm)
+                words = f"set {part.name} to {change.length_mm:g} mm"
+            case _:
+                raise RefusedError(f"Take {part.name} out and add what should stand there instead.")
+    return plan.model_copy(update={"branch": tuple(branch)}), words
+
+
+def _side_port(plan: RigPlan, parts: Mapping[int, CataloguedPart]) -> Connection | None:
+    """The side port of the train's off-axis guider, None where there is none or it is not known."""
+    found = (parts[place.part_id].part for place in plan.places)
+    return next((part.side_port for part in found if isinstance(part, OffAxisGuider)), None)
+
+
+def _flipped(place: PlacePlan, item: CataloguedPart) -> PlacePlan:
+    if not isinstance(item.part, PathPart) or not item.part.reversible:
+        raise RefusedError(
+            f"{item.name} is not marked as one that can be turned round; change that on the Shelf."
+        )
+    return place.model_copy(update={"flipped": not place.flipped})
 
 
 def _find(places: list[PlacePlan], key: int) -> int:
@@ -274,8 +364,13 @@ def _index_for(
     return high if at is None else min(max(at, low), high)
 
 
-def _turned_to_fit(places: list[PlacePlan], at: int, parts: Mapping[int, CataloguedPart]) -> PlacePlan:
-    """A new place, turned round where more of its joints hold that way."""
+def _turned_to_fit(
+    places: list[PlacePlan],
+    at: int,
+    parts: Mapping[int, CataloguedPart],
+    before: Connection | None = None,
+) -> PlacePlan:
+    """A new place, turned round where more of its joints hold that way; `before` is what the first meets."""
     new = places[at]
     if not Place(new.key, parts[new.part_id]).can_flip:
         return new
@@ -283,7 +378,9 @@ def _turned_to_fit(places: list[PlacePlan], at: int, parts: Mapping[int, Catalog
     def joints_that_hold(flipped: bool) -> int:
         turned = [*places[:at], new.model_copy(update={"flipped": flipped}), *places[at + 1 :]]
         train = Train(tuple(Place(p.key, parts[p.part_id], p.flipped) for p in turned))
-        return sum(j.mating.holds for j in train.joints if new.key in (j.upper.key, j.lower.key))
+        held = sum(j.mating.holds for j in train.joints if new.key in (j.upper.key, j.lower.key))
+        meets = before is not None and at == 0
+        return held + (meets and mate(before, train.places[0].sky_connection).holds)
 
     return new.model_copy(update={"flipped": joints_that_hold(True) > joints_that_hold(False)})
 

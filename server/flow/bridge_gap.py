@@ -1,4 +1,4 @@
-"""From a gap on the bench to a search for the stack that closes it, and from its answer back to trains.
+"""The gap on the bench: where it is, and what the rig asks of the stack that closes it.
 
 A gap lies between two places of a train. What must stay between them (wheel, guider, rotator, tilt adjuster,
 focuser, a filter in its own cell) stays, once and in its order; rings, adapters and shims that stand there
@@ -8,72 +8,28 @@ what stands outside the gap. The search proposes; `run_checks` judges every trai
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
-from math import ceil, floor
+from dataclasses import replace
+from math import ceil
 
 from server.domain.checks.case import Case
 from server.domain.checks.spacing import window_of
 from server.domain.checks.worked import glass_in, lengths_of
-from server.domain.connections import Barrel, Connection, opposite, print_connection
+from server.domain.connections import Barrel
 from server.domain.errors import RefusedError
 from server.domain.measure import nominal
-from server.domain.observer import Holding
 from server.domain.parts import Camera, Corrector, Focuser, OpticalTube, PathPart
 from server.domain.rig import Rig
 from server.domain.train import Place, Train
-from server.flow.bridge_glue import Composite, glue
-from server.flow.bridge_stock import (
-    Demands,
-    LeftOut,
-    Pieces,
-    Way,
-    grams,
-    hundredths,
-    key_of,
-    make_pieces,
-    onto_key,
-    ways_of,
-)
-from server.flow.bridge_wishes import ContradictionError, Gap, Lead, Wishes
-from server.flow.protocols import STOCK_KINDS, Stock
+from server.flow.bridge_stock import grams, key_of, ways_of
+from server.flow.bridge_wishes import ContradictionError, Gap, Wishes
+from server.flow.protocols import STOCK_KINDS
 from server.optics.illumination import aperture_for_fraction_mm
-from server.search.problem import Arc, Problem, Required
 
-LEADS: Mapping[Lead, tuple[str, ...]] = {
-    "money": ("money", "joints", "error"),
-    "joints": ("joints", "money", "error"),
-    "error": ("error", "money", "joints"),
-}
 HARD_KINDS = ("optical_tube", "corrector", "camera")
 """No gap reaches across one of these."""
 FREE_MM = 30.0
 """How much longer a gap may become where nothing asks for a distance (a choice of ours, no source)."""
-WANTED = 20
 _EDGE = 1e-7
-
-
-@dataclass(frozen=True)
-class Posed:
-    """A gap made a problem, with what is needed to read the answer.
-
-    `required` and `ways` give for the number of a required item its places and for every number its ways.
-    """
-
-    gap: Gap
-    wishes: Wishes
-    problem: Problem
-    pieces: Pieces
-    nodes: Mapping[str, int]
-    required: Mapping[int, Place]
-    ways: Mapping[int, tuple[Way, ...]]
-    composites: Mapping[int, Composite]
-
-    @property
-    def left_out(self) -> tuple[LeftOut, ...]:
-        """The parts that are not searched, by reason."""
-        return self.pieces.left_out
 
 
 # Where the gap is
@@ -339,96 +295,3 @@ def _names(places: tuple[Place, ...]) -> str:
     return (
         names[0] if len(names) == 1 else ", ".join(names[:-1]) + " and " + names[-1] if names else "nothing"
     )
-
-
-# The problem
-
-
-def pose(gap: Gap, wishes: Wishes, stock: Stock, shelf: Mapping[int, Holding]) -> Posed:
-    """Make a gap a problem over the parts that may be used. Raises RefusedError, in words."""
-    inside = {place.key for place in gap.between}
-    elsewhere = Counter(place.item.id for place in gap.rig.train if place.key not in inside)
-    sides: list[Connection | None] = [gap.sky.camera_connection, gap.camera.sky_connection]
-    for place in gap.kept:
-        sides += [place.sky_connection, place.camera_connection]
-    most_parts = wishes.most_joints - 1
-    demands = Demands(
-        wishes.source,
-        gap.clear_mm,
-        wishes.most_kg is not None,
-        gap.push_fit,
-        frozenset(wishes.without),
-        most_parts,
-    )
-    pieces = make_pieces(
-        stock, shelf, elsewhere, gap.freed, tuple(side for side in sides if side is not None), demands
-    )
-    nodes = dict(pieces.nodes)
-    places: dict[int, Place] = {}
-    ways: dict[int, tuple[Way, ...]] = dict(pieces.ways)
-    required: list[Required] = []
-    for place in gap.kept:
-        part = place.part
-        assert isinstance(part, PathPart)
-        assert place.length is not None
-        number = -1_000_000 - place.key
-        # As it is turned now comes first, so that of two equal ways the train changes least.
-        ways[number] = tuple(sorted(ways_of(part), key=lambda way: way.flipped != place.flipped))
-        arcs = tuple(
-            Arc(nodes.setdefault(way.onto, len(nodes)), nodes.setdefault(way.shows, len(nodes)))
-            for way in ways[number]
-        )
-        mass = grams(nominal(part.mass_kg)) or 0
-        required.append(Required(number, arcs, hundredths(place.length.nominal), mass))
-        places[number] = place
-    try:
-        glued = glue(wishes.glued, list(pieces.pieces), required, ways, places, pieces.items)
-    except ValueError as error:
-        raise RefusedError(str(error)) from None
-    low = ceil((gap.distance_mm - gap.short_mm) * 100.0 - _EDGE)
-    high = floor((gap.distance_mm + gap.long_mm) * 100.0 + _EDGE)
-    if high < low:
-        raise ContradictionError(
-            f"a distance of {gap.distance_mm:.3f} mm",
-            f"within {gap.short_mm:g} mm short and {gap.long_mm:g} mm long",
-            "no whole hundredth of a millimetre lies in that window. Allow 0.01 mm more.",
-        )
-    # No stack is shorter than nothing.
-    low = max(low, 0)
-    target = min(high, max(low, hundredths(gap.distance_mm)))
-    start, end = key_of(gap.sky.camera_connection), onto_key(gap.camera.sky_connection)
-    assert start is not None
-    assert end is not None
-    order = tuple(range(len(glued.required)))
-    problem = Problem(
-        nodes=len(nodes),
-        start=nodes[start],
-        end=nodes[end],
-        target=target,
-        tolerance=(target - low, high - target),
-        pieces=pieces.pieces if not wishes.glued else tuple(glued.pieces),
-        required=tuple(glued.required),
-        orders=() if wishes.free_order or len(order) < 2 else (order,),
-        most_parts=most_parts,
-        greatest_mass=None if wishes.most_kg is None else floor(wishes.most_kg * 1000.0 + _EDGE),
-        lead=LEADS[wishes.lead],
-        want=WANTED,
-    )
-    return Posed(gap, wishes, problem, pieces, nodes, places, ways, glued.composites)
-
-
-def connection_words(posed: Posed) -> dict[int, str]:
-    """The connection that each node stands for, as the trade writes it."""
-    words: dict[str, str] = {}
-    sides: list[Connection | None] = [posed.gap.sky.camera_connection, posed.gap.camera.sky_connection]
-    parts = [item.part for item in posed.pieces.items.values()] + [place.part for place in posed.gap.kept]
-    sides += [
-        side for part in parts if isinstance(part, PathPart) for side in (part.sky_side, part.camera_side)
-    ]
-    for side in sides:
-        for one in () if side is None else (side, opposite(side)):
-            key = key_of(one)
-            if key is not None and key not in words:
-                # Written through its counterpart, which drops the thread's length.
-                words[key] = print_connection(opposite(opposite(one)))
-    return {node: words[key] for key, node in posed.nodes.items() if key in words}

@@ -6,7 +6,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 from server.domain.checks.case import Case
@@ -16,11 +16,13 @@ from server.domain.parts import CataloguedPart, PathPart
 from server.domain.rig import Rig
 from server.domain.train import Place
 from server.flow.assemble_train import ReplaceStack, StackUse
-from server.flow.bridge_gap import Posed
+from server.flow.bridge_branch import GuideStack, guide_stack
+from server.flow.bridge_pose import Posed
 from server.flow.run_checks import run_checks
+from server.search.pairs import Pair, PairOutcome
 from server.search.problem import Front, Outcome, Stack
 
-JUDGED = ("joints", "spacing", "beam", "reach")
+JUDGED = ("joints", "spacing", "beam", "reach", "guide_branch")
 """The checks that a stack can turn."""
 
 
@@ -39,6 +41,7 @@ class Offer:
             asks, else against the gap's distance.
         mass_kg: of the whole stack; `unweighed` how many of its parts have no known mass.
         narrowest: the part with the smallest clear aperture, and that, in mm; None where none is known.
+        pair, guide: the guide chain that goes with it, None where none was asked for.
     """
 
     posed: Posed
@@ -52,12 +55,24 @@ class Offer:
     mass_kg: float
     unweighed: int
     narrowest: tuple[CataloguedPart, float] | None
+    pair: Pair | None = None
+    guide: GuideStack | None = None
+
+    @property
+    def hundredths(self) -> int:
+        """What it costs, the guide chain with it, hundredths of the currency."""
+        return self.stack.money if self.pair is None else self.pair.money
+
+    @property
+    def joints(self) -> int:
+        """How many joints it has, those of the guide chain with them."""
+        return self.stack.joints if self.pair is None else self.pair.joints
 
     @property
     def money(self) -> Money | None:
         """What it costs; None where nothing is priced at all and nothing is bought."""
         currency = self.posed.pieces.currency
-        return None if currency is None else Money(hundredths=self.stack.money, currency=currency)
+        return None if currency is None else Money(hundredths=self.hundredths, currency=currency)
 
     @property
     def length_mm(self) -> float:
@@ -81,9 +96,11 @@ class Offer:
     @property
     def same_as_now(self) -> bool:
         """Whether this is what stands in the gap already."""
-        return [(p.key, p.flipped) for p in self.places] == [
-            (p.key, p.flipped) for p in self.posed.gap.between
-        ]
+        gap = self.posed.gap
+        now, then = gap.between, self.places
+        if self.guide is not None:
+            now, then = (*now, *gap.rig.branch), (*then, *self.guide.places)
+        return [(p.key, p.flipped) for p in then] == [(p.key, p.flipped) for p in now]
 
 
 def offer_of(posed: Posed, stack: Stack) -> Offer:
@@ -157,12 +174,40 @@ def _error_mm(posed: Posed, rig: Rig, places: list[Place]) -> float:
     return sum(nominal(place.length) or 0.0 for place in places) - gap.distance_mm
 
 
-def offers_of(posed: Posed, outcome: Outcome) -> tuple[Offer, ...]:
+def pair_offer(posed: Posed, pair: Pair) -> Offer:
+    """Put a main stack and its guide stack into their rig."""
+    offer = offer_of(posed, pair.main)
+    guide = guide_stack(posed, pair, offer.places)
+    masses = [nominal(place.part.mass_kg) for place in guide.places]
+    bill = {line.number: line.bought for line in pair.bill if line.bought}
+    return replace(
+        offer,
+        pair=pair,
+        guide=guide,
+        change=offer.change.model_copy(update={"branch": guide.uses}),
+        rig=replace(offer.rig, branch=guide.places),
+        bought=tuple((posed.pieces.items[number], count) for number, count in bill.items()),
+        mass_kg=offer.mass_kg + sum(mass for mass in masses if mass is not None),
+        unweighed=offer.unweighed + masses.count(None),
+    )
+
+
+def offers_of(posed: Posed, outcome: Outcome | PairOutcome) -> tuple[Offer, ...]:
     """All stacks of an answer, best first."""
+    if isinstance(outcome, PairOutcome):
+        return tuple(pair_offer(posed, pair) for pair in outcome.best)
     return tuple(offer_of(posed, stack) for stack in outcome.best)
 
 
 Progress = Callable[[Outcome], bool]
+
+
+def search_pairs(posed: Posed, progress: Callable[[PairOutcome], bool] | None = None) -> PairOutcome:
+    """Look for main stacks with their guide stacks; otherwise as `search_stacks`."""
+    from server.search.branches import search_pairs as search
+
+    assert posed.side is not None
+    return search(posed.problem, posed.side.branch, index=posed.side.drawer.index, progress=progress)
 
 
 def search_stacks(posed: Posed, progress: Progress | None = None) -> Outcome:

@@ -17,7 +17,7 @@ import gc
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from math import ceil
 from typing import TYPE_CHECKING, Literal
@@ -411,6 +411,24 @@ def _currency(chosen: Iterable[tuple[Ready, int, int]]) -> str | None:
     """The currency of most of the prices; of several alike the first by its letters."""
     counts = Counter(one.item.part.price.currency for one, *_ in chosen if one.item.part.price is not None)
     return min(counts, key=lambda code: (-counts[code], code)) if counts else None
+
+
+def misfits(
+    pieces: Pieces, stock: Stock, clear_mm: float, push_fit: bool
+) -> tuple[frozenset[int], tuple[LeftOut, ...]]:
+    """The numbers of pieces that have no place where a smallest clear aperture is asked for, or no push-fit
+    is wanted; and the same parts by reason.
+    """
+    demands = Demands("catalogue", clear_mm, False, push_fit, frozenset(), 0)
+    reasons: dict[str, list[CataloguedPart]] = {}
+    for one in ready_stock(stock):
+        if one.item.id in pieces.items:
+            # An adjustable part is among the pieces where it is set to a length: that is no lack here.
+            reason = _unfit(replace(one, lacks=""), demands)
+            if reason:
+                reasons.setdefault(reason, []).append(one.item)
+    found = frozenset(item.id for items in reasons.values() for item in items)
+    return found, tuple(LeftOut(reason, tuple(items)) for reason, items in reasons.items())
 
 
 def _own_first(items: list[CataloguedPart], shelf: Mapping[int, Holding]) -> list[CataloguedPart]:

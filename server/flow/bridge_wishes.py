@@ -41,6 +41,8 @@ class Wishes:
         without: numbers of parts that are not wanted.
         glued: pairs of part numbers that are one piece.
         lead: what the answers are led by.
+        guide: the guide camera behind the off-axis guider is to be in focus as well.
+        guide_mm: how much its path may differ from the main one.
     """
 
     joint: int | None = None
@@ -59,6 +61,8 @@ class Wishes:
     without: tuple[int, ...] = ()
     glued: tuple[tuple[int, int], ...] = ()
     lead: Lead = "money"
+    guide: bool = False
+    guide_mm: float | None = None
 
 
 @dataclass(frozen=True)

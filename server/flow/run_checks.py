@@ -58,7 +58,7 @@ def find_rings(store: Store, rig: Rig, observer_id: int) -> dict[int, tuple[Cata
     spacing = Case(rig).spacing
     if spacing is None or spacing.error_mm is None or spacing.error_mm >= 0:
         return {}
-    used = Counter(item.id for place in rig.train for item in (place.item, *place.inside))
+    used = Counter(item.id for place in (*rig.train, *rig.branch) for item in (place.item, *place.inside))
     found: dict[int, tuple[CataloguedPart, ...]] = {}
     after = rig.train.index_of(spacing.corrector)
     for joint in rig.train.joints:

@@ -8,7 +8,7 @@ from server.domain.entry import Entry, freeze
 from server.domain.errors import FieldErrors, NotFoundError, RefusedError
 from server.domain.findings import Finding
 from server.domain.observer import Observer
-from server.domain.rig import Rig, RigPlan
+from server.domain.rig import PlacePlan, Rig, RigPlan
 from server.flow.protocols import Store, StoredRig
 
 LONGEST_TITLE = 120
@@ -77,14 +77,19 @@ def bring_back(store: Store, observer: Observer, entry_id: int) -> StoredRig:
 
 def renumbered(plan: RigPlan, numbers: dict[int, int]) -> RigPlan:
     """The same plan with its parts under other catalogue numbers."""
+
+    def moved(places: tuple[PlacePlan, ...]) -> tuple[PlacePlan, ...]:
+        return tuple(
+            p.model_copy(
+                update={"part_id": numbers[p.part_id], "inside": tuple(numbers[i] for i in p.inside)}
+            )
+            for p in places
+        )
+
     return plan.model_copy(
         update={
-            "places": tuple(
-                p.model_copy(
-                    update={"part_id": numbers[p.part_id], "inside": tuple(numbers[i] for i in p.inside)}
-                )
-                for p in plan.places
-            ),
+            "places": moved(plan.places),
+            "branch": moved(plan.branch),
             "gear": tuple(g.model_copy(update={"part_id": numbers[g.part_id]}) for g in plan.gear),
         }
     )

@@ -19,7 +19,9 @@ from server.domain.parts import CataloguedPart, Part
 from server.domain.rig import Rig, build_rig
 from server.flow import assemble_train, keep_rigs, save_entry, share_entry, take_in_entry, take_in_parts
 from server.flow.assemble_train import Change
-from server.flow.bridge_gap import Posed, find_gap, pose
+from server.flow.bridge_branch import pose_gap
+from server.flow.bridge_gap import find_gap
+from server.flow.bridge_pose import Posed
 from server.flow.bridge_wishes import Gap, Wishes
 from server.flow.protocols import EntryName, PartPage, PartQuery, RigLine, Store, StoredRig
 from server.flow.run_checks import find_joiners, find_rings, run_checks
@@ -214,7 +216,7 @@ class Workbench:
         gap: Gap | None = None
         try:
             gap = find_gap(rig, wishes)
-            return BridgeView(stored, rig, gap, pose(gap, wishes, stock, shelf), "", key)
+            return BridgeView(stored, rig, gap, pose_gap(gap, wishes, stock, shelf), "", key)
         except RefusedError as error:
             return BridgeView(stored, rig, gap, None, error.message, key)
 

@@ -57,6 +57,8 @@ def write_changes(changes: EntryChanges, units: UnitSystem) -> WrittenChanges:
         ("Out", changes.parts_out),
         ("Moved", changes.moved),
         ("Turned round", changes.turned_round),
+        ("Before the guide camera, in", changes.branch_in),
+        ("Before the guide camera, out", changes.branch_out),
         ("Beside the train, in", changes.gear_in),
         ("Beside the train, out", changes.gear_out),
     )

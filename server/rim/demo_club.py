@@ -99,6 +99,9 @@ class _Loading:
             self._correct(slug, {})
         for rig in self.club.rigs:
             self._bring(rig.slug, rig.places, rig.gear)
+            for slug in rig.branch:
+                change = AddPart(part_id=self.items[slug].id, branch=True)
+                self._change(rig.slug, change, self._by_number())
         return DemoSummary(
             self.club.name,
             tuple(self.observers.values()),

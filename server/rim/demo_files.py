@@ -59,7 +59,9 @@ class ObserverFile:
 
 @dataclass(frozen=True)
 class RigFile:
-    """One rig as it stands now. `gear` is how many of each part, by slug."""
+    """One rig as it stands now: `gear` is how many of each part, by slug; `branch` what stands before the
+    guide camera of an off-axis guider.
+    """
 
     slug: str
     observer: str
@@ -67,6 +69,7 @@ class RigFile:
     places: tuple[PlaceFile, ...]
     gear: dict[str, int]
     rules: Rules
+    branch: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -196,7 +199,8 @@ def _gear(rows: Iterable[str | Mapping[str, Any]]) -> dict[str, int]:
 def _rig(row: Mapping[str, Any]) -> RigFile:
     places = tuple(_place(place) for place in row["places"])
     rules = Rules.model_validate(row.get("rules", {}))
-    return RigFile(row["slug"], row["observer"], row["name"], places, _gear(row["gear"]), rules)
+    branch = tuple(row.get("branch", ()))
+    return RigFile(row["slug"], row["observer"], row["name"], places, _gear(row["gear"]), rules, branch)
 
 
 def _entries(rows: Iterable[Mapping[str, Any]], rigs: tuple[RigFile, ...]) -> Iterator[EntryFile]:
@@ -236,6 +240,7 @@ def _demand_known(club: DemoClub) -> None:
             raise RefusedError(f"The demo club's {what} belongs to {observer}, who is not in club.toml.")
     named = [(observer.slug, slug) for observer in club.observers for slug in observer.shelf]
     named += [(rig.slug, slug) for rig in club.rigs for slug in slugs_of(rig.places, rig.gear)]
+    named += [(rig.slug, slug) for rig in club.rigs for slug in rig.branch]
     named += [(entry.title, slug) for entry in club.entries for slug in slugs_of(entry.places, entry.gear)]
     named += [(entry.title, slug) for entry in club.entries for slug in entry.then]
     for where, slug in named:

@@ -142,8 +142,11 @@ def read_plan(document: str) -> RigPlan:
 
 
 def pieces_of(plan: RigPlan) -> int:
-    """How many pieces a plan has: places, the filters inside them, and gear as often as it is there."""
-    return sum(1 + len(place.inside) for place in plan.places) + sum(gear.quantity for gear in plan.gear)
+    """How many pieces a plan has: places, the filters inside them, the guide camera's branch, and gear as often
+    as it is there.
+    """
+    in_train = sum(1 + len(place.inside) for place in plan.places) + len(plan.branch)
+    return in_train + sum(gear.quantity for gear in plan.gear)
 
 
 def read_rig(row: Row[*tuple[Any, ...]]) -> StoredRig:

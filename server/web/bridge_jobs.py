@@ -12,8 +12,8 @@ from collections.abc import Callable, Hashable
 from threading import Event, Lock, Thread
 from typing import TypeVar
 
-from server.flow.bridge_gap import Posed
 from server.flow.bridge_offers import search_front, search_stacks
+from server.flow.bridge_pose import Posed
 from server.search.problem import Front, Outcome
 
 Answer = TypeVar("Answer")

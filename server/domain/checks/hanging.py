@@ -54,6 +54,8 @@ def _behind(case: Case, place: Place) -> list[tuple[CataloguedPart, int]]:
     guided = any(isinstance(one.part, OffAxisGuider) for one in places)
     if guided and not any(isinstance(one.item.part, GuideScope) for one in gear):
         found += [(one.item, one.quantity) for one in gear if isinstance(one.item.part, GuideCamera)]
+    if guided:
+        found += [(one.item, 1) for one in case.rig.branch]
     return found
 
 

@@ -175,6 +175,7 @@ def loads_of(case: Case) -> list[Load]:
                 found.append(Load(item, part.mass_with_rings_kg, label="mass with rings"))
             else:
                 found.append(Load(item, part.mass_kg))
+    found += [Load(place.item, place.part.mass_kg) for place in case.rig.branch]
     for gear in case.rig.gear:
         part = gear.item.part
         rides = part.kind in RIDING_KINDS or (

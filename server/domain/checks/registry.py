@@ -5,6 +5,7 @@ from __future__ import annotations
 from server.domain.checks.beam import check_beam
 from server.domain.checks.case import Check
 from server.domain.checks.coverage import check_coverage
+from server.domain.checks.guide_branch import check_guide_branch
 from server.domain.checks.hanging import check_hanging
 from server.domain.checks.joints import check_joints
 from server.domain.checks.payload import check_payload
@@ -20,6 +21,12 @@ CHECKS: tuple[Check, ...] = (
     Check("reach", "Focus", "Can the focuser bring the sensor to focus?", check_reach),
     Check("coverage", "Circle", "Do the image circles cover the sensor?", check_coverage),
     Check("beam", "Light cone", "Does the light pass every opening?", check_beam),
+    Check(
+        "guide_branch",
+        "Guide camera",
+        "Is the guide camera behind the off-axis guider in focus with the main one?",
+        check_guide_branch,
+    ),
     Check("sampling", "Sampling", "Do focal length, pixels and air go together?", check_sampling),
     Check(
         "hanging", "Load behind", "Can focuser, rotator and tilter carry what hangs on them?", check_hanging
@@ -29,7 +36,7 @@ CHECKS: tuple[Check, ...] = (
 
 NOT_JUDGED: tuple[str, ...] = (
     "Whether the focuser reaches focus with a corrector in the train: only a bare tube's reach is judged.",
-    "Off-axis guiding: prism, its reach into the field, side port and the guide camera's own focus.",
+    "Off-axis guiding: the prism's reach into the field, its shadow, and whether it finds a star.",
     "Guiding: guide scope, guide camera, and the mount's periodic error.",
     "How the sensor's squareness is set: tilt plate, range and steps of a tilt adjuster or rotator.",
     "Steps of a focuser's motor against the depth of focus.",

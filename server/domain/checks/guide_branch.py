@@ -1,0 +1,296 @@
+"""The off-axis guider's side branch: does it mate, and is the guide camera in focus with the main one?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+from server.domain.checks.case import (
+    COMMON_PRACTICE,
+    Case,
+    amount,
+    input_of,
+    listed,
+    literal,
+    say,
+    unknown,
+    worked_input,
+)
+from server.domain.checks.worked import Glass, Length, glass_in, lengths_of
+from server.domain.connections import Connection, Mating, mate, print_connection
+from server.domain.findings import Figure, Finding, Input, Remedy
+from server.domain.measure import Measure, nominal
+from server.domain.parts import CataloguedPart, GuideCamera, GuideScope, OffAxisGuider, Shim
+from server.domain.rig import Rig
+from server.domain.train import Place
+
+PARFOCAL_MM = 0.5
+"""So near to the main path the guide camera is taken as in focus with it (a choice of ours, no source)."""
+PLAY_MM = 2.0
+"""What sliding the camera in its side port usually makes good (common practice, no source)."""
+FORMULA = (
+    "main path = prism to the guider's camera side + lengths behind it - sum of t (n - 1) / n over the glass "
+    "behind it; guide path = prism to side port + lengths of the branch + guide camera's flange distance"
+)
+SOURCE = (
+    "Lengths along the folded axis; plane-parallel plate: Smith, Modern Optical Engineering (from memory). "
+    f"That the guide camera must be in focus when the main one is: {COMMON_PRACTICE}"
+)
+TITLE = "Guide camera"
+EDGE_MM = 1e-9
+
+
+@dataclass(frozen=True)
+class GuideJoint:
+    """A joint of the branch: what meets there, by name, and the verdict."""
+
+    upper: str
+    lower: str
+    lower_key: int | None
+    mating: Mating
+
+
+@dataclass(frozen=True)
+class GuidePaths:
+    """The two paths from the prism, mm along the axis.
+
+    Attributes:
+        guider, camera: the guider's place, and the guide camera.
+        branch: the places between its side port and the guide camera.
+        rest_mm: prism to the guider's camera-side shoulder, as it is turned; None while not known.
+        behind: known lengths behind the guider, the main camera's flange distance last.
+        glass: plates behind the prism whose shift brings the guide camera nearer.
+        port_mm: prism to the side port's shoulder; `flange_mm` the guide camera's shoulder to its sensor, its
+            window allowed for.
+        chain: known lengths of the branch.
+        missing: what to enter for both paths to be known; `glass_missing` what to enter for the glass.
+    """
+
+    guider: Place
+    camera: CataloguedPart
+    branch: tuple[Place, ...]
+    rest_mm: float | None
+    behind: tuple[Length, ...]
+    glass: tuple[Glass, ...]
+    port_mm: float | None
+    flange_mm: float | None
+    chain: tuple[Length, ...]
+    missing: tuple[str, ...]
+    glass_missing: tuple[str, ...]
+
+    @property
+    def main_mm(self) -> float | None:
+        """Prism to main sensor, less the shift by glass; None while not known."""
+        if self.rest_mm is None or self.missing:
+            return None
+        shift = sum(plate.shift_mm for plate in self.glass)
+        return self.rest_mm + sum(one.measure.nominal for one in self.behind) - shift
+
+    @property
+    def guide_mm(self) -> float | None:
+        """Prism to guide sensor; None while not known."""
+        if self.port_mm is None or self.flange_mm is None or self.missing:
+            return None
+        return self.port_mm + sum(one.measure.nominal for one in self.chain) + self.flange_mm
+
+    @property
+    def error_mm(self) -> float | None:
+        """How much the guide path is too long for the main one; negative too short."""
+        if self.main_mm is None or self.guide_mm is None:
+            return None
+        return self.guide_mm - self.main_mm
+
+    @cached_property
+    def joints(self) -> tuple[GuideJoint, ...]:
+        """Every joint from the side port to the guide camera; a shim lies in a joint and makes none."""
+        part = self.guider.part
+        assert isinstance(part, OffAxisGuider)
+        camera = self.camera.part
+        assert isinstance(camera, GuideCamera)
+        upper, name = part.side_port, f"the side port of {self.guider.name}"
+        found: list[GuideJoint] = []
+        rows: list[tuple[int | None, str, Connection | None, Connection | None]] = [
+            (place.key, place.name, place.sky_connection, place.camera_connection)
+            for place in self.branch
+            if not isinstance(place.part, Shim)
+        ]
+        rows.append((None, self.camera.name, camera.sky_side, None))
+        for key, lower, sky, below in rows:
+            found.append(GuideJoint(name, lower, key, mate(upper, sky)))
+            upper, name = below, lower
+        return tuple(found)
+
+
+def work_guide(rig: Rig) -> GuidePaths | None:
+    """Work out both paths; None without an off-axis guider, a main camera or its guide camera.
+
+    A guide camera behind a guide scope is not meant, unless parts of the branch say so.
+    """
+    guider, camera, train = rig.guider, rig.guide_camera, rig.train
+    if guider is None or camera is None or train.camera is None:
+        return None
+    if not rig.branch and any(isinstance(gear.item.part, GuideScope) for gear in rig.gear):
+        return None
+    part, guide = guider.part, camera.part
+    assert isinstance(part, OffAxisGuider)
+    assert isinstance(guide, GuideCamera)
+    places = train.after(guider)
+    behind, missing = lengths_of(places)
+    chain, chain_missing = lengths_of(rig.branch)
+    glass, _, glass_missing = glass_in(places)
+    at, long = nominal(part.prism_at_mm), nominal(part.length_mm)
+    rest = at if guider.flipped else None if at is None or long is None else long - at
+    if at is None:
+        missing = (f"where the prism of {guider.name} sits", *missing)
+    elif rest is None:
+        missing = (f"the optical length of {guider.name}", *missing)
+    if part.side_path_mm is None:
+        missing = (*missing, f"the path from prism to side port of {guider.name}")
+    flange = nominal(guide.flange_mm)
+    if flange is None:
+        missing = (*missing, f"the flange distance of {camera.name}")
+    # Its window moves the focus as any plate does, where the flange distance is a ruler's.
+    window, unsure, window_missing = glass_in((Place(0, camera),))
+    if flange is not None:
+        flange -= sum(plate.shift_mm for plate in window)
+    if unsure or guide.flange_quoted == "mechanical":
+        glass_missing = (*glass_missing, *window_missing)
+    return GuidePaths(
+        guider, camera, rig.branch, rest, behind, glass, nominal(part.side_path_mm), flange, chain,
+        (*missing, *chain_missing), glass_missing,
+    )  # fmt: skip
+
+
+def check_guide_branch(case: Case) -> tuple[Finding, ...]:
+    """Judge the side branch; silent without a guider and a guide camera that goes with it."""
+    paths = work_guide(case.rig)
+    if paths is None:
+        return ()
+    corrector, train = case.train.corrector, case.train
+    if corrector is not None and train.index_of(paths.guider) < train.index_of(corrector):
+        words = f"The prism of {paths.guider.name} stands before {corrector.name}, which moves the focus: "
+        words += "both cameras cannot be compared. Put it behind the corrector."
+        return (_finding("before", "watch", literal(words), paths, source=COMMON_PRACTICE),)
+    broken = [joint for joint in paths.joints if not joint.mating.holds]
+    if broken:
+        return (_broken(paths, broken),)
+    if paths.error_mm is None:
+        sentence = "Whether the guide camera is in focus with the main one is not known yet: " + literal(
+            f"enter {listed(paths.missing)}."
+        )
+        return (
+            unknown("guide_branch.unknown", TITLE, sentence, paths.missing, source=SOURCE,
+                    place=paths.guider.key),
+        )  # fmt: skip
+    return (_judged(paths, paths.error_mm),)
+
+
+def _broken(paths: GuidePaths, broken: list[GuideJoint]) -> Finding:
+    first = broken[0]
+    if not paths.branch:
+        part, camera = paths.guider.part, paths.camera.part
+        assert isinstance(part, OffAxisGuider)
+        assert isinstance(camera, GuideCamera)
+        if part.side_port is None or camera.sky_side is None:
+            lacking = [f"the side port of {paths.guider.name}"] if part.side_port is None else []
+            lacking += [f"the front connection of {paths.camera.name}"] if camera.sky_side is None else []
+            sentence = literal(f"How {paths.camera.name} goes onto the guider is not known yet: enter ")
+            return unknown(
+                "guide_branch.unknown", TITLE, sentence + literal(listed(lacking)) + ".", tuple(lacking),
+                source=SOURCE, place=paths.guider.key,
+            )  # fmt: skip
+        sentence = (
+            f"Nothing stands yet between the side port of {paths.guider.name} "
+            f"({print_connection(part.side_port)}) and {paths.camera.name} "
+            f"({print_connection(camera.sky_side)}), and these two do not mate. Look on the Bridge for what "
+            "brings the guide camera into focus too, or add it under the guider."
+        )
+        what = ("the parts between side port and guide camera",)
+        return unknown(
+            "guide_branch.open", TITLE, literal(sentence), what, source=SOURCE, place=paths.guider.key
+        )
+    weight = "unknown" if all(joint.mating.verdict == "unknown" for joint in broken) else "stop"
+    words = f"Between {first.upper} and {first.lower}: {first.mating.sentence}"
+    return _finding("joint" if weight == "stop" else "joint_unknown", weight, literal(words), paths)
+
+
+def _judged(paths: GuidePaths, error: float) -> Finding:
+    assert paths.main_mm is not None
+    assert paths.guide_mm is not None
+    amounts = {
+        "main": amount(paths.main_mm, "length", 2),
+        "guide": amount(paths.guide_mm, "length", 2),
+        "off": amount(abs(error), "length", 2),
+        "play": amount(PLAY_MM, "length", 1),
+    }
+    name = literal(paths.camera.name)
+    both = "{guide} from the prism, against {main} to the main sensor"
+    remedies: tuple[Remedy, ...] = ()
+    if abs(error) <= PARFOCAL_MM + EDGE_MM:
+        weight, code = "sound", "sound"
+        sentence = f"{name} is in focus with the main camera: {both}, {{off}} apart."
+    else:
+        where, mend = ("far from", "Take {off} out of") if error > 0 else ("close to", "Put {off} more into")
+        remedies = (Remedy(phrase=say(f"{mend} the branch before the guide camera.", off=amounts["off"])),)
+        side = "long" if error > 0 else "short"
+        if abs(error) <= PLAY_MM + EDGE_MM:
+            weight, code = "watch", f"{side}_little"
+            sentence = (
+                f"{name} sits {{off}} too {where} the prism: {both}. Sliding it in the side port usually "
+                "makes up to {play} good; see that yours does."
+            )
+        else:
+            weight, code = "stop", side
+            sentence = f"{name} sits {{off}} too {where} the prism: {both}. Both cannot be in focus at once."
+    if paths.glass_missing and weight != "stop":
+        weight, code = "unknown", "glass_unknown"
+        sentence += literal(f" Not counted, not known yet: enter {listed(paths.glass_missing)}.")
+    return _finding(
+        code,
+        weight,
+        sentence,
+        paths,
+        amounts=amounts,
+        remedies=remedies,
+        figure=Figure(label="guide path too long", amount=amount(error, "length", 2)),
+        missing=paths.glass_missing if code == "glass_unknown" else (),
+    )
+
+
+def _finding(code: str, weight: str, sentence: str, paths: GuidePaths, **more: object) -> Finding:
+    amounts = more.pop("amounts", {})
+    return Finding.model_validate(
+        {
+            "code": f"guide_branch.{code}",
+            "weight": weight,
+            "title": TITLE,
+            "phrase": say(sentence, **amounts),  # type: ignore[arg-type]
+            "place": paths.guider.key,
+            "inputs": _inputs(paths),
+            "formula": FORMULA,
+            "source": SOURCE,
+            **more,
+        }
+    )
+
+
+def _inputs(paths: GuidePaths) -> tuple[Input, ...]:
+    part, camera = paths.guider.part, paths.camera.part
+    assert isinstance(part, OffAxisGuider)
+    assert isinstance(camera, GuideCamera)
+
+    def given(label: str, item: CataloguedPart, measure: Measure | None) -> Input:
+        return input_of(label, item, measure, "length", 2)
+
+    found = [given("prism behind the sky-side shoulder", paths.guider.item, part.prism_at_mm)]
+    if not paths.guider.flipped:
+        found.append(given("optical length", paths.guider.item, part.length_mm))
+    found += [given(one.label, one.place.item, one.measure) for one in paths.behind]
+    found += [worked_input(f"shift by {plate.name}", plate.shift_mm, "length", 3) for plate in paths.glass]
+    found.append(given("prism to side port", paths.guider.item, part.side_path_mm))
+    found += [given(f"in the branch, {one.label}", one.place.item, one.measure) for one in paths.chain]
+    found.append(given("flange distance", paths.camera, camera.flange_mm))
+    for label, value in (("main path", paths.main_mm), ("guide path", paths.guide_mm)):
+        if value is not None:
+            found.append(worked_input(label, value, "length", 2))
+    return tuple(found)
