@@ -8,7 +8,8 @@
 - ``misses``: why no stack exists, and how near the nearest one comes.
 - ``fronts``: the Pareto front of error, money, joints and mass.
 - ``branches``: a main chain and the guider's side branch from one drawer; its algorithm is explained there.
-- ``pairs``, ``segments``, ``joins``: its types, the three segments with their tables, and how these are joined.
+- ``pairs``, ``segments``, ``joins``: its types, its segments with their tables, and how they are joined.
 - ``kits``: one kit for several rigs; what it minimises and how is explained there.
+- ``kit_prices``, ``kit_fixing``: its lower bound, and what need not enter its models.
 - ``kit_models``, ``mixed``: its integer models, and the solver that they go to.
 """

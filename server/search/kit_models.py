@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING
 
 from server.search.bounds import FAR
 from server.search.index import Index
+from server.search.kit_fixing import usable
+from server.search.kit_prices import Split, split_prices
 from server.search.mixed import Model
 from server.search.problem import Line, Problem, Stack, Use
 from server.search.stacks import Ground
@@ -65,14 +67,16 @@ class Purchases:
         return {one: float(self.model.costs[one]) for columns in self.columns.values() for one in columns}
 
 
-def add_rig(model: Model, problem: Problem, ground: Ground, most: int, shared: Purchases, alone: int) -> None:
-    """The columns and rows of one rig; ``most`` is the greatest sum of money that counts, ``alone`` the least
-    that this rig costs by itself.
+def add_rig(model: Model, ground: Ground, most: int, shared: Purchases, least: int, alone: int) -> None:
+    """The columns and rows of one rig, its problem at its shares of the prices.
+
+    ``least`` is its cheapest stack at these, ``most`` the greatest sum at these that counts; ``alone`` is
+    what it costs by itself at whole prices.
     """
+    problem = ground.problem
     index, orders, parts = ground.index, ground.orders, problem.most_parts
-    live = (ground.possible & (ground.critical <= most)).nonzero()[0].tolist()
     arcs: dict[tuple[int, int, int], int] = {}
-    for entry in live:
+    for entry in usable(ground, most).tolist():
         name = (int(index.piece[entry]), int(index.start[entry]), int(index.end[entry]))
         arcs[name] = min(arcs.get(name, FAR), int(index.price[entry]))
     ahead, behind = ground.money.ahead, ground.money.behind
@@ -141,14 +145,19 @@ def add_rig(model: Model, problem: Problem, ground: Ground, most: int, shared: P
     model.at_most(parts, {column: 1.0 for column, _, _ in everything})
     if problem.greatest_mass is not None:
         model.at_most(problem.greatest_mass, {column: float(mass) for column, _, mass in everything})
-    bought: Terms = {}
+    whole_price: Terms = {}
+    share: Terms = {}
     for piece, terms in uses.items():
         whole = index.pieces[piece]
         columns = shared.of(whole.number, parts)
         model.at_most(whole.owned, [*terms.items(), *((one, -1) for one in columns)])
-        bought |= {one: float(model.costs[one]) for one in columns}
-    if bought:
-        model.row(-(-alone // shared.unit), inf, bought)
+        whole_price |= {one: float(model.costs[one]) for one in columns}
+        share |= {one: float(whole.price or 0) for one in columns}
+    # What the kit holds for this rig costs no less than the rig's own cheapest stack.
+    if alone:
+        model.row(-(-alone // shared.unit), inf, whole_price)
+    if least:
+        model.row(least, inf, share)
 
 
 def kits_of(planner: "Planner", alone: list[int], buy: "Buy") -> Found:
@@ -159,11 +168,13 @@ def kits_of(planner: "Planner", alone: list[int], buy: "Buy") -> Found:
     if not money:
         return Found((buy,), proven=True, bound=0, all_kits=True)
     unit = gcd(*((piece.price or 0) for piece in planner.pieces.values() if piece.buyable)) or 1
-    kits = [buy]
+    split = split_prices(planner, buy, unit)
+    kits, money = [split.buy], planner.money(split.buy)
+    floor = max(floor, -(-split.bound // unit) * unit)
     if money > floor:
-        model, shared = _kit_model(planner, alone, money, unit)
+        model, shared = _kit_model(planner, split, alone, money - unit, unit)
         if model is None or shared is None:
-            return Found((buy,), proven=False, bound=floor, all_kits=False)
+            return Found(tuple(kits), proven=False, bound=floor, all_kits=False)
         model.row(floor // unit, money // unit - 1, shared.terms())
         solved = model.solve(planner.left())
         if solved.values is not None:
@@ -172,7 +183,7 @@ def kits_of(planner: "Planner", alone: list[int], buy: "Buy") -> Found:
         if not solved.closed:
             bound = max(floor, min(money, solved.least * unit))
             return Found(tuple(kits), proven=False, bound=bound, all_kits=False)
-    model, shared = _kit_model(planner, alone, money, unit)
+    model, shared = _kit_model(planner, split, alone, money, unit)
     if model is None or shared is None:
         return Found(tuple(kits), proven=True, bound=money, all_kits=False)
     model.row(money // unit, money // unit, shared.terms())
@@ -188,14 +199,18 @@ def kits_of(planner: "Planner", alone: list[int], buy: "Buy") -> Found:
 
 
 def _kit_model(
-    planner: "Planner", alone: list[int], most: int, unit: int
+    planner: "Planner", split: Split, alone: list[int], most: int, unit: int
 ) -> tuple[Model | None, Purchases | None]:
-    """The model of all rigs with purchases shared; None where it would be too large."""
+    """The model of all rigs with purchases shared; None where it would be too large.
+
+    In a kit of at most this money every rig's stack costs, at its shares, no more than what the others'
+    least leave of it.
+    """
     model = Model()
     shared = Purchases(model, planner, unit)
-    for at, (rig, least) in enumerate(zip(planner.rigs, alone, strict=True)):
-        ground = Ground(rig.problem, planner.indexes[at], *rig.problem.tolerance)
-        add_rig(model, rig.problem, ground, most, shared, least)
+    for problem, least, by_itself in zip(split.problems, split.parts, alone, strict=True):
+        ground = Ground(problem, Index(problem.pieces), *problem.tolerance)
+        add_rig(model, ground, most - (split.bound - least), shared, least, by_itself)
         if len(model.costs) > MOST_COLUMNS:
             return None, None
     return model, shared

@@ -19,9 +19,11 @@ follows which.
 1. The exact search gives each rig's own optimum: their greatest is a lower bound of the kit.
 2. In every order of the rigs (a sample of orders where there are many) the rigs are solved one after
    another, with what has been bought at price 0 from then on: the cheapest of these is an upper bound.
-3. Where the two differ, one integer model with the purchases shared (``kit_models``) is asked for a kit
+3. Prices split between the rigs give a much better lower bound, and the stacks met on the way combine to a
+   better kit (``kit_prices``).
+4. Where the two differ, one integer model with the purchases shared (``kit_models``) is asked for a kit
    that is cheaper than the upper bound; parts that cannot lie on any chain of a rig within it are left out
-   (reduced-cost fixing by the bounds without lengths). No answer proves the upper bound; an answer is
+   (reduced-cost fixing at the split prices, ``kit_fixing``). No answer proves the upper bound; an answer is
    optimal.
 
 (b) All kits of exactly that money are listed by the same model, each found one forbidden for the next. With

@@ -9,8 +9,12 @@ from typing import Any
 import pytest
 from ortools.sat.python import cp_model
 
-from server.search.kits import KitOutcome, Rig, plan_kit
+from server.search.index import Index
+from server.search.kit_fixing import usable
+from server.search.kit_prices import split_prices
+from server.search.kits import KitOutcome, Planner, Rig, plan_kit
 from server.search.problem import Arc, Piece, Problem, Required
+from server.search.stacks import Ground
 from tests.search.drawers import ERROR, drawer, node
 from tests.search.layers import Layers, size, smallest
 from tests.search.oracles import faults
@@ -199,6 +203,35 @@ def test_another_part_never_makes_the_kit_dearer(seed: int) -> None:
     richer = [replace(rig, problem=replace(rig.problem, pieces=rig.problem.pieces + more)) for rig in chosen]
     before, after = plan_kit(chosen, seconds=2), plan_kit(richer, seconds=2)
     assert (after.kit.money, after.money_proven) <= (before.kit.money, True)
+
+
+@pytest.mark.parametrize("seed", range(300, 320))
+def test_what_is_left_out_of_the_integer_model_is_in_no_stack_of_that_money(seed: int) -> None:
+    problem = rigs(seed, 1, 9, 3, 2, 4, 8)[0].problem
+    index = Index(problem.pieces)
+    pieces = {piece.number: piece for piece in problem.pieces}
+    costs = []
+    for row in every_row(problem):
+        counts = Counter(number for number, _, required in row if not required)
+        money = sum(max(0, t - pieces[n].owned) * (pieces[n].price or 0) for n, t in counts.items())
+        costs.append((money, set(counts)))
+    for most in sorted({money for money, _ in costs})[:4]:
+        kept = usable(Ground(problem, index, *problem.tolerance), most)
+        numbers = {index.pieces[int(index.piece[entry])].number for entry in kept}
+        assert set().union(*(used for money, used in costs if money <= most)) <= numbers
+
+
+@pytest.mark.parametrize("seed", range(30, 40))
+def test_split_prices_give_a_bound_that_no_kit_comes_below(seed: int) -> None:
+    chosen = rigs(seed, 2, 8, 2, 2, 4, 8)
+    planner = Planner(chosen, 20, None)
+    buy = planner.greedy([stack for stack in planner.alone() if stack is not None])
+    split = split_prices(planner, buy, 10)
+    money, _ = best_by_hand(chosen)
+    assert split.bound <= money <= planner.money(split.buy) <= planner.money(buy)
+    for number, piece in planner.pieces.items():
+        shares = [p.price or 0 for problem in split.problems for p in problem.pieces if p.number == number]
+        assert sum(shares) <= (piece.price or 0)
 
 
 def test_one_ring_serves_two_rigs_where_each_by_itself_would_buy_another() -> None:
