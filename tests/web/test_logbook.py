@@ -130,7 +130,7 @@ def test_one_change_of_many_parts_is_one_line(client: TestClient, entries: dict[
 def test_findings_are_counted_by_weight_with_the_word(client: TestClient, entries: dict[str, Entry]) -> None:
     page = page_of(client.get("/logbook"))
     counts = page.select(f"#entry-{entries['Put the calipers on the filters'].id} .weights li")
-    assert [" ".join(li.get_text(" ").split()) for li in counts] == ["Stop 1", "Sound 7"]
+    assert [" ".join(li.get_text(" ").split()) for li in counts] == ["Stop 1", "Sound 9"]
     assert all(li.select_one("svg") for li in counts)
 
 

@@ -52,10 +52,9 @@ def test_an_address_that_was_edited_by_hand_is_answered_in_our_own_words(
     ("address", "typed"),
     [
         ("/units", {}),
-        ("/units", {"units": "furlongs"}),
         ("/observers/choose", {"observer": "nobody"}),
         ("/bench/1/undo", {"version": "first"}),
-        ("/bench/1/change", {"version": "1", "verb": "explode"}),
+        ("/bench/1/rules", {"version": "-5"}),
     ],
 )
 def test_a_form_that_was_tampered_with_is_answered_in_our_own_words(
