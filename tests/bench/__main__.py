@@ -1,4 +1,5 @@
-"""`python -m tests.bench`: what the app costs, in one table. Names of benchmarks run only those.
+"""`python -m tests.bench`: what the app costs, in one table. Names of benchmarks run only those;
+`--quick` runs the short version of those that have one.
 
 Every time stands beside a reference that was measured in the same run, in turn with it, so that a busy
 machine slows both. The exit status is 1 where an aim is missed.
@@ -11,7 +12,7 @@ import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
-from tests.bench import change, memory, search, start
+from tests.bench import bridge, change, memory, search, start
 from tests.bench.measure import Line, machine, table
 
 BENCHMARKS: dict[str, Callable[[Path], list[Line]]] = {
@@ -19,11 +20,15 @@ BENCHMARKS: dict[str, Callable[[Path], list[Line]]] = {
     "search": search.run,
     "start": start.run,
     "memory": memory.run,
+    "bridge": bridge.run,
 }
+QUICK: dict[str, Callable[[Path], list[Line]]] = {"bridge": bridge.quick}
 
 
 def main(names: list[str]) -> int:
     """Runs the benchmarks of these names, all without a name, and prints the table."""
+    chosen = {**BENCHMARKS, **(QUICK if "--quick" in names else {})}
+    names = [name for name in names if name != "--quick"]
     unknown = [name for name in names if name not in BENCHMARKS]
     if unknown:
         print(f"There is no benchmark {unknown[0]}. There are: {', '.join(BENCHMARKS)}.")
@@ -33,7 +38,7 @@ def main(names: list[str]) -> int:
     for name in names or BENCHMARKS:
         print(f"  running {name} ...", file=sys.stderr, flush=True)
         with tempfile.TemporaryDirectory(prefix="trainwright-bench-") as folder:
-            lines += BENCHMARKS[name](Path(folder))
+            lines += chosen[name](Path(folder))
     print(f"After:  {machine()}\nTimes are medians / 95th percentiles, after a warm-up.\n\n{table(lines)}")
     return 1 if any(line.met is False for line in lines) else 0
 

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from tests.bench import change, memory, search, start
+from tests.bench import bridge, change, memory, rivals, search, start
 from tests.bench.measure import Line, Times, table
+from tests.search.drawers import drawer, rig
+from tests.search.oracles import every_bill, ranked
 
 
 def test_the_95th_percentile_is_the_nearest_rank():
@@ -37,3 +39,42 @@ def test_a_start_can_be_measured(tmp_path: Path):
 def test_memory_can_be_measured(tmp_path: Path):
     lines = memory.run(tmp_path, requests=25)
     assert "after 25 requests" in lines[1].what
+
+
+def test_the_rivals_of_the_bridge_are_right():
+    # A benchmark against a wrong model would mean nothing: on small drawers, plain enumeration tells.
+    solved = 0
+    for seed in range(16):
+        pieces = drawer(seed, 12, seed % 8, 2, 12, 0.3)
+        problem = rig(seed, pieces, 2, None, 4, want=5, reach=True)
+        bills = every_bill(problem)
+        assert bills is not None
+        known = [key for key, _ in ranked(problem, bills)]
+        ways = rivals.everything(problem)
+        assert list(rivals.CpSat(problem, ways).best(1, 60).keys) == known[:1], seed
+        assert list(rivals.highs(problem, ways, 60).keys) == known[:1], seed
+        if known:
+            bound = known[:5][-1][0]
+            model = rivals.CpSat(problem, rivals.fixed(problem, bound), bound, many=True)
+            assert list(model.best(min(5, len(known)), 60).keys) == known[:5], seed
+            solved += 1
+    assert solved > 5
+
+
+def test_the_bridge_can_be_measured(tmp_path: Path):
+    lines = bridge.run(
+        tmp_path,
+        sizes=(90, 95, 100),
+        owned=10,
+        rigs=1,
+        few=1,
+        rounds=1,
+        drawers=1,
+        kits=1,
+        compared=1,
+        seconds=3,
+        kit_seconds=2,
+    )
+    aims = [line for line in lines if line.met is not None]
+    assert len(aims) >= 20
+    assert all(line.met for line in aims if "proven" in line.aim)
