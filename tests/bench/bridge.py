@@ -73,9 +73,11 @@ def run(
 ) -> list[Line]:
     """All of the table. `rigs` of each of the `drawers` for the best stacks, fronts and branches, `few` of
     each for the fronts with mass, `kits` of each for the kits; `compared` rigs are given to the rivals, which
-    have `seconds` for each answer; a kit's solver has `kit_seconds` by the clock.
+    have `seconds` by the clock for each answer; a kit's solver has `kit_seconds` by the clock.
     """
-    head = f"drawers 0 to {drawers - 1}, {rigs} rigs each, numbered from 1000 x drawer; {rounds} rounds a rig"
+    head = (
+        f"drawers 0 to {drawers - 1}, {rigs} rigs each, numbered from 1000 x drawer; rounds a rig: {rounds}"
+    )
     lines = [Line("processor times, ms: median / 90th / 95th percentile / greatest", rounds, head)]
     lines += _best(sizes, Asked(sizes[0], owned, drawers, rigs, rounds))
     lines += _compared(Asked(sizes[1], owned, compared, 1, rounds, seconds))
@@ -152,7 +154,7 @@ def _compared(asked: Asked) -> list[Line]:
         lines += [
             Line(f"  {what}, s", number, " / ".join(f"{one:.1f}" for one in given.times[name])),
             Line(
-                f"    solved in {asked.seconds:g} s: {solved}, all equal; ratio median (least)",
+                f"    {solved} solved within {asked.seconds:g} s, checked equal; ratio median (least)",
                 number,
                 f"{least}{median(ratios):,.0f} ({ratios[0]:,.0f})",
                 f"at least {aim:g}",
