@@ -299,4 +299,6 @@ def plan_kit(rigs: Sequence[Rig], *, seconds: float = 20.0, progress: Progress |
             best = kit
         proven, bound = proven and closed, min(bound, least)
     bound = min(bound, best.joints_undone) if found.all_kits else 0
+    # A bound that was reached is a proof, also where the time was up before the solver said so.
+    proven = proven or (found.all_kits and bound >= best.joints_undone)
     return KitOutcome(best, found.proven, found.bound, proven, bound)
