@@ -135,6 +135,9 @@ class RigAnswer(BaseModel):
     redo: str
     train: tuple[PlaceAnswer, ...]
     joints: tuple[JointAnswer, ...]
+    branch: tuple[PlaceAnswer, ...] = Field(
+        description="From the off-axis guider's side port to the guide camera; its shoulders are not counted."
+    )
     gear: tuple[GearAnswer, ...]
     rules: Rules
     findings: tuple[FindingAnswer, ...]
@@ -152,6 +155,7 @@ class RigAnswer(BaseModel):
             redo=stored.redo_words,
             train=tuple(PlaceAnswer.of(place, shoulders) for place, shoulders in places),
             joints=tuple(JointAnswer.of(one, view.joiners.get(one.index, ())) for one in rig.train.joints),
+            branch=tuple(PlaceAnswer.of(place, Shoulders(None, None)) for place in rig.branch),
             gear=tuple(GearAnswer.of(gear) for gear in rig.gear),
             rules=rig.rules,
             findings=write_findings(view.findings, bench.observer.units),

@@ -125,7 +125,7 @@ class StackAnswer(BaseModel):
             parts=tuple(PartBrief.of(place.item) for place in offer.places),
             money=offer.money,
             bought=tuple(BoughtAnswer(part=PartBrief.of(i), quantity=n) for i, n in offer.bought),
-            joints=offer.stack.joints,
+            joints=offer.joints,
             length_mm=offer.length_mm,
             error_mm=offer.error_mm,
             mass_kg=offer.mass_kg,

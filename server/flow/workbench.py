@@ -21,6 +21,7 @@ from server.flow import assemble_train, keep_rigs, save_entry, share_entry, take
 from server.flow.assemble_train import Change
 from server.flow.bridge_branch import pose_gap
 from server.flow.bridge_gap import find_gap
+from server.flow.bridge_kit import LEAST_RIGS, MOST_RIGS, KitPosed, gaps_of, pose_kit
 from server.flow.bridge_pose import Posed
 from server.flow.bridge_wishes import Gap, Wishes
 from server.flow.protocols import EntryName, PartPage, PartQuery, RigLine, Store, StoredRig
@@ -31,6 +32,11 @@ from server.flow.take_in_parts import TakenIn
 
 def _now() -> datetime:
     return datetime.now(UTC)
+
+
+def _held(shelf: Mapping[int, Holding]) -> Hashable:
+    """What of a shelf an answer of the Bridge depends on."""
+    return tuple(sorted((number, holding.owned, holding.any) for number, holding in shelf.items()))
 
 
 @dataclass(frozen=True)
@@ -56,6 +62,22 @@ class BridgeView:
     rig: Rig
     gap: Gap | None
     posed: Posed | None
+    trouble: str
+    key: Hashable
+
+
+@dataclass(frozen=True)
+class KitView:
+    """Several rigs of one observer, for which one kit is planned.
+
+    Attributes:
+        rigs: each as stored, with its gap or why it has none.
+        posed: None where there is nothing to plan; `trouble` says why.
+        key: all that an answer depends on; equal keys have equal answers.
+    """
+
+    rigs: tuple[tuple[StoredRig, Rig, Gap | RefusedError], ...]
+    posed: KitPosed | None
     trouble: str
     key: Hashable
 
@@ -211,7 +233,7 @@ class Workbench:
             stored.plan,
             wishes,
             stock.stamp,
-            tuple(sorted((number, holding.owned, holding.any) for number, holding in shelf.items())),
+            _held(shelf),
         )
         gap: Gap | None = None
         try:
@@ -219,6 +241,26 @@ class Workbench:
             return BridgeView(stored, rig, gap, pose_gap(gap, wishes, stock, shelf), "", key)
         except RefusedError as error:
             return BridgeView(stored, rig, gap, None, error.message, key)
+
+    def kit(self, rig_ids: Sequence[int], wishes: Wishes) -> KitView:
+        """One kit for several rigs made a problem; why it cannot be one stands in `trouble`."""
+        chosen = [keep_rigs.own_rig(self.store, self.observer, rig_id) for rig_id in rig_ids]
+        rigs = [build_rig(one.name, one.plan, self.store.parts(one.plan.part_ids)) for one in chosen]
+        gaps = gaps_of(rigs, wishes)
+        found = tuple(zip(chosen, rigs, gaps, strict=True))
+        stock, shelf = self.store.stock(), self.store.shelf(self.observer.id)
+        plans = tuple((one.id, one.plan) for one in chosen)
+        key = (self.observer.id, plans, wishes, stock.stamp, _held(shelf))
+        if not LEAST_RIGS <= len(chosen) <= MOST_RIGS:
+            trouble = f"Choose {LEAST_RIGS} to {MOST_RIGS} rigs: a kit is for several."
+            return KitView(found, None, trouble, key)
+        good = [gap for gap in gaps if isinstance(gap, Gap)]
+        if len(good) < len(gaps):
+            return KitView(found, None, "A kit needs a gap in every rig that is chosen.", key)
+        try:
+            return KitView(found, pose_kit(good, wishes, stock, shelf), "", key)
+        except RefusedError as error:
+            return KitView(found, None, error.message, key)
 
     def _view(self, stored: StoredRig, parts: dict[int, CataloguedPart] | None = None) -> BenchView:
         needed = stored.plan.part_ids

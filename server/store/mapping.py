@@ -142,7 +142,7 @@ def read_plan(document: str) -> RigPlan:
 
 
 def pieces_of(plan: RigPlan) -> int:
-    """How many pieces a plan has: places, the filters inside them, the guide camera's branch, and gear as often
+    """How many pieces a plan has: places, filters inside them, the guide camera's branch, and gear as often
     as it is there.
     """
     in_train = sum(1 + len(place.inside) for place in plan.places) + len(plan.branch)

@@ -15,7 +15,8 @@ from pydantic import BaseModel, Field, ValidationError
 
 from server.domain.errors import FieldErrors, NotFoundError, RefusedError, StaleVersionError, TrainwrightError
 from server.domain.findings import WEIGHT_WORDS
-from server.domain.parts import KINDS, CataloguedPart, Filter, FilterWheel
+from server.domain.parts import KINDS, CataloguedPart, Filter, FilterWheel, OffAxisGuider
+from server.domain.train import BRANCH_KINDS
 from server.flow.assemble_train import CHANGE, Change, SetRules, is_unmounted
 from server.flow.protocols import PartQuery
 from server.flow.workbench import BenchView, Workbench
@@ -106,12 +107,13 @@ class TrayQuery(BaseModel):
     at: int | None = Field(default=None, ge=0, le=100)
     swap: int | None = Field(default=None, ge=0, le=2**53)
     wheel: int | None = Field(default=None, ge=0, le=2**53)
+    guide: bool = False
     brought: int | None = Field(default=None, ge=0, le=2**53)
 
     def tray(self) -> Tray:
         """An empty tray that looks for this."""
         kind = self.kind if self.kind in KINDS else ""
-        return Tray(self.q, kind, self.whole == "1", self.at, self.swap, self.wheel)
+        return Tray(self.q, kind, self.whole == "1", self.at, self.swap, self.wheel, self.guide)
 
 
 @router.get("/bench/{rig_id}")
@@ -138,6 +140,7 @@ class ChangeForm(BaseModel):
     to: int | None = Field(default=None, ge=0, le=100)
     quantity: int | None = Field(default=None, ge=0, le=99)
     length: str = Field(default="", max_length=200)
+    branch: bool = False
     q: str = Field(default="", max_length=200)
     kind: str = Field(default="", max_length=40)
     whole: str = Field(default="", max_length=5)
@@ -146,6 +149,8 @@ class ChangeForm(BaseModel):
         """The change that is meant. Raises RefusedError where the form says none."""
         wanted = {"verb", "part_id", "place", "at", "to", "quantity"}
         values = self.model_dump(include=wanted, exclude_none=True)
+        if self.branch:
+            values["branch"] = True
         if self.press:
             # The row of a part has one form whose buttons say the verb and, for a move, whereto: "move 3".
             verb, _, to = self.press.partition(" ")
@@ -350,6 +355,8 @@ def fill_tray(bench: Workbench, view: BenchView, tray: Tray) -> Tray:
     fitting, words, meant = _fitting(bench, view, tray, query)
     known = {item.id for item in fitting}
     others = tuple(item for item in tray_parts(found) if item.id not in known)
+    if tray.guide:
+        others = tuple(item for item in others if item.kind in BRANCH_KINDS)
     return replace(
         tray,
         meant=meant,
@@ -366,6 +373,8 @@ def _fitting(
 ) -> tuple[tuple[CataloguedPart, ...], str, str]:
     """(parts that fit, in what way, what they are wanted for) at the joint or place that is meant."""
     train = view.rig.train
+    if tray.guide:
+        return _before_guide_camera(bench, view, query)
     place = next((p for p in train if p.key in (tray.swap, tray.wheel)), None)
     if place is not None and tray.wheel is not None:
         return (), "", f"A filter for {place.name}"
@@ -390,3 +399,21 @@ def _fitting(
     some = [item for found in lists for item in found if item not in both]
     fitting = tuple(dict.fromkeys([*both, *some]))[:FITTING_LINES]
     return fitting, "Mate at this joint", meant
+
+
+def _before_guide_camera(
+    bench: Workbench, view: BenchView, query: PartQuery
+) -> tuple[tuple[CataloguedPart, ...], str, str]:
+    """What mates at the end of the guide camera's branch as it stands, as `_fitting` says it."""
+    rig = view.rig
+    side = None if rig.guider is None else rig.guider.part
+    upper = side.side_port if isinstance(side, OffAxisGuider) else None
+    for place in rig.branch:
+        if place.item.kind != "shim":
+            upper = place.camera_connection
+    meant = "Before the guide camera"
+    if upper is None:
+        return (), "", meant
+    found = tray_parts(bench.find_parts(replace(query, mates_with=upper)))
+    fitting = tuple(item for item in found if item.kind in BRANCH_KINDS)[:FITTING_LINES]
+    return fitting, "Mate at the end of the guide chain", meant

@@ -24,25 +24,11 @@ from server.rim.wording import write_measure
 from server.units import write_quantity
 from server.web.bridge_query import bridge_for
 from server.web.entering import form_for
+from server.web.guide_run import GuideRun, guide_run
 from server.web.picture import section_of
+from server.web.verdicts import JOINT_WEIGHTS, JOINT_WORDS
 
 WEIGHT_ORDER: tuple[Weight, ...] = ("stop", "watch", "unknown", "sound")
-JOINT_WORDS = {
-    "mates": "mates",
-    "watch": "holds, with a caution",
-    "wrong_gender": "wrong gender",
-    "wrong_size": "wrong size",
-    "wrong_kind": "wrong kind",
-    "unknown": "not known yet",
-}
-JOINT_WEIGHTS = {
-    "mates": "sound",
-    "watch": "watch",
-    "wrong_gender": "stop",
-    "wrong_size": "stop",
-    "wrong_kind": "stop",
-    "unknown": "unknown",
-}
 
 
 @dataclass(frozen=True)
@@ -117,6 +103,7 @@ class Tray:
         at: the joint that is meant, None for none.
         swap: key of the place that is to be swapped, None for none.
         wheel: key of the place whose filters are meant, None for none.
+        guide: the parts before the guide camera are meant.
         meant: words for what the parts are wanted for, "" for the plain tray.
         fitting: parts that mate at the joint; `fitting_words` says in what way.
         others: the other parts found.
@@ -129,6 +116,7 @@ class Tray:
     at: int | None = None
     swap: int | None = None
     wheel: int | None = None
+    guide: bool = False
     meant: str = ""
     fitting: tuple[CataloguedPart, ...] = ()
     fitting_words: str = ""
@@ -146,6 +134,7 @@ class Tray:
             "at": self.at,
             "swap": self.swap,
             "wheel": self.wheel,
+            "guide": self.guide,
         }
 
 
@@ -231,6 +220,7 @@ class RigPage:
         undo_words, redo_words: what would be undone or redone; "" where there is nothing.
         section: the drawing.
         places: the run.
+        guide_run: the guide camera's branch, None where the rig has neither a guider nor a branch.
         gear: what goes beside the train.
         findings: all findings, heaviest first.
         counts: how many findings of each weight, in that order.
@@ -258,6 +248,7 @@ class RigPage:
     redo_words: str
     section: Markup
     places: tuple[PlaceLine, ...]
+    guide_run: GuideRun | None
     gear: tuple[GearLine, ...]
     findings: tuple[Finding, ...]
     counts: tuple[tuple[str, int], ...]
@@ -330,6 +321,7 @@ def rig_page(
         redo_words=view.stored.redo_words,
         section=section_of(view.rig, units),
         places=place_lines(view, units),
+        guide_run=guide_run(view.rig, units),
         gear=tuple(
             GearLine(gear.item, gear.quantity, write_measure(gear.item.part.mass_kg, "mass", units))
             for gear in view.rig.gear
@@ -356,9 +348,9 @@ def counts_of(findings: tuple[Finding, ...]) -> tuple[tuple[str, int], ...]:
 
 
 def pieces_in(rig: Rig) -> Counter[int]:
-    """How many pieces of each part a rig holds: in the train, in its wheels, beside it."""
+    """How many pieces of each part a rig holds: in the train and its branch, in its wheels, beside it."""
     used: Counter[int] = Counter()
-    for place in rig.train:
+    for place in (*rig.train, *rig.branch):
         used.update((place.item.id, *(item.id for item in place.inside)))
     for gear in rig.gear:
         used[gear.item.id] += gear.quantity
@@ -367,7 +359,7 @@ def pieces_in(rig: Rig) -> Counter[int]:
 
 def items_in(rig: Rig) -> tuple[CataloguedPart, ...]:
     """Every part of a rig, each once."""
-    items = [item for place in rig.train for item in (place.item, *place.inside)]
+    items = [item for place in (*rig.train, *rig.branch) for item in (place.item, *place.inside)]
     return tuple({item.id: item for item in (*items, *(gear.item for gear in rig.gear))}.values())
 
 

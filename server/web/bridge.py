@@ -68,14 +68,21 @@ def put_stack(
     sky: Whole,
     camera: Whole,
     uses: Annotated[str, Form(max_length=2000)] = "",
+    branch: Annotated[str | None, Form(max_length=1000)] = None,
 ) -> Response:
     """Put a stack in, and show the mended rig; undo takes it back."""
-    read = read_uses(uses)
-    if read is None:
+    read, guide = read_uses(uses), None if branch is None else read_uses(branch)
+    if read is None or (branch is not None and guide is None):
         raise RefusedError("That is no stack that the Bridge offered. Open the Bridge from the bench again.")
-    put = tuple(StackUse(part_id=part, flipped=flipped, place=place) for part, flipped, place in read)
-    bench.change_rig(rig_id, version, ReplaceStack(sky=sky, camera=camera, uses=put))
+    change = ReplaceStack(
+        sky=sky, camera=camera, uses=_uses(read), branch=None if guide is None else _uses(guide)
+    )
+    bench.change_rig(rig_id, version, change)
     return go_to(request, URLS.rig(rig_id))
+
+
+def _uses(read: tuple[tuple[int, bool, int | None], ...]) -> tuple[StackUse, ...]:
+    return tuple(StackUse(part_id=part, flipped=flipped, place=place) for part, flipped, place in read)
 
 
 def _search(request: Request, bench: Workbench, view: BridgeView, query: BridgeQuery) -> Search | None:

@@ -10,11 +10,16 @@ import time
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from threading import Event, Lock, Thread
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
-from server.flow.bridge_offers import search_front, search_stacks
+from server.flow.bridge_kit import KitPosed, search_kit
+from server.flow.bridge_offers import search_front, search_pairs, search_stacks
 from server.flow.bridge_pose import Posed
+from server.search.pairs import PairOutcome
 from server.search.problem import Front, Outcome
+
+if TYPE_CHECKING:
+    from server.search.kits import KitOutcome
 
 Answer = TypeVar("Answer")
 
@@ -26,13 +31,10 @@ UNSEEN_S = 15.0
 """A search that no page has asked after for so long ends as well."""
 
 
-class Search:
-    """One search: what it has found so far, and whether it goes on."""
+class Job:
+    """Something that is looked for in a thread: whether it goes on, and since when."""
 
-    def __init__(self, posed: Posed) -> None:
-        self.posed = posed
-        self.outcome = Outcome((), proven=False, exhausted=False)
-        self.front: Front | None = None
+    def __init__(self) -> None:
         self.stopped = False
         self.failure: BaseException | None = None
         self.began = self._seen = time.monotonic()
@@ -62,21 +64,17 @@ class Search:
         self.stopped = True
 
     def run(self) -> None:
-        """Search for the stacks, then for their front."""
+        """Look, to the end or until it is stopped."""
         try:
-            self.outcome = search_stacks(self.posed, self._goes_on(self._found))
-            if self.outcome.best and not self.stopped:
-                self.front = search_front(self.posed, self.outcome, self._goes_on(self._drawn))
+            self.look()
         except Exception as error:  # noqa: BLE001 - the page that waits raises it again
             self.failure = error
         finally:
             self._ended.set()
 
-    def _found(self, outcome: Outcome) -> None:
-        self.outcome = outcome
-
-    def _drawn(self, front: Front) -> None:
-        self.front = front
+    def look(self) -> None:
+        """What the thread does."""
+        raise NotImplementedError
 
     def _goes_on(self, keep: Callable[[Answer], None]) -> Callable[[Answer], bool]:
         def progress(answer: Answer) -> bool:
@@ -89,30 +87,87 @@ class Search:
         return progress
 
 
+class Search(Job):
+    """One search for stacks: what it has found so far."""
+
+    def __init__(self, posed: Posed) -> None:
+        super().__init__()
+        self.posed = posed
+        self.outcome: Outcome | PairOutcome = Outcome((), proven=False, exhausted=False)
+        self.front: Front | None = None
+
+    def look(self) -> None:
+        """Search for the stacks, then for their front; with a guide camera for pairs of stacks alone."""
+        if self.posed.side is not None:
+            self.outcome = PairOutcome((), proven=False, exhausted=False)
+            self.outcome = search_pairs(self.posed, self._goes_on(self._found))
+            return
+        self.outcome = whole = search_stacks(self.posed, self._goes_on(self._found))
+        if whole.best and not self.stopped:
+            self.front = search_front(self.posed, whole, self._goes_on(self._drawn))
+
+    def _found(self, outcome: Outcome | PairOutcome) -> None:
+        self.outcome = outcome
+
+    def _drawn(self, front: Front) -> None:
+        self.front = front
+
+
+class KitSearch(Job):
+    """One planning of a kit: what it has found so far, None for nothing yet."""
+
+    def __init__(self, posed: KitPosed) -> None:
+        super().__init__()
+        self.posed = posed
+        self.outcome: KitOutcome | None = None
+
+    def look(self) -> None:
+        """Plan the kit."""
+        self.outcome = search_kit(self.posed, self._goes_on(self._found))
+
+    def _found(self, outcome: KitOutcome) -> None:
+        self.outcome = outcome
+
+
+AnyJob = TypeVar("AnyJob", bound=Job)
+
+
 class Searches:
     """The searches of one app."""
 
     def __init__(self) -> None:
-        self._known: OrderedDict[tuple[Hashable, Hashable], Search] = OrderedDict()
+        self._known: OrderedDict[tuple[Hashable, Hashable], Job] = OrderedDict()
         self._lock = Lock()
 
     def of(self, key: Hashable, posed: Posed, who: Hashable, again: bool = False) -> Search:
-        """The search with this key, begun where there is none, and `again` where it was stopped.
+        """The search for stacks with this key, as `job` gives it."""
+        return self.job(Search, lambda: Search(posed), key, who, again)
+
+    def kit(self, key: Hashable, posed: KitPosed, who: Hashable, again: bool = False) -> KitSearch:
+        """The planning of a kit with this key, as `job` gives it."""
+        return self.job(KitSearch, lambda: KitSearch(posed), key, who, again)
+
+    def job(
+        self, kind: type[AnyJob], make: Callable[[], AnyJob], key: Hashable, who: Hashable, again: bool
+    ) -> AnyJob:
+        """The job of this kind and key, begun where there is none, and `again` where it was stopped.
 
         Another one of the same person that still runs is stopped: nobody looks at it any more.
         """
+        key = (kind, key)
         with self._lock:
             known = self._known.get((who, key))
             over = known is not None and (
                 known.failure is not None or (again and known.stopped and known.ended)
             )
-            if known is not None and not over:
+            if isinstance(known, kind) and not over:
                 self._known.move_to_end((who, key))
                 return known
             for (owner, _), other in self._known.items():
                 if owner == who and not other.ended:
                     other.stop()
-            search = self._known[(who, key)] = Search(posed)
+            search = make()
+            self._known[(who, key)] = search
             while len(self._known) > KEPT:
                 self._known.popitem(last=False)[1].stop()
         Thread(target=search.run, name="bridge", daemon=True).start()

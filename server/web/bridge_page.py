@@ -40,6 +40,26 @@ class PartLine:
 
 
 @dataclass(frozen=True)
+class GuideCard:
+    """The guide chain of a stack.
+
+    Attributes:
+        drawing: to the page's common scale; parts: in order, from the side port.
+        ends: "from the side port of X to Y".
+        main, guide, off: the two paths from the prism, and how they differ, written.
+        uses: what puts it in.
+    """
+
+    drawing: Markup
+    parts: tuple[PartLine, ...]
+    ends: str
+    main: str
+    guide: str
+    off: str
+    uses: str
+
+
+@dataclass(frozen=True)
 class Card:
     """One stack.
 
@@ -52,6 +72,7 @@ class Card:
         uses: what puts it in.
         judged: what the checks say against it; empty where they are content.
         compare: the address that takes it into the comparison, or out of it; `compared` whether it is in.
+        guide: the guide chain that goes with it, None where none was asked for.
     """
 
     rank: int
@@ -68,6 +89,7 @@ class Card:
     judged: tuple[Finding, ...]
     compare: str
     compared: bool
+    guide: GuideCard | None = None
 
 
 @dataclass(frozen=True)
@@ -109,6 +131,7 @@ class BridgePage:
         query: what the form says; `errors` a sentence for each field that could not be taken.
         trouble: why nothing can be searched, "" where something can.
         places: the rig's places, for choosing the ends; `gap` what was found.
+        guidable: whether the rig has an off-axis guider and a guide camera.
         movable: places that could stay or go.
         glueable: parts that can be named as glued.
         unwanted: parts that are not wanted.
@@ -135,6 +158,7 @@ class BridgePage:
     sky: int | None = None
     camera: int | None = None
     gap: Gap | None = None
+    guidable: bool = False
     movable: tuple[Place, ...] = ()
     glueable: tuple[CataloguedPart, ...] = ()
     glued: tuple[tuple[str, str], ...] = ()

@@ -36,6 +36,12 @@ MENDED = (
     "joints.gender",
     "joints.size",
     "joints.kind",
+    "guide_branch.open",
+    "guide_branch.long",
+    "guide_branch.short",
+    "guide_branch.long_little",
+    "guide_branch.short_little",
+    "guide_branch.joint",
 )
 """Findings that a stack may mend."""
 PUSH_WORDS = {"": "only where an end is one", "yes": "allowed", "no": "none"}
@@ -45,7 +51,11 @@ def bridge_for(rig_id: int, finding: Finding) -> str:
     """The address at which the Bridge looks for what mends a finding; "" where a stack mends none of its
     kind.
     """
-    if finding.weight not in ("stop", "watch") or finding.code not in MENDED:
+    if finding.code not in MENDED:
+        return ""
+    if finding.code.startswith("guide_branch."):
+        return URLS.bridge(rig_id, guide=True)
+    if finding.weight not in ("stop", "watch"):
         return ""
     return URLS.bridge(rig_id, joint=finding.place if finding.code.startswith("joints.") else None)
 
@@ -66,6 +76,8 @@ class BridgeQuery(BaseModel):
     push: str = Text
     free: bool = False
     lead: str = Text
+    guide: bool = False
+    guide_off: str = Text
     leave: tuple[int, ...] = Numbers
     without: tuple[int, ...] = Numbers
     glued: tuple[str, ...] = Numbers
@@ -145,6 +157,8 @@ def read_wishes(query: BridgeQuery) -> tuple[Wishes, dict[str, str]]:
         leave=tuple(sorted(set(query.leave))),
         without=tuple(sorted(set(query.without))),
         glued=query.pairs,
+        guide=query.guide,
+        guide_mm=length("guide_off", query.guide_off, 20.0) if query.guide else None,
     )
     if query.source in get_args(Source):
         wishes = replace(wishes, source=cast(Source, query.source))

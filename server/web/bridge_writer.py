@@ -4,16 +4,20 @@ from __future__ import annotations
 
 from markupsafe import Markup
 
+from server.domain.checks.guide_branch import PARFOCAL_MM
 from server.domain.findings import Amount
 from server.domain.measure import Money
 from server.domain.observer import UnitSystem
 from server.domain.parts import CataloguedPart
+from server.flow.assemble_train import StackUse
 from server.flow.bridge_offers import Offer, offer_of, offers_of
 from server.flow.bridge_pose import Posed, connection_words
 from server.flow.bridge_wishes import Gap
 from server.flow.workbench import BridgeView
 from server.rim.wording import write_amount, write_connection, write_measure, write_money
+from server.search.pairs import NoPair, PairOutcome
 from server.search.problem import Front, Nearest, Outcome
+from server.web.bridge_guide import guide_card, guide_facts, miss_pair
 from server.web.bridge_jobs import Search
 from server.web.bridge_page import BridgePage, Card, FrontLine, LeftOutLine, Miss, PartLine
 from server.web.bridge_query import BridgeQuery, write_uses
@@ -32,6 +36,11 @@ SHOWN_LEFT_OUT = 6
 INCH_BARS_MM = tuple(25.4 * length for length in (0.1, 0.25, 0.5, 1.0, 2.0, 5.0))
 
 
+def written(uses: tuple[StackUse, ...]) -> str:
+    """A stack as a form sends it."""
+    return write_uses(tuple((use.part_id, use.flipped, use.place) for use in uses))
+
+
 class Writer:
     """Builds the page for one reader and one state of the address."""
 
@@ -48,6 +57,12 @@ class Writer:
     def mass(self, kg: float) -> str:
         """A mass for the reader."""
         return write_amount(Amount(value=kg, dimension="mass"), self.units)
+
+    @property
+    def options(self) -> SectionOptions:
+        """How the drawings write lengths."""
+        bars = SectionOptions.bar_lengths_mm if self.units == "metric" else INCH_BARS_MM
+        return SectionOptions(write_length=lambda mm: self.length(mm, 0), bar_lengths_mm=bars)
 
     def address(self, **more: object) -> str:
         """This page with some of its state changed."""
@@ -88,6 +103,7 @@ class Writer:
             errors=errors,
             trouble=view.trouble,
             places=view.rig.train.places,
+            guidable=view.rig.guider is not None and view.rig.guide_camera is not None,
             glued=tuple((f"{a}-{b}", f"{self.name(a)} and {self.name(b)}") for a, b in self.query.pairs),
             unwanted=tuple((number, self.name(number)) for number in self.query.without),
             here=self.address(),
@@ -122,6 +138,7 @@ class Writer:
         if gap.now_mm is not None and gap.between:
             off = gap.now_mm - gap.distance_mm
             found.append(("There now", f"{self.length(gap.now_mm)}, {self.off(off)}"))
+        found += guide_facts(self, gap)
         if gap.notes:
             found.append(("To enter", "; ".join(gap.notes)))
         return tuple(found)
@@ -138,6 +155,7 @@ class Writer:
             ("long", self.length(gap.long_mm)),
             ("clear", self.length(gap.clear_mm, 1) if gap.clear_mm else "none"),
             ("cone", cone),
+            ("guide_off", self.length(PARFOCAL_MM)),
         )
 
     def off(self, error_mm: float) -> str:
@@ -154,6 +172,7 @@ class Writer:
         offers = offers_of(posed, outcome)
         nearest = outcome.nearest
         stacks = [offer.places for offer in offers]
+        stacks += [offer.guide.places for offer in offers if offer.guide is not None]
         if nearest is not None and nearest.stack is not None:
             stacks.append(offer_of(posed, nearest.stack).places)
         shared = scale_for(stacks)
@@ -172,13 +191,15 @@ class Writer:
         ]
         if len(chosen) == 2:
             known["compared"] = tuple(self.card(offer, rank, shared, "pair") for rank, offer in chosen)
-        if nearest is not None:
+        if isinstance(nearest, NoPair):
+            known["miss"] = miss_pair(self, posed, nearest, shared)
+        elif nearest is not None:
             known["miss"] = self.miss(posed, nearest, shared)
         if front is not None:
             known |= self.front(posed, front, running)
         return known
 
-    def verdict(self, posed: Posed, outcome: Outcome, search: Search) -> str:
+    def verdict(self, posed: Posed, outcome: Outcome | PairOutcome, search: Search) -> str:
         """What may be said of the answer, and no more than that."""
         count = len(outcome.best)
         kinds = len(posed.pieces.pieces)
@@ -197,8 +218,10 @@ class Writer:
             return f"No stack exists with {parts}."
         return "Stopped before anything was found: a stack may exist all the same."
 
-    def card(self, offer: Offer, rank: int, shared: StackScale, prefix: str = "stack") -> Card:
-        """One stack; `prefix` begins the ids of its drawing."""
+    def card(
+        self, offer: Offer, rank: int, shared: StackScale, prefix: str = "stack", title: str = ""
+    ) -> Card:
+        """One stack; `prefix` begins the ids of its drawing, `title` is said of it."""
         gap = offer.posed.gap
         kept = {place.key for place in gap.kept}
         here = {place.key for place in gap.between}
@@ -229,38 +252,36 @@ class Writer:
         mass = self.mass(offer.mass_kg)
         if offer.unweighed:
             mass += f" and {offer.unweighed} of unknown mass"
-        bars = SectionOptions.bar_lengths_mm if self.units == "metric" else INCH_BARS_MM
-        options = SectionOptions(write_length=lambda mm: self.length(mm, 0), bar_lengths_mm=bars)
         drawing = stack_svg(
-            (gap.sky, gap.camera),
+            (gap.sky.camera_connection, gap.camera.sky_connection),
             offer.places,
             shared=shared,
             bought=offer.bought_keys,
-            title=f"Stack {rank}, to scale" if rank else "The nearest miss, to scale",
+            title=title or (f"Stack {rank}, to scale" if rank else "The nearest miss, to scale"),
             sentences=[
                 f"{line.number}: {line.place.name}, {line.length or 'length not known'}"
                 f"{', to be bought' if line.bought else ''}."
                 for line in lines
             ],
             id_prefix=f"{prefix}-{rank}",
-            options=options,
+            options=self.options,
         )
-        uses = tuple((use.part_id, use.flipped, use.place) for use in offer.change.uses)
         return Card(
             rank,
             offer,
             Markup(drawing),  # The drawing's writer escapes every text that it is given.
             tuple(lines),
             self.price(offer),
-            offer.stack.joints,
+            offer.joints,
             self.length(offer.length_mm),
             self.off(offer.error_mm),
             mass,
             narrowest,
-            write_uses(uses),
+            written(offer.change.uses),
             offer.judged,
             self.address(compare=compare) + ("#compare" if len(compare) == 2 else f"#stack-{rank}"),
             compared,
+            None if offer.guide is None else guide_card(self, offer.guide, rank, shared, prefix),
         )
 
     def price(self, offer: Offer) -> str:
@@ -332,7 +353,7 @@ class Writer:
                 self.off(offer.error_mm),
                 self.mass(offer.mass_kg),
                 ", ".join(place.name for place in offer.places) or "nothing between",
-                write_uses(tuple((use.part_id, use.flipped, use.place) for use in offer.change.uses)),
+                written(offer.change.uses),
             )
             for offer in offers
         )

@@ -15,8 +15,10 @@ from server.domain.rig import Rig
 from server.domain.train import Joint, Place, Shoulders
 from server.rim.cautions import SUN, Caution, cautions_of
 from server.rim.wording import write_amount, write_measure
-from server.web.bench_page import JOINT_WEIGHTS, JOINT_WORDS, WEIGHT_ORDER, counts_of
+from server.web.bench_page import WEIGHT_ORDER, counts_of
+from server.web.guide_run import GuideLine, guide_run
 from server.web.picture import section_of
+from server.web.verdicts import JOINT_WEIGHTS, JOINT_WORDS
 
 
 @dataclass(frozen=True)
@@ -68,6 +70,7 @@ class Sheet:
         title, note, rig, observer, saved_at, rules_version: as saved.
         section: the drawing.
         run: the parts in order, sky first.
+        branch: what stands between the off-axis guider's side port and the guide camera, and that camera.
         gear: what goes with it.
         findings: as saved, heaviest first.
         counts: how many of each weight, in that order.
@@ -82,6 +85,7 @@ class Sheet:
     rules_version: int
     section: Markup
     run: tuple[RunLine, ...]
+    branch: tuple[GuideLine, ...]
     gear: tuple[GearLine, ...]
     findings: tuple[Finding, ...]
     counts: tuple[tuple[str, int], ...]
@@ -100,6 +104,7 @@ def sheet_of(document: EntryDocument, units: UnitSystem, *, side: str = "") -> S
         rules_version=document.rules_version,
         section=section_of(rig, units, links=not side, id_prefix=side or "section"),
         run=run_lines(rig, units),
+        branch=_branch(rig, units),
         gear=tuple(
             GearLine(
                 gear.item.name,
@@ -124,6 +129,12 @@ def run_lines(rig: Rig, units: UnitSystem) -> tuple[RunLine, ...]:
         _line(index + 1, place, shoulders, joints.get(place.key), units)
         for index, (place, shoulders) in enumerate(zip(rig.train, rig.train.shoulders, strict=True))
     )
+
+
+def _branch(rig: Rig, units: UnitSystem) -> tuple[GuideLine, ...]:
+    """The guide chain as it was; empty where nothing stood before the guide camera."""
+    found = guide_run(rig, units) if rig.branch else None
+    return () if found is None else found.lines
 
 
 def by_weight(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:

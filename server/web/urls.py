@@ -188,6 +188,14 @@ class Urls:
         """Puts a stack into a rig."""
         return f"/bench/{rig_id}/bridge/put"
 
+    def kit(self, **query: object) -> str:
+        """One kit for several rigs; the query holds the rigs and the drawer."""
+        return with_query("/bench/kit", query)
+
+    def kit_stop(self, **query: object) -> str:
+        """Stops the planning that this query began."""
+        return with_query("/bench/kit/stop", query)
+
     # Logbook
     def logbook(self, rig_id: int | None = None, offset: int = 0) -> str:
         """All entries, or those of one rig, behind the newest `offset`."""

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from server.domain.connections import Connection
 from server.domain.train import Place, Train
 from server.web.drawing.bodies import WALL_MM, Body, bodies_of, diameter_of
 from server.web.drawing.labels import BUBBLE_PX, LINE_PX, Label, arrange, text_width
@@ -43,7 +44,7 @@ def scale_for(stacks: Sequence[tuple[Place, ...]]) -> StackScale:
 
 
 def stack_svg(
-    ends: tuple[Place, Place],
+    ends: tuple[Connection | None, Connection | None],
     places: tuple[Place, ...],
     *,
     shared: StackScale,
@@ -55,7 +56,8 @@ def stack_svg(
 ) -> str:
     """Return a stack between its two ends as one SVG element.
 
-    `bought` are the keys of places whose parts would have to be bought; `sentences` say each part in order.
+    `ends` are the connections that the stack goes onto and that it takes up, `bought` the keys of places
+    whose parts would have to be bought; `sentences` say each part in order.
     Numbers under the axis are those of the list beside the drawing.
     """
     bodies = bodies_of(Train(places))
@@ -90,8 +92,8 @@ def stack_svg(
     hatches(svg, id_prefix)
     # An inner drawing clips what lies below the axis: the lower half is the same.
     svg.open("svg", x=0, y=PAD, width=round(width), height=round(high, 2))
-    _stub(svg, frame, ends[0], -STUB / shared.scale, 0.0, sky=True)
-    _stub(svg, frame, ends[1], end_mm, end_mm + STUB / shared.scale, sky=False)
+    _stub(svg, frame, diameter_of(ends[0]), -STUB / shared.scale, 0.0, sky=True)
+    _stub(svg, frame, diameter_of(ends[1]), end_mm, end_mm + STUB / shared.scale, sky=False)
     for body, sentence in zip(bodies, sentences, strict=True):
         paint(svg, frame, body, sentence, False)
         if body.place.key in bought:
@@ -109,9 +111,8 @@ def stack_svg(
     return str(svg)
 
 
-def _stub(svg: Svg, frame: Frame, place: Place, a: float, b: float, *, sky: bool) -> None:
+def _stub(svg: Svg, frame: Frame, size: float | None, a: float, b: float, *, sky: bool) -> None:
     """Write the face of an end, torn off on its far side."""
-    size = diameter_of(place.camera_connection if sky else place.sky_connection)
     radius = (size or 48.0) / 2.0
     inner, outer = max(1.0, radius - 2.0), radius + WALL_MM
     svg.rect(
