@@ -1,8 +1,8 @@
 """The off-axis guider's side branch: both paths worked by hand, joints, and what is missing.
 
 The rig: a corrector, a guider of 16 mm whose prism sits 8 mm behind its sky side and 26 mm from its side
-port, a wheel of 20 mm, a camera of 17.5 mm; a guide camera of 12.5 mm. Prism to main sensor: 8 + 20 + 17.5 = 45.5;
-prism to guide sensor without a ring: 26 + 12.5 = 38.5 mm. So 7 mm belong before the guide camera.
+port, a wheel of 20 mm, a camera of 17.5 mm; a guide camera of 12.5 mm. Prism to main sensor: 8 + 20 + 17.5 is
+45.5 mm; prism to guide sensor without a ring: 26 + 12.5 = 38.5 mm. So 7 mm belong before the guide camera.
 """
 
 from __future__ import annotations
