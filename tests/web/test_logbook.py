@@ -276,7 +276,7 @@ def test_two_entries_compare_side_by_side_with_the_choice_in_the_address(
         right.startswith("4 Quillmoor Sidelight 48 guider") and word == "in" for _, right, word in rows
     )
     turned = page.select(".side-by-side.judged tr.differs th")
-    assert [th.get_text() for th in turned][0] == "Spacing"
+    assert next(th.get_text() for th in turned) == "Spacing"
     ids = [tag["id"] for tag in page.select("[id]")]
     assert len(ids) == len(set(ids))
 
