@@ -25,7 +25,7 @@ class Rules(Frozen):
         corner_light: the share of the centre's light that the extreme corner should keep.
         joint_arcmin: how far from square one joint of the train may be, arcmin.
         night_fall_k: how far the air's temperature falls between focusing and the end of the night, K.
-        galactic_latitude_deg: of the target, for the stars that a guide camera may find; its sign is no matter.
+        galactic_latitude_deg: of the target, without its sign, for the stars that a guide camera may find.
     """
 
     seeing_arcsec: float = Field(default=3.0, ge=0.3, le=20.0)

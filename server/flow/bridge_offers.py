@@ -20,7 +20,7 @@ from server.flow.bridge_gap import Posed
 from server.flow.run_checks import run_checks
 from server.search.problem import Front, Outcome, Stack
 
-JUDGED = ("joints", "spacing", "beam", "reach")
+JUDGED = ("joints", "seating", "spacing", "tolerances", "beam", "reach")
 """The checks that a stack can turn."""
 
 

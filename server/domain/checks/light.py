@@ -288,7 +288,8 @@ def _remedies(case: Case, lit: Lit) -> tuple[Remedy, ...]:
             found.append(
                 Remedy(phrase=say(literal(f"No single one mends it: {listed(names)} must all be wider.")))
             )
-    found += [r for i in cutting if (r := _nearer(lit, i, wanted, height)) is not None]
+    front = case.train.shoulders[-1].sky_mm or 0.0
+    found += [r for i in cutting if (r := _nearer(lit, i, wanted, height, front)) is not None]
     return tuple(found)
 
 
@@ -301,17 +302,16 @@ def _smallest(lit: Lit, cutting: list[int], wanted: float) -> list[float | None]
     return [None if d is None else d / lit.openings[i].factor for i, d in zip(cutting, found, strict=True)]
 
 
-def _nearer(lit: Lit, number: int, wanted: float, height: float) -> Remedy | None:
-    """A filter whose opening is wide enough for the corner once it stands nearer the sensor."""
+def _nearer(lit: Lit, number: int, wanted: float, height: float, front_mm: float) -> Remedy | None:
+    """A filter that is wide enough for the corner once it stands nearer the sensor, at the camera at most."""
     one, at = lit.openings[number], lit.at_mm[number]
     if not isinstance(one.item.part, Filter) or one.factor != 1.0 or isinstance(one.place.part, Corrector):
         return None
     if _alone(one, at, lit.beam, height) >= wanted:
         return None
-    low, high = 0.0, at
-    if _alone(one, 0.1, lit.beam, height) < wanted:
+    low, high = max(0.1, front_mm), at
+    if low >= high or _alone(one, low, lit.beam, height) < wanted:
         return None
-    low = 0.1
     for _ in range(20):
         middle = (low + high) / 2.0
         low, high = (middle, high) if _alone(one, middle, lit.beam, height) >= wanted else (low, middle)

@@ -12,7 +12,8 @@ from server.domain.train import Place
 from server.optics.openings import Beam, Rectangle, prism, prism_reach_mm
 
 PRISM_FORMULA = (
-    "the beams' footprint at x before the sensor = the sensor's rectangle times (1 - x / L), with a border of "
+    "the beams' footprint at x before the sensor = the sensor's rectangle times (1 - x / L), with a "
+    "border of "
     "x / (2N) all round; the prism's edge keeps outside it at both of its faces"
 )
 PRISM_SOURCE = (
@@ -112,7 +113,7 @@ def judge_prism(case: Case, beam: Beam, width_mm: float, height_mm: float) -> tu
         return ()
     found = prism_of(case, beam, width_mm, height_mm)
     if found is None:
-        return (_unknown(case, place),)
+        return (_unknown(place),)
     part = found.part
     assert part.reach_to_mm is not None
     assert part.prism_mm is not None
@@ -128,7 +129,8 @@ def judge_prism(case: Case, beam: Beam, width_mm: float, height_mm: float) -> tu
     if found.shades:
         weight, code = "watch", "beam.prism"
         sentence = (
-            f"The prism of {name} shades the sensor: even drawn out to {{out}} from the axis it stands {{by}} "
+            f"The prism of {name} shades the sensor: even drawn out to {{out}} from the axis it stands "
+            f"{{by}} "
             "inside the light of the long side, which needs {long}."
         )
         if found.need_short_mm <= part.reach_to_mm.nominal:
@@ -181,7 +183,7 @@ def judge_prism(case: Case, beam: Beam, width_mm: float, height_mm: float) -> tu
     )
 
 
-def _unknown(case: Case, place: Place) -> Finding:
+def _unknown(place: Place) -> Finding:
     part = place.part
     assert isinstance(part, OffAxisGuider)
     missing = [

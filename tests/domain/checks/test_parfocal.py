@@ -1,8 +1,8 @@
 """The filters of one wheel against the depth of focus.
 
 Sources: the plate's exact edge-ray shift (Smith, Modern Optical Engineering, from memory) as traced by an
-independent ray-trace library: N-BK7, index 1.5168, 3 mm at f/4 1.03083 mm and 2 mm at f/4 0.68722 mm; depth of
-focus +-2 lambda N^2 = 17.6 um at f/4 and 550 nm (Born & Wolf, sec. 8.8, from memory).
+independent ray-trace library: N-BK7, index 1.5168, 3 mm at f/4 1.03083 mm and 2 mm at f/4 0.68722 mm; depth
+of focus +-2 lambda N^2 = 17.6 um at f/4 and 550 nm (Born & Wolf, sec. 8.8, from memory).
 """
 
 from __future__ import annotations

@@ -52,8 +52,10 @@ def test_the_correctors_factor_makes_the_focal_length_that_was_traced(focal, fac
 @pytest.mark.parametrize(
     ("focal", "factor", "asked", "actual", "traced"),
     [
-        # Two ideal lenses in a ray-trace library: a reducer of 0.8 at 55 mm has fR = 275 mm; at 57 mm it works
-        # as 0.792727. One of 0.63 at 105 mm, at 110 mm: 0.612381. An extender of 2 (fB = 60 mm) at 80 mm: 2.3333.
+        # Two ideal lenses in a ray-trace library: a reducer of 0.8 at 55 mm has fR = 275 mm; at 57 mm it
+        # works
+        # as 0.792727. One of 0.63 at 105 mm, at 110 mm: 0.612381. An extender of 2 (fB = 60 mm) at 80 mm:
+        # 2.3333.
         (700.0, 0.80, 55.0, 57.0, 554.90909),
         (2000.0, 0.63, 105.0, 110.0, 1224.76190),
         (700.0, 2.0, 60.0, 80.0, 1633.33333),
