@@ -7,11 +7,20 @@ from functools import lru_cache, partial
 from markupsafe import Markup
 
 from server.domain.checks.case import Case
+from server.domain.checks.light import FULL, Lit, light_of
+from server.domain.checks.tolerances import band_of
 from server.domain.findings import Amount
 from server.domain.observer import UnitSystem
 from server.domain.rig import Rig
 from server.rim.wording import write_amount
-from server.web.drawing import SectionOptions, SpacingMark, section_figure, sensor_svg
+from server.web.drawing import (
+    SectionOptions,
+    SpacingMark,
+    light_map_svg,
+    section_figure,
+    sensor_svg,
+    tolerance_bar_svg,
+)
 
 
 @lru_cache(4096)
@@ -35,6 +44,7 @@ def options_for(
         spacing=mark,
         focal_ratio=case.optics.focal_ratio,
         exit_pupil_mm=case.optics.focal_length_mm,
+        limit=_limit_of(_lit(case)),
         links=links,
         id_prefix=id_prefix,
     )
@@ -49,3 +59,38 @@ def section_of(rig: Rig, units: UnitSystem, *, links: bool = True, id_prefix: st
 def sensor_of(rig: Rig, units: UnitSystem) -> Markup:
     """The sensor inside its circles."""
     return Markup(sensor_svg(rig, options=options_for(rig, units)))
+
+
+def light_of_rig(rig: Rig, units: UnitSystem) -> Markup:
+    """The light over the sensor."""
+    options = SectionOptions(write_length=partial(_write_length, units), id_prefix="light")
+    return Markup(light_map_svg(_lit(Case(rig)), options=options))
+
+
+def tolerances_of_rig(rig: Rig, units: UnitSystem) -> Markup:
+    """Where the finished train's sensor will stand."""
+    options = SectionOptions(write_length=partial(_write_hundredths, units), id_prefix="tolerance")
+    return Markup(tolerance_bar_svg(band_of(Case(rig)), options=options))
+
+
+def _write_hundredths(units: UnitSystem, length_mm: float) -> str:
+    return write_amount(Amount(value=length_mm, dimension="length", digits=2), units)
+
+
+def _lit(case: Case) -> Lit | None:
+    try:
+        return light_of(case)
+    except (ValueError, ArithmeticError):
+        # The light cone's own finding says which figure is out of range.
+        return None
+
+
+def _limit_of(lit: Lit | None) -> tuple[float, float] | None:
+    """The opening that takes most of the corner's light: its place and half its width, mm."""
+    if lit is None:
+        return None
+    corner = lit.quarter.points["corner"]
+    number = lit.quarter.limiting[corner]
+    if lit.quarter.through[corner] >= FULL or not 0 <= number < len(lit.openings):
+        return None
+    return lit.at_mm[number], lit.openings[number].diameter_mm / 2.0

@@ -262,8 +262,9 @@ def _stars(case: Case, place: Place, guide: CataloguedPart) -> tuple[Finding, ..
         literal(f"{guide.name} sees ")
         + "{width} by {height} arcminutes at {scale} and stars to about magnitude {faintest}; at "
         "{latitude} from "
-        "the Milky Way the chance of one where it happens to look is {chance} ({low} to {high})."
+        "the Milky Way the chance of one where it happens to look is {chance}"
     )
+    sentence += "." if chance.low > 0.995 else " ({low} to {high})."
     remedies: tuple[Remedy, ...] = ()
     weight, code = "sound", "guider.stars"
     if chance.chance < LIKELY:

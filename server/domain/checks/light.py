@@ -77,12 +77,16 @@ class Quarter:
 
 @dataclass(frozen=True)
 class Lit:
-    """A rig's light, worked out: what check and picture both show."""
+    """A rig's light, worked out: what check and picture both show.
+
+    `quarter` is the one on whose side the prism stands, `unshaded` the same without it.
+    """
 
     openings: tuple[Opening, ...]
     at_mm: tuple[float, ...]
     prism: Prism | None
     quarter: Quarter
+    unshaded: Quarter
     beam: Beam
     width_mm: float
     height_mm: float
@@ -115,7 +119,20 @@ def check_light(case: Case) -> tuple[Finding, ...]:
             else "There is no opening to check."
         )
         return (unknown("beam.unknown", "Light cone", sentence, lacking, source=SOURCE),)
-    return (_judged(case, lit), *judge_prism(case, lit.beam, lit.width_mm, lit.height_mm))
+    return (
+        _judged(case, lit),
+        *judge_prism(
+            case,
+            lit.beam,
+            lit.width_mm,
+            lit.height_mm,
+            lit.quarter.through[lit.quarter.points[_long_side(lit)]],
+        ),
+    )
+
+
+def _long_side(lit: Lit) -> str:
+    return "side" if lit.width_mm >= lit.height_mm else "end"
 
 
 def lacking_for(case: Case) -> list[str]:
@@ -151,8 +168,10 @@ def light_of(case: Case) -> Lit | None:
     seen: list[Seen] = [_seen(one, x, beam) for one, x in zip(openings, at, strict=True)]
     if prism is not None:
         seen += prism.in_the_beam
-    quarter = _quarter(beam, size[0], size[1], tuple(seen))
-    return Lit(tuple(openings), at, prism, quarter, beam, size[0], size[1], lacking)
+    shades = prism is not None and prism.shades
+    unshaded = _quarter(beam, size[0], size[1], tuple(seen[: len(openings)]))
+    quarter = _quarter(beam, size[0], size[1], tuple(seen)) if shades else unshaded
+    return Lit(tuple(openings), at, prism, quarter, unshaded, beam, size[0], size[1], lacking)
 
 
 def _seen(one: Opening, at_mm: float, beam: Beam) -> Seen:

@@ -106,8 +106,13 @@ def prism_of(case: Case, beam: Beam, width_mm: float, height_mm: float) -> Prism
     return Prism(place, part, size, far, near, need[0], need[1], edge, sides[0], shades)
 
 
-def judge_prism(case: Case, beam: Beam, width_mm: float, height_mm: float) -> tuple[Finding, ...]:
-    """Return whether the prism of the train's guider can be set so that it does not shade the sensor."""
+def judge_prism(
+    case: Case, beam: Beam, width_mm: float, height_mm: float, side_light: float
+) -> tuple[Finding, ...]:
+    """Return whether the prism of the train's guider can be set so that it does not shade the sensor.
+
+    side_light: the share of light that reaches the middle of the long side, past the prism and all else.
+    """
     place = guider_in(case)
     if place is None or before_the_corrector(case, place):
         return ()
@@ -121,6 +126,7 @@ def judge_prism(case: Case, beam: Beam, width_mm: float, height_mm: float) -> tu
         "long": amount(found.need_long_mm, "length", 1),
         "short": amount(found.need_short_mm, "length", 1),
         "out": amount(part.reach_to_mm.nominal, "length", 1),
+        "lost": amount(1.0 - side_light, "fraction"),
         "by": amount(found.need_long_mm - part.reach_to_mm.nominal, "length", 1),
     }
     remedies: list[Remedy] = []
@@ -131,7 +137,8 @@ def judge_prism(case: Case, beam: Beam, width_mm: float, height_mm: float) -> tu
         sentence = (
             f"The prism of {name} shades the sensor: even drawn out to {{out}} from the axis it stands "
             f"{{by}} "
-            "inside the light of the long side, which needs {long}."
+            "inside the light of the long side, which needs {long}. The middle of that side loses {lost} "
+            "of its light."
         )
         if found.need_short_mm <= part.reach_to_mm.nominal:
             remedies.append(
@@ -140,8 +147,10 @@ def judge_prism(case: Case, beam: Beam, width_mm: float, height_mm: float) -> tu
         remedies.append(
             Remedy(
                 phrase=say(
-                    literal(f"Put {place.name} further from the sensor only with a guider of a wider reach; ")
-                    + "nearer to it the light is narrower, by one part in the focal ratio."
+                    "Use a guider whose prism draws out to {long} or more, or bring this one nearer the "
+                    "sensor, "
+                    "where the light is narrower.",
+                    long=amounts["long"],
                 )
             )
         )

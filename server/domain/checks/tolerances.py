@@ -104,7 +104,9 @@ class Band:
 def check_tolerances(case: Case) -> tuple[Finding, ...]:
     """Return the chance that the train falls inside the corrector's window, and the tilt of the sensor."""
     band = band_of(case)
-    return (*(() if band is None else (_chance(case, band),)), *_tilt(case))
+    # A train far outside its window is the spacing's to speak of; no tolerance brings it in.
+    hopeless = band is not None and band.odds.chance == 0.0 and not band.odds.shims_mm
+    return (*(() if band is None or hopeless else (_chance(case, band),)), *_tilt(case))
 
 
 def band_of(case: Case) -> Band | None:
@@ -172,7 +174,8 @@ def _odds(lengths: tuple[tuple[Spread, Basis, int], ...], low_mm: float, high_mm
     if chance.value < SURE:
         needed = shims_needed(trains, low_mm, high_mm, SURE, steps_mm=SHIM_STEPS_MM)
         shims = None if needed is None else needed.thicknesses_mm
-    at = [trains.off_mm[round(p * (TRIALS - 1))] for p in (0.025, 0.16, 0.5, 0.84, 0.975)]
+    off_mm = trains.off_mm
+    at = [off_mm[round(p * (TRIALS - 1))] for p in (0.025, 0.16, 0.5, 0.84, 0.975)]
     return Odds(tuple(float(one) for one in at), chance.value, chance.standard_error, shims, trains.share)
 
 

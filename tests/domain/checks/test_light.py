@@ -182,7 +182,9 @@ def test_a_prism_that_cannot_be_drawn_out_far_enough_shades_the_sensor():
     lit = light_of(Case(rig(*parts)))
     assert lit is not None
     # Only the long side's middle is shaded: the corner is 18 mm from where the prism of 8 mm stands.
-    assert lit.quarter.through[lit.quarter.points["side"]] < 0.9
+    shaded = lit.quarter.through[lit.quarter.points["side"]]
+    assert shaded < 0.9
+    assert number(found, "lost") == pytest.approx(1 - shaded)
     assert lit.quarter.through[lit.quarter.points["corner"]] == pytest.approx(1.0)
     assert lit.quarter.through[lit.quarter.points["centre"]] == pytest.approx(1.0)
 
