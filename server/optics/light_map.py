@@ -134,7 +134,7 @@ def light_figures(
 ) -> Figures:
     """Return the light at the sensor's centre, the middles of its edges and its corners.
 
-    Arguments, errors and source as `light_map`.
+    Arguments and errors as `light_map`. Source: as `light_map`.
     """
     width, height = _checked_sensor(sensor_width_mm, sensor_height_mm)
     x = width / 2.0 * np.array([0.0, 1.0, 0.0, -1.0, 0.0, 1.0, -1.0, -1.0, 1.0])
@@ -156,7 +156,7 @@ def light_at(beam: Beam, openings: Sequence[Opening], x_mm: Floats, y_mm: Floats
     """Return the light at points of the sensor.
 
     beam, openings: as `light_map`. x_mm, y_mm: one-dimensional, one value a point, of either sign. Errors
-    and source as `light_map`.
+    as `light_map`. Source: as `light_map`.
     """
     seen = _Seen(beam, openings, x_mm, y_mm)
     alone = np.ones((len(openings), x_mm.shape[0]))

@@ -25,7 +25,14 @@ def drawn_share(beam: Beam, openings: list[Opening], x: float, y: float, quad_se
     light = pupil
     for one in openings:
         larger = (1.0 if parallel else beam.pupil_distance_mm) / one.distance_mm
-        shape = _drawn(one, quad_segs)
+        # The sides' arrows count against the beam there, which may be much smaller than the opening.
+        beam_there = one.distance_mm / (2.0 * beam.focal_ratio)
+        finer = (
+            math.ceil(math.sqrt(max(1.0, one.diameter_mm / 2.0 / beam_there)))
+            if isinstance(one, Round)
+            else 1
+        )
+        shape = _drawn(one, quad_segs * finer)
         # A ray from (x, y) through a place goes on to (x, y) + (place - (x, y)) x larger; with the pupil at
         # infinity only its direction counts.
         at = 0.0 if parallel else 1.0

@@ -15,7 +15,7 @@ from server.optics.light_map import (
     light_map,
     smallest_diameters_mm,
 )
-from server.optics.openings import Beam, Rectangle, Round, prism, prism_reach_mm
+from server.optics.openings import Beam, Opening, Rectangle, Round, prism, prism_reach_mm
 from tests.optics.drawn_light import drawn_share
 from tests.references import illumination as reference
 
@@ -156,7 +156,7 @@ def test_a_sensor_without_openings_is_fully_lit_by_parallel_beams():
 
 
 def test_the_figures_are_those_of_the_maps_corners_edges_and_middle():
-    openings = [*TRAIN, prism(60.0, 90.0, 13.0, 12.0, 12.0)]
+    openings: list[Opening] = [*TRAIN, prism(60.0, 90.0, 13.0, 12.0, 12.0)]
     beam = Beam(5.0, 600.0)
     figures = light_figures(beam, 36.0, 24.0, openings)
     grid = light_map(beam, 36.0, 24.0, openings, 3, 3)
