@@ -171,6 +171,9 @@ def change_rules(
     spacing_mm: Typed = "",
     corner_light: Typed = "",
     payload_share: Typed = "",
+    joint_arcmin: Typed = "",
+    night_fall_k: Typed = "",
+    galactic_latitude_deg: Typed = "",
 ) -> Response:
     """Change what the rig is judged by."""
     texts = {
@@ -179,6 +182,9 @@ def change_rules(
         "spacing_mm": spacing_mm,
         "corner_light": corner_light,
         "payload_share": payload_share,
+        "joint_arcmin": joint_arcmin,
+        "night_fall_k": night_fall_k,
+        "galactic_latitude_deg": galactic_latitude_deg,
     }
     try:
         view = bench.change_rig(rig_id, version, SetRules(rules=read_rules(texts)))

@@ -20,7 +20,7 @@ from server.rim.rules import RULE_SPECS, rule_texts
 from server.rim.wording import write_measure
 from server.units import write_quantity
 from server.web.bridge_query import bridge_for
-from server.web.picture import section_of
+from server.web.picture import pictures_of
 
 WEIGHT_ORDER: tuple[Weight, ...] = ("stop", "watch", "unknown", "sound")
 JOINT_WORDS = {
@@ -161,7 +161,8 @@ class RigPage:
     Attributes:
         rig_id, name, version: the rig; every change names the version that it was made on.
         undo_words, redo_words: what would be undone or redone; "" where there is nothing.
-        section: the drawing.
+        section: the drawing; light: of the light over the sensor; tolerances: of where the sensor will stand;
+            both empty where tube or camera is missing.
         places: the run.
         gear: what goes beside the train.
         findings: all findings, heaviest first.
@@ -183,6 +184,8 @@ class RigPage:
     undo_words: str
     redo_words: str
     section: Markup
+    light: Markup
+    tolerances: Markup
     places: tuple[PlaceLine, ...]
     gear: tuple[GearLine, ...]
     findings: tuple[Finding, ...]
@@ -229,13 +232,16 @@ class RigsPage:
 def rig_page(view: BenchView, tray: Tray, units: UnitSystem, **more: object) -> RigPage:
     """Build the page of a rig; `more` are the fields of RigPage that a form's answer sets."""
     weights = Counter(finding.weight for finding in view.findings)
+    pictures = pictures_of(view.rig, units)
     return RigPage(
         rig_id=view.stored.id,
         name=view.stored.name,
         version=view.stored.version,
         undo_words=view.stored.undo_words,
         redo_words=view.stored.redo_words,
-        section=section_of(view.rig, units),
+        section=pictures.section,
+        light=pictures.light,
+        tolerances=pictures.tolerances,
         places=place_lines(view, units),
         gear=tuple(
             GearLine(gear.item, gear.quantity, write_measure(gear.item.part.mass_kg, "mass", units))

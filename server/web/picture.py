@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import lru_cache, partial
 
 from markupsafe import Markup
@@ -29,22 +30,36 @@ def _write_length(units: UnitSystem, length_mm: float) -> str:
     return write_amount(Amount(value=length_mm, dimension="length", digits=1), units)
 
 
+@dataclass(frozen=True)
+class Pictures:
+    """The bench's pictures; light and tolerances are empty where tube or camera is missing."""
+
+    section: Markup
+    light: Markup
+    tolerances: Markup
+
+
 def options_for(
     rig: Rig, units: UnitSystem, *, links: bool = True, id_prefix: str = "section"
 ) -> SectionOptions:
     """What a drawing of this rig needs to know besides the rig itself."""
     case = Case(rig)
+    return _options(case, _lit(case), units, links=links, id_prefix=id_prefix)
+
+
+def _options(
+    case: Case, lit: Lit | None, units: UnitSystem, *, links: bool = True, id_prefix: str = "section"
+) -> SectionOptions:
     spacing = case.spacing
     mark = None
     if spacing is not None and spacing.asked_mm is not None:
         mark = SpacingMark(spacing.asked_mm, spacing.actual_mm)
-
     return SectionOptions(
         write_length=partial(_write_length, units),
         spacing=mark,
         focal_ratio=case.optics.focal_ratio,
         exit_pupil_mm=case.optics.focal_length_mm,
-        limit=_limit_of(_lit(case)),
+        limit=_limit_of(lit),
         links=links,
         id_prefix=id_prefix,
     )
@@ -56,23 +71,27 @@ def section_of(rig: Rig, units: UnitSystem, *, links: bool = True, id_prefix: st
     return Markup(section_figure(rig, options=options_for(rig, units, links=links, id_prefix=id_prefix)))
 
 
+def pictures_of(rig: Rig, units: UnitSystem) -> Pictures:
+    """The section, the light over the sensor and the tolerances, worked out together."""
+    case = Case(rig)
+    lit = _lit(case)
+    section = Markup(section_figure(rig, options=_options(case, lit, units)))
+    if rig.train.tube is None or rig.train.camera is None:
+        return Pictures(section, Markup(""), Markup(""))
+    hundredths = partial(_write_hundredths, units)
+    light = light_map_svg(lit, options=SectionOptions(id_prefix="light"))
+    bar = tolerance_bar_svg(
+        band_of(case), options=SectionOptions(write_length=hundredths, id_prefix="tolerance")
+    )
+    return Pictures(section, Markup(light), Markup(bar))
+
+
 def sensor_of(rig: Rig, units: UnitSystem) -> Markup:
     """The sensor inside its circles."""
     return Markup(sensor_svg(rig, options=options_for(rig, units)))
 
 
-def light_of_rig(rig: Rig, units: UnitSystem) -> Markup:
-    """The light over the sensor."""
-    options = SectionOptions(write_length=partial(_write_length, units), id_prefix="light")
-    return Markup(light_map_svg(_lit(Case(rig)), options=options))
-
-
-def tolerances_of_rig(rig: Rig, units: UnitSystem) -> Markup:
-    """Where the finished train's sensor will stand."""
-    options = SectionOptions(write_length=partial(_write_hundredths, units), id_prefix="tolerance")
-    return Markup(tolerance_bar_svg(band_of(Case(rig)), options=options))
-
-
+@lru_cache(1024)
 def _write_hundredths(units: UnitSystem, length_mm: float) -> str:
     return write_amount(Amount(value=length_mm, dimension="length", digits=2), units)
 

@@ -20,7 +20,7 @@ from server.domain.checks.case import (
 from server.domain.checks.prism import PRISM_SOURCE, Prism, judge_prism, prism_of
 from server.domain.findings import Figure, Finding, Input, Remedy
 from server.domain.parts import Camera, Corrector, Filter
-from server.optics.illumination import aperture_for_fraction_mm, beam_diameter_mm, fraction_through
+from server.optics.illumination import aperture_for_full_light_mm, beam_diameter_mm, fraction_through
 from server.optics.openings import Beam, Rectangle, Round
 from server.optics.openings import Opening as Seen
 
@@ -41,6 +41,8 @@ DARK = 0.25
 """A corner that keeps less is lost rather than mended by flat frames (a choice of ours, no source)."""
 FULL = 0.9995
 """A share that a sentence shows as all of the light."""
+SMALLEST_MM = 0.01
+"""How finely the smallest opening of a place is looked for."""
 EDGE = 1e-9
 """Float rounding must not turn a verdict at the very share asked for."""
 
@@ -347,7 +349,19 @@ def _nearer(lit: Lit, number: int, wanted: float, height: float, front_mm: float
 
 @lru_cache(1024)
 def _smallest_alone(wanted: float, x: float, ratio: float, height: float, pupil: float) -> float:
-    return aperture_for_fraction_mm(wanted, x, ratio, height, pupil)
+    """The smallest round opening that keeps a share of the corner's light by itself, to 0.01 mm above."""
+    high = aperture_for_full_light_mm(x, ratio, height, pupil)
+    if wanted >= 1.0:
+        return high
+    # It lies between the middle of the corner's cone, less its radius, and the whole of it.
+    low = max(0.0, high - 2.0 * beam_diameter_mm(x, ratio))
+    while high - low > SMALLEST_MM:
+        middle = (low + high) / 2.0
+        if fraction_through(middle, x, ratio, height, pupil) >= wanted:
+            high = middle
+        else:
+            low = middle
+    return high
 
 
 def _inputs(case: Case, lit: Lit) -> tuple[Input, ...]:
@@ -382,7 +396,6 @@ def _inputs(case: Case, lit: Lit) -> tuple[Input, ...]:
         inputs += [
             input_of("opening" if not one.square else "square opening", one.item, one.measure, "length", 1),
             worked_input("its distance before the sensor, in air", at, "length", 1),
-            worked_input("beam there", beam_diameter_mm(x, beam.focal_ratio) / one.factor, "length", 1),
             worked_input("light it passes to the corner, alone", _alone(one, at, beam, height), "fraction"),
             worked_input("smallest round opening there, alone", smallest / one.factor, "length", 1),
         ]

@@ -113,8 +113,9 @@ def test_the_smallest_opening_is_told_at_each_place():
     found = finding("beam", lens(), opened(42.0), cam())
     smallest = [i.amount.value for i in found.inputs if i.label.startswith("smallest") and i.amount]
     assert len(smallest) == 3
-    enough = finding("beam", lens(), opened(smallest[1] + 1e-6), cam())
-    assert number(enough, "lost") == pytest.approx(0.2, abs=1e-4)
+    enough = finding("beam", lens(), opened(smallest[1]), cam())
+    # Found to 0.01 mm above what is needed: no more than the 20 % is lost, and next to no less.
+    assert 0.2 - 0.003 < number(enough, "lost") <= 0.2 + 1e-9
 
 
 def test_a_ring_before_a_flattener_is_judged_where_its_bore_is_known():

@@ -18,7 +18,7 @@ from server.domain.rig import Rules
 from tests.domain.rigs import camera, corrector, findings, glass, holding, mm, number, ring, tube, wheel
 
 DRAWN = 0.02
-"""4000 draws: a share of 0.92 has a standard error of 0.0043, one of 0.5 of 0.008."""
+"""3000 draws: a share of 0.92 has a standard error of 0.005, one of 0.5 of 0.009."""
 
 
 def chance(*between, rules=None, **given) -> Finding | None:
