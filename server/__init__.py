@@ -3,7 +3,8 @@
     seed_data/ -> store ->  PARTS --assemble--> TRAIN --check--> FINDINGS --save--> ENTRY --share--> SHARE
 
 Nouns are boxes (`domain`), verbs are arrows (`flow`), doors are `web`, `api` and `cli`; the numerics
-(`optics`, `mechanics`) are the ground they stand on. `app` wires them. DEVELOPERS.md shows the whole house.
+(`optics`, `mechanics`, `sky`) are the ground they stand on. `app` wires them. DEVELOPERS.md shows the whole
+house.
 """
 
 STOPPED = "Trainwright has stopped."

@@ -26,6 +26,9 @@ class Rules(Frozen):
         corner_light: the share of the centre's light that the extreme corner should keep.
         pixels_least, pixels_most: how many pixels the seeing's full width should lie across.
         ratio_per_um: the slowest focal ratio still liked, per micrometre of pixel.
+        joint_arcmin: how far from square one joint of the train may be, arcmin.
+        night_fall_k: how far the air's temperature falls between focusing and the end of the night, K.
+        galactic_latitude_deg: of the target, without its sign, for the stars that a guide camera may find.
     """
 
     seeing_arcsec: float = Field(default=3.0, ge=0.3, le=20.0)
@@ -33,6 +36,9 @@ class Rules(Frozen):
     payload_share: float = Field(default=0.6, ge=0.1, le=1.0)
     spacing_mm: float = Field(default=0.5, ge=0.01, le=5.0)
     corner_light: float = Field(default=0.8, ge=0.05, le=1.0)
+    joint_arcmin: float = Field(default=1.0, ge=0.0, le=120.0)
+    night_fall_k: float = Field(default=10.0, ge=0.0, le=60.0)
+    galactic_latitude_deg: float = Field(default=45.0, ge=0.0, le=90.0)
     pixels_least: float = Field(default=2.0, ge=0.5, le=20.0)
     pixels_most: float = Field(default=3.0, ge=0.5, le=20.0)
     ratio_per_um: float = Field(default=1.5, ge=0.2, le=20.0)

@@ -22,7 +22,7 @@ from server.flow.run_checks import run_checks
 from server.search.pairs import Pair, PairOutcome
 from server.search.problem import Front, Outcome, Stack
 
-JUDGED = ("joints", "spacing", "beam", "reach", "guide_branch")
+JUDGED = ("joints", "seating", "spacing", "tolerances", "beam", "reach", "guide_branch")
 """The checks that a stack can turn."""
 
 

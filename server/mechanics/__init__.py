@@ -8,4 +8,5 @@ bound, never a total.
 Modules:
 
 * `payload`: what a mount carries against what it may carry.
+* `seating`: whether a screwed joint closes, and how many turns hold it.
 """

@@ -1,4 +1,4 @@
-"""Optics: numbers in, numbers out, with the standard library's `math` alone.
+"""Optics: numbers in, numbers out, with the standard library's `math`; three modules bring numpy.
 
 Signs and units, the same in every module of this package:
 
@@ -16,13 +16,20 @@ Signs and units, the same in every module of this package:
 Modules:
 
 * `diffraction`: the star image of a circular or annular aperture; Bessel's J1; contrast (MTF).
+* `draws` (numpy): many trains made at random within their tolerances; the shims that make sure.
 * `focus`: how far the sensor may be from the focus.
 * `glass`: how far a plane-parallel plate moves the focus.
 * `illumination`: light through a stop in the converging beam, and the fall-off of a wide field.
 * `imaging`: focal length, focal ratio, scale, field, diagonal, sampling.
+* `light_map`, `areas` (numpy): the light that each point of the sensor gets past everything on the way.
+* `openings`: what a beam meets on its way; how far in a guider's prism may reach.
 * `reach`: whether a focuser brings the focus to the sensor.
 * `seeing`: the width of a star after air, telescope and pixel.
+* `thermal`: how a tube's length, and with it the focus, follows the temperature.
+* `thin_lens`: a reducer or extender away from its nominal spacing.
 * `threads`: diameters of a screw thread, for the bore that it leaves.
+* `tilt`: from joints that are not square to the focus in the sensor's corners.
 * `tolerance`: how several plus/minus tolerances add up.
+* `two_mirror`: tubes that focus by moving the primary: focal length and good range with back distance.
 * `ranges` and `roots` are the tools of the others: range checks and bisection.
 """

@@ -83,6 +83,33 @@ RULE_SPECS: tuple[FieldSpec, ...] = (
         20.0,
         help="1.5 asks for f/6 or faster with pixels of 4 µm (common practice).",
     ),
+    FieldSpec(
+        "joint_arcmin",
+        "One joint out of square by, in arcminutes",
+        "measure",
+        "plain",
+        0.0,
+        120.0,
+        help="Faced shoulders keep to about 1 (common practice).",
+    ),
+    FieldSpec(
+        "night_fall_k",
+        "The night's fall in temperature",
+        "measure",
+        "temperature_difference",
+        0.0,
+        60.0,
+        help="From focusing to dawn: about 10 K on a clear night (common practice).",
+    ),
+    FieldSpec(
+        "galactic_latitude_deg",
+        "Galactic latitude of the target",
+        "measure",
+        "angle",
+        0.0,
+        90.0,
+        help="For the guide stars: 0 in the Milky Way, 90 at its poles.",
+    ),
 )
 
 

@@ -25,7 +25,7 @@ from server.units import write_quantity
 from server.web.bridge_query import bridge_for
 from server.web.entering import form_for
 from server.web.guide_run import GuideRun, guide_run
-from server.web.picture import section_of
+from server.web.picture import pictures_of
 from server.web.verdicts import JOINT_WEIGHTS, JOINT_WORDS
 
 WEIGHT_ORDER: tuple[Weight, ...] = ("stop", "watch", "unknown", "sound")
@@ -218,7 +218,8 @@ class RigPage:
     Attributes:
         rig_id, name, version: the rig; every change names the version that it was made on.
         undo_words, redo_words: what would be undone or redone; "" where there is nothing.
-        section: the drawing.
+        section: the drawing; light: of the light over the sensor; tolerances: of where the sensor will stand;
+            both empty where tube or camera is missing.
         places: the run.
         guide_run: the guide camera's branch, None where the rig has neither a guider nor a branch.
         gear: what goes beside the train.
@@ -247,6 +248,8 @@ class RigPage:
     undo_words: str
     redo_words: str
     section: Markup
+    light: Markup
+    tolerances: Markup
     places: tuple[PlaceLine, ...]
     guide_run: GuideRun | None
     gear: tuple[GearLine, ...]
@@ -313,13 +316,16 @@ def rig_page(
     """
     units = reader.units
     used = pieces_in(view.rig)
+    pictures = pictures_of(view.rig, units)
     return RigPage(
         rig_id=view.stored.id,
         name=view.stored.name,
         version=view.stored.version,
         undo_words=view.stored.undo_words,
         redo_words=view.stored.redo_words,
-        section=section_of(view.rig, units),
+        section=pictures.section,
+        light=pictures.light,
+        tolerances=pictures.tolerances,
         places=place_lines(view, units),
         guide_run=guide_run(view.rig, units),
         gear=tuple(

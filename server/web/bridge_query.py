@@ -30,7 +30,7 @@ LEAD_WORDS: dict[Lead, str] = {
 MENDED = (
     "spacing.long",
     "spacing.short",
-    "spacing.may_leave",
+    "tolerances.may_leave",
     "reach.inwards",
     "reach.outwards",
     "joints.gender",

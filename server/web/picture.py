@@ -2,16 +2,26 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import lru_cache, partial
 
 from markupsafe import Markup
 
 from server.domain.checks.case import Case
+from server.domain.checks.light import FULL, Lit, light_of
+from server.domain.checks.tolerances import band_of
 from server.domain.findings import Amount
 from server.domain.observer import UnitSystem
 from server.domain.rig import Rig
 from server.rim.wording import write_amount
-from server.web.drawing import SectionOptions, SpacingMark, section_figure, sensor_svg
+from server.web.drawing import (
+    SectionOptions,
+    SpacingMark,
+    light_map_svg,
+    section_figure,
+    sensor_svg,
+    tolerance_bar_svg,
+)
 
 BAR_LENGTHS_MM: dict[UnitSystem, tuple[float, ...]] = {
     "metric": SectionOptions.bar_lengths_mm,
@@ -27,21 +37,36 @@ def _write_length(units: UnitSystem, length_mm: float) -> str:
     return write_amount(Amount(value=length_mm, dimension="length", digits=1), units)
 
 
+@dataclass(frozen=True)
+class Pictures:
+    """The bench's pictures; light and tolerances are empty where tube or camera is missing."""
+
+    section: Markup
+    light: Markup
+    tolerances: Markup
+
+
 def options_for(
     rig: Rig, units: UnitSystem, *, links: bool = True, id_prefix: str = "section"
 ) -> SectionOptions:
     """What a drawing of this rig needs to know besides the rig itself."""
     case = Case(rig)
+    return _options(case, _lit(case), units, links=links, id_prefix=id_prefix)
+
+
+def _options(
+    case: Case, lit: Lit | None, units: UnitSystem, *, links: bool = True, id_prefix: str = "section"
+) -> SectionOptions:
     spacing = case.spacing
     mark = None
     if spacing is not None and spacing.asked_mm is not None:
         mark = SpacingMark(spacing.asked_mm, spacing.actual_mm)
-
     return SectionOptions(
         write_length=partial(_write_length, units),
         spacing=mark,
         focal_ratio=case.optics.focal_ratio,
         exit_pupil_mm=case.optics.focal_length_mm,
+        limit=_limit_of(lit),
         links=links,
         id_prefix=id_prefix,
         bar_lengths_mm=BAR_LENGTHS_MM[units],
@@ -54,6 +79,45 @@ def section_of(rig: Rig, units: UnitSystem, *, links: bool = True, id_prefix: st
     return Markup(section_figure(rig, options=options_for(rig, units, links=links, id_prefix=id_prefix)))
 
 
+def pictures_of(rig: Rig, units: UnitSystem) -> Pictures:
+    """The section, the light over the sensor and the tolerances, worked out together."""
+    case = Case(rig)
+    lit = _lit(case)
+    section = Markup(section_figure(rig, options=_options(case, lit, units)))
+    if rig.train.tube is None or rig.train.camera is None:
+        return Pictures(section, Markup(""), Markup(""))
+    hundredths = partial(_write_hundredths, units)
+    light = light_map_svg(lit, options=SectionOptions(id_prefix="light"))
+    bar = tolerance_bar_svg(
+        band_of(case), options=SectionOptions(write_length=hundredths, id_prefix="tolerance")
+    )
+    return Pictures(section, Markup(light), Markup(bar))
+
+
 def sensor_of(rig: Rig, units: UnitSystem) -> Markup:
     """The sensor inside its circles."""
     return Markup(sensor_svg(rig, options=options_for(rig, units)))
+
+
+@lru_cache(1024)
+def _write_hundredths(units: UnitSystem, length_mm: float) -> str:
+    return write_amount(Amount(value=length_mm, dimension="length", digits=2), units)
+
+
+def _lit(case: Case) -> Lit | None:
+    try:
+        return light_of(case)
+    except (ValueError, ArithmeticError):
+        # The light cone's own finding says which figure is out of range.
+        return None
+
+
+def _limit_of(lit: Lit | None) -> tuple[float, float] | None:
+    """The opening that takes most of the corner's light: its place and half its width, mm."""
+    if lit is None:
+        return None
+    corner = lit.quarter.points["corner"]
+    number = lit.quarter.limiting[corner]
+    if lit.quarter.through[corner] >= FULL or not 0 <= number < len(lit.openings):
+        return None
+    return lit.at_mm[number], lit.openings[number].diameter_mm / 2.0

@@ -12,12 +12,13 @@ import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
-from tests.bench import bridge, change, memory, search, start
+from tests.bench import bridge, change, light, memory, search, start
 from tests.bench.measure import Line, machine, table
 
 BENCHMARKS: dict[str, Callable[[Path], list[Line]]] = {
     "change": change.run,
     "search": search.run,
+    "light": light.run,
     "start": start.run,
     "memory": memory.run,
     "bridge": bridge.run,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from tests.bench import bridge, change, memory, rivals, search, start
+from tests.bench import bridge, change, light, memory, rivals, search, start
 from tests.bench.measure import Line, Times, table
 from tests.search.drawers import drawer, rig
 from tests.search.oracles import every_bill, ranked
@@ -30,6 +30,11 @@ def test_a_change_on_the_bench_can_be_measured(tmp_path: Path):
 def test_a_search_of_the_shelf_can_be_measured(tmp_path: Path):
     lines = search.run(tmp_path, parts=2000, rounds=1, warm_up=0)
     assert {line.rounds for line in lines} == {len(search.QUERIES)}
+
+
+def test_the_light_path_can_be_measured(tmp_path: Path):
+    lines = light.run(tmp_path, columns=8, rows=6, trains=1000, rounds=1, warm_up=0)
+    assert [line.met is not None for line in lines].count(True) == 3
 
 
 def test_a_start_can_be_measured(tmp_path: Path):

@@ -21,7 +21,9 @@ from server.domain.parts import (
     Filter,
     FilterWheel,
     Focuser,
+    GuideCamera,
     Mount,
+    OffAxisGuider,
     OpticalTube,
     Part,
     Shim,
@@ -156,6 +158,38 @@ def camera(**given: Any) -> Camera:
         "mass_kg": 0.6,
     }
     return Camera(maker="Quill", **_figures(usual | given))
+
+
+def guider(**given: Any) -> OffAxisGuider:
+    """A prism of 8 mm in the middle of a body of 16 mm, which can be drawn from 12 to 30 mm off the axis."""
+    usual = {
+        "model": "Side",
+        "length_mm": 16.0,
+        "sky_side": M48M,
+        "camera_side": M48F,
+        "clear_aperture_mm": 46.0,
+        "prism_mm": 8.0,
+        "prism_at_mm": 8.0,
+        "reach_from_mm": 12.0,
+        "reach_to_mm": 30.0,
+        "side_path_mm": 30.0,
+        "mass_kg": 0.3,
+    }
+    return OffAxisGuider(maker="Brask", **_figures(usual | given))
+
+
+def guide_camera(**given: Any) -> GuideCamera:
+    """A sensor of 1200 by 900 pixels of 4 um: 4.8 by 3.6 mm."""
+    usual = {
+        "model": "Watch",
+        "flange_mm": 12.5,
+        "flange_quoted": "optical",
+        "width_px": 1200,
+        "height_px": 900,
+        "pixel_um": 4.0,
+        "mass_kg": 0.1,
+    }
+    return GuideCamera(maker="Quill", **_figures(usual | given))
 
 
 def mount(rated_kg: float | None = 20.0, **given: Any) -> Mount:

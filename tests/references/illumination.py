@@ -29,3 +29,8 @@ OFFSET_TOLERANCE_MM = 1e-4
 #: Field angle in degrees, brightness against the centre.
 FALLOFF = ((0.0, 1.0), (1.0, 0.999391), (2.0, 0.997566), (5.0, 0.984865), (10.0, 0.940602), (30.0, 0.5625))
 FALLOFF_TOLERANCE = 1e-6
+
+#: Middle (x, y) and radius of three discs, and their common area by a count of small squares and by polygons.
+THREE_DISCS = ((0.0, 0.0, 10.0), (6.0, 0.0, 12.0), (0.0, 5.0, 9.0))
+THREE_DISCS_AREA = 157.9164
+THREE_DISCS_TOLERANCE = 1e-3

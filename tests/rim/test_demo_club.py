@@ -40,6 +40,7 @@ BY_HAND: dict[str, tuple[float, float]] = {
     "Fast Newtonian": (0.5 + 16.0 + 3.2 + 20.0 + 17.5, 56.684),
     "Galaxy scope": (39.0 + 30.0 + 16.5 + 17.5, 103.0),
     "The big one on the old mount": (35.0 + 20.0 + 12.0 + 18.5 + 10.0 + 16.0 + 22.0 + 17.5, 151.026),
+    "Winter rig that adds up": (16.0 + 4.2 + 18.0 + 17.5, 55.684),
     "Holiday tracker": (26.5 + 17.5, 44.0),
     # The reducer's card at 750 mm, half way between 600 (56.5) and 900 (55.0), asks for 55.75.
     "Nebula refractor": (6.0 + 20.0 + 12.9 + 17.5, 56.434),
@@ -172,7 +173,7 @@ def test_the_whole_club_is_loaded(
 ) -> None:
     summary = loaded[1]
     assert summary.club == club.name
-    assert (summary.parts, summary.rigs, summary.entries) == (len(club.parts), 6, len(club.entries))
+    assert (summary.parts, summary.rigs, summary.entries) == (len(club.parts), 7, len(club.entries))
     assert store.observers() == tuple(sorted(summary.observers, key=lambda one: one.name))
     assert {one.units for one in summary.observers} == {"metric", "imperial"}
     assert len(_entries(store)) == len(club.entries)
@@ -202,14 +203,30 @@ def test_each_rig_adds_up_as_worked_by_hand(store: SqlStore, name: str) -> None:
         assert actual == pytest.approx(asked, abs=TENTH_MM)
 
 
-def test_exactly_two_rigs_have_something_that_stops_them(store: SqlStore) -> None:
+def test_exactly_two_rigs_have_a_sum_that_stops_them_and_a_third_a_thread(store: SqlStore) -> None:
     stops = {
         name: [f.code for f in view.findings if f.weight == "stop"] for name, view in _benches(store).items()
     }
     assert {name: codes for name, codes in stops.items() if codes} == {
         "Fast Newtonian": ["spacing.long"],
         "Nebula refractor": ["joints.size"],
+        "Winter rig that adds up": ["seating.touches"],
     }
+
+
+def test_the_winter_rig_passes_every_sum_and_fails_in_three_places_of_the_geometry(store: SqlStore) -> None:
+    findings = _benches(store)["Winter rig that adds up"].findings
+    sums = ("joints", "spacing", "coverage", "sampling", "payload")
+    assert {f.weight for f in findings if f.code.partition(".")[0] in sums} == {"sound"}
+    assert next(f for f in findings if f.title == "Light cone").code == "beam.sound"
+    wrong = {f.code: f for f in findings if f.code in ("seating.touches", "beam.prism", "reach.runs_out")}
+    assert len(wrong) == 3
+    # Worked by hand in the rig's own file.
+    assert _number(wrong["seating.touches"], "over") == pytest.approx(1.0, abs=HUNDREDTH_MM)
+    assert _number(wrong["beam.prism"], "long") == pytest.approx(11.46, abs=2 * HUNDREDTH_MM)
+    assert _number(wrong["reach.runs_out"], "outwards") == pytest.approx(0.116, abs=HUNDREDTH_MM)
+    assert _number(wrong["reach.runs_out"], "drift") == pytest.approx(0.139, abs=HUNDREDTH_MM)
+    assert all(f.remedies for f in wrong.values())
 
 
 def test_taking_out_what_the_fast_newtonian_is_told_to_mends_it(tmp_path: Path) -> None:
@@ -300,8 +317,12 @@ def test_what_changed_between_two_entries_of_a_rig_is_told(store: SqlStore) -> N
     changes = workbench.compare(washer.entry.id, calipers.entry.id)
     assert {change.field for change in changes.specifications} == {"thickness_mm", "basis"}
     assert changes.parts_in == changes.parts_out == ()
-    turned = [(t.before and t.before.weight, t.after and t.after.weight) for t in changes.findings]
-    assert turned == [("sound", "stop")]
+    turned = {
+        t.after.code: (t.before and t.before.weight, t.after.weight) for t in changes.findings if t.after
+    }
+    assert turned["spacing.long"] == ("sound", "stop")
+    # The calipers' own tolerance: filters of one figure need not be of one thickness.
+    assert turned.keys() == {"spacing.long", "parfocal.may_offset"}
     first = opened["Collimated, corrector in"]
     changes = workbench.compare(first.entry.id, washer.entry.id)
     assert any("guider" in name.casefold() for name in changes.parts_in)

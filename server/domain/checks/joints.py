@@ -47,7 +47,8 @@ def check_joints(case: Case) -> tuple[Finding, ...]:
     """Return a stop for each joint that does not mate, one watch for those that hold with a caution."""
     joints = case.train.joints
     found = [_broken(joint, case) for joint in joints if joint.mating.verdict in _CODES]
-    watched = [j for j in joints if j.mating.verdict == "watch"]
+    # What the lengths of two threads do is the seating's to say.
+    watched = [j for j in joints if j.mating.verdict == "watch" and not _both_threads(j)]
     found.extend(_watched(j) for j in watched)
     unsure = [j for j in joints if j.mating.verdict == "unknown"]
     if unsure:
@@ -68,6 +69,11 @@ def check_joints(case: Case) -> tuple[Finding, ...]:
             )
         )
     return tuple(found)
+
+
+def _both_threads(joint: Joint) -> bool:
+    ends = (joint.upper.camera_connection, joint.lower.sky_connection)
+    return all(isinstance(end, MetricThread | InchThread) for end in ends)
 
 
 def _between(joint: Joint) -> str:

@@ -1,32 +1,52 @@
-"""Without a corrector: can the focuser bring the sensor to the focus?"""
+"""Can the focuser bring the sensor to the focus, with or without a corrector, through the night's cold?"""
 
 from __future__ import annotations
 
-from server.domain.checks.case import Case, amount, input_of, listed, literal, say, unknown, worked_input
-from server.domain.checks.worked import Glass, Length, glass_bound_mm, glass_in, lengths_of
-from server.domain.findings import Figure, Finding, Input, Remedy
-from server.domain.parts import Focuser, OpticalTube
+from server.domain.checks.case import (
+    Case,
+    amount,
+    input_of,
+    listed,
+    literal,
+    rule_input,
+    say,
+    unknown,
+    worked_input,
+)
+from server.domain.checks.drift import Drift, drift_of
+from server.domain.checks.primary import judge_primary
+from server.domain.checks.worked import Glass, Length, glass_bound_mm, glass_in, lengths_of, plate
+from server.domain.findings import Amount, Figure, Finding, Input, Remedy
+from server.domain.parts import Corrector, Filter, Focuser, OpticalTube
+from server.domain.train import Place
 from server.optics.reach import focuser_reach
 from server.optics.tolerance import Spread, worst_case
 
 FORMULA = (
-    "move = back focus + sum of t (n - 1) / n over the glass - train length; "
-    "left inwards = travel in + move; left outwards = travel out - move"
+    "move = back focus + sum of t (n - 1) / n over the glass - train length - (d / m - d) for a corrector of "
+    "factor m, d before the sensor; left inwards = travel in + move; left outwards = travel out - move; "
+    "in the cold the focus moves out by alpha L dT, times m^2 + 1 behind two mirrors"
 )
-SOURCE = "Lengths along the axis; plane-parallel plate: Smith, Modern Optical Engineering (from memory)."
+SOURCE = (
+    "Lengths along the axis; plane-parallel plate: Smith, Modern Optical Engineering (from memory); the "
+    "corrector as a thin lens at its reference shoulder (Gaussian optics); expansion: a general "
+    "encyclopaedia's table, glass and mirrors themselves left out."
+)
 EDGE_MM = 1e-9
 """A picometre of float rounding must not turn a verdict."""
 LITTLE_MM = 2.0
 """Less travel than this left is a watch: temperature or a thicker filter may use it up (a choice of ours)."""
+AMPLE_MM = 10.0
+"""No night uses up so much travel, whatever the tube is made of (a choice of ours)."""
 
 
 def check_reach(case: Case) -> tuple[Finding, ...]:
-    """Compare the train's length behind the tube with the focuser's travel; silent where a corrector stands.
+    """Compare the place of the focus, behind a corrector too, with the train's length and the travel.
 
     A focuser that was added to the train adds its travel outwards: its own length counts fully racked in.
     """
     train, tube_place = case.train, case.train.tube
-    if tube_place is None or train.camera is None or train.corrector is not None:
+    if tube_place is None or train.camera is None:
         return ()
     tube = tube_place.part
     assert isinstance(tube, OpticalTube)
@@ -40,7 +60,9 @@ def check_reach(case: Case) -> tuple[Finding, ...]:
     if tube.focuser_in_mm is None:
         missing.append(f"the travel inwards of {name}")
     missing.extend(missing_out)
-    if tube.back_focus_mm is None:
+    taken_mm, lens_unsure, missing_lens = _taken_by_the_corrector(case)
+    missing.extend(w for w in missing_lens if w not in missing)
+    if tube.back_focus_mm is None or missing_lens:
         sentence = literal(f"Whether this train comes to focus is not known yet: enter {listed(missing)}.")
         return (unknown("reach.unknown", "Focus", sentence, tuple(missing), source=SOURCE),)
     glass, unsure, glass_missing = glass_in(behind)
@@ -49,13 +71,15 @@ def check_reach(case: Case) -> tuple[Finding, ...]:
     in_mm = None if tube.focuser_in_mm is None else tube.focuser_in_mm.nominal
     # What is not known cannot help where the known part of the train is too long already: a length only adds
     # to it. Only glass that is not wholly known can, and it is bounded.
-    reach = focuser_reach(tube.back_focus_mm.nominal, in_mm or 0.0, out_mm or 0.0, length, shift)
+    reach = focuser_reach(tube.back_focus_mm.nominal - taken_mm, in_mm or 0.0, out_mm or 0.0, length, shift)
     inwards = None if in_mm is None else reach.margin_in_mm
     outwards = None if out_mm is None or missing_lengths else reach.margin_out_mm
     slack = worst_case(
         [Spread(m.plus or 0.0, m.minus or 0.0) for m in (*(i.measure for i in lengths), tube.back_focus_mm)]
     )
-    tolerance = max(slack.plus_mm, slack.minus_mm)
+    tolerance = max(slack.plus_mm, slack.minus_mm) + lens_unsure
+    drift = drift_of(case)
+    thicker, thinner = _other_filters(behind)
     amounts = {"move": amount(abs(reach.move_mm), "length", 1)}
     remedies: tuple[Remedy, ...] = ()
     tight: float | None = None
@@ -69,7 +93,9 @@ def check_reach(case: Case) -> tuple[Finding, ...]:
         )
         remedies = (
             Remedy(
-                phrase=say("Take at least {short} out of the train behind the tube.", short=amounts["short"])
+                phrase=say(
+                    f"Take at least {{short}} out of the train {_where(case)}.", short=amounts["short"]
+                )
             ),
         )
     elif outwards is not None and outwards < -EDGE_MM:
@@ -80,7 +106,7 @@ def check_reach(case: Case) -> tuple[Finding, ...]:
             "The sensor cannot be brought to focus: the drawtube would have to come {short} further out than "
             "it can."
         )
-        remedies = (Remedy(phrase=say("Add at least {short} behind the tube.", short=amounts["short"])),)
+        remedies = (Remedy(phrase=say(f"Add at least {{short}} {_where(case)}.", short=amounts["short"])),)
     elif missing or inwards is None or outwards is None:
         weight, code = "unknown", "reach.unknown"
         sentence = "Whether this train comes to focus is not known yet."
@@ -98,11 +124,21 @@ def check_reach(case: Case) -> tuple[Finding, ...]:
         amounts["outwards"] = amount(max(0.0, outwards), "length", 1)
         sentence = "The sensor comes to focus with {inwards} of travel left inwards and {outwards} outwards."
         weight, code = "sound", "reach.sound"
-        if tight < max(LITTLE_MM, tolerance + unsure):
+        out_need = thicker + (0.0 if drift is None or drift.mm is None else max(0.0, drift.mm))
+        in_need = thinner - (0.0 if drift is None or drift.mm is None else min(0.0, drift.mm))
+        if inwards < in_need - EDGE_MM or outwards < out_need - EDGE_MM:
+            weight, code = "watch", "reach.runs_out"
+            sentence += _runs_out(case, outwards < out_need, drift, thicker, thinner, amounts)
+            remedies = _to_the_middle(case, inwards, outwards)
+        elif tight < max(LITTLE_MM, tolerance + unsure):
             weight, code = "watch", "reach.tight"
             sentence += " That is little: temperature, tolerances or a thicker filter may use it up."
+            remedies = _to_the_middle(case, inwards, outwards)
         elif glass_missing:
             weight, code = "unknown", "reach.glass_unknown"
+        elif drift is not None and drift.missing and outwards < AMPLE_MM:
+            weight, code = "unknown", "reach.cold_unknown"
+            missing.extend(drift.missing)
     if weight == "stop" and -(tight or 0.0) <= tolerance:
         weight = "watch"
         sentence += " The tolerances are as large as that: try it before you change anything."
@@ -123,12 +159,138 @@ def check_reach(case: Case) -> tuple[Finding, ...]:
                 uncertainty=tolerance + unsure or None,
             ),
             remedies=remedies,
-            inputs=_inputs(case, tube, lengths, glass),
+            inputs=(
+                *_inputs(case, tube, lengths, glass),
+                *_more_inputs(case, taken_mm, drift, inwards, outwards),
+            ),
             formula=FORMULA,
             source=SOURCE,
             missing=tuple(missing),
         ),
+        *(() if missing_lengths else judge_primary(case, reach.move_mm)),
     )
+
+
+def _where(case: Case) -> str:
+    return "behind the tube" if case.train.corrector is None else "between tube and corrector"
+
+
+def _taken_by_the_corrector(case: Case) -> tuple[float, float, list[str]]:
+    """How far in a corrector brings the focus, mm (negative: out), how sure that is, and what to enter.
+
+    The bare focus would lie d / m behind a thin lens that stands d before the sensor. Where in a thick one
+    that lens lies is not known; it is within its length.
+    """
+    correctors = [p for p in case.train if isinstance(p.part, Corrector)]
+    if not correctors:
+        return 0.0, 0.0, []
+    if len(correctors) > 1:
+        names = listed([p.name for p in correctors])
+        return 0.0, 0.0, [f"where the focus lies behind {names} together (try it: no formula here)"]
+    place = correctors[0]
+    spacing = case.spacing
+    if spacing is None:
+        return 0.0, 0.0, []
+    factor = spacing.working_factor
+    if factor is None:
+        return 0.0, 0.0, [f"the factor of {place.name}"]
+    stated = case.optics.stated_factor
+    if stated is not None and abs(stated - 1.0) < 1e-6:
+        return 0.0, 0.0, []
+    if factor <= 0.05 or not 0.05 <= (stated or 0.0) <= 20.0:
+        return 0.0, 0.0, list(case.optics.missing) or [f"the factor of {place.name} afresh"]
+    if spacing.air_mm is None:
+        # The missing length is asked for by itself.
+        return 0.0, 0.0, list(spacing.missing)
+    part = place.part
+    assert isinstance(part, Corrector)
+    length = 0.0 if part.length_mm is None else part.length_mm.nominal
+    return spacing.air_mm / factor - spacing.air_mm, length * abs(1.0 - factor) / factor, []
+
+
+def _other_filters(behind: tuple[Place, ...]) -> tuple[float, float]:
+    """How much further out and in the focus lies with the other filters of the wheels than with those in the
+    beam, mm; filters of no known thickness are passed over.
+    """
+    out = inwards = 0.0
+    for place in behind:
+        shifts = [
+            plate(i, i.part.thickness_mm, i.part.refractive_index, i.name).shift_mm
+            for i in place.inside
+            if isinstance(i.part, Filter) and i.part.thickness_mm is not None
+        ]
+        beam = place.filter_in_beam
+        if len(shifts) < 2 or beam is None or not isinstance(beam.part, Filter):
+            continue
+        if beam.part.thickness_mm is None:
+            continue
+        out += max(0.0, max(shifts) - shifts[0])
+        inwards += max(0.0, shifts[0] - min(shifts))
+    return out, inwards
+
+
+def _runs_out(
+    case: Case,
+    outwards: bool,
+    drift: Drift | None,
+    thicker: float,
+    thinner: float,
+    amounts: dict[str, Amount],
+) -> str:
+    """Why the travel does not last, as a sentence; its amounts are added."""
+    causes = []
+    moved = 0.0 if drift is None or drift.mm is None else drift.mm
+    if (moved > 0) is outwards and moved:
+        amounts["fall"] = amount(case.rig.rules.night_fall_k, "count", 0)
+        amounts["drift"] = amount(abs(moved), "length", 2)
+        causes.append(
+            "a night that falls by {fall} K moves the focus {drift}" + (" out" if outwards else " in")
+        )
+    other = thicker if outwards else thinner
+    if other:
+        amounts["other"] = amount(other, "length", 2)
+        causes.append(f"the {'thickest' if outwards else 'thinnest'} filter moves it {{other}}")
+    way = "outwards" if outwards else "inwards"
+    return f" That does not last: {' and '.join(causes)}, and the drawtube runs out {way}."
+
+
+def _to_the_middle(case: Case, inwards: float, outwards: float) -> tuple[Remedy, ...]:
+    """What to add or take to bring the focus to the middle of the travel."""
+    change = (inwards - outwards) / 2.0
+    if abs(change) < 0.05:
+        return ()
+    where = _where(case)
+    verb = f"Add {{change}} {where}" if change > 0 else f"Take {{change}} out {where}"
+    middle = amount((inwards + outwards) / 2.0, "length", 1)
+    return (
+        Remedy(
+            phrase=say(
+                verb + ": then the focus lies in the middle of the travel, {middle} from either end.",
+                change=amount(abs(change), "length", 1),
+                middle=middle,
+            )
+        ),
+    )
+
+
+def _more_inputs(
+    case: Case, taken_mm: float, drift: Drift | None, inwards: float | None, outwards: float | None
+) -> tuple[Input, ...]:
+    found: list[Input] = []
+    spacing = case.spacing
+    if taken_mm and spacing is not None and spacing.air_mm is not None and case.optics.factor is not None:
+        found.append(worked_input("corrector to sensor, in air", spacing.air_mm, "length", 2))
+        found.append(worked_input("its factor there", case.optics.factor, "times", 4))
+        found.append(worked_input("it brings the focus in by", taken_mm, "length", 2))
+    if drift is not None and drift.mm is not None:
+        found.extend(drift.inputs)
+        found.append(rule_input(case, "night_fall_k", "the night's fall, K", "count"))
+        found.append(worked_input("the cold moves the focus out by", drift.mm, "length", 3))
+    if inwards is not None and outwards is not None:
+        found.append(
+            worked_input("to the middle of the travel, add", (inwards - outwards) / 2.0, "length", 1)
+        )
+    return tuple(found)
 
 
 def _inputs(
@@ -150,10 +312,10 @@ def _inputs(
         for place in case.train.focusers
         if isinstance(place.part, Focuser) and place.part.travel_mm is not None
     ]
-    for plate in glass:
-        index = f"index {plate.index:g}" + (" (assumed)" if plate.index_assumed else "")
-        inputs.append(input_of(f"glass, {index}", plate.item, plate.thickness, "length"))
-        inputs.append(worked_input(f"shift by {plate.name}", plate.shift_mm, "length", 3))
+    for one in glass:
+        index = f"index {one.index:g}" + (" (assumed)" if one.index_assumed else "")
+        inputs.append(input_of(f"glass, {index}", one.item, one.thickness, "length"))
+        inputs.append(worked_input(f"shift by {one.name}", one.shift_mm, "length", 3))
     inputs += [input_of(i.label, i.place.item, i.measure, "length", 2) for i in lengths]
     return tuple(inputs)
 

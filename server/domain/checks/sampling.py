@@ -31,8 +31,16 @@ from server.optics.imaging import (
 )
 from server.optics.seeing import EXPECTED_FWHM_RELATIVE_ERROR, expected_fwhm_arcsec
 
-FIELD_FORMULA = "f' = f x factor; N' = f' / D; field = 2 atan(side / (2 f'))"
-FIELD_SOURCE = "Gaussian optics; rectilinear projection."
+FIELD_FORMULA = (
+    "f' = f x factor; the factor at the actual spacing d is 1 - (1 - factor) d / d0, d0 the back focus asked "
+    "for; N' = f' / D; field = 2 atan(side / (2 f'))"
+)
+FIELD_SOURCE = (
+    "Gaussian optics, a thin lens at the corrector's reference shoulder (a real one's principal plane lies a "
+    "little before it: the change of factor is then somewhat less); rectilinear projection."
+)
+FACTOR_SHOWN = 0.002
+"""A factor that has changed by less changes no figure that a sentence shows."""
 SAMPLING_FORMULA = (
     "scale = 206 264.806 x pixel / f'; star = width of (Kolmogorov seeing * annular diffraction * square "
     "pixel) from the product of their transfer functions"
@@ -84,6 +92,10 @@ def _optics_inputs(case: Case) -> list[Input]:
     for item in case.optics.correctors:
         assert isinstance(item.part, Corrector)
         inputs.append(input_of("factor", item, item.part.factor, "times"))
+    optics, spacing = case.optics, case.spacing
+    if spacing is not None and spacing.air_mm is not None and optics.factor is not None and optics.correctors:
+        inputs.append(worked_input("reference shoulder to sensor, in air", spacing.air_mm, "length", 2))
+        inputs.append(worked_input("factor of all correctors, there", optics.factor, "times", 4))
     return inputs
 
 
@@ -97,6 +109,11 @@ def _field(case: Case, camera: Camera, focal: float) -> Finding:
     missing: tuple[str, ...] = ()
     figure = None
     inputs = _optics_inputs(case)
+    factor, stated = case.optics.factor, case.optics.stated_factor
+    moved = factor is not None and stated is not None and abs(factor - stated) > FACTOR_SHOWN * stated
+    if moved and factor is not None and stated is not None:
+        amounts |= {"factor": amount(factor, "times", 3), "stated": amount(stated, "times", 3)}
+        sentence += " (at this spacing the factor is {factor}, not the stated {stated})"
     if size is None:
         assert case.train.camera is not None
         missing = (f"the sensor's width and height in pixels of {case.train.camera.name}",)

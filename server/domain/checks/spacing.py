@@ -106,9 +106,6 @@ def _judged(case: Case, spacing: Spacing, asked: float, actual: float, error: fl
     worst, likely = worst_case(spreads), root_sum_square(spreads)
     side = long if error > 0 else short
     inside = _within(error, short, long)
-    may_leave = not (
-        _within(error - worst.minus_mm, short, long) and _within(error + worst.plus_mm, short, long)
-    )
     # Glass that is not wholly known only ever asks for more: it can take back an error on the long side.
     may_be_glass = bool(spacing.glass_missing) and error - spacing.glass_bound_mm <= long + EDGE_MM
     draw = _draw_of_focusers(spacing)
@@ -123,13 +120,7 @@ def _judged(case: Case, spacing: Spacing, asked: float, actual: float, error: fl
     }
     sentence = _placed(spacing, error)
     remedies: list[Remedy] = []
-    if inside and may_leave and not missing:
-        weight, code = "watch", "spacing.may_leave"
-        sentence += (
-            " That is within the {window} allowed, but the parts' tolerances, {worst} at worst and {likely} "
-            "likely, may carry it out: measure the finished train."
-        )
-    elif error < -short - EDGE_MM and (draw.missing or error + draw.travel_mm >= -short - EDGE_MM):
+    if error < -short - EDGE_MM and (draw.missing or error + draw.travel_mm >= -short - EDGE_MM):
         # Only the focuser's draw decides: unknown travel may bring the sensor to its place as well.
         weight, code = ("unknown" if missing else "watch"), "spacing.focuser"
         sentence += (

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from server.domain.measure import Measure
 from server.domain.parts import BaseCamera, CataloguedPart, Corrector, Filter, OpticalTube
@@ -12,6 +12,9 @@ from server.optics.imaging import effective_focal_length_mm, effective_focal_rat
 
 REFRACTORS = ("achromat", "apochromat")
 """Designs that have no central obstruction: nothing stands before their lens."""
+
+SMALLEST_FACTOR, LARGEST_FACTOR = 0.05, 20.0
+"""What server.optics.imaging takes for a corrector's factor."""
 
 THICKEST_GLASS_MM = 5.0
 """Thicker than any filter or window of this trade (a choice of ours, no source).
@@ -24,6 +27,7 @@ It bounds what a plate of unknown thickness may do to a verdict; it is never use
 class Optics:
     """What reaches the sensor: focal length (mm), focal ratio, factor of all correctors; None while unknown.
 
+    The factor is the one that works at the sensor's actual spacing; `stated_factor` is the makers' own.
     `missing` says what to enter.
     """
 
@@ -35,6 +39,7 @@ class Optics:
     aperture_mm: float | None
     obstruction: float | None
     missing: tuple[str, ...]
+    stated_factor: float | None = None
 
 
 @dataclass(frozen=True)
@@ -100,6 +105,29 @@ class Spacing:
         return self.asked_air_mm + sum(plate.shift_mm for plate in self.glass)
 
     @property
+    def air_mm(self) -> float | None:
+        """From the reference shoulder to the sensor as the light sees it: the glass between taken off."""
+        if self.actual_mm is None:
+            return None
+        return self.actual_mm - sum(plate.shift_mm for plate in self.glass)
+
+    @property
+    def working_factor(self) -> float | None:
+        """The corrector's factor at the actual spacing; its stated one where that or the asked is unknown.
+
+        m = 1 - d / f_R with f_R = d0 / (1 - m0), the thin-lens relation (Gaussian optics); below one it
+        reduces, above one it extends. None where the factor itself is not known.
+        """
+        part = self.corrector.part
+        assert isinstance(part, Corrector)
+        if part.factor is None:
+            return None
+        stated = part.factor.nominal
+        if self.air_mm is None or not self.asked_air_mm:
+            return stated
+        return 1.0 - (1.0 - stated) * self.air_mm / self.asked_air_mm
+
+    @property
     def error_mm(self) -> float | None:
         """How far the sensor sits behind where it is asked to be; positive means too far from the sky."""
         if self.actual_mm is None or self.asked_mm is None:
@@ -108,22 +136,23 @@ class Spacing:
 
 
 def work_optics(train: Train) -> Optics:
-    """Work out focal length and ratio behind all correctors of a train."""
+    """Work out focal length and ratio behind all correctors of a train, at the sensor's actual spacing."""
     missing: list[str] = []
     tube = train.tube.item if train.tube else None
     correctors = tuple(p.item for p in train if isinstance(p.part, Corrector))
-    factor: float | None = 1.0
+    stated: float | None = 1.0
     for item in correctors:
         part = item.part
         assert isinstance(part, Corrector)
         if part.factor is None:
             missing.append(f"the factor of {item.name}")
-            factor = None
-        elif factor is not None:
-            factor *= part.factor.nominal
+            stated = None
+        elif stated is not None:
+            stated *= part.factor.nominal
+    bare = Optics(tube, correctors, stated, None, None, None, None, tuple(missing), stated)
+    factor = _at_the_spacing(train, bare)
     if tube is None:
-        missing.append("an optical tube in the train")
-        return Optics(None, correctors, factor, None, None, None, None, tuple(missing))
+        return replace(bare, factor=factor, missing=(*missing, "an optical tube in the train"))
     part = tube.part
     assert isinstance(part, OpticalTube)
     if part.focal_length_mm is None:
@@ -138,10 +167,33 @@ def work_optics(train: Train) -> Optics:
                 ratio = effective_focal_ratio(part.focal_length_mm.nominal, part.aperture_mm.nominal, factor)
         except ValueError:
             # Drawings ask for these figures as well; what no formula holds for is known to none of them.
-            missing.append(f"the correctors' factors afresh ({factor:g} is out of range)")
+            missing.append(_afresh(factor, stated))
             factor = length = ratio = None
     aperture = None if part.aperture_mm is None else part.aperture_mm.nominal
-    return Optics(tube, correctors, factor, length, ratio, aperture, _obstruction(part), tuple(missing))
+    return Optics(
+        tube, correctors, factor, length, ratio, aperture, _obstruction(part), tuple(missing), stated
+    )
+
+
+def _afresh(factor: float, stated: float | None) -> str:
+    if stated is None or abs(factor - stated) < 1e-9:
+        return f"the correctors' factors afresh ({factor:g} is out of range)"
+    return f"the lengths behind the corrector afresh (there its factor would be {factor:.2g})"
+
+
+def _at_the_spacing(train: Train, optics: Optics) -> float | None:
+    """The factor of all correctors with the last one's as it works where the sensor stands."""
+    if optics.stated_factor is None:
+        return None
+    spacing = work_spacing(train, optics)
+    if spacing is None or spacing.working_factor is None:
+        return optics.stated_factor
+    part = spacing.corrector.part
+    assert isinstance(part, Corrector)
+    if part.factor is None or not SMALLEST_FACTOR <= part.factor.nominal <= LARGEST_FACTOR:
+        # No corrector has such a factor: it is asked for afresh, wherever the sensor stands.
+        return optics.stated_factor
+    return optics.stated_factor * spacing.working_factor / part.factor.nominal
 
 
 def _obstruction(tube: OpticalTube) -> float | None:

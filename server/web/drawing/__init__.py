@@ -9,21 +9,27 @@ overview    the whole rig in a strip
 describe    the drawing in sentences
 section     the section along the axis; empty: the one for a train without parts
 sensor      the sensor inside its circles
+light_map   the light over the sensor
+tolerance_bar  where the finished train's sensor will stand
 """
 
 from __future__ import annotations
 
+from server.web.drawing.light_map import light_map_svg
 from server.web.drawing.options import DRAWING_CSS_FILE, SectionOptions, SpacingMark, millimetres
 from server.web.drawing.section import scale_bar, section_figure, section_svg
 from server.web.drawing.sensor import sensor_svg
+from server.web.drawing.tolerance_bar import tolerance_bar_svg
 
 __all__ = [
     "DRAWING_CSS_FILE",
     "SectionOptions",
     "SpacingMark",
+    "light_map_svg",
     "millimetres",
     "scale_bar",
     "section_figure",
     "section_svg",
     "sensor_svg",
+    "tolerance_bar_svg",
 ]

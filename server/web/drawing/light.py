@@ -38,6 +38,7 @@ class Cone:
         corner_mm: half the sensor's diagonal, None while unknown.
         pupil_mm: distance of the exit pupil, None for far away.
         begins: what they begin at, in words.
+        limit: as the options have it.
     """
 
     from_mm: float
@@ -45,6 +46,7 @@ class Cone:
     corner_mm: float | None
     pupil_mm: float | None
     begins: str
+    limit: tuple[float, float] | None = None
 
     def half(self, distance_mm: float) -> float:
         """Return half the beam's diameter at a distance before the sensor, in mm: x / 2N."""
@@ -110,3 +112,16 @@ def paint_light(svg: Svg, cone: Cone, frame: Frame, sensor_mm: float, *, fill: b
     for sign in (1.0, -1.0) if corner else ():
         svg.polyline(_beam(cone, frame, sensor_mm, sign), "dw-edge-corner")
     svg.polyline(_beam(cone, frame, sensor_mm, 0.0), "dw-edge-axis")
+    if cone.limit is not None and corner and 0.0 < cone.limit[0] <= cone.from_mm:
+        _paint_limit(svg, cone, cone.limit, frame, sensor_mm)
+
+
+def _paint_limit(svg: Svg, cone: Cone, limit: tuple[float, float], frame: Frame, sensor_mm: float) -> None:
+    """The two lips of the opening that limits, and the corner beams' outer rays behind it, which it cuts."""
+    at, half = limit
+    x = frame.x(sensor_mm - at)
+    for sign in (1.0, -1.0):
+        outer = cone.centre(at) + cone.half(at)
+        svg.line(x, frame.y(sign * half), x, frame.y(sign * max(outer, half)), "dw-limit")
+        ray = [(x, frame.y(sign * outer)), (frame.x(sensor_mm), frame.y(sign * cone.centre(0.0)))]
+        svg.polyline(ray, "dw-light-cut")

@@ -39,6 +39,8 @@ class SectionOptions:
         focal_ratio: of the light that reaches the sensor; None takes the tube's times all factors.
         exit_pupil_mm: distance of the exit pupil before the sensor; None draws the corner's light as if it
             lay far away, which asks for the widest apertures.
+        limit: the opening that takes most of the corner's light: its distance before the sensor and half its
+            width, mm; None where all of it passes or nothing is known.
         links: link each number to `#place-KEY`.
         bar_lengths_mm: lengths a scale bar may have.
     """
@@ -51,5 +53,6 @@ class SectionOptions:
     spacing: SpacingMark | None = None
     focal_ratio: float | None = None
     exit_pupil_mm: float | None = None
+    limit: tuple[float, float] | None = None
     links: bool = True
     bar_lengths_mm: tuple[float, ...] = (1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 2000.0)

@@ -174,6 +174,7 @@ def _plan(rig: Rig, options: SectionOptions, bodies: tuple[Body, ...]) -> Plan:
     height = ruler_y + ELBOW + 14.0 + ruler_row.height + (4.0 if options.narrow else 2.0) * LINE_PX + PAD
     frame = Frame(left, axis, scale, options.id_prefix)
     cone = cone_of(train, bodies, options.focal_ratio, options.exit_pupil_mm, STUB / scale)
+    cone = None if cone is None else replace(cone, limit=options.limit)
     return Plan(
         width,
         height,

@@ -11,6 +11,7 @@ from functools import cache
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
+from server.domain.connections import read_connection
 from server.domain.findings import WEIGHT_WORDS, Finding
 from server.domain.parts import KINDS, CataloguedPart
 from server.domain.rig import Gear, Rig, Rules
@@ -29,6 +30,9 @@ rules = st.builds(
     payload_share=st.floats(0.1, 1.0),
     spacing_mm=st.floats(0.01, 5.0),
     corner_light=st.floats(0.05, 1.0),
+    joint_arcmin=st.floats(0.0, 120.0),
+    night_fall_k=st.floats(0.0, 60.0),
+    galactic_latitude_deg=st.floats(0.0, 90.0),
 )
 
 
@@ -121,12 +125,17 @@ def test_every_sentence_can_be_written_for_both_readers_and_no_figure_changes_wi
 
 
 def test_a_rig_without_a_fault_is_sound_in_every_check():
-    wide = {"clear_aperture_mm": 60.0}
+    male, female = read_connection("M63x1 male"), read_connection("M63x1 female")
+    wide = {"clear_aperture_mm": 60.0, "sky_side": male}
+    between = wide | {"camera_side": female}
+    # Behind a flattener the focus stays where it was: 85 mm, and 30 + 37.5 + 0.68 + 17.5 less 0.68 reach
+    # there.
+    focus = {"back_focus_mm": 85.0, "focuser_in_mm": 20.0, "focuser_out_mm": 20.0, "tube_length_mm": 700.0}
     found = run_checks(
         rig(
-            tube(),
-            corrector(**wide),
-            holding(wheel(37.5 + 0.68, **wide), glass(2.0, **wide)),
+            tube(camera_side=female, tube_material="aluminium", drawtube_bore_mm=60.0, **focus),
+            corrector(**between),
+            holding(wheel(37.5 + 0.68, **between), glass(2.0, clear_aperture_mm=60.0)),
             camera(**wide),
             gear=[mount()],
             rules=Rules(seeing_arcsec=2.5),
@@ -135,6 +144,8 @@ def test_a_rig_without_a_fault_is_sound_in_every_check():
     assert [(f.code, f.weight) for f in found] == [
         ("joints.mate", "sound"),
         ("spacing.sound", "sound"),
+        ("tolerances.tilt", "sound"),
+        ("reach.sound", "sound"),
         ("coverage.sound", "sound"),
         ("beam.sound", "sound"),
         ("sampling.field", "sound"),

@@ -12,9 +12,7 @@ from hypothesis import strategies as st
 
 from tests.domain.rigs import (
     camera,
-    corrector,
     finding,
-    findings,
     focuser,
     glass,
     holding,
@@ -128,10 +126,6 @@ def test_a_tube_that_does_not_say_where_its_focus_lies_is_asked():
     found = finding("reach", tube(), ring(72.5), camera())
     assert found.weight == "unknown"
     assert "how far behind Halden Tube its focal plane lies" in found.missing
-
-
-def test_a_train_with_a_corrector_is_judged_by_its_spacing():
-    assert not findings("reach", open_tube(), corrector(), ring(37.5), camera())
 
 
 @given(st.floats(0.0, 200.0), st.floats(0.1, 50.0))

@@ -12,7 +12,7 @@ from __future__ import annotations
 import pytest
 
 from server.domain.rig import Rules
-from tests.domain.rigs import camera, corrector, finding, findings, input_named, number, tube
+from tests.domain.rigs import camera, corrector, finding, findings, input_named, number, ring, tube
 from tests.references import imaging, seeing
 
 SCALE = imaging.SCALE_TOLERANCE_ARCSEC
@@ -44,13 +44,42 @@ def test_a_wide_field_is_worked_out_exactly_and_not_by_small_angles():
 
 @pytest.mark.parametrize(("focal", "factor", "traced"), imaging.THROUGH_CORRECTOR)
 def test_the_correctors_factor_makes_the_focal_length_that_was_traced(focal, factor, traced):
-    found = titled("Field", tube(focal_length_mm=focal), corrector(factor=factor), camera())
+    found = titled("Field", tube(focal_length_mm=focal), corrector(factor=factor), ring(37.5), camera())
     assert number(found, "focal") == pytest.approx(traced, abs=imaging.FOCAL_LENGTH_TOLERANCE_MM)
     assert input_named(found, "factor") == factor
 
 
+@pytest.mark.parametrize(
+    ("focal", "factor", "asked", "actual", "traced"),
+    [
+        # Two ideal lenses in a ray-trace library: a reducer of 0.8 at 55 mm has fR = 275 mm; at 57 mm it
+        # works
+        # as 0.792727. One of 0.63 at 105 mm, at 110 mm: 0.612381. An extender of 2 (fB = 60 mm) at 80 mm:
+        # 2.3333.
+        (700.0, 0.80, 55.0, 57.0, 554.90909),
+        (2000.0, 0.63, 105.0, 110.0, 1224.76190),
+        (700.0, 2.0, 60.0, 80.0, 1633.33333),
+    ],
+)
+def test_a_corrector_away_from_its_back_focus_works_with_another_factor_everywhere(
+    focal, factor, asked, actual, traced
+):
+    parts = (
+        tube(focal_length_mm=focal, aperture_mm=100.0),
+        corrector(factor=factor, back_focus_mm=asked),
+        ring(actual - 17.5),
+        camera(),
+    )
+    found = titled("Field", *parts)
+    assert number(found, "focal") == pytest.approx(traced, abs=imaging.FOCAL_LENGTH_TOLERANCE_MM)
+    assert number(found, "ratio") == pytest.approx(traced / 100.0, abs=1e-6)
+    assert number(found, "stated") == factor
+    # 206.265 arcsec per radian and um over mm, 4 um pixels.
+    assert number(titled("Sampling", *parts), "scale") == pytest.approx(206.264806 * 4.0 / traced, abs=1e-5)
+
+
 def test_two_correctors_multiply():
-    found = titled("Field", tube(), corrector(factor=0.8), corrector(factor=2.0), camera())
+    found = titled("Field", tube(), corrector(factor=0.8), corrector(factor=2.0), ring(37.5), camera())
     assert number(found, "focal") == pytest.approx(1280.0)
     assert number(found, "ratio") == pytest.approx(6.4)
 

@@ -1,0 +1,236 @@
+"""The off-axis guider: will its camera find a star? Whether it is in focus is `guide_branch`'s question."""
+
+from __future__ import annotations
+
+from math import pi
+
+from server.domain.checks.case import (
+    COMMON_PRACTICE,
+    Case,
+    amount,
+    input_of,
+    listed,
+    literal,
+    rule_input,
+    say,
+    unknown,
+    worked_input,
+)
+from server.domain.checks.prism import before_the_corrector, guider_in
+from server.domain.findings import Figure, Finding, Input, Remedy
+from server.domain.measure import Measure
+from server.domain.parts import BaseCamera, CataloguedPart, GuideCamera
+from server.domain.train import Place
+from server.optics.imaging import pixel_scale_arcsec
+from server.sky import guide_stars
+
+STAR_FORMULA = (
+    "field = w h / f^2; signal / noise = S t / sqrt(S t + n ((B + D) t + R^2)), solved for the star; "
+    "chance = 1 - exp(-stars per square degree x field)"
+)
+STAR_SOURCE = (
+    "CCD equation: Howell, Handbook of CCD Astronomy, ch. 4 (from memory). Star counts: Tycho-2 (2000) and "
+    "UCAC4 (2013), by galactic latitude as counted in the Gaia catalogue to magnitude 10; good to 40 % "
+    "either "
+    f"way, real fields clump. Two seconds, a ratio of 10, sky of 20 magnitudes: {COMMON_PRACTICE}"
+)
+EXPOSURE_S, WANTED_RATIO, SKY_MAGNITUDE = 2.0, 10.0, 20.0
+"""A usual guide exposure, the least signal over noise, and a suburban sky (common practice, no source)."""
+USUAL_READ_NOISE_E, USUAL_EFFICIENCY = 3.0, 0.6
+"""Where the guide camera's own are not entered (assumed)."""
+LOSSES = 0.7
+"""Air, optics and prism pass about this much (assumed, no source)."""
+FAINTEST, BRIGHTEST = 16.0, 8.0
+"""The counts hold between these magnitudes."""
+LIKELY, UNLIKELY = 0.9, 0.5
+COARSEST = 8.0
+"""Guide pixels coarser than so many of the main ones guide badly (common practice, no source)."""
+
+
+def check_guider(case: Case) -> tuple[Finding, ...]:
+    """Judge the guide camera behind an off-axis guider; silent without such a guider and a camera."""
+    place = guider_in(case)
+    if place is None or case.train.camera is None:
+        return ()
+    if before_the_corrector(case, place):
+        return (_before(case, place),)
+    guide = next((g.item for g in case.rig.gear if isinstance(g.item.part, GuideCamera)), None)
+    if guide is None:
+        # That one is wanted is said where its focus is judged.
+        return ()
+    return _stars(case, place, guide)
+
+
+def _before(case: Case, place: Place) -> Finding:
+    corrector = case.train.corrector
+    assert corrector is not None
+    return Finding(
+        code="guider.before",
+        weight="watch",
+        title="Guider",
+        phrase=say(
+            literal(
+                f"The prism of {place.name} stands before {corrector.name}: the guide camera sees the field "
+                "without the corrector, comes to focus elsewhere than the main one, and the prism's "
+                "shadow is "
+                "not worked out here."
+            )
+        ),
+        remedies=(Remedy(phrase=say(literal(f"Put {place.name} behind {corrector.name}."))),),
+        source=COMMON_PRACTICE,
+        formula="the guider belongs behind the last corrector",
+        place=place.key,
+    )
+
+
+def _stars(case: Case, place: Place, guide: CataloguedPart) -> tuple[Finding, ...]:
+    camera = guide.part
+    assert isinstance(camera, GuideCamera)
+    optics, rules = case.optics, case.rig.rules
+    focal, aperture, size = optics.focal_length_mm, optics.aperture_mm, camera.sensor_mm
+    missing = list(optics.missing)
+    if size is None:
+        missing.append(f"sensor pixels and pixel size of {guide.name}")
+    if missing or focal is None or aperture is None or size is None or camera.pixel_um is None:
+        sentence = literal(f"What {guide.name} can guide on is not known yet: enter {listed(missing)}.")
+        return (
+            unknown(
+                "guider.stars_unknown",
+                "Guide stars",
+                sentence,
+                tuple(missing),
+                source=STAR_SOURCE,
+                place=place.key,
+            ),
+        )
+    scale = pixel_scale_arcsec(camera.pixel_um.nominal, focal)
+    noise, noise_said = _read_noise(camera)
+    peak = camera.quantum_efficiency
+    efficiency = USUAL_EFFICIENCY if peak is None else peak.nominal
+    # The star's light is taken from a disc as wide as twice the seeing, one pixel at least.
+    pixels = max(1.0, pi * (rules.seeing_arcsec / scale) ** 2)
+    watching = guide_stars.GuideCamera(
+        aperture, optics.obstruction or 0.0, efficiency * LOSSES, scale, noise, _dark(camera), pixels
+    )
+    faintest = guide_stars.faintest_magnitude(watching, SKY_MAGNITUDE, EXPOSURE_S, WANTED_RATIO)
+    counted = min(FAINTEST, faintest)
+    field = guide_stars.field_square_degrees(size[0], size[1], focal)
+    if counted < BRIGHTEST:
+        density = 0.0
+    else:
+        density = guide_stars.stars_per_square_degree(counted, rules.galactic_latitude_deg)
+    chance = guide_stars.chance_of_a_star(density, min(field, 40_000.0))
+    ratio = _against_main(case, scale)
+    amounts = {
+        "width": amount(_arcmin(size[0], focal), "count", 1),
+        "height": amount(_arcmin(size[1], focal), "count", 1),
+        "scale": amount(scale, "scale"),
+        "faintest": amount(faintest, "count", 1),
+        "latitude": amount(rules.galactic_latitude_deg, "angle", 0),
+        "chance": amount(chance.chance, "fraction"),
+        "low": amount(chance.low, "fraction"),
+        "high": amount(chance.high, "fraction"),
+    }
+    sentence = (
+        literal(f"{guide.name} sees ")
+        + "{width} by {height} arcminutes at {scale} and stars to about magnitude {faintest}; at "
+        "{latitude} from "
+        "the Milky Way the chance of one where it happens to look is {chance}"
+    )
+    sentence += "." if chance.low > 0.995 else " ({low} to {high})."
+    remedies: tuple[Remedy, ...] = ()
+    weight, code = "sound", "guider.stars"
+    if chance.chance < LIKELY:
+        weight, code = "watch", "guider.few_stars"
+        sentence += (
+            " Expect to turn the guider for a star."
+            if chance.chance >= UNLIKELY
+            else " Expect to search for one."
+        )
+        remedies = (
+            Remedy(
+                phrase=say(
+                    "Expose longer, plan the angle of the guider for a star before the night, or use a "
+                    "larger "
+                    "guide sensor."
+                )
+            ),
+        )
+    if ratio is not None:
+        amounts["ratio"] = amount(ratio, "times", 1)
+        sentence += " Its pixels see {ratio} what the main ones do."
+        if ratio > COARSEST:
+            weight = "watch"
+            code = "guider.coarse" if code == "guider.stars" else code
+            sentence += " That is coarse for guiding."
+    inputs: list[Input] = [
+        worked_input("focal length behind all glass", focal, "length", 0),
+        input_of("pixel size", guide, camera.pixel_um, "pixel"),
+        worked_input("guide sensor, width", size[0], "length", 2),
+        worked_input("guide sensor, height", size[1], "length", 2),
+        Input(
+            label="read noise, electrons", amount=amount(noise, "count", 1), basis=noise_said, of=guide.name
+        ),
+        _efficiency_input(guide, peak),
+        Input(label="air, optics and prism pass", amount=amount(LOSSES, "fraction"), basis="assumed"),
+        Input(label="exposure, s", amount=amount(EXPOSURE_S, "count", 0), basis="assumed"),
+        Input(label="signal over noise asked for", amount=amount(WANTED_RATIO, "count", 0), basis="assumed"),
+        Input(label="sky, magnitudes", amount=amount(SKY_MAGNITUDE, "count", 0), basis="assumed"),
+        rule_input(case, "seeing_arcsec", "seeing, full width", "arcsec"),
+        rule_input(case, "galactic_latitude_deg", "galactic latitude", "angle"),
+        worked_input("stars to be expected on the sensor", chance.expected, "count", 2),
+    ]
+    return (
+        Finding(
+            code=code,
+            weight=weight,
+            title="Guide stars",
+            phrase=say(sentence, **amounts),
+            figure=Figure(
+                label="chance of a guide star",
+                amount=amounts["chance"],
+                uncertainty=max(chance.high - chance.chance, chance.chance - chance.low) or None,
+            ),
+            remedies=remedies,
+            inputs=tuple(inputs),
+            formula=STAR_FORMULA,
+            source=STAR_SOURCE,
+            place=place.key,
+        ),
+    )
+
+
+def _arcmin(side_mm: float, focal_mm: float) -> float:
+    return side_mm / focal_mm * 180.0 * 60.0 / pi
+
+
+def _read_noise(camera: GuideCamera) -> tuple[float, str]:
+    if not camera.gains:
+        return USUAL_READ_NOISE_E, "assumed"
+    return min(row.read_noise_e for row in camera.gains), camera.basis
+
+
+def _dark(camera: GuideCamera) -> float:
+    """Dark current at the warmest temperature entered: guide cameras are rarely cooled; 0 where none is."""
+    rows = camera.dark_current
+    return max(rows, key=lambda row: row.temperature_c).dark_e_s if rows else 0.0
+
+
+def _efficiency_input(guide: CataloguedPart, peak: Measure | None) -> Input:
+    if peak is not None:
+        return input_of("quantum efficiency", guide, peak, "fraction")
+    return Input(
+        label="quantum efficiency",
+        amount=amount(USUAL_EFFICIENCY, "fraction"),
+        basis="assumed",
+        of=guide.name,
+    )
+
+
+def _against_main(case: Case, scale: float) -> float | None:
+    camera = case.train.camera
+    focal = case.optics.focal_length_mm
+    if camera is None or focal is None or not isinstance(camera.part, BaseCamera):
+        return None
+    pixel = camera.part.pixel_um
+    return None if pixel is None else scale / pixel_scale_arcsec(pixel.nominal, focal)

@@ -1,0 +1,144 @@
+"""Are the filters of one wheel parfocal: does changing them move the focus by more than its depth?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from server.domain.checks.case import Case, amount, input_of, listed, literal, rule_input, say, worked_input
+from server.domain.findings import Figure, Finding, Input, Remedy
+from server.domain.measure import Measure
+from server.domain.parts import CataloguedPart, Filter
+from server.domain.train import Place
+from server.optics.focus import depth_of_focus_mm
+from server.optics.glass import N_BK7_INDEX, plate_shift_mm
+
+FORMULA = (
+    "shift = t (1 - cos u / sqrt(n^2 - sin^2 u)), tan u = 1 / (2N); offset = largest shift - smallest; "
+    "depth of focus = 2 lambda N^2 to either side"
+)
+SOURCE = (
+    "Plane-parallel plate, the ray from the aperture's edge, exact by Snell's law: Smith, Modern Optical "
+    "Engineering (from memory). Quarter-wave depth of focus: Born & Wolf, Principles of Optics, sec. 8.8 "
+    "(from memory). One glass at one wavelength: that the tube focuses all colours alike is not looked at."
+)
+EDGE_MM = 1e-9
+"""A picometre of float rounding must not turn a verdict."""
+
+
+@dataclass(frozen=True)
+class _Plate:
+    item: CataloguedPart
+    thickness: Measure
+    index: Measure | None
+    shift_mm: float
+    unsure_mm: float
+
+
+def check_parfocal(case: Case) -> tuple[Finding, ...]:
+    """Return one finding for each wheel or drawer that holds two filters or more; silent without one."""
+    ratio = case.optics.focal_ratio
+    found = []
+    for place in case.train:
+        filters = list({i.id: i for i in place.inside if isinstance(i.part, Filter)}.values())
+        if len(filters) < 2:
+            continue
+        found.append(_judged(case, place, filters, ratio))
+    return tuple(found)
+
+
+def _plate(item: CataloguedPart, ratio: float) -> _Plate | None:
+    part = item.part
+    assert isinstance(part, Filter)
+    if part.thickness_mm is None:
+        return None
+    index = N_BK7_INDEX if part.refractive_index is None else part.refractive_index.nominal
+    shift = plate_shift_mm(part.thickness_mm.nominal, index, ratio)
+    slack = max(part.thickness_mm.plus or 0.0, part.thickness_mm.minus or 0.0)
+    return _Plate(item, part.thickness_mm, part.refractive_index, shift, slack * (index - 1.0) / index)
+
+
+def _judged(case: Case, place: Place, filters: list[CataloguedPart], ratio: float | None) -> Finding:
+    lacking = [
+        f"the glass thickness of {item.name}"
+        for item in filters
+        if isinstance(item.part, Filter) and item.part.thickness_mm is None
+    ]
+    missing = [*lacking, *(case.optics.missing if ratio is None else ())]
+    plates = [] if ratio is None else [p for item in filters if (p := _plate(item, ratio)) is not None]
+    name = literal(place.name)
+    if ratio is None or len(plates) < 2:
+        sentence = f"Whether the filters in {name} are parfocal is not known yet: " + literal(
+            f"enter {listed(missing)}."
+        )
+        return Finding(
+            code="parfocal.unknown",
+            weight="unknown",
+            title="Filters",
+            phrase=say(sentence),
+            source=SOURCE,
+            place=place.key,
+            missing=tuple(missing),
+        )
+    thin, thick = min(plates, key=lambda p: p.shift_mm), max(plates, key=lambda p: p.shift_mm)
+    offset = thick.shift_mm - thin.shift_mm
+    unsure = thick.unsure_mm + thin.unsure_mm
+    depth = depth_of_focus_mm(ratio, case.rig.rules.wavelength_nm)
+    amounts = {
+        "offset": amount(offset, "small_length"),
+        "depth": amount(depth, "small_length"),
+        "unsure": amount(unsure, "small_length"),
+    }
+    remedies: tuple[Remedy, ...] = ()
+    if offset > depth + EDGE_MM:
+        weight, code = "watch", "parfocal.offset"
+        sentence = literal(f"The filters in {place.name} are not parfocal: {thick.item.name} focuses ") + (
+            "{offset} further out than "
+            + literal(thin.item.name)
+            + ", and the depth of focus is {depth} to either side."
+        )
+        remedies = (
+            Remedy(
+                phrase=say("Focus afresh at each change of filter, or set an offset of {offset}.", **amounts)
+            ),
+        )
+    else:
+        weight, code = "sound", "parfocal.sound"
+        sentence = f"The filters in {name} are parfocal: "
+        sentence += (
+            "all move the focus alike."
+            if offset <= EDGE_MM
+            else "they differ by {offset}, within the depth of focus of {depth} to either side."
+        )
+        if offset + unsure > depth + EDGE_MM:
+            weight, code = "watch", "parfocal.may_offset"
+            sentence += " Their tolerances may add {unsure}: check the focus at each change once."
+    if lacking:
+        sentence += literal(f" Not known yet: enter {listed(lacking)}.")
+        if weight == "sound":
+            weight, code = "unknown", "parfocal.part_unknown"
+    inputs: list[Input] = [
+        worked_input("focal ratio at the sensor", ratio, "ratio"),
+        rule_input(case, "wavelength_nm", "wavelength", "wavelength"),
+        worked_input("depth of focus, to either side", depth, "small_length"),
+    ]
+    for plate in plates:
+        index = f"{N_BK7_INDEX:g} (assumed)" if plate.index is None else f"{plate.index.nominal:g}"
+        inputs.append(input_of(f"glass, index {index}", plate.item, plate.thickness, "length", 2))
+        inputs.append(worked_input(f"shift by {plate.item.name}", plate.shift_mm, "length", 4))
+    return Finding(
+        code=code,
+        weight=weight,
+        title="Filters",
+        phrase=say(sentence, **amounts),
+        figure=Figure(
+            label="offset between filters",
+            amount=amount(offset, "small_length"),
+            uncertainty=unsure or None,
+        ),
+        remedies=remedies,
+        inputs=tuple(inputs),
+        formula=FORMULA,
+        source=SOURCE,
+        place=place.key,
+        missing=tuple(lacking),
+    )

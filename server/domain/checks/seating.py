@@ -1,0 +1,366 @@
+"""Does each screwed joint close: a thread too long for its hole, a filter it would touch, turns in mesh."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from server.domain.checks.case import (
+    COMMON_PRACTICE,
+    Case,
+    amount,
+    input_of,
+    listed,
+    literal,
+    say,
+    worked_input,
+)
+from server.domain.connections import Connection, InchThread, MetricThread
+from server.domain.connections.printing import MM_PER_INCH, size_text
+from server.domain.findings import Figure, Finding, Input, Remedy
+from server.domain.measure import Measure
+from server.domain.parts import Filter, FilterWheel, PathPart
+from server.domain.train import Joint, Place
+from server.mechanics.seating import LEAST_TURNS, Seat, seat
+from server.optics.threads import external_root_diameter_mm, pitch_of_inch_thread_mm
+
+FORMULA = (
+    "gap = male thread - shims - depth to what stops it; turns = thread in mesh / pitch; bore left open < "
+    "root "
+    "d3 = d - 1.2269 pitch"
+)
+SOURCE = (
+    "Arithmetic along the axis; root of a male thread by the ISO 68-1 profile (from memory; it reproduces "
+    f"printed ISO 724 tables). Three turns to be stiff: {COMMON_PRACTICE} A female thread of a stated "
+    f"depth is "
+    "taken to end at a step there."
+)
+EDGE_MM = 1e-9
+SPARE_MM = 0.2
+"""A thread that clears a filter by less is worth a look: cells stand proud (a choice of ours)."""
+
+Thread = MetricThread | InchThread
+
+
+@dataclass(frozen=True)
+class _Screwed:
+    """One threaded joint: the male side and the female side with their places."""
+
+    joint: Joint
+    male: Thread
+    female: Thread
+    male_place: Place
+    female_place: Place
+    pitch_mm: float
+    shims_mm: float
+
+
+@dataclass(frozen=True)
+class _InTheWay:
+    """What stands behind a female thread: how deep, and the figures that say so."""
+
+    name: str
+    depth_mm: float
+    inputs: tuple[Input, ...]
+
+
+def check_seating(case: Case) -> tuple[Finding, ...]:
+    """Return a finding for each joint that does not close or hold; silent where no length is known."""
+    found: list[Finding] = []
+    good, missing = 0, []
+    known = False
+    for joint in case.train.joints:
+        screwed = _screwed(joint)
+        if screwed is None:
+            continue
+        lacking = _lacking(screwed)
+        known = known or len(lacking) < 2
+        if screwed.male.thread_mm is None:
+            missing += lacking
+            if screwed.female.thread_mm is not None:
+                found += _turns(screwed, screwed.female.thread_mm, None)
+            continue
+        judged = _judge(screwed)
+        found += judged
+        missing += lacking
+        good += not judged and not lacking
+    found += _bores(case)
+    if not known:
+        return tuple(found)
+    if missing:
+        sentence = ("One joint is" if good == 1 else f"{good} joints are") + " known to close"
+        sentence += literal(f". Not known yet: enter {listed(_few(missing))}.")
+        found.append(
+            Finding(
+                code="seating.unknown",
+                weight="unknown",
+                title="Threads",
+                phrase=say(sentence),
+                source=SOURCE,
+                missing=tuple(dict.fromkeys(missing)),
+            )
+        )
+    elif not found:
+        words = "The one screwed joint closes" if good == 1 else f"All {good} screwed joints close"
+        found.append(
+            Finding(
+                code="seating.sound",
+                weight="sound",
+                title="Threads",
+                phrase=say(f"{words} at the shoulder with three turns or more in mesh."),
+                formula=FORMULA,
+                source=SOURCE,
+            )
+        )
+    return tuple(found)
+
+
+def _few(words: list[str]) -> list[str]:
+    words = list(dict.fromkeys(words))
+    return words if len(words) <= 4 else [*words[:3], f"{len(words) - 3} more"]
+
+
+def _screwed(joint: Joint) -> _Screwed | None:
+    upper, lower = joint.upper.camera_connection, joint.lower.sky_connection
+    if not joint.mating.holds or not isinstance(upper, Thread) or not isinstance(lower, Thread):
+        return None
+    pitch = _pitch(upper)
+    if pitch is None:
+        return None
+    lengths = [shim.length for shim in joint.shims]
+    lifted = sum(length.nominal for length in lengths if length is not None)
+    if upper.gender == "male":
+        return _Screwed(joint, upper, lower, joint.upper, joint.lower, pitch, lifted)
+    return _Screwed(joint, lower, upper, joint.lower, joint.upper, pitch, lifted)
+
+
+def _pitch(thread: Thread) -> float | None:
+    if isinstance(thread, InchThread):
+        return pitch_of_inch_thread_mm(thread.threads_per_inch)
+    return thread.pitch_mm
+
+
+def _side(screwed: _Screwed, place: Place) -> str:
+    return "camera side" if place is screwed.joint.upper else "sky side"
+
+
+def _lacking(screwed: _Screwed) -> list[str]:
+    found = []
+    if screwed.male.thread_mm is None:
+        side = _side(screwed, screwed.male_place)
+        found.append(f"how long the thread at the {side} of {screwed.male_place.name} is")
+    if screwed.female.thread_mm is None:
+        side = _side(screwed, screwed.female_place)
+        found.append(f"how deep the thread at the {side} of {screwed.female_place.name} is")
+    return found
+
+
+def _behind(screwed: _Screwed) -> _InTheWay | None:
+    """A filter whose place in the female part is known: how deep its near face lies behind the shoulder."""
+    place = screwed.female_place
+    part = place.part
+    if isinstance(part, FilterWheel):
+        item, at = (place.inside[0] if place.inside else None), part.filter_at_mm
+    elif isinstance(part, Filter):
+        item, at = place.item, part.aperture_at_mm
+    else:
+        return None
+    if item is None or at is None or not isinstance(item.part, Filter) or not isinstance(part, PathPart):
+        return None
+    thickness = max(
+        (
+            inner.part.thickness_mm.nominal
+            for inner in (place.inside or (item,))
+            if isinstance(inner.part, Filter) and inner.part.thickness_mm is not None
+        ),
+        default=0.0,
+    )
+    inputs = [input_of("filter behind the sky-side shoulder", place.item, at, "length", 1)]
+    from_sky = (place is screwed.joint.lower) is not place.flipped
+    depth = at.nominal
+    if not from_sky:
+        length = place.length
+        if length is None:
+            return None
+        depth = length.nominal - at.nominal
+        inputs.append(input_of("optical length", place.item, length, "length", 1))
+    inputs.append(worked_input("thickest glass in it", thickness, "length", 1))
+    return _InTheWay(item.name, max(0.0, depth - thickness / 2.0), tuple(inputs))
+
+
+def _judge(screwed: _Screwed) -> list[Finding]:
+    male = screwed.male.thread_mm
+    assert male is not None
+    depth = screwed.female.thread_mm
+    behind = _behind(screwed)
+    reach = male - screwed.shims_mm
+    if reach <= 0:
+        return []  # The shims' own finding says that nothing is left to hold.
+    sits = seat(
+        reach,
+        reach if depth is None else depth,
+        screwed.pitch_mm,
+        floor_depth_mm=depth,
+        part_depth_mm=None if behind is None else behind.depth_mm,
+    )
+    if behind is not None and behind.depth_mm - reach < -EDGE_MM:
+        return [_touches(screwed, behind, reach)]
+    if sits.gap_mm > EDGE_MM and sits.stopped_by == "floor":
+        return [_bottoms(screwed, sits)]
+    return _turns(screwed, sits.engaged_mm, sits)
+
+
+def _names(screwed: _Screwed) -> str:
+    return literal(f"The thread of {screwed.male_place.name} in {screwed.female_place.name}")
+
+
+def _inputs(screwed: _Screwed) -> tuple[Input, ...]:
+    found = []
+    for label, thread, place in (
+        ("male thread, length", screwed.male, screwed.male_place),
+        ("female thread, depth", screwed.female, screwed.female_place),
+    ):
+        if thread.thread_mm is not None:
+            value = amount(thread.thread_mm, "length", 1)
+            found.append(Input(label=label, amount=value, basis=place.part.basis, of=place.name))
+    found += [input_of("thickness of the shim", s.item, s.length, "length", 2) for s in screwed.joint.shims]
+    found.append(worked_input("pitch", screwed.pitch_mm, "length", 2))
+    return tuple(found)
+
+
+def _bottoms(screwed: _Screwed, sits: Seat) -> Finding:
+    gap = amount(sits.gap_mm, "length", 1)
+    return Finding(
+        code="seating.bottoms",
+        weight="watch",
+        title="Threads",
+        phrase=say(
+            _names(screwed)
+            + " bottoms before its shoulder seats: the shoulders stay {gap} apart, the train is that much "
+            "longer than it adds up to, and it stands on a thread's end instead of a faced shoulder.",
+            gap=gap,
+        ),
+        figure=Figure(label="shoulders apart", amount=gap),
+        remedies=(
+            Remedy(
+                phrase=say(
+                    "Put shims of {gap} in this joint and take as much out elsewhere, or have the male "
+                    "thread "
+                    "shortened by {gap}.",
+                    gap=gap,
+                )
+            ),
+        ),
+        inputs=_inputs(screwed),
+        formula=FORMULA,
+        source=SOURCE,
+        place=screwed.joint.lower.key,
+    )
+
+
+def _touches(screwed: _Screwed, behind: _InTheWay, reach: float) -> Finding:
+    over = amount(reach - behind.depth_mm, "length", 1)
+    return Finding(
+        code="seating.touches",
+        weight="stop",
+        title="Threads",
+        phrase=say(
+            _names(screwed)
+            + literal(f" reaches {behind.name} before its shoulder seats: screwed home it would press ")
+            + "{over} into it. Do not force it: a filter can crack.",
+            over=over,
+        ),
+        figure=Figure(label="thread too long by", amount=over),
+        remedies=(
+            Remedy(
+                phrase=say(
+                    "Put a ring or shims of {over} or more between them, or use a part whose thread is "
+                    "{most} "
+                    "long at most.",
+                    over=over,
+                    most=amount(behind.depth_mm, "length", 1),
+                )
+            ),
+        ),
+        inputs=(*_inputs(screwed), *behind.inputs),
+        formula=FORMULA,
+        source=SOURCE,
+        place=screwed.joint.lower.key,
+    )
+
+
+def _turns(screwed: _Screwed, engaged_mm: float, sits: Seat | None) -> list[Finding]:
+    turns = engaged_mm / screwed.pitch_mm
+    # With shims in the joint the joints' own check speaks of the turns that they take.
+    if turns >= LEAST_TURNS - EDGE_MM or screwed.joint.shims:
+        return []
+    at_most = "" if sits is not None else " at most"
+    return [
+        Finding(
+            code="seating.turns",
+            weight="stop" if turns < 1.0 else "watch",
+            title="Threads",
+            phrase=say(
+                _names(screwed) + f" holds by {{turns}} turns{at_most}; three or more hold it stiff.",
+                turns=amount(turns, "count", 1),
+            ),
+            figure=Figure(label="turns in mesh", amount=amount(turns, "count", 1)),
+            remedies=(Remedy(phrase=say("Lock it with a ring or a drop of tape, or use a longer thread.")),),
+            inputs=_inputs(screwed),
+            formula=FORMULA,
+            source=SOURCE,
+            place=screwed.joint.lower.key,
+        )
+    ]
+
+
+def open_bore_of(connection: Connection | None) -> float | None:
+    """The bore, mm, that a male thread cannot exceed: its root; None for no male thread."""
+    if not isinstance(connection, Thread) or connection.gender != "male":
+        return None
+    pitch = _pitch(connection)
+    if pitch is None:
+        return None
+    diameter = (
+        connection.diameter_in * MM_PER_INCH if isinstance(connection, InchThread) else connection.diameter_mm
+    )
+    try:
+        return external_root_diameter_mm(diameter, pitch)
+    except ValueError:
+        return None
+
+
+def _bores(case: Case) -> list[Finding]:
+    """Parts whose stated bore is wider than their own male thread can leave open."""
+    found: list[Finding] = []
+    for place in case.train:
+        part = place.part
+        if not isinstance(part, PathPart) or part.clear_aperture_mm is None:
+            continue
+        for connection in (part.sky_side, part.camera_side):
+            root = open_bore_of(connection)
+            if connection is None or root is None or part.clear_aperture_mm.nominal <= root + EDGE_MM:
+                continue
+            found.append(_bore(place, connection, part.clear_aperture_mm, root))
+            break
+    return found
+
+
+def _bore(place: Place, connection: Connection, clear: Measure, root: float) -> Finding:
+    return Finding(
+        code="seating.bore",
+        weight="watch",
+        title="Threads",
+        phrase=say(
+            literal(f"{place.name} is said to pass ")
+            + "{clear}, and its "
+            + literal(f"{size_text(connection)} male thread ")
+            + "leaves less than {root} open: measure its bore.",
+            clear=amount(clear.nominal, "length", 1),
+            root=amount(root, "length", 2),
+        ),
+        figure=Figure(label="root of the male thread", amount=amount(root, "length", 2)),
+        inputs=(input_of("clear aperture", place.item, clear, "length", 1),),
+        formula=FORMULA,
+        source=SOURCE,
+        place=place.key,
+    )

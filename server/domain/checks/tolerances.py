@@ -1,0 +1,344 @@
+"""What the parts' tolerances do: the chance that the finished train fits, the shims for it, and tilt."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import TYPE_CHECKING
+from zlib import crc32
+
+from server.domain.checks.case import (
+    COMMON_PRACTICE,
+    Case,
+    amount,
+    input_of,
+    listed,
+    literal,
+    rule_input,
+    say,
+    worked_input,
+)
+from server.domain.checks.spacing import window_of
+from server.domain.checks.worked import Spacing
+from server.domain.findings import Figure, Finding, Input, Remedy
+from server.domain.measure import Basis, Measure
+from server.domain.parts import BaseCamera, CataloguedPart, Corrector, TiltAdjuster
+from server.optics.tilt import summed_tilt, tilt_in_focus
+from server.optics.tolerance import Spread, root_sum_square, worst_case
+
+if TYPE_CHECKING:
+    from server.optics.draws import Length
+
+FORMULA = (
+    "worst case = sum of tolerances; likely = root of the sum of their squares; chance = share of trains "
+    "made "
+    "at random within their tolerances whose error lies inside the window"
+)
+SOURCE = (
+    "JCGM 100:2008, 4.3.7 and 5.1.2, and JCGM 101:2008 (from memory): a maker's tolerance as limits with "
+    "every "
+    "value alike, a measured one as two standard deviations. Parts of one batch that all err alike are not "
+    "looked at."
+)
+TILT_FORMULA = (
+    "likely tilt = joint x sqrt(joints); difference across the sensor = diagonal x tan(tilt); depth of "
+    "focus = "
+    "2 lambda N^2 to either side"
+)
+TILT_SOURCE = (
+    "JCGM 100:2008, 5.1.2 (from memory), each joint leaning its own way; trigonometry; quarter-wave depth of "
+    f"focus: Born & Wolf, Principles of Optics, sec. 8.8 (from memory). How square a joint is: "
+    f"{COMMON_PRACTICE}"
+)
+TRIALS = 3000
+"""Trains made at random: the chance is then good to a hundredth (standard error below 0.01)."""
+SURE = 0.95
+"""The chance that counts as sure (common practice, no source)."""
+SHIM_STEPS_MM = (0.1, 0.2, 0.5)
+"""Shims as they are sold (common practice, no source)."""
+WIDE = 0.005
+"""Half of the last digit that a sentence shows."""
+
+
+@dataclass(frozen=True)
+class Varying:
+    """A length with a tolerance, and what it is of."""
+
+    label: str
+    item: CataloguedPart
+    measure: Measure
+    spread: Spread
+    basis: Basis
+    sign: int
+
+
+@dataclass(frozen=True)
+class Odds:
+    """What the draws say of a train.
+
+    off_mm: the errors of the finished trains at 2.5, 16, 50, 84 and 97.5 % of them; chance: inside the
+    window; shims_mm: what makes it sure, () where it is, None where no shims do; share: of the variance.
+    """
+
+    off_mm: tuple[float, ...]
+    chance: float
+    standard_error: float
+    shims_mm: tuple[float, ...] | None
+    share: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class Band:
+    """Everything that the tolerance bar shows: mm from the asked place, positive too far."""
+
+    error_mm: float
+    short_mm: float
+    long_mm: float
+    worst: Spread
+    likely: Spread
+    varying: tuple[Varying, ...]
+    exact: tuple[str, ...]
+    odds: Odds
+
+
+def check_tolerances(case: Case) -> tuple[Finding, ...]:
+    """Return the chance that the train falls inside the corrector's window, and the tilt of the sensor."""
+    band = band_of(case)
+    # A train far outside its window is the spacing's to speak of; no tolerance brings it in.
+    hopeless = band is not None and band.odds.chance == 0.0 and not band.odds.shims_mm
+    return (*(() if band is None or hopeless else (_chance(case, band),)), *_tilt(case))
+
+
+def band_of(case: Case) -> Band | None:
+    """The tolerances of a train against its window; None without a known error or without any tolerance."""
+    spacing = case.spacing
+    if spacing is None or spacing.error_mm is None:
+        return None
+    corrector = spacing.corrector.part
+    assert isinstance(corrector, Corrector)
+    varying, exact = _lengths(spacing)
+    if not varying:
+        return None
+    short, long, _ = window_of(case, corrector)
+    spreads = [v.spread if v.sign > 0 else v.spread.subtracted() for v in varying]
+    error = spacing.error_mm
+    odds = _odds(
+        tuple((v.spread, v.basis, v.sign) for v in varying),
+        round(-short - error, 9),
+        round(long - error, 9),
+    )
+    moved = Odds(
+        tuple(off + error for off in odds.off_mm), odds.chance, odds.standard_error, odds.shims_mm, odds.share
+    )
+    return Band(
+        error, short, long, worst_case(spreads), root_sum_square(spreads), tuple(varying), tuple(exact), moved
+    )
+
+
+def _lengths(spacing: Spacing) -> tuple[list[Varying], list[str]]:
+    """Every length with a tolerance, and the names of those without one."""
+    corrector = spacing.corrector.part
+    assert isinstance(corrector, Corrector)
+    added = [(length.label, length.place.item, length.measure) for length in spacing.lengths]
+    if spacing.reference_mm and corrector.reference_mm is not None:
+        added.append(("reference shoulder", spacing.corrector.item, corrector.reference_mm))
+    found: list[Varying] = []
+    exact: list[str] = []
+    for label, item, measure in added:
+        if measure.plus or measure.minus:
+            spread = Spread(measure.plus or 0.0, measure.minus or 0.0)
+            found.append(Varying(label, item, measure, spread, item.part.basis_of(measure), 1))
+        elif measure.plus is None and measure.minus is None:
+            exact.append(item.name)
+    for glass in spacing.glass:
+        measure = glass.thickness
+        if measure.plus or measure.minus:
+            share = (
+                glass.index - 1.0
+            ) / glass.index  # The shift is t (n - 1) / n, so its tolerance is as well.
+            spread = Spread((measure.plus or 0.0) * share, (measure.minus or 0.0) * share)
+            basis = glass.item.part.basis_of(measure)
+            found.append(Varying("shift by its glass", glass.item, measure, spread, basis, -1))
+    return found, exact
+
+
+@lru_cache(64)
+def _odds(lengths: tuple[tuple[Spread, Basis, int], ...], low_mm: float, high_mm: float) -> Odds:
+    """Draws a few thousand trains. The seed is of the content: the same train has the same chance always."""
+    from server.optics.draws import Length, chance_inside, make_trains, shims_needed
+
+    drawn: list[Length] = [Length(spread, basis, 1 if sign > 0 else -1) for spread, basis, sign in lengths]
+    trains = make_trains(drawn, seed=crc32(repr(lengths).encode()), trials=TRIALS)
+    chance = chance_inside(trains, low_mm, high_mm)
+    shims: tuple[float, ...] | None = ()
+    if chance.value < SURE:
+        needed = shims_needed(trains, low_mm, high_mm, SURE, steps_mm=SHIM_STEPS_MM)
+        shims = None if needed is None else needed.thicknesses_mm
+    off_mm = trains.off_mm
+    at = [off_mm[round(p * (TRIALS - 1))] for p in (0.025, 0.16, 0.5, 0.84, 0.975)]
+    return Odds(tuple(float(one) for one in at), chance.value, chance.standard_error, shims, trains.share)
+
+
+def _chance(case: Case, band: Band) -> Finding:
+    spacing = case.spacing
+    assert spacing is not None
+    odds = band.odds
+    first = max(range(len(odds.share)), key=odds.share.__getitem__)
+    main = band.varying[first]
+    amounts = {
+        "chance": amount(odds.chance, "fraction"),
+        "share": amount(odds.share[first], "fraction"),
+        "worst": amount(max(band.worst.plus_mm, band.worst.minus_mm), "length", 2),
+        "likely": amount(max(band.likely.plus_mm, band.likely.minus_mm), "length", 2),
+        "from": amount(odds.off_mm[0], "length", 2),
+        "to": amount(odds.off_mm[-1], "length", 2),
+    }
+    name = literal(spacing.corrector.name)
+    sentence = (
+        f"Built from parts within their tolerances ({{worst}} at worst, {{likely}} likely), the train "
+        f"falls inside "
+        f"the window of {name} with a chance of {{chance}}."
+    )
+    if len(band.varying) > 1:
+        sentence += literal(f" {main.item.name} brings most of the spread, ") + "{share}."
+    remedies: list[Remedy] = []
+    outside = not (-band.short_mm <= band.error_mm <= band.long_mm)
+    if odds.chance >= SURE:
+        weight, code = "sound", "tolerances.sound"
+    else:
+        weight, code = "watch", "tolerances.outside" if outside else "tolerances.may_leave"
+        if odds.shims_mm:
+            words = []
+            for number, thickness in enumerate(odds.shims_mm):
+                amounts[f"shim{number}"] = amount(thickness, "length", 2)
+                words.append(f"{{shim{number}}}")
+            sentence_of = (
+                f"Keep shims of {listed(words)} at hand: with some of them the train is sure to fit."
+            )
+            remedies.append(Remedy(phrase=say(sentence_of, **amounts)))
+        elif odds.shims_mm is None:
+            remedies.append(
+                Remedy(
+                    phrase=say(
+                        "Shims only lengthen: take a shorter part first, then shim the finished train."
+                    )
+                )
+            )
+        remedies.append(
+            Remedy(
+                phrase=say(
+                    literal(f"Measure {main.item.name}: it brings ") + "{share} of the spread.", **amounts
+                )
+            )
+        )
+    if band.exact:
+        some = list(dict.fromkeys(band.exact))
+        few = some if len(some) <= 3 else [*some[:2], f"{len(some) - 2} more"]
+        sentence += literal(f" No tolerance is entered for {listed(few)}: taken as exact.")
+    inputs: list[Input] = []
+    for varying, share in zip(band.varying, odds.share, strict=True):
+        inputs.append(input_of(varying.label, varying.item, varying.measure, "length", 2))
+        inputs.append(worked_input("its share of the spread", share, "fraction"))
+    inputs += [
+        worked_input("error of the nominal train", band.error_mm, "length", 2),
+        worked_input("window, too short by", band.short_mm, "length", 2),
+        worked_input("window, too long by", band.long_mm, "length", 2),
+        worked_input("tolerances, worst case", max(band.worst.plus_mm, band.worst.minus_mm), "length", 2),
+        worked_input("tolerances, likely", max(band.likely.plus_mm, band.likely.minus_mm), "length", 2),
+        worked_input("19 of 20 trains from", odds.off_mm[0], "length", 2),
+        worked_input("19 of 20 trains to", odds.off_mm[-1], "length", 2),
+        worked_input("trains drawn", TRIALS, "count", 0),
+    ]
+    return Finding(
+        code=code,
+        weight=weight,
+        title="Tolerances",
+        phrase=say(sentence, **amounts),
+        figure=Figure(
+            label="chance inside the window",
+            amount=amounts["chance"],
+            uncertainty=2 * odds.standard_error or 3.0 / TRIALS,
+        ),
+        remedies=tuple(remedies),
+        inputs=tuple(inputs),
+        formula=FORMULA,
+        source=SOURCE,
+    )
+
+
+def _tilt(case: Case) -> tuple[Finding, ...]:
+    """The tilt of the sensor from joints that are not square, silent while a figure is unknown."""
+    train, rules = case.train, case.rig.rules
+    camera, ratio = train.camera, case.optics.focal_ratio
+    if camera is None or ratio is None or rules.joint_arcmin == 0.0:
+        return ()
+    assert isinstance(camera.part, BaseCamera)
+    size = camera.part.sensor_mm
+    first = train.corrector or train.tube
+    if size is None or first is None:
+        return ()
+    behind = train.index_of(first)
+    joints = [j for j in train.joints if train.index_of(j.upper) >= behind and j.mating.holds]
+    if not joints:
+        return ()
+    tilt = summed_tilt([rules.joint_arcmin] * len(joints))
+    try:
+        likely = tilt_in_focus(min(tilt.likely_arcmin, 600.0), size[0], size[1], ratio, rules.wavelength_nm)
+        worst = tilt_in_focus(min(tilt.worst_arcmin, 600.0), size[0], size[1], ratio, rules.wavelength_nm)
+    except ValueError:
+        return ()
+    plate = bool(camera.part.tilt_plate) or any(isinstance(p.part, TiltAdjuster) for p in train)
+    amounts = {
+        "across": amount(likely.across_um / 1000.0, "small_length"),
+        "corner": amount(likely.corner_um / 1000.0, "small_length"),
+        "worst": amount(worst.corner_um / 1000.0, "small_length"),
+        "depth": amount(likely.allowed_um / 1000.0, "small_length"),
+    }
+    count = "One joint" if len(joints) == 1 else f"{len(joints)} joints"
+    remedies: tuple[Remedy, ...] = ()
+    if likely.within:
+        weight, code = "sound", "tolerances.tilt"
+        sentence = (
+            f"{count} a little out of square tilt the sensor by {{corner}} in a corner, likely, within "
+            f"the depth of "
+            "focus of {depth}."
+        )
+        if not worst.within:
+            sentence += " All leaning one way it would be {worst}."
+    else:
+        weight, code = "watch", "tolerances.tilted"
+        sentence = (
+            f"{count} a little out of square tilt the sensor: one corner likely stands {{corner}} from "
+            f"focus and "
+            "the opposite one as far the other way, beyond the depth of focus of {depth}."
+        )
+        say_so = (
+            "Square the sensor on a star field with its tilt plate."
+            if plate
+            else "Put a tilt adjuster into the train, or use fewer joints."
+        )
+        remedies = (Remedy(phrase=say(say_so)),)
+    if len(joints) == 1:
+        sentence = sentence.replace(" tilt the sensor", " tilts the sensor")
+    return (
+        Finding(
+            code=code,
+            weight=weight,
+            title="Tilt",
+            phrase=say(sentence, **amounts),
+            figure=Figure(label="corner from focus, likely", amount=amounts["corner"]),
+            remedies=remedies,
+            inputs=(
+                rule_input(case, "joint_arcmin", "one joint out of square, arcminutes", "count"),
+                worked_input("joints behind the optics", len(joints), "count", 0),
+                worked_input("tilt, likely, arcminutes", tilt.likely_arcmin, "count", 1),
+                worked_input("tilt, worst, arcminutes", tilt.worst_arcmin, "count", 1),
+                worked_input("sensor width", size[0], "length", 2),
+                worked_input("sensor height", size[1], "length", 2),
+                worked_input("focal ratio at the sensor", ratio, "ratio"),
+                rule_input(case, "wavelength_nm", "wavelength", "wavelength"),
+            ),
+            formula=TILT_FORMULA,
+            source=TILT_SOURCE,
+        ),
+    )

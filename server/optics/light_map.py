@@ -1,0 +1,402 @@
+"""How much of its light each point of the sensor gets through everything on the way (numpy).
+
+Import this lazily: it brings numpy. Each image point's cone is looked at in the exit pupil, scaled so that
+the pupil is a disc of radius 1; every opening is a disc or a rectangle there, and the light that gets
+through is their common area. That is exact (see `areas`); the error stated and tested is 1e-4 of the cone's
+area, what is measured is below 1e-8.
+
+Not modelled: diffraction, pupil aberrations (the exit pupil is one flat round disc for all points), the
+spider, the thickness of a prism (give both its faces) or of a ring (give both its ends).
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+import numpy.typing as npt
+
+from server.optics.areas import Floats, discs_and_half_planes, discs_on_a_line
+from server.optics.openings import Beam, Opening, Rectangle, Round, direction, shrink_at
+from server.optics.ranges import checked, checked_length_mm
+
+#: The largest error of a share of light that the tests allow (against polygons, whose own error is less).
+STATED_ERROR = 1e-4
+
+#: Nearer than this an opening stands on the sensor: all or nothing. A cone is then narrower than 1 um.
+_ON_THE_SENSOR_MM = 1e-4
+#: A share of light lost that is rounding.
+_ROUNDING = 1e-12
+#: Places that are worked out in one go, so that the arrays stay in the processor's cache.
+_CHUNK = 1024
+_MOST_SHADES = 4
+_MOST_POINTS = 4096
+_DIAMETER_TOLERANCE_MM = 1e-4
+
+_Area = Callable[[float], Floats]
+
+
+@dataclass(frozen=True)
+class Light:
+    """What reaches some points of the sensor; arrays have one value a point, shares are 0 to 1.
+
+    through: share of the cone that gets past everything. falloff: the natural fall-off, cos^4 of the middle
+    ray's angle. alone: one row an opening, in the order given: the share that it alone would let through.
+    limiting: the opening that alone takes most (its number in the order given), -1 where none takes any.
+    """
+
+    through: Floats
+    falloff: Floats
+    alone: Floats
+    limiting: npt.NDArray[np.int64]
+
+    @property
+    def light(self) -> Floats:
+        """The share of light with the natural fall-off."""
+        product: Floats = self.through * self.falloff
+        return product
+
+
+@dataclass(frozen=True)
+class LightMap(Light):
+    """Light over the sensor: as `Light`, with rows along y and columns along x (alone: openings first).
+
+    x_mm, y_mm: the places of the columns and rows; the outermost lie on the sensor's edge.
+    """
+
+    x_mm: Floats
+    y_mm: Floats
+
+
+@dataclass(frozen=True)
+class Figures:
+    """Shares of light (0 to 1, with fall-off) at single places, and what limits there (-1: nothing).
+
+    sides: +x, +y, -x, -y (the middles of the edges). corners: (+,+), (-,+), (-,-), (+,-). The middles of
+    the short edges are `sides[0]` and `sides[2]` where the width is the longer side.
+    """
+
+    centre: float
+    sides: tuple[float, ...]
+    corners: tuple[float, ...]
+    centre_limit: int
+    side_limits: tuple[int, ...]
+    corner_limits: tuple[int, ...]
+
+    @property
+    def darkest_corner(self) -> int:
+        """The number of the darkest corner, the first of several."""
+        return self.corners.index(min(self.corners))
+
+
+def light_map(
+    beam: Beam,
+    sensor_width_mm: float,
+    sensor_height_mm: float,
+    openings: Sequence[Opening],
+    columns: int = 96,
+    rows: int = 64,
+) -> LightMap:
+    """Return the light over the sensor's rectangle, its middle on the axis.
+
+    beam: the cone. sensor_width_mm, sensor_height_mm: above 0, to 100 000 mm. openings: all that stands
+    between exit pupil and sensor, in any order; none gives full light. columns, rows: 2 to 4096 points,
+    evenly from edge to edge. Raises ValueError outside, and for an opening beyond the exit pupil.
+    Error: see the module. Source: plane geometry; cosine-fourth law as `illumination.natural_falloff`.
+    """
+    width, height = _checked_sensor(sensor_width_mm, sensor_height_mm)
+    x, y = _even(width, columns), _even(height, rows)
+    # Things that are centred and square to the sensor give four equal quarters, by symmetry, not nearly.
+    quarter = all(one.centred and one.square_on for one in openings)
+    used_x, used_y = (x[: -(-columns // 2)], y[: -(-rows // 2)]) if quarter else (x, y)
+    across, up = np.meshgrid(used_x, used_y)
+    found = light_at(beam, openings, across.ravel(), up.ravel())
+
+    def spread(values: npt.NDArray[np.generic]) -> npt.NDArray[np.generic]:
+        block = values.reshape(*values.shape[:-1], len(used_y), len(used_x))
+        if not quarter:
+            return block
+        block = np.concatenate([block, block[..., : columns // 2][..., ::-1]], axis=-1)
+        return np.concatenate([block, block[..., : rows // 2, :][..., ::-1, :]], axis=-2)
+
+    return LightMap(
+        through=spread(found.through).astype(np.float64, copy=False),
+        falloff=spread(found.falloff).astype(np.float64, copy=False),
+        alone=spread(found.alone).astype(np.float64, copy=False),
+        limiting=spread(found.limiting).astype(np.int64, copy=False),
+        x_mm=x,
+        y_mm=y,
+    )
+
+
+def light_figures(
+    beam: Beam, sensor_width_mm: float, sensor_height_mm: float, openings: Sequence[Opening]
+) -> Figures:
+    """Return the light at the sensor's centre, the middles of its edges and its corners.
+
+    Arguments and errors as `light_map`. Source: as `light_map`.
+    """
+    width, height = _checked_sensor(sensor_width_mm, sensor_height_mm)
+    x = width / 2.0 * np.array([0.0, 1.0, 0.0, -1.0, 0.0, 1.0, -1.0, -1.0, 1.0])
+    y = height / 2.0 * np.array([0.0, 0.0, 1.0, 0.0, -1.0, 1.0, 1.0, -1.0, -1.0])
+    found = light_at(beam, openings, x, y)
+    light = [float(one) for one in found.light]
+    limits = [int(one) for one in found.limiting]
+    return Figures(
+        centre=light[0],
+        sides=tuple(light[1:5]),
+        corners=tuple(light[5:]),
+        centre_limit=limits[0],
+        side_limits=tuple(limits[1:5]),
+        corner_limits=tuple(limits[5:]),
+    )
+
+
+def light_at(beam: Beam, openings: Sequence[Opening], x_mm: Floats, y_mm: Floats) -> Light:
+    """Return the light at points of the sensor.
+
+    beam, openings: as `light_map`. x_mm, y_mm: one-dimensional, one value a point, of either sign. Errors
+    as `light_map`. Source: as `light_map`.
+    """
+    seen = _Seen(beam, openings, x_mm, y_mm)
+    alone = np.ones((len(openings), x_mm.shape[0]))
+    alone[seen.disc_numbers] = seen.discs_alone()
+    for number, opening in enumerate(openings):
+        if isinstance(opening, Rectangle):
+            alone[number] = _Seen(beam, [opening], x_mm, y_mm).through()
+    limiting = np.full(x_mm.shape[0], -1, dtype=np.int64)
+    if len(openings):
+        least = alone.argmin(axis=0)
+        limiting = np.where(alone.min(axis=0) < 1.0 - _ROUNDING, least, -1)
+    through = seen.through()
+    if np.isinf(beam.pupil_distance_mm):
+        falloff = np.ones(x_mm.shape[0])
+    else:
+        squared = (x_mm * x_mm + y_mm * y_mm) / beam.pupil_distance_mm**2
+        falloff = 1.0 / (1.0 + squared) ** 2  # cos^4 of the angle whose tangent is h / L.
+    return Light(through, falloff, alone, limiting)
+
+
+def smallest_diameters_mm(
+    beam: Beam,
+    sensor_width_mm: float,
+    sensor_height_mm: float,
+    openings: Sequence[Opening],
+    fraction: float,
+) -> tuple[float | None, ...]:
+    """Return for each opening the smallest diameter, mm, that keeps every corner at a share of its light.
+
+    All the other openings stay as they are. None for a rectangle, and where the others alone already take
+    the corner below the share. fraction: above 0, to 1, of the cone (without the natural fall-off, which no
+    diameter changes). For a place without a part give a wide opening there. The others, ranges and errors
+    as `light_map`. Never too small by more than rounding, too large by 1e-4 mm at most.
+    Source: `light_map`, solved by bisection for all openings at once.
+    """
+    wanted = checked(
+        "The share of light to keep", fraction, 0.0, 1.0, "", "Give a share such as 0.9.", above_low=True
+    )
+    width, height = _checked_sensor(sensor_width_mm, sensor_height_mm)
+    signs = [(1.0, 1.0), (-1.0, 1.0), (-1.0, -1.0), (1.0, -1.0)]
+    if all(one.centred and one.square_on for one in openings):
+        signs = signs[:1]  # The corners are alike.
+    places = [number for number, one in enumerate(openings) if isinstance(one, Round)]
+    if not places:
+        return (None,) * len(openings)
+    x = np.tile([sx * width / 2.0 for sx, _ in signs], len(places))
+    y = np.tile([sy * height / 2.0 for _, sy in signs], len(places))
+    seen = _Seen(beam, openings, x, y)
+    row = np.repeat(np.arange(len(places)), len(signs))
+    column = np.arange(len(row))
+
+    def enough(diameters: Floats) -> npt.NDArray[np.bool_]:
+        seen.set_diameters(row, column, diameters[row])
+        least = seen.through().reshape(len(places), len(signs)).min(axis=1)
+        kept: npt.NDArray[np.bool_] = least >= wanted - _ROUNDING
+        return kept
+
+    low = np.zeros(len(places))
+    # Rounding up a little: at exactly full light the last bit decides.
+    high = seen.full_diameters(row, column, len(places)) * (1.0 + 1e-12)
+    reachable = enough(high)
+    while np.any(high - low > _DIAMETER_TOLERANCE_MM):
+        middle = 0.5 * (low + high)
+        good = enough(middle)
+        high, low = np.where(good, middle, high), np.where(good, low, middle)
+    answers: list[float | None] = [None] * len(openings)
+    for at, number in enumerate(places):
+        if reachable[at]:
+            answers[number] = float(high[at])
+    return tuple(answers)
+
+
+class _Seen:
+    """The openings as the image points see them, in radii of the exit pupil."""
+
+    def __init__(self, beam: Beam, openings: Sequence[Opening], x_mm: Floats, y_mm: Floats) -> None:
+        self.beam = beam
+        self.points = x_mm.shape[0]
+        # What has no part in the answer stands for nothing: a point that is shut out by an opening on the
+        # sensor itself.
+        self.shut = np.zeros(self.points, dtype=np.bool_)
+        self.disc_numbers: list[int] = []
+        self.scales: list[float] = []
+        self.on_sensor: dict[int, Floats] = {}
+        rows_x: list[Floats] = []
+        rows_y: list[Floats] = []
+        rows_r: list[Floats] = []
+        self.windows: list[tuple[Floats, Floats]] = []
+        self.shades: list[tuple[Floats, Floats]] = []
+        self.all_centred = True
+        for number, one in enumerate(openings):
+            shrink = shrink_at(beam, one.distance_mm)
+            on_sensor = one.distance_mm < _ON_THE_SENSOR_MM
+            # On the sensor the cone is a point; a pupil's radius of 1e-4 mm / 2N keeps the sums in range.
+            scale = 2.0 * beam.focal_ratio / max(one.distance_mm, _ON_THE_SENSOR_MM)
+            dx, dy = one.x_mm - x_mm * shrink, one.y_mm - y_mm * shrink
+            if isinstance(one, Round):
+                self.disc_numbers.append(number)
+                self.scales.append(scale)
+                if on_sensor:
+                    self.on_sensor[len(rows_x)] = np.hypot(dx, dy)
+                self.all_centred &= one.centred
+                rows_x.append(dx * scale)
+                rows_y.append(dy * scale)
+                rows_r.append(np.full(self.points, one.diameter_mm / 2.0 * scale))
+                continue
+            cosine, sine = direction(one.angle_deg)
+            normal = np.array([[cosine, sine], [-cosine, -sine], [-sine, cosine], [sine, -cosine]])
+            half = np.repeat([one.width_mm / 2.0, one.height_mm / 2.0], 2)
+            reach = (half[:, np.newaxis] + normal[:, :1] * dx + normal[:, 1:] * dy) * scale
+            if on_sensor:
+                within = (reach >= 0.0).all(axis=0)
+                self.shut |= within if one.blocks else ~within
+            elif one.blocks:
+                self.shades.append((normal, reach))
+            else:
+                self.windows.append((normal, reach))
+        if len(self.shades) > _MOST_SHADES:
+            raise ValueError(
+                f"There are {len(self.shades)} things that stand in the beam; at most {_MOST_SHADES} can be "
+                "worked out. Leave out those that shade least."
+            )
+        empty = np.zeros((0, self.points))
+        self.x = np.array(rows_x) if rows_x else empty
+        self.y = np.array(rows_y) if rows_y else empty
+        self.r = np.array(rows_r) if rows_r else empty
+        self.d = np.hypot(self.x, self.y)
+
+    def set_diameters(self, rows: npt.NDArray[np.int64], points: npt.NDArray[np.int64], mm: Floats) -> None:
+        """Gives the round opening in each of these rows another diameter for one point."""
+        self.r[rows, points] = mm / 2.0 * np.array(self.scales)[rows]
+
+    def full_diameters(
+        self, rows: npt.NDArray[np.int64], points: npt.NDArray[np.int64], count: int
+    ) -> Floats:
+        """The diameter of each round opening that takes nothing from any of its points, mm."""
+        wide = 2.0 * (self.d[rows, points] + 1.0) / np.array(self.scales)[rows]
+        full: Floats = wide.reshape(count, -1).max(axis=1)
+        return full
+
+    def discs_alone(self) -> Floats:
+        """The share that each round opening alone lets through."""
+        share = np.ones_like(self.r)
+        at = np.nonzero(self.d + 1.0 > self.r)
+        d, r = self.d[at], self.r[at]
+        if d.size:
+            share[at] = self._share(
+                lambda pupil: discs_on_a_line(
+                    np.stack([np.zeros_like(d), d]), np.stack([np.full_like(d, pupil), r])
+                ),
+                d.shape,
+            )
+        for row, distance in self.on_sensor.items():
+            share[row] = np.where(distance <= self.r[row] / self.scales[row], 1.0, 0.0)
+        return share
+
+    def through(self) -> Floats:
+        """The share that gets past everything."""
+        shut = self.shut.copy()
+        for row, distance in self.on_sensor.items():
+            shut |= distance > self.r[row] / self.scales[row]
+        cuts = self.d + 1.0 > self.r
+        for row in self.on_sensor:
+            cuts[row] = False
+        shut |= (self.d - 1.0 >= self.r).any(axis=0, where=cuts)
+        touched = cuts.any(axis=0)
+        for _, reach in self.windows:
+            touched |= (reach < 1.0).any(axis=0)
+        share = np.where(shut, 0.0, 1.0)
+        at = np.flatnonzero(touched & ~shut)
+        # Points with as many cuts go together, so that each lot is asked about few openings.
+        at = at[np.argsort(cuts[:, at].sum(axis=0), kind="stable")]
+        for begin in range(0, at.size, _CHUNK):
+            some = at[begin : begin + _CHUNK]
+            share[some] = self._unshaded(some, cuts)
+        for count in range(1, len(self.shades) + 1):
+            for shades in combinations(self.shades, count):
+                meets = ~shut
+                for _, reach in shades:
+                    meets &= (reach > -1.0).all(axis=0)
+                some = np.flatnonzero(meets)
+                if some.size:
+                    # What several things shade twice is given back (inclusion and exclusion).
+                    share[some] += (-1.0) ** count * self._mixed(some, cuts, [*self.windows, *shades])
+        return np.clip(share, 0.0, 1.0)
+
+    def _unshaded(self, some: npt.NDArray[np.int64], cuts: npt.NDArray[np.bool_]) -> Floats:
+        if self.windows or not self.all_centred:
+            return self._mixed(some, cuts, self.windows)
+        rows = np.flatnonzero(cuts[:, some].any(axis=1))
+        # All discs' centres lie on the line through the point and the axis, on the far side of the pupil's.
+        centre = np.concatenate([np.zeros((1, some.size)), self.d[np.ix_(rows, some)]])
+        radius = np.concatenate([np.ones((1, some.size)), self.r[np.ix_(rows, some)]])
+
+        def area(pupil: float) -> Floats:
+            radius[0] = pupil
+            return discs_on_a_line(centre, radius)
+
+        return self._share(area, some.shape)
+
+    def _mixed(
+        self,
+        some: npt.NDArray[np.int64],
+        cuts: npt.NDArray[np.bool_],
+        rectangles: Sequence[tuple[Floats, Floats]],
+    ) -> Floats:
+        rows = np.flatnonzero(cuts[:, some].any(axis=1))
+        zero = np.zeros((1, some.size))
+        x = np.concatenate([zero, self.x[np.ix_(rows, some)]])
+        y = np.concatenate([zero, self.y[np.ix_(rows, some)]])
+        radius = np.concatenate([zero, self.r[np.ix_(rows, some)]])
+        normals, reaches = [np.zeros((0, 2))], [np.zeros((0, some.size))]
+        for normal, reach in rectangles:
+            near = np.flatnonzero((reach[:, some] < 1.0).any(axis=1))
+            normals.append(normal[near])
+            reaches.append(reach[np.ix_(near, some)])
+
+        def area(pupil: float) -> Floats:
+            radius[0] = pupil
+            return discs_and_half_planes(x, y, radius, np.concatenate(normals), np.concatenate(reaches))
+
+        return self._share(area, some.shape)
+
+    def _share(self, area: _Area, shape: tuple[int, ...]) -> Floats:
+        hole = self.beam.obstruction
+        lit = area(1.0)
+        if hole > 0.0:
+            lit = lit - area(hole)  # The obstruction's shadow is dark whatever the openings do.
+        share: Floats = np.clip(lit.reshape(shape) / (np.pi * (1.0 - hole * hole)), 0.0, 1.0)
+        return share
+
+
+def _checked_sensor(width_mm: float, height_mm: float) -> tuple[float, float]:
+    return (
+        checked_length_mm("The sensor's width", width_mm, above_zero=True),
+        checked_length_mm("The sensor's height", height_mm, above_zero=True),
+    )
+
+
+def _even(length_mm: float, count: int) -> Floats:
+    checked("The number of points", count, 2, _MOST_POINTS, "", "Give a number such as 96.")
+    places: Floats = (np.arange(count, dtype=np.float64) - (count - 1) / 2.0) * (length_mm / (count - 1))
+    return places

@@ -1,0 +1,147 @@
+"""The light over the sensor, face on and in true proportion: bands of brightness, and what limits where."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import groupby, pairwise
+
+from server.domain.checks.light import Lit, Quarter
+from server.web.drawing.labels import LINE_PX, wrap
+from server.web.drawing.options import SectionOptions
+from server.web.drawing.svg import Svg
+
+SIZE = 300.0
+PICTURE = 236.0
+BANDS = (0.95, 0.85, 0.7, 0.5, 0.25)
+"""Where one band of brightness ends and the next begins, shares of a full cone on the axis."""
+WORDS = ("95 % or more", "85 to 95 %", "70 to 85 %", "50 to 70 %", "25 to 50 %", "less than 25 %")
+FULL = 0.9995
+
+
+@dataclass(frozen=True)
+class Point:
+    """A place of the sensor in words, its light (natural fall-off too) and the part that limits there."""
+
+    words: str
+    light: float
+    through: float
+    limit: str
+
+
+def band_of_light(light: float) -> int:
+    """The band of a share of light, 0 the brightest."""
+    return next((band for band, least in enumerate(BANDS) if light >= least), len(BANDS))
+
+
+def points_of(lit: Lit) -> tuple[Point, ...]:
+    """Centre, middles of the sides, corner; the long side is the one at which the prism stands."""
+    quarter, wide = lit.quarter, lit.width_mm >= lit.height_mm
+    names = {
+        "centre": "centre",
+        "end": "middle of the short sides" if wide else "middle of the long sides",
+        "side": "middle of the long sides" if wide else "middle of the short sides",
+        "corner": "corners",
+    }
+    found = []
+    for key, at in quarter.points.items():
+        limit = lit.name_of(quarter.limiting[at]) if quarter.through[at] < FULL else ""
+        found.append(Point(names[key], quarter.light[at], quarter.through[at], limit))
+    return tuple(found)
+
+
+def sentences(lit: Lit) -> list[str]:
+    """The picture in words: the light at centre, sides and corners, and what limits there."""
+    found = [
+        f"Light at the {point.words}: {point.light:.0%}"
+        + (f", limited by {point.limit}." if point.limit else ".")
+        for point in points_of(lit)
+    ]
+    if lit.prism is not None and lit.prism.shades:
+        found.append("The prism stands at the top; the lower half is as without it.")
+    if lit.lacking:
+        found.append(f"Openings that are not known yet are taken as wide open: {len(lit.lacking)} to enter.")
+    return found
+
+
+def light_map_svg(lit: Lit | None, *, options: SectionOptions | None = None) -> str:
+    """Return the map as SVG with a title and a description; an empty frame with words where nothing is known.
+
+    Rows of equal bands are drawn as one rectangle each, so that the picture stays small.
+    """
+    options = options or SectionOptions(id_prefix="light")
+    prefix = options.id_prefix
+    said = ["The light over the sensor is not known yet."] if lit is None else sentences(lit)
+    lines = [line for sentence in said for line in wrap(sentence, SIZE - 20.0)]
+    width, height = (36.0, 24.0) if lit is None else (lit.width_mm, lit.height_mm)
+    scale = min(PICTURE / width, PICTURE / height)
+    w, h = width * scale, height * scale
+    used = (
+        [] if lit is None else sorted({band_of_light(v) for v in (*lit.quarter.light, *lit.unshaded.light)})
+    )
+    foot = h + 24.0
+    total = foot + LINE_PX * (len(used) + len(lines) + 1) + 8.0
+    svg = Svg()
+    svg.open(
+        "svg",
+        xmlns="http://www.w3.org/2000/svg",
+        viewBox=f"0 0 {SIZE:.0f} {total:.0f}",
+        width=round(SIZE),
+        height=round(total),
+        class_="dw dw-lightmap",
+        role="img",
+        aria_labelledby=f"{prefix}-title",
+        aria_describedby=f"{prefix}-desc",
+    )
+    svg.words("title", "Light over the sensor", id=f"{prefix}-title")
+    svg.words("desc", " ".join(said), id=f"{prefix}-desc")
+    left, top = (SIZE - w) / 2.0, 12.0
+    if lit is not None:
+        _cells(svg, lit, left, top, scale)
+    svg.rect(left, top, w, h, "dw-light-frame" if lit is not None else "dw-ghost")
+    if lit is not None and lit.prism is not None and lit.prism.shades:
+        x, y = (left + w / 2.0, top) if lit.width_mm >= lit.height_mm else (left + w, top + h / 2.0)
+        svg.circle(x, y, 4.0, "dw-light-prism")
+    y = foot
+    for band in used:
+        y += LINE_PX
+        svg.rect(10.0, y - 9.0, 22.0, 10.0, f"dw-band-{band}")
+        svg.rect(10.0, y - 9.0, 22.0, 10.0, "dw-light-frame")
+        svg.text(40.0, y, WORDS[band])
+    for line in lines:
+        y += LINE_PX
+        svg.text(10.0, y + 4.0, line)
+    svg.close()
+    return str(svg)
+
+
+def _cells(svg: Svg, lit: Lit, left: float, top: float, scale: float) -> None:
+    """Rows from top to bottom: each run of one band is one rectangle."""
+    across, up = len(lit.quarter.x_mm), len(lit.quarter.y_mm)
+    wide = lit.width_mm >= lit.height_mm
+    # Cell borders lie half way between the points; the outermost points lie on the sensor's edge.
+    edges_x = _edges(lit.quarter.x_mm, lit.width_mm)
+    edges_y = _edges(lit.quarter.y_mm, lit.height_mm)
+    for row in range(-(up - 1), up):
+        # The picture's top is +y, where the prism stands.
+        y = -row
+        bands = []
+        for column in range(-(across - 1), across):
+            shaded = y >= 0 if wide else column >= 0
+            quarter: Quarter = lit.quarter if shaded else lit.unshaded
+            bands.append(band_of_light(quarter.light[quarter.at(abs(column), abs(y))]))
+        at = 0
+        y0, y1 = edges_y[row + up - 1], edges_y[row + up]
+        for band, run in groupby(bands):
+            count = sum(1 for _ in run)
+            x0, x1 = edges_x[at], edges_x[at + count]
+            svg.rect(
+                left + x0 * scale, top + y0 * scale, (x1 - x0) * scale, (y1 - y0) * scale, f"dw-band-{band}"
+            )
+            at += count
+
+
+def _edges(places: tuple[float, ...], side_mm: float) -> list[float]:
+    """Borders of the mirrored cells, mm from the first edge."""
+    half = side_mm / 2.0
+    between = [(a + b) / 2.0 for a, b in pairwise(places)]
+    return [0.0, *(half - x for x in reversed(between)), *(half + x for x in between), side_mm]

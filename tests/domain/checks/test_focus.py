@@ -1,0 +1,141 @@
+"""Focus behind a corrector, through the cold, with other filters, and by a moved primary; worked by hand.
+
+Sources: lengths along the axis; a thin lens (Gaussian optics): a reducer of 0.8 at 55 mm has its bare focus
+at 55 / 0.8 = 68.75 mm, 13.75 mm further; at 57 mm it works as 0.792727 and takes 14.9037 mm (confirmed with
+two ideal lenses in a ray-trace library). Aluminium grows by 23.1 parts in a million for each K (a general
+encyclopaedia's table): 800 mm over 10 K by 0.1848 mm.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from server.domain.rig import Rules
+from server.optics.two_mirror import TwoMirrors, moved_back
+from tests.domain.rigs import camera, corrector, finding, findings, glass, holding, number, ring, tube, wheel
+
+ROUNDING_MM = 1e-9
+TRACED_MM = 1e-3
+
+
+def open_tube(back=100.0, inwards=20.0, outwards=30.0, **given):
+    usual = {"tube_length_mm": 800.0, "tube_material": "aluminium"}
+    return tube(back_focus_mm=back, focuser_in_mm=inwards, focuser_out_mm=outwards, **(usual | given))
+
+
+def test_a_flattener_leaves_the_focus_where_it_was():
+    # 100 - (30 + 37.5 + 17.5) = 15 mm outwards.
+    found = finding("reach", open_tube(), corrector(), ring(37.5), camera())
+    assert number(found, "move") == pytest.approx(15.0, abs=ROUNDING_MM)
+    assert number(found, "outwards") == pytest.approx(15.0, abs=ROUNDING_MM)
+
+
+@pytest.mark.parametrize(("behind", "taken"), [(37.5, 13.75), (39.5, 14.9037)])
+def test_a_reducer_takes_travel_inwards_by_the_thin_lens_at_its_actual_spacing(behind, taken):
+    # The train behind the tube is 30 + behind + 17.5 mm.
+    found = finding("reach", open_tube(back=120.0), corrector(factor=0.8), ring(behind), camera())
+    assert number(found, "move") == pytest.approx(120.0 - (47.5 + behind) - taken, abs=TRACED_MM)
+
+
+def test_an_extender_puts_the_focus_further_out():
+    # A factor of 2 at 60 mm: the bare focus lies 30 mm behind the lens, the new one 30 mm further out.
+    barlow = corrector(factor=2.0, back_focus_mm=60.0)
+    found = finding("reach", open_tube(), barlow, ring(42.5), camera())
+    assert number(found, "move") == pytest.approx(100.0 - 90.0 + 30.0, abs=TRACED_MM)
+
+
+def test_a_reducer_that_takes_more_than_the_travel_is_a_stop_with_what_to_take_out_before_it():
+    found = finding("reach", open_tube(back=60.0, inwards=20.0), corrector(factor=0.8), ring(37.5), camera())
+    assert (found.code, found.weight) == ("reach.inwards", "stop")
+    # 60 - 85 - 13.75 = 38.75 inwards, 20 are there.
+    assert number(found, "short") == pytest.approx(18.75, abs=TRACED_MM)
+    assert "between tube and corrector" in found.remedies[0].phrase.template
+
+
+def test_a_thick_reducers_own_place_is_an_uncertainty_by_its_length():
+    found = finding("reach", open_tube(back=120.0), corrector(factor=0.8), ring(37.5), camera())
+    assert found.figure is not None
+    # 30 mm of length times (1 - 0.8) / 0.8.
+    assert found.figure.uncertainty == pytest.approx(7.5)
+
+
+def test_the_cold_runs_a_drawtube_out_that_has_less_left_than_the_tube_shrinks():
+    # 85.1 - 85 = 0.1 mm outwards of 0.2: 0.1 left, and the tube shrinks by 0.1848 mm over 10 K.
+    parts = (open_tube(back=85.1, outwards=0.2), corrector(), ring(37.5), camera())
+    found = finding("reach", *parts)
+    assert (found.code, found.weight) == ("reach.runs_out", "watch")
+    assert number(found, "drift") == pytest.approx(0.1848, abs=1e-4)
+    assert "runs out outwards" in found.phrase.template
+    # (20.1 - 0.1) / 2 = 10 mm more bring the focus to the middle.
+    middle = found.remedies[0].phrase
+    assert middle.template.startswith("Add")
+    assert middle.amounts["change"].value == pytest.approx(10.0, abs=1e-6)
+    mild = finding("reach", *parts, rules=Rules(night_fall_k=5.0))
+    assert mild.code == "reach.tight"
+
+
+def test_the_middle_of_the_travel_is_where_the_remedy_says():
+    parts = (open_tube(back=85.1, outwards=0.2), corrector(), ring(10.0), ring(27.5), camera())
+    change = finding("reach", *parts).remedies[0].phrase.amounts["change"].value
+    mended = finding("reach", parts[0], ring(change), *parts[1:])
+    assert number(mended, "inwards") == pytest.approx(number(mended, "outwards"), abs=1e-6)
+
+
+def test_a_thicker_filter_of_the_wheel_may_use_up_what_is_left():
+    # 3 mm of index 1.5 shift by 1 mm, 1.5 mm by 0.5: the thicker one asks for 0.5 mm more outwards.
+    filters = (glass(1.5, refractive_index=1.5), glass(3.0, refractive_index=1.5, model="Thick"))
+    tight = open_tube(back=85.0, outwards=0.8, tube_material="carbon_fibre")
+    found = finding("reach", tight, corrector(), holding(wheel(37.5), *filters), camera())
+    # 0.5 mm of shift uses 0.5 of 0.8, and 0.3 are left.
+    assert found.code == "reach.runs_out"
+    assert number(found, "other") == pytest.approx(0.5, abs=ROUNDING_MM)
+
+
+def test_an_unknown_material_asks_only_where_little_is_left():
+    little = open_tube(back=85.0, outwards=5.0, tube_material=None)
+    found = finding("reach", little, corrector(), ring(37.5), camera())
+    assert (found.code, found.missing) == ("reach.cold_unknown", ("what the tube of Halden Tube is made of",))
+    ample = open_tube(back=85.0, outwards=25.0, tube_material=None)
+    assert finding("reach", ample, corrector(), ring(37.5), camera()).code == "reach.sound"
+
+
+def test_two_mirrors_magnify_the_drift_by_the_square_of_the_secondary_and_one():
+    # f/8 of a primary of f/3: m = 8/3; 387 mm of aluminium over 10 K: 0.08940 mm x 8.1111 = 0.7251 mm.
+    mirrors = {
+        "design": "ritchey_chretien",
+        "aperture_mm": 200.0,
+        "focal_length_mm": 1600.0,
+        "primary_focal_ratio": 3.0,
+        "mirror_separation_mm": 387.0,
+    }
+    found = finding("reach", open_tube(back=85.1, outwards=0.5, **mirrors), ring(67.5), camera())
+    assert number(found, "drift") == pytest.approx(0.7251, abs=1e-3)
+
+
+def test_a_primary_that_brings_the_focus_back_changes_the_focal_length():
+    mirrors = {
+        "design": "schmidt_cassegrain",
+        "aperture_mm": 200.0,
+        "focal_length_mm": 2000.0,
+        "primary_focal_ratio": 2.0,
+        "mirror_separation_mm": 316.67,
+    }
+    found = findings("reach", open_tube(inwards=60.0, outwards=60.0, **mirrors), ring(132.5), camera())
+    working = next(f for f in found if f.code.startswith("reach.primary"))
+    # 150 mm of train against 100 mm: 50 mm further back; f' changes by 50 x f1 / f2, f2 = 83.33 x 5 / 4.
+    assert number(working, "further") == pytest.approx(50.0, abs=1e-6)
+    assert number(working, "focal") == pytest.approx(2000.0 + 50.0 * 400.0 / 104.1625, abs=0.1)
+    assert number(working, "focal") == pytest.approx(
+        moved_back(TwoMirrors(400.0, 5.0, 316.67), 50.0).focal_mm, abs=1e-6
+    )
+
+
+def test_two_correctors_are_not_guessed_at():
+    found = finding("reach", open_tube(), corrector(factor=0.8), corrector(factor=2.0), ring(37.5), camera())
+    assert found.weight == "unknown"
+    assert "together" in found.missing[0]
+
+
+def test_a_reducer_of_no_known_factor_is_asked_for():
+    found = finding("reach", open_tube(), corrector(factor=None), ring(37.5), camera())
+    assert (found.weight, found.missing) == ("unknown", ("the factor of Halden Flat",))

@@ -1,0 +1,97 @@
+"""What an off-axis guider finds to guide on, worked by hand.
+
+Sources: w h / f^2; Poisson 1 - exp(-N A) with the star counts of Tycho-2 and
+UCAC4 (178.1 stars per square degree to V = 13 over the whole sky) and the ratio of 0.60 at 45 degrees of
+galactic latitude counted in the Gaia catalogue: 40 % either way. 206 264.806 arcsec to the radian.
+"""
+
+from __future__ import annotations
+
+from math import exp
+
+import pytest
+
+from server.domain.parts.cameras import GainRow
+from server.domain.rig import Rules
+from server.sky.guide_stars import stars_per_square_degree
+from tests.domain.rigs import (
+    camera,
+    corrector,
+    finding,
+    findings,
+    guide_camera,
+    guider,
+    input_named,
+    number,
+    ring,
+    tube,
+)
+
+
+def branch(*behind, watching=None, rules=None, side=None, of_tube=None):
+    """A guider behind the corrector, with its camera."""
+    gear = [guide_camera() if watching is None else watching]
+    return findings(
+        "guider",
+        tube(**(of_tube or {})),
+        corrector(),
+        side or guider(),
+        *behind,
+        camera(),
+        gear=gear,
+        rules=rules,
+    )
+
+
+def test_the_field_and_the_scale_are_those_of_the_whole_telescope():
+    # 4.8 / 800 rad = 20.63 arcmin; 4 um / 800 mm = 1.0313 arcsec per pixel; the main pixels are 4 um as well.
+    stars = branch(ring(17.0))[0]
+    assert number(stars, "width") == pytest.approx(20.6265, abs=1e-3)
+    assert number(stars, "scale") == pytest.approx(1.0313, abs=1e-3)
+    assert number(stars, "ratio") == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize("latitude", [0.0, 45.0, 80.0])
+def test_the_chance_is_poissons_for_the_faintest_star_and_the_latitude(latitude):
+    stars = branch(ring(17.0), rules=Rules(galactic_latitude_deg=latitude))[0]
+    faintest = min(16.0, number(stars, "faintest"))
+    # 4.8 x 3.6 mm at 800 mm: 0.08864 square degrees.
+    expected = 0.08864 * stars_per_square_degree(faintest, latitude)
+    assert number(stars, "chance") == pytest.approx(1 - exp(-expected), abs=1e-3)
+
+
+def test_stars_are_fewer_away_from_the_milky_way():
+    rules = [Rules(galactic_latitude_deg=b) for b in (2.0, 45.0, 80.0)]
+    chances = [input_named(branch(ring(17.0), rules=r)[0], "stars to be expected") for r in rules]
+    assert chances[0] > chances[1] > chances[2]
+
+
+def test_a_small_field_at_a_long_focal_length_is_a_watch():
+    long = {"focal_length_mm": 3000.0, "aperture_mm": 150.0}
+    noisy = guide_camera(
+        width_px=300, height_px=200, gains=(GainRow(gain=0, read_noise_e=12, full_well_e=1, conversion_e=1),)
+    )
+    stars = branch(ring(17.0), watching=noisy, of_tube=long)[0]
+    assert (stars.code, stars.weight) == ("guider.few_stars", "watch")
+    assert stars.figure is not None
+    assert stars.figure.uncertainty
+
+
+def test_a_noisier_camera_sees_less_faint_stars():
+    def faintest(noise):
+        rows = (GainRow(gain=0, read_noise_e=noise, full_well_e=20000, conversion_e=1),)
+        return number(branch(ring(17.0), watching=guide_camera(gains=rows))[0], "faintest")
+
+    assert faintest(1.0) > faintest(10.0)
+
+
+def test_a_prism_before_the_corrector_is_said_in_a_sentence_and_the_rest_still_judged():
+    found = findings("guider", tube(), guider(), corrector(), ring(37.5), camera(), gear=[guide_camera()])
+    assert [(f.code, f.weight) for f in found] == [("guider.before", "watch")]
+    assert "Put Brask Side behind Halden Flat." in found[0].remedies[0].phrase.template
+    assert finding("spacing", tube(), guider(), corrector(), ring(37.5), camera()).code == "spacing.sound"
+    assert findings("beam", tube(), guider(), corrector(), ring(37.5), camera())[0].code.startswith("beam.")
+
+
+def test_without_a_guider_nothing_is_said():
+    assert findings("guider", tube(), camera(), gear=[guide_camera()]) == []

@@ -1,0 +1,290 @@
+import math
+
+import numpy as np
+import pytest
+import shapely
+import shapely.affinity
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from server.optics.illumination import fraction_through
+from server.optics.light_map import (
+    STATED_ERROR,
+    light_at,
+    light_figures,
+    light_map,
+    smallest_diameters_mm,
+)
+from server.optics.openings import Beam, Opening, Rectangle, Round, prism, prism_reach_mm
+from tests.optics.drawn_light import drawn_share
+from tests.references import illumination as reference
+
+ROUNDING = 1e-9
+#: A train of which seven parts cut: camera, filter, rings, guider, corrector.
+TRAIN = [
+    Round(distance, diameter)
+    for distance, diameter in zip(
+        (6, 15, 18, 22, 30, 40, 50, 55, 60, 75, 95, 110),
+        (42, 40, 41, 41, 42, 42, 42, 41, 42, 43, 43, 44),
+        strict=True,
+    )
+]
+
+beams = st.builds(
+    Beam,
+    focal_ratio=st.floats(2.0, 12.0),
+    pupil_distance_mm=st.one_of(st.just(math.inf), st.floats(200.0, 3000.0)),
+    obstruction=st.one_of(st.just(0.0), st.floats(0.1, 0.5)),
+)
+centred = st.builds(Round, distance_mm=st.floats(1.0, 150.0), diameter_mm=st.floats(8.0, 60.0))
+off_axis = st.builds(
+    Round,
+    distance_mm=st.floats(1.0, 150.0),
+    diameter_mm=st.floats(15.0, 60.0),
+    x_mm=st.floats(-5.0, 5.0),
+    y_mm=st.floats(-5.0, 5.0),
+)
+rectangles = st.builds(
+    Rectangle,
+    distance_mm=st.floats(1.0, 150.0),
+    width_mm=st.floats(5.0, 50.0),
+    height_mm=st.floats(5.0, 50.0),
+    x_mm=st.floats(-20.0, 20.0),
+    y_mm=st.floats(-20.0, 20.0),
+    angle_deg=st.floats(-90.0, 90.0),
+    blocks=st.booleans(),
+)
+places = st.tuples(st.floats(-18.0, 18.0), st.floats(-12.0, 12.0))
+
+
+def through(beam, openings, x, y):
+    return float(light_at(beam, openings, np.array([x]), np.array([y])).through[0])
+
+
+@pytest.mark.parametrize(("stop", "x", "n", "pupil", "height", "beam", "offset", "share"), reference.STOPS)
+def test_one_opening_passes_the_tabulated_share_in_every_direction(
+    stop, x, n, pupil, height, beam, offset, share
+):
+    for angle in (0.0, 0.7, 2.0, 4.0):
+        at = (height * math.cos(angle), height * math.sin(angle))
+        found = through(Beam(n, pupil), [Round(x, stop)], *at)
+        assert found == pytest.approx(share, abs=reference.STOP_TOLERANCE)
+
+
+@given(beam=beams, openings=st.lists(centred, max_size=14), place=places)
+@settings(max_examples=150, deadline=None)
+def test_centred_openings_pass_what_polygons_pass(beam, openings, place):
+    drawn = drawn_share(beam, openings, *place)
+    assert through(beam, openings, *place) == pytest.approx(drawn, abs=STATED_ERROR)
+
+
+@given(
+    beam=beams,
+    openings=st.lists(st.one_of(centred, off_axis), max_size=10),
+    more=st.lists(rectangles, max_size=4),
+    place=places,
+)
+@settings(max_examples=150, deadline=None)
+def test_openings_and_rectangles_anywhere_pass_what_polygons_pass(beam, openings, more, place):
+    everything = [*openings, *more]
+    drawn = drawn_share(beam, everything, *place)
+    assert through(beam, everything, *place) == pytest.approx(drawn, abs=STATED_ERROR)
+
+
+@given(stop=centred, place=places, n=st.floats(2.0, 12.0))
+def test_one_centred_opening_agrees_with_the_closed_form(stop, place, n):
+    closed = fraction_through(stop.diameter_mm, stop.distance_mm, n, math.hypot(*place), 700.0)
+    assert through(Beam(n, 700.0), [stop], *place) == pytest.approx(closed, abs=ROUNDING)
+
+
+@given(beam=beams, openings=st.lists(st.one_of(off_axis, rectangles), min_size=1, max_size=4), place=places)
+def test_no_opening_passes_more_than_it_would_alone(beam, openings, place):
+    found = light_at(beam, openings, np.array([place[0]]), np.array([place[1]]))
+    assert 0.0 <= found.through[0] <= found.alone[:, 0].min() + ROUNDING
+    # Whatever limits is the one that alone takes most.
+    if found.limiting[0] >= 0:
+        assert found.alone[found.limiting[0], 0] == found.alone[:, 0].min()
+    else:
+        assert found.through[0] == pytest.approx(1.0, abs=ROUNDING)
+
+
+@pytest.mark.parametrize(
+    "openings",
+    [
+        TRAIN,
+        [*TRAIN, Rectangle(20.0, 34.0, 30.0)],
+        [*TRAIN, Rectangle(20.0, 34.0, 30.0, x_mm=1.0)],
+        [*TRAIN, prism(60.0, 90.0, 13.0, 12.0, 12.0)],
+        [Round(40.0, 30.0, x_mm=2.0), Round(20.0, 36.0)],
+    ],
+)
+@pytest.mark.parametrize(("columns", "rows"), [(8, 6), (9, 7)])
+def test_the_map_is_what_polygons_pass_at_each_of_its_points(openings, columns, rows):
+    beam = Beam(5.0, 600.0, 0.3)
+    found = light_map(beam, 36.0, 24.0, openings, columns, rows)
+    assert found.through.shape == (rows, columns)
+    assert (found.x_mm[0], found.x_mm[-1]) == pytest.approx((-18.0, 18.0))
+    assert (found.y_mm[0], found.y_mm[-1]) == pytest.approx((-12.0, 12.0))
+    drawn = [[drawn_share(beam, openings, x, y) for x in found.x_mm] for y in found.y_mm]
+    np.testing.assert_allclose(found.through, drawn, atol=STATED_ERROR)
+    for number, one in enumerate(openings):
+        alone = [[drawn_share(beam, [one], x, y) for x in found.x_mm] for y in found.y_mm]
+        np.testing.assert_allclose(found.alone[number], alone, atol=STATED_ERROR)
+
+
+def test_the_map_of_the_usual_size_covers_the_sensor():
+    found = light_map(Beam(5.0, 600.0), 36.0, 24.0, TRAIN)
+    assert found.light.shape == found.limiting.shape == (64, 96)
+    assert found.alone.shape == (12, 64, 96)
+    # The axis keeps all its light, a corner loses most of it.
+    assert found.through[32, 48] == 1.0
+    assert found.through[0, 0] < 0.5
+
+
+@pytest.mark.parametrize(("angle_deg", "share"), reference.FALLOFF)
+def test_the_fall_off_is_the_tabulated_one(angle_deg, share):
+    height = 100.0 * math.tan(math.radians(angle_deg))
+    found = light_at(Beam(5.0, 100.0), [], np.array([height * 0.6]), np.array([height * 0.8]))
+    assert found.falloff[0] == pytest.approx(share, abs=reference.FALLOFF_TOLERANCE)
+    assert found.light[0] == found.falloff[0]
+
+
+def test_a_sensor_without_openings_is_fully_lit_by_parallel_beams():
+    found = light_map(Beam(5.0), 36.0, 24.0, [], 4, 3)
+    assert np.all(found.light == 1.0)
+    assert np.all(found.limiting == -1)
+
+
+def test_the_figures_are_those_of_the_maps_corners_edges_and_middle():
+    openings: list[Opening] = [*TRAIN, prism(60.0, 90.0, 13.0, 12.0, 12.0)]
+    beam = Beam(5.0, 600.0)
+    figures = light_figures(beam, 36.0, 24.0, openings)
+    grid = light_map(beam, 36.0, 24.0, openings, 3, 3)
+    light = grid.light
+    assert figures.centre == pytest.approx(light[1, 1])
+    assert figures.sides == pytest.approx((light[1, 2], light[2, 1], light[1, 0], light[0, 1]))
+    assert figures.corners == pytest.approx((light[2, 2], light[2, 0], light[0, 0], light[0, 2]))
+    # The prism stands at +y: it limits there and not on the other side.
+    assert figures.side_limits[1] == 12
+    assert figures.side_limits[3] != 12
+    assert figures.sides[1] < figures.sides[3]
+
+
+def test_an_opening_on_the_sensor_is_all_or_nothing():
+    assert through(Beam(4.0), [Round(0.0, 28.0)], 13.9, 0.0) == 1.0
+    assert through(Beam(4.0), [Round(0.0, 28.0)], 14.1, 0.0) == 0.0
+    assert through(Beam(4.0), [Rectangle(0.0, 28.0, 10.0)], 13.9, 4.9) == 1.0
+    assert through(Beam(4.0), [Rectangle(0.0, 28.0, 10.0)], 13.9, 5.1) == 0.0
+    assert through(Beam(4.0), [Rectangle(0.0, 28.0, 10.0, blocks=True)], 0.0, 0.0) == 0.0
+    found = light_at(Beam(4.0), [Round(0.0, 28.0)], np.array([14.1]), np.array([0.0]))
+    assert (found.alone[0, 0], found.limiting[0]) == (0.0, 0)
+
+
+def test_a_stop_half_as_wide_as_the_beam_passes_less_of_an_obstructed_one():
+    # By hand: (1/4 - 0.09) / (1 - 0.09), areas going as the squares of diameters.
+    assert through(Beam(4.0, math.inf, 0.3), [Round(40.0, 5.0)], 0.0, 0.0) == pytest.approx(0.16 / 0.91)
+
+
+# -- The smallest diameters
+
+
+def test_the_smallest_diameter_of_a_lone_opening_is_the_one_of_the_closed_form():
+    # The corner of 22.4 x 16.8 mm is 14 mm out; 31 mm pass 0.848163 of the light there (see the references).
+    stop, x, n, _, _, _, _, share = reference.STOPS[0]
+    (found,) = smallest_diameters_mm(Beam(n), 22.4, 16.8, [Round(x, 60.0)], share)
+    assert found == pytest.approx(stop, abs=2e-3)
+
+
+@pytest.mark.parametrize(
+    "extra", [(), (prism(60.0, 90.0, 15.0, 12.0, 12.0),), (Round(70.0, 50.0, 1.0, 0.5),)]
+)
+def test_the_smallest_diameters_just_keep_the_corner_with_all_the_others_in_place(extra):
+    beam = Beam(5.0, 600.0, 0.3)
+    openings = [Round(18.0, 44.0), Round(40.0, 46.0), Round(75.0, 47.0), *extra]
+    wanted = 0.7
+    found = smallest_diameters_mm(beam, 36.0, 24.0, openings, wanted)
+    for number, diameter in enumerate(found):
+        one = openings[number]
+        if isinstance(one, Rectangle):
+            assert diameter is None
+            continue
+        assert diameter is not None
+        for wider, kept in ((0.0, True), (-0.01, False)):
+            changed = [*openings]
+            changed[number] = Round(one.distance_mm, diameter + wider, one.x_mm, one.y_mm)
+            corners = [
+                drawn_share(beam, changed, x, y, quad_segs=2048) for x in (-18.0, 18.0) for y in (-12.0, 12.0)
+            ]
+            assert (min(corners) >= wanted - 1e-6) is kept
+
+
+def test_no_diameter_helps_where_another_opening_takes_too_much():
+    narrow = [Round(18.0, 30.0), Round(40.0, 60.0)]
+    found = smallest_diameters_mm(Beam(5.0), 36.0, 24.0, narrow, 0.9)
+    assert found[1] is None
+    assert found[0] is not None
+
+
+# -- The prism
+
+
+def footprint(beam, width, height, distance):
+    """All beams of the sensor together at a distance, as a polygon."""
+    shrink = 1.0 - distance / beam.pupil_distance_mm
+    a, b = width / 2.0 * shrink, height / 2.0 * shrink
+    return shapely.box(-a, -b, a, b).buffer(distance / (2.0 * beam.focal_ratio), quad_segs=256)
+
+
+@given(
+    beam=st.builds(Beam, focal_ratio=st.floats(2.0, 10.0), pupil_distance_mm=st.floats(200.0, 2000.0)),
+    distance=st.floats(5.0, 100.0),
+    side=st.one_of(st.sampled_from([0.0, 90.0, 180.0, 270.0, -45.0]), st.floats(-180.0, 180.0)),
+    wide=st.floats(2.0, 30.0),
+)
+def test_a_prism_at_its_reach_just_meets_the_light_of_the_whole_sensor(beam, distance, side, wide):
+    reach = prism_reach_mm(beam, 36.0, 24.0, distance, side, wide)
+    lit = footprint(beam, 36.0, 24.0, distance)
+    turned = shapely.affinity.rotate(lit, -side, origin=(0.0, 0.0))
+    strip = shapely.box(-200.0, -wide / 2.0, 200.0, wide / 2.0)
+    assert reach == pytest.approx(turned.intersection(strip).bounds[2], abs=2e-3)
+
+
+def test_a_prism_on_the_long_side_may_come_nearer_than_on_the_short_side():
+    # By hand: half of 24 and of 36 mm, times 1 - 60/600, and a border of 60 / 10 mm.
+    beam = Beam(5.0, 600.0)
+    assert prism_reach_mm(beam, 36.0, 24.0, 60.0, 90.0, 10.0) == pytest.approx(10.8 + 6.0)
+    assert prism_reach_mm(beam, 36.0, 24.0, 60.0, 180.0, 10.0) == pytest.approx(16.2 + 6.0)
+
+
+def test_a_prism_at_its_reach_takes_no_light_and_one_that_reaches_further_takes_some():
+    beam = Beam(5.0, 600.0)
+    reach = prism_reach_mm(beam, 36.0, 24.0, 60.0, 90.0, 12.0)
+    clear = light_map(beam, 36.0, 24.0, [prism(60.0, 90.0, reach, 12.0, 12.0)], 41, 41)
+    assert clear.through.min() == pytest.approx(1.0, abs=ROUNDING)
+    shaded = light_map(beam, 36.0, 24.0, [prism(60.0, 90.0, reach - 0.5, 12.0, 12.0)], 41, 41)
+    assert shaded.through.min() < 0.99
+    # It shades the side where it stands.
+    assert np.unravel_index(shaded.through.argmin(), (41, 41))[0] == 40
+
+
+# -- What cannot be
+
+
+def test_an_opening_of_no_diameter_is_refused():
+    with pytest.raises(ValueError, match="clear diameter is 0 mm; it must be more than 0"):
+        Round(20.0, 0.0)
+
+
+def test_an_opening_beyond_the_exit_pupil_is_refused():
+    with pytest.raises(ValueError, match="is 700 mm; .*between the exit pupil and the sensor"):
+        light_map(Beam(5.0, 600.0), 36.0, 24.0, [Round(700.0, 40.0)])
+
+
+def test_a_map_of_one_column_is_refused():
+    with pytest.raises(ValueError, match="number of points is 1"):
+        light_map(Beam(5.0), 36.0, 24.0, [], 1, 64)
+
+
+def test_five_prisms_are_refused():
+    with pytest.raises(ValueError, match="There are 5 things that stand in the beam"):
+        light_map(Beam(5.0), 36.0, 24.0, [prism(60.0, 90.0, 13.0, 12.0, 12.0)] * 5)
