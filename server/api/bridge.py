@@ -18,10 +18,11 @@ from server.api.shelf import PartBrief
 from server.domain.errors import RefusedError
 from server.domain.measure import Money
 from server.domain.observer import UnitSystem
-from server.flow.bridge_offers import Offer, offer_of, offers_of, search_stacks
+from server.flow.bridge_offers import Offer, offer_of, offers_of, search_pairs, search_stacks
 from server.flow.bridge_pose import Posed, connection_words
 from server.flow.bridge_wishes import Gap, Wishes
-from server.search.problem import Nearest
+from server.search.pairs import NoPair, PairOutcome
+from server.search.problem import Nearest, Outcome
 
 router = APIRouter(
     prefix="/observers/{observer_id}/rigs", tags=["bridge"], generate_unique_id_function=operation_id
@@ -56,6 +57,10 @@ class BridgeRequest(Body):
         default=[], max_length=10, description="Pairs of parts that are one piece."
     )
     lead: Literal["money", "joints", "error"] = "money"
+    guide: bool = Field(default=False, description="Focus the guide camera of the off-axis guider too.")
+    guide_mm: Annotated[float, Field(ge=0, le=20)] | None = Field(
+        default=None, description="How much the guide path may differ from the main one."
+    )
 
     def wishes(self) -> Wishes:
         """The same as the flow takes it."""
@@ -103,6 +108,14 @@ class BoughtAnswer(BaseModel):
     quantity: int
 
 
+class GuideAnswer(BaseModel):
+    """The guide chain of a stack, from the off-axis guider's side port; the paths count from the prism."""
+
+    parts: tuple[PartBrief, ...]
+    main_mm: float = Field(description="To the main sensor, the shift by glass taken off.")
+    guide_mm: float = Field(description="To the guide sensor.")
+
+
 class StackAnswer(BaseModel):
     """One stack, sky first, with what the checks say of the rig that has it in."""
 
@@ -115,6 +128,7 @@ class StackAnswer(BaseModel):
     mass_kg: float
     unweighed: int = Field(description="How many of its parts have no known mass.")
     narrowest_mm: float | None
+    guide: GuideAnswer | None
     change: ChangeDocument = Field(description="What puts it in, for /changes.")
     findings: tuple[FindingAnswer, ...]
 
@@ -131,6 +145,13 @@ class StackAnswer(BaseModel):
             mass_kg=offer.mass_kg,
             unweighed=offer.unweighed,
             narrowest_mm=None if offer.narrowest is None else offer.narrowest[1],
+            guide=None
+            if offer.guide is None
+            else GuideAnswer(
+                parts=tuple(PartBrief.of(place.item) for place in offer.guide.places),
+                main_mm=offer.guide.main_mm,
+                guide_mm=offer.guide.guide_mm,
+            ),
             change=offer.change,
             findings=write_findings(offer.findings, units),
         )
@@ -192,8 +213,15 @@ def bridge_rig(bench: ReadingBench, rig_id: RigNumber, body: BridgeRequest) -> B
         raise RefusedError(view.trouble)
     posed, units = view.posed, bench.observer.units
     until = time.monotonic() + LONGEST_S
-    outcome = search_stacks(posed, lambda _: time.monotonic() < until)
-    nearest = None if outcome.nearest is None else NearestAnswer.of(posed, outcome.nearest, units)
+    outcome: Outcome | PairOutcome
+    if posed.side is None:
+        outcome = search_stacks(posed, lambda _: time.monotonic() < until)
+    else:
+        outcome = search_pairs(posed, lambda _: time.monotonic() < until)
+    missed = outcome.nearest
+    # Of a pair that cannot be built the main chain's miss is told, where that is the one that fails.
+    missed = missed.main if isinstance(missed, NoPair) else missed
+    nearest = None if missed is None else NearestAnswer.of(posed, missed, units)
     return BridgeAnswer(
         gap=GapAnswer.of(posed.gap),
         stacks=tuple(StackAnswer.of(offer, units) for offer in offers_of(posed, outcome)),

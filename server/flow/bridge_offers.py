@@ -90,7 +90,10 @@ class Offer:
         return tuple(
             finding
             for finding in self.findings
-            if finding.code.partition(".")[0] in JUDGED and finding.weight != "sound"
+            if finding.code.partition(".")[0] in JUDGED
+            and finding.weight != "sound"
+            # An empty branch before the guide camera is no stack's doing.
+            and finding.code != "guide_branch.open"
         )
 
     @property

@@ -13,9 +13,9 @@ USED: dict[str, dict[str, str]] = {
         "focal_length_mm": "field of view and sampling",
         "image_circle_mm": "coverage of the sensor",
         "camera_side": "the joint towards the camera",
-        "back_focus_mm": "reaching focus without a corrector",
-        "focuser_in_mm": "reaching focus without a corrector",
-        "focuser_out_mm": "reaching focus without a corrector",
+        "back_focus_mm": "reaching focus",
+        "focuser_in_mm": "reaching focus",
+        "focuser_out_mm": "reaching focus",
         "drawtube_bore_mm": "light in the corners",
         "design": "whether a corrector is meant for it",
         "focuser_capacity_kg": "what hangs on the focuser",
@@ -47,7 +47,13 @@ USED: dict[str, dict[str, str]] = {
 """What the checks of this version take from each kind, beside what all parts of the path have."""
 
 ALSO_USED: dict[str, tuple[str, ...]] = {
-    "optical_tube": ("obstruction_mm", "obstruction_share", "mass_with_rings_kg"),
+    "optical_tube": (
+        "obstruction_mm",
+        "obstruction_share",
+        "mass_with_rings_kg",
+        "tube_length_mm",
+        "tube_material",
+    ),
     "corrector": (
         "corrector_type",
         "back_focus_table",
@@ -61,8 +67,15 @@ ALSO_USED: dict[str, tuple[str, ...]] = {
     "shim": ("fits_from_mm", "fits_to_mm"),
     "filter": ("refractive_index", "solar", "format", *PATH, "aperture_at_mm", "reversible"),
     "filter_wheel": ("positions", "format"),
-    "off_axis_guider": ("prism_at_mm", "side_port", "side_path_mm"),
-    "camera": ("colour",),
+    "off_axis_guider": (
+        "prism_mm",
+        "prism_at_mm",
+        "reach_from_mm",
+        "reach_to_mm",
+        "side_port",
+        "side_path_mm",
+    ),
+    "camera": ("colour", "tilt_plate"),
     "guide_scope": ("aperture_mm", "focal_length_mm"),
     "guide_camera": (
         "sky_side",
@@ -74,6 +87,9 @@ ALSO_USED: dict[str, tuple[str, ...]] = {
         "height_px",
         "pixel_um",
         "colour",
+        "quantum_efficiency",
+        "gains",
+        "dark_current",
     ),
     "mount": ("mount_type", "rated_with", "saddle"),
     "support": ("capacity_kg",),

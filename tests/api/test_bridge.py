@@ -11,6 +11,10 @@ from typing import Any
 import pytest
 from starlette.testclient import TestClient
 
+from server.paths import SEED_DATA
+from server.rim.demo_club import load_demo_club
+from server.settings import Settings
+from server.store import open_stores
 from tests.api.conftest import Api, good, trouble
 
 M48M: dict[str, Any] = {"type": "metric_thread", "diameter_mm": 48.0, "pitch_mm": 0.75, "gender": "male"}
@@ -93,3 +97,31 @@ def test_where_there_is_none_the_nearest_miss_is_answered(ann: Api, rig: dict[st
 def test_a_gap_that_cannot_be_found_is_refused_in_words(ann: Api):
     empty = good(ann.post("/rigs", {"name": "Empty"}), 201)
     assert "two parts" in trouble(ann.post(f"/rigs/{empty['id']}/bridge", {}), 422)["message"]
+
+
+def test_the_guide_camera_is_brought_into_focus_by_the_change_that_the_answer_holds(
+    client: TestClient, settings: Settings
+) -> None:
+    """The Fast Newtonian: 48.016 mm from prism to main sensor (by hand in seed_data/rigs.toml)."""
+    stores = open_stores(settings.database)
+    with stores.writing() as store:
+        load_demo_club(store, SEED_DATA)
+        ruta = next(one for one in store.observers() if one.name.startswith("Ruta"))
+        rig = next(line for line in store.rigs(ruta.id) if line.name == "Fast Newtonian")
+    stores.close()
+    path = f"/api/observers/{ruta.id}/rigs/{rig.id}"
+    answer = client.post(f"{path}/bridge", json={"guide": True}).json()
+    assert answer["proven"]
+    best = answer["stacks"][0]
+    assert best["guide"]["main_mm"] == pytest.approx(48.016, abs=0.005)
+    assert best["guide"]["guide_mm"] == pytest.approx(48.0)
+    assert [part["name"] for part in best["guide"]["parts"]] == [
+        "Brindlewick Works 42 to 1 in-32, 3 mm",
+        "Brindlewick Works Ring 1 in-32, 1.5 mm",
+        "Brindlewick Works Ring 1 in-32, 5 mm",
+    ]
+    changed = client.post(f"{path}/changes", json={"version": rig.version, "change": best["change"]}).json()
+    assert [place["part"]["name"] for place in changed["branch"]] == [
+        part["name"] for part in best["guide"]["parts"]
+    ]
+    assert "guide_branch.sound" in {finding["code"] for finding in changed["findings"]}

@@ -46,7 +46,9 @@ def task(name: str, asked: Asked) -> Given:
         check=True,
         env={**os.environ, **one_thread},
     )
-    return Given(**json.loads(done.stdout.splitlines()[-1]))
+    given = Given(**json.loads(done.stdout.splitlines()[-1]))
+    print(f"      own: {spread(given.times.get('own', [0.0]))} ms", file=sys.stderr, flush=True)
+    return given
 
 
 def spread(seconds: list[float]) -> str:
@@ -73,7 +75,7 @@ def run(
 ) -> list[Line]:
     """All of the table. `rigs` of each of the `drawers` for the best stacks, fronts and branches, `few` of
     each for the fronts with mass, `kits` of each for the kits; `compared` rigs are given to the rivals, which
-    have `seconds` by the clock for each answer; a kit's solver has `kit_seconds` by the clock.
+    have about `seconds` for each answer; a kit's solver has `kit_seconds` by the clock.
     """
     head = (
         f"drawers 0 to {drawers - 1}, {rigs} rigs each, numbered from 1000 x drawer; rounds a rig: {rounds}"
@@ -154,7 +156,7 @@ def _compared(asked: Asked) -> list[Line]:
         lines += [
             Line(f"  {what}, s", number, " / ".join(f"{one:.1f}" for one in given.times[name])),
             Line(
-                f"    {solved} solved within {asked.seconds:g} s, checked equal; ratio median (least)",
+                f"    {solved} solved within about {asked.seconds:g} s, checked equal; ratio median (least)",
                 number,
                 f"{least}{median(ratios):,.0f} ({ratios[0]:,.0f})",
                 f"at least {aim:g}",

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
+
 from tests.bench import bridge, change, light, memory, rivals, search, start
 from tests.bench.measure import Line, Times, table
 from tests.search.drawers import drawer, rig
@@ -66,10 +68,11 @@ def test_the_rivals_of_the_bridge_are_right():
     assert solved > 5
 
 
+@pytest.mark.timeout(400)  # A dozen processes, one after another: on a busy machine each takes seconds.
 def test_the_bridge_can_be_measured(tmp_path: Path):
     lines = bridge.run(
         tmp_path,
-        sizes=(90, 95, 100),
+        sizes=(90, 95),
         owned=10,
         rigs=1,
         few=1,
@@ -77,9 +80,9 @@ def test_the_bridge_can_be_measured(tmp_path: Path):
         drawers=1,
         kits=1,
         compared=1,
-        seconds=3,
-        kit_seconds=2,
+        seconds=0.5,
+        kit_seconds=0.5,
     )
     aims = [line for line in lines if line.met is not None]
-    assert len(aims) >= 20
+    assert len(aims) >= 15
     assert all(line.met for line in aims if "proven" in line.aim)

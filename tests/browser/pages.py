@@ -65,6 +65,14 @@ def open_working(page: Page, club: Club) -> None:
         summary.click()
 
 
+def open_kit(page: Page, club: Club) -> None:
+    page.goto(f"/bench/kit?rig={club.rig}")
+    for box in page.get_by_role("checkbox").all():
+        box.check()
+    page.get_by_role("button", name="Plan the kit").click()
+    page.get_by_role("heading", name="undone in all").wait_for()
+
+
 PAGES = (
     at("the choice of observers", "/", observer=False),
     at("an observer's first page", "/"),
@@ -86,6 +94,12 @@ PAGES = (
     at("a rig on the bench", "/bench/{rig}"),
     Shown("a rig with all workings open", open_working),
     at("the tray at a joint", "/bench/{rig}?at=2"),
+    at("the tray before the guide camera", "/bench/{rig}?guide=1"),
+    at("the Bridge", "/bench/{rig}/bridge?wait=1"),
+    at("the Bridge with the guide camera in focus too", "/bench/{rig}/bridge?guide=1&source=owned&wait=1"),
+    at("the Bridge without a guide chain", "/bench/{rig}/bridge?guide=1&source=owned&guide_off=0&wait=1"),
+    at("the choice of rigs for a kit", "/bench/kit"),
+    Shown("one kit for several rigs", open_kit),
     at("the logbook", "/logbook"),
     at("an entry", "/logbook/{entry}"),
     at("two entries side by side", "/logbook/compare?earlier={earlier}&later={later}"),

@@ -24,7 +24,7 @@ def told(page: Page) -> dict[str, object]:
     return {
         "title": page.get_by_role("heading", level=1).inner_text(),
         "train": page.get_by_role("table").first.inner_text(),
-        "gear": page.locator(".sheet-gear").inner_text(),
+        "gear": page.locator(".sheet-gear").all_inner_texts(),
         "findings": page.locator(".sheet-findings .finding-sentence").all_inner_texts(),
         "drawing": page.locator(".sheet-drawing svg desc").first.text_content(),
         "shapes": page.locator(".sheet-drawing svg *").count(),

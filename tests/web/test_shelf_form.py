@@ -14,8 +14,15 @@ from tests.web.test_bench import page_of
 
 CHECKS = paths.TEMPLATES.parent / "server" / "domain" / "checks"
 NO_FIGURES = {"basis", "price", "note", "document", "maker", "model"}
-OF_OTHERS = {("counterweight", "thickness_mm")}
-"""What the checks read of another kind by the same name: glass has a thickness, and so has a weight."""
+OF_OTHERS = {
+    ("counterweight", "thickness_mm"),
+    ("guide_camera", "tilt_plate"),
+    *(("optical_tube", name) for name in ("primary_focal_ratio", "mirror_separation_mm")),
+    *(("camera", name) for name in ("quantum_efficiency", "gains", "dark_current")),
+}
+"""What the checks read of another kind by the same name (glass has a thickness, and so has a weight), and
+what only tubes that focus by their primary need.
+"""
 
 
 def read_by_checks() -> set[str]:
@@ -62,7 +69,7 @@ def test_the_long_form_of_a_tube_shows_less_than_half_as_many_fields_as_it_has(a
         {"note": "Bought second hand"},
         {"basis": "measured"},
         {"price": "10 apples"},
-        {"tube_length_mm": "4 kg"},
+        {"outer_diameter_mm": "4 kg"},
     ],
 )
 def test_the_fold_opens_where_a_field_in_it_says_something_or_is_wrong(
