@@ -51,8 +51,6 @@ ALSO_USED: dict[str, tuple[str, ...]] = {
         "obstruction_mm",
         "obstruction_share",
         "mass_with_rings_kg",
-        "tube_length_mm",
-        "tube_material",
     ),
     "corrector": (
         "corrector_type",
