@@ -10,8 +10,8 @@ from typing import Any
 import pytest
 from playwright.sync_api import expect
 
+from server.flow import bridge_kit
 from server.search.kits import KitOutcome
-from server.web import bridge_jobs
 from tests.browser.conftest import Club, Opener
 from tests.browser.test_bridge import Broken, broken, sit_down
 
@@ -62,7 +62,7 @@ def test_a_kit_is_planned_from_the_list_of_rigs_and_one_stack_put_in(newtonian: 
 def test_a_long_planning_shows_its_progress_and_can_be_stopped(
     newtonian: Broken, new_context: Opener, monkeypatch: pytest.MonkeyPatch
 ):
-    real, never = bridge_jobs.search_kit, threading.Event()
+    real, never = bridge_kit.search_kit, threading.Event()
 
     def slow(posed: Any, progress: Any) -> KitOutcome:
         first = KitOutcome(real(posed).kit, money_proven=False, money_bound=0)
@@ -70,7 +70,7 @@ def test_a_long_planning_shows_its_progress_and_can_be_stopped(
             never.wait(0.05)
         return first
 
-    monkeypatch.setattr(bridge_jobs, "search_kit", slow)
+    monkeypatch.setattr("server.web.bridge_jobs.search_kit", slow)
     page = sit_down(new_context, newtonian, "/bench/kit")
     for box in page.get_by_role("checkbox").all():
         box.check()

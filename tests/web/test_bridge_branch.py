@@ -64,12 +64,12 @@ def guide_finding(rig: Rig) -> str:
 
 
 def step(rig: Rig, verb: str) -> None:
-    version = str(rig.bench.select_one("#bench")["data-version"])  # type: ignore[index]
+    version = str(rig.bench.select_one("#bench")["data-version"])
     rig.client.post(f"/bench/{rig.id}/{verb}", data={"version": version})
 
 
 def change(rig: Rig, **form: Any) -> Any:
-    version = str(rig.bench.select_one("#bench")["data-version"])  # type: ignore[index]
+    version = str(rig.bench.select_one("#bench")["data-version"])
     return rig.client.post(
         f"/bench/{rig.id}/change", data={"version": version, **form}, follow_redirects=False
     )
@@ -220,7 +220,7 @@ def test_a_guide_chain_outlives_its_guider_and_can_still_be_taken_out(big: Rig):
 
 
 def test_a_saved_entry_and_its_files_say_the_guide_chain(big: Rig, stores: Stores):
-    version = str(big.bench.select_one("#bench")["data-version"])  # type: ignore[index]
+    version = str(big.bench.select_one("#bench")["data-version"])
     big.client.post(f"/bench/{big.id}/save", data={"version": version, "title": "Guided"})
     with stores.reading() as store:
         ruta = observer_named(stores, "Ruta Ommerli")
