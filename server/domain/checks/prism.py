@@ -23,8 +23,6 @@ PRISM_SOURCE = (
 LONG_SIDE_DEG, SHORT_SIDE_DEG = 90.0, 0.0
 """Seen from the axis the long side of a sensor that is wider than high lies at 90 degrees."""
 EDGE_MM = 1e-9
-SHADE_MM = 0.05
-"""The prism is taken this far outside the light: as near as a hand sets it (a choice of ours)."""
 
 
 @dataclass(frozen=True)

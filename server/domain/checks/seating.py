@@ -35,8 +35,6 @@ SOURCE = (
     "taken to end at a step there."
 )
 EDGE_MM = 1e-9
-SPARE_MM = 0.2
-"""A thread that clears a filter by less is worth a look: cells stand proud (a choice of ours)."""
 
 Thread = MetricThread | InchThread
 

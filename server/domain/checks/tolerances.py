@@ -56,8 +56,6 @@ SURE = 0.95
 """The chance that counts as sure (common practice, no source)."""
 SHIM_STEPS_MM = (0.1, 0.2, 0.5)
 """Shims as they are sold (common practice, no source)."""
-WIDE = 0.005
-"""Half of the last digit that a sentence shows."""
 
 
 @dataclass(frozen=True)
