@@ -19,6 +19,7 @@ class Rules(Frozen):
 
     Attributes:
         seeing_arcsec: full width at half maximum of a star through the site's air.
+        guiding_arcsec: how far the star wanders while the shutter is open, RMS of both axes together.
         wavelength_nm: the light that diffraction and focus are worked out for.
         payload_share: the share of the mount's rating that an imaging load should keep to.
         spacing_mm: how far off the asked back focus the owner lets the sensor be, where the corrector's own
@@ -32,6 +33,7 @@ class Rules(Frozen):
     """
 
     seeing_arcsec: float = Field(default=3.0, ge=0.3, le=20.0)
+    guiding_arcsec: float = Field(default=0.7, ge=0.0, le=20.0)
     wavelength_nm: float = Field(default=550.0, ge=300.0, le=1100.0)
     payload_share: float = Field(default=0.6, ge=0.1, le=1.0)
     spacing_mm: float = Field(default=0.5, ge=0.01, le=5.0)

@@ -21,6 +21,15 @@ RULE_SPECS: tuple[FieldSpec, ...] = (
         help="Suburban air: 2 to 4 arcsec (common practice).",
     ),
     FieldSpec(
+        "guiding_arcsec",
+        "Guiding error, RMS",
+        "measure",
+        "arcsec",
+        0.0,
+        20.0,
+        help="Both axes together; 0.5 to 1 arcsec is usual (common practice).",
+    ),
+    FieldSpec(
         "wavelength_nm",
         "Light",
         "measure",

@@ -54,10 +54,13 @@ FIELDS: dict[str, set[str]] = {
         ),
         *("mirror_separation_mm", "tube_length_mm", "outer_diameter_mm", "tube_material", "balance_point_mm"),
         *("spot_sizes", "collimation_adjustable", "mass_with_rings_kg", "camera_side"),
+        *("spider_curved", "clip_count", "clip_width_mm", "clip_reach_mm", "mask_mm"),
+        *("strehl", "field_radius_mm", "focuser_step_um"),
     },
     "corrector": {
         *("corrector_type", "factor", "back_focus_mm", "back_focus_table", "reference_mm"),
         *("corrected_circle_mm", "for_designs", "fastest_ratio", "slowest_ratio", "glass_length_mm"),
+        "spot_sizes",
     },
     "spacer_ring": {"longest_mm", "step_mm", "locking_ring"},
     "shim": {"length_mm", "fits_from_mm", "fits_to_mm"},

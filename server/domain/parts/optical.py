@@ -86,7 +86,36 @@ class OpticalTube(BasePart):
     )
     spider_vanes: int | None = count("Spider vanes", 12, minimum=0, help="0 for none.")
     spider_thickness_mm: Measure | None = measure("Vane thickness", "length", 20.0)
-    spider_angle_deg: Measure | None = measure("Angle of the first vane", "angle", 360.0, above=False)
+    spider_angle_deg: Measure | None = measure(
+        "Angle of the first vane",
+        "angle",
+        360.0,
+        above=False,
+        help="Seen from the sky, from the sensor's long side.",
+    )
+    spider_curved: bool | None = flag("Vanes are curved")
+    clip_count: int | None = count(
+        "Mirror clips", 12, minimum=0, help="That reach over the mirror's edge into the light; 0 for none."
+    )
+    clip_width_mm: Measure | None = measure("Width of a clip", "length", 200.0)
+    clip_reach_mm: Measure | None = measure("A clip's reach over the edge", "length", 100.0)
+    mask_mm: Measure | None = measure(
+        "Opening of an aperture mask", "length", 2000.0, help="Only if one is worn: a ring before the tube."
+    )
+    strehl: Measure | None = measure(
+        "Strehl ratio on the axis",
+        "fraction",
+        1.0,
+        help="As its maker or a test says, like 0.95.",
+        group="Image",
+    )
+    field_radius_mm: Measure | None = measure(
+        "Radius of its curved field",
+        "length",
+        100000.0,
+        help="Of the tube by itself; empty: by its design.",
+        group="Image",
+    )
     camera_side: Connection | None = connection("Camera-side connection", "What the tube offers at its back.")
     image_circle_mm: Measure | None = measure("Image circle", "length", 200.0, group="Image")
     image_circle_light: Measure | None = measure(
@@ -116,6 +145,9 @@ class OpticalTube(BasePart):
     )
     focuser_capacity_kg: Measure | None = measure("Focuser capacity", "mass", 100.0, group="Focus")
     drawtube_bore_mm: Measure | None = measure("Drawtube bore", "length", 300.0, group="Focus")
+    focuser_step_um: Measure | None = measure(
+        "One step of its focus motor", "pixel", 100.0, help="How far it moves the drawtube.", group="Focus"
+    )
     primary_focal_ratio: Measure | None = measure(
         "Primary's focal ratio", "ratio", 20.0, help="For two-mirror tubes.", group="Focus"
     )
@@ -239,6 +271,14 @@ class Corrector(PathPart):
     fastest_ratio: Measure | None = measure("Fastest focal ratio meant for", "ratio", 50.0)
     slowest_ratio: Measure | None = measure("Slowest focal ratio meant for", "ratio", 50.0)
     glass_length_mm: Measure | None = measure("Glass length", "length", 300.0)
+    spot_sizes: tuple[SpotRow, ...] = table(
+        "Spot sizes behind it",
+        (
+            Column("height_mm", "Field height", "length", 0.0, 100.0),
+            Column("spot_um", "RMS spot diameter", "spot", 0.0, 1000.0),
+        ),
+        "Where the maker gives them for a tube of this kind: one line per field height.",
+    )
 
     @model_validator(mode="after")
     def _rows_rise(self) -> Self:
