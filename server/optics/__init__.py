@@ -31,5 +31,6 @@ Modules:
 * `tilt`: from joints that are not square to the focus in the sensor's corners.
 * `tolerance`: how several plus/minus tolerances add up.
 * `two_mirror`: tubes that focus by moving the primary: focal length and good range with back distance.
+* `wavefront`: the error of the wave that forms a star, and how it grows over the field.
 * `ranges` and `roots` are the tools of the others: range checks and bisection.
 """
