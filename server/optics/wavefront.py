@@ -1,13 +1,14 @@
 """The error of the wave that forms a star, low orders only, and how it depends on the place in the field.
 
-The pupil is the unit circle: x to the right and y upwards on the sensor as the picture shows it, seen along the light
-(towards +z). W(x, y) is the path by which the wave leads or lags a perfect one, um, with rho^2 = x^2 + y^2:
+The pupil is the unit circle: x to the right and y upwards on the sensor as the picture shows it, seen along
+the light (towards +z). W(x, y) is the path by which the wave leads or lags a perfect one, um, with
+rho^2 = x^2 + y^2:
 
     W = defocus rho^2 + spherical rho^4 + (coma_x x + coma_y y) rho^2 + astig_0 (x^2 - y^2) + astig_45 (2 x y)
 
-A ray from the point (x, y) of the pupil meets the sensor beside the star's place by -2 N dW/d(x, y), um, with N the
-focal ratio. So a sensor that stands behind the focus by d mm has a defocus of +1000 d / (8 N^2) um, and a star whose
-coma is drawn out away from the axis has a negative component along its own direction from the axis.
+A ray from the point (x, y) of the pupil meets the sensor beside the star's place by -2 N dW/d(x, y), um, with
+N the focal ratio. So a sensor that stands behind the focus by d mm has a defocus of +1000 d / (8 N^2) um, and
+a star whose coma is drawn out away from the axis has a negative component along its own direction from it.
 """
 
 from __future__ import annotations
@@ -19,8 +20,8 @@ from dataclasses import dataclass
 class Aberrations:
     """The wavefront of one star, um at the edge of the pupil; 0 where there is none.
 
-    blur_um: RMS radius (both axes together), um on the sensor, of a round blur whose wave nobody knows: what a
-    maker's spot size adds. It is no part of W.
+    blur_um: RMS radius (both axes together), um on the sensor, of a round blur whose wave nobody knows: what
+    a maker's spot size adds. It is no part of W.
     """
 
     defocus_um: float = 0.0
