@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from server.domain.checks.guide_branch import PARFOCAL_MM, GuidePaths, work_guide
-from server.domain.checks.worked import Glass, glass_in, lengths_of
+from server.domain.checks.worked import Glass, beam_ratio, glass_in, lengths_of
 from server.domain.connections import Connection
 from server.domain.errors import RefusedError
 from server.domain.observer import Holding
@@ -144,7 +144,7 @@ def _demand_place(gap: Gap, wishes: Wishes, guider: Place) -> None:
             f"{guider.name} stands outside this gap: choose ends that have it between them, or take the tick "
             "off the guide camera."
         )
-    if wishes.free_order and len(gap.kept) > 1 and glass_in(gap.kept)[0]:
+    if wishes.free_order and len(gap.kept) > 1 and glass_in(gap.kept, None)[0]:
         raise ContradictionError(
             WISH,
             "in any order",
@@ -156,7 +156,7 @@ def _glass_behind(gap: Gap, guider: Place) -> tuple[Glass, ...]:
     """The plates that stay behind the prism."""
     places = gap.rig.train.places
     inside = gap.kept[gap.kept.index(guider) + 1 :]
-    return glass_in((*inside, *places[places.index(gap.camera) :]))[0]
+    return glass_in((*inside, *places[places.index(gap.camera) :]), beam_ratio(gap.rig.train))[0]
 
 
 def _drawer(pieces: Pieces, posed: Posed, narrow: frozenset[int], first: int) -> Drawer:

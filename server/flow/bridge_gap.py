@@ -13,7 +13,7 @@ from math import ceil
 
 from server.domain.checks.case import Case
 from server.domain.checks.spacing import window_of
-from server.domain.checks.worked import glass_in, lengths_of
+from server.domain.checks.worked import beam_ratio, glass_in, lengths_of
 from server.domain.connections import Barrel
 from server.domain.errors import RefusedError
 from server.domain.measure import nominal
@@ -169,7 +169,7 @@ def _focus(gap: Gap, train: Train, outside: tuple[Place, ...]) -> tuple[Gap | No
     assert isinstance(part, OpticalTube)
     above = train.places[train.index_of(tube) + 1 : train.index_of(gap.sky) + 1]
     lengths, missing = lengths_of((*above, *outside))
-    glass, _, glass_missing = glass_in(train.after(tube))
+    glass, _, glass_missing = glass_in(train.after(tube), beam_ratio(train))
     notes = (*missing, *glass_missing)
     if part.back_focus_mm is None:
         return None, (f"how far behind {tube.name} its focal plane lies", *notes)
@@ -210,7 +210,7 @@ def _light(gap: Gap, wishes: Wishes) -> Gap:
         outside = train.places[train.index_of(gap.camera) :]
         lengths, missing = lengths_of(outside)
         if not (missing or optics.focal_ratio is None or optics.focal_length_mm is None or diagonal is None):
-            shift = sum(glass.shift_mm for glass in glass_in(outside)[0])
+            shift = sum(glass.shift_mm for glass in glass_in(outside, beam_ratio(train))[0])
             near = max(0.0, sum(one.measure.nominal for one in lengths) - shift)
             far = near + max(0.0, gap.distance_mm)
             pupil = optics.focal_length_mm

@@ -1,6 +1,6 @@
 """The Bridge as a browser meets it: from the bench to the stacks, one put in, undone; refusals in words.
 
-The demo club's faults are worked by hand in seed_data/rigs.toml: the Fast Newtonian is 0.52 mm too long
+The demo club's faults are worked by hand in seed_data/rigs.toml: the Fast Newtonian is 0.51 mm too long
 because of a washer of 0.5 mm; in the Nebula refractor M42x1 meets M42x0.75.
 """
 
@@ -95,9 +95,9 @@ def test_a_finding_of_the_spacing_leads_to_the_bridge_with_everything_filled_in(
     answer = newtonian.client.get(str(link["href"]))
     assert answer.status_code == 200
     said = words_of(answer)
-    # 56.0 + 0.684 - 17.5 = 39.184 mm asked between corrector and camera; 39.7 mm stand there.
-    assert "39.18 mm" in said
-    assert "39.70 mm, 0.52 mm too long" in said
+    # 56.0 + 0.690 - 17.5 = 39.190 mm asked between corrector and camera; 39.7 mm stand there.
+    assert "39.19 mm" in said
+    assert "39.70 mm, 0.51 mm too long" in said
     assert "0.20 mm short, 0.20 mm long" in said
 
 
@@ -144,8 +144,8 @@ def test_the_newtonians_best_stack_is_its_own_without_the_washer(newtonian: Rig)
         "Quillmoor Sidelight 48 guider",
         "Quillmoor Carousel 7 for 36 mm",
     ]
-    # Without the washer 56.7 mm stand where 56.684 are asked for (seed_data/rigs.toml).
-    assert "0.02 mm too long" in best.get_text()
+    # Without the washer 56.7 mm stand where 56.690 are asked for (seed_data/rigs.toml).
+    assert "0.01 mm too long" in best.get_text()
 
 
 def test_the_filters_in_a_wheel_that_stays_are_still_in_it(newtonian: Rig):
@@ -196,11 +196,11 @@ def test_it_says_proven_only_when_it_is(newtonian: Rig, monkeypatch: pytest.Monk
 
 
 def test_where_no_stack_exists_the_nearest_miss_and_the_ring_that_closes_it_are_told(newtonian: Rig):
-    owned = {"source": "owned", "short": "0 mm", "long": "0.01 mm"}
+    owned = {"source": "owned", "short": "0.01 mm", "long": "0.005 mm"}
     said = words_of(newtonian.bridge(**owned))
     assert "No stack exists" in said
-    # 39.20 mm is the nearest that the drawer makes, 39.184 is asked for: 0.016 too long.
-    assert "The nearest miss is 0.02 mm too long" in said
+    # 39.20 mm is the nearest that the drawer makes, 39.190 is asked for: 0.010 too long.
+    assert "The nearest miss is 0.01 mm too long" in said
 
 
 def test_the_drawings_share_one_scale_and_say_what_they_show(nebula: Rig):

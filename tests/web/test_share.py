@@ -94,7 +94,7 @@ def test_a_guest_sees_drawing_parts_distances_and_findings_with_their_working(
     assert distances == ["–", "101.20 mm", "57.20 mm", "56.70 mm", "40.70 mm", "37.50 mm", "17.50 mm"]
     spacing = page.select_one("article.finding.stop")
     assert isinstance(spacing, Tag)
-    assert "0.52 mm" in spacing.get_text()
+    assert "0.51 mm" in spacing.get_text()
     assert spacing.select_one(".working .inputs")
     assert "Source:" in spacing.get_text()
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from server.domain.checks.case import Case
-from server.domain.checks.worked import glass_in, lengths_of
+from server.domain.checks.worked import beam_ratio, glass_in, lengths_of
 from server.domain.measure import Measure
 from server.domain.parts import (
     BaseCamera,
@@ -142,7 +142,7 @@ def _span(place: Place, shoulders: Shoulders) -> tuple[float, float] | None:
 def _in_air(train: Train, place: Place) -> Shoulders:
     """The shoulders' distances from the sensor in air: glass before the sensor brings them closer."""
     shoulders = train.shoulders[train.index_of(place)]
-    shift = sum(glass.shift_mm for glass in glass_in(train.after(place))[0])
+    shift = sum(glass.shift_mm for glass in glass_in(train.after(place), beam_ratio(train))[0])
     sky, camera = shoulders.sky_mm, shoulders.camera_mm
     return Shoulders(
         None if sky is None else max(0.0, sky - shift), None if camera is None else max(0.0, camera - shift)

@@ -16,7 +16,15 @@ from server.domain.checks.case import (
     unknown,
     worked_input,
 )
-from server.domain.checks.worked import Glass, Length, glass_in, lengths_of
+from server.domain.checks.worked import (
+    GLASS_FORMULA,
+    GLASS_SOURCE,
+    Glass,
+    Length,
+    beam_ratio,
+    glass_in,
+    lengths_of,
+)
 from server.domain.connections import Connection, Mating, mate, print_connection
 from server.domain.findings import Figure, Finding, Input, Remedy
 from server.domain.measure import Measure, nominal
@@ -29,11 +37,12 @@ PARFOCAL_MM = 0.5
 PLAY_MM = 2.0
 """What sliding the camera in its side port usually makes good (common practice, no source)."""
 FORMULA = (
-    "main path = prism to the guider's camera side + lengths behind it - sum of t (n - 1) / n over the glass "
-    "behind it; guide path = prism to side port + lengths of the branch + guide camera's flange distance"
+    "main path = prism to the guider's camera side + lengths behind it - sum of shifts by glass "
+    f"behind it; {GLASS_FORMULA}; guide path = prism to side port + lengths of "
+    "the branch + guide camera's flange distance"
 )
 SOURCE = (
-    "Lengths along the folded axis; plane-parallel plate: Smith, Modern Optical Engineering (from memory). "
+    f"Lengths along the folded axis. {GLASS_SOURCE} "
     f"That the guide camera must be in focus when the main one is: {COMMON_PRACTICE}"
 )
 TITLE = "Guide camera"
@@ -137,7 +146,8 @@ def work_guide(rig: Rig) -> GuidePaths | None:
     places = train.after(guider)
     behind, missing = lengths_of(places)
     chain, chain_missing = lengths_of(rig.branch)
-    glass, _, glass_missing = glass_in(places)
+    ratio = beam_ratio(train)
+    glass, _, glass_missing = glass_in(places, ratio)
     at, long = nominal(part.prism_at_mm), nominal(part.length_mm)
     rest = at if guider.flipped else None if at is None or long is None else long - at
     if at is None:
@@ -150,7 +160,7 @@ def work_guide(rig: Rig) -> GuidePaths | None:
     if flange is None:
         missing = (*missing, f"the flange distance of {camera.name}")
     # Its window moves the focus as any plate does, where the flange distance is a ruler's.
-    window, unsure, window_missing = glass_in((Place(0, camera),))
+    window, unsure, window_missing = glass_in((Place(0, camera),), ratio)
     if flange is not None:
         flange -= sum(plate.shift_mm for plate in window)
     if unsure or guide.flange_quoted == "mechanical":

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from server.domain.checks.case import Case, amount, input_of, listed, literal, say, unknown, worked_input
-from server.domain.checks.worked import glass_in
+from server.domain.checks.worked import beam_ratio, glass_in
 from server.domain.findings import Figure, Finding, Input, Remedy
 from server.domain.parts import OffAxisGuider
 from server.domain.train import Place
@@ -90,7 +90,7 @@ def prism_of(case: Case, beam: Beam, width_mm: float, height_mm: float) -> Prism
     if middle is None or part.prism_mm is None or part.reach_to_mm is None or part.prism_mm.nominal <= 0:
         return None
     size = part.prism_mm.nominal
-    shift = sum(glass.shift_mm for glass in glass_in(case.train.after(place))[0])
+    shift = sum(glass.shift_mm for glass in glass_in(case.train.after(place), beam_ratio(case.train))[0])
     limit = beam.pupil_distance_mm
     far = min(limit, max(0.0, middle + size / 2.0 - shift))
     near = min(limit, max(0.0, middle - size / 2.0 - shift))

@@ -15,7 +15,17 @@ from server.domain.checks.case import (
 )
 from server.domain.checks.drift import Drift, drift_of
 from server.domain.checks.primary import judge_primary
-from server.domain.checks.worked import Glass, Length, glass_bound_mm, glass_in, lengths_of, plate
+from server.domain.checks.worked import (
+    GLASS_FORMULA,
+    GLASS_SOURCE,
+    Glass,
+    Length,
+    beam_ratio,
+    glass_bound_mm,
+    glass_in,
+    lengths_of,
+    plate,
+)
 from server.domain.findings import Amount, Figure, Finding, Input, Remedy
 from server.domain.parts import Corrector, Filter, Focuser, OpticalTube
 from server.domain.train import Place
@@ -23,12 +33,13 @@ from server.optics.reach import focuser_reach
 from server.optics.tolerance import Spread, worst_case
 
 FORMULA = (
-    "move = back focus + sum of t (n - 1) / n over the glass - train length - (d / m - d) for a corrector of "
-    "factor m, d before the sensor; left inwards = travel in + move; left outwards = travel out - move; "
-    "in the cold the focus moves out by alpha L dT, times m^2 + 1 behind two mirrors"
+    "move = back focus + sum of shifts by glass - train length - (d / m - d) for a corrector of "
+    f"factor m, d before the sensor; {GLASS_FORMULA}; left inwards = travel in + move; "
+    "left outwards = travel out - move; in the cold the focus moves out by alpha L dT, times m^2 + 1 behind "
+    "two mirrors"
 )
 SOURCE = (
-    "Lengths along the axis; plane-parallel plate: Smith, Modern Optical Engineering (from memory); the "
+    f"Lengths along the axis. {GLASS_SOURCE} The "
     "corrector as a thin lens at its reference shoulder (Gaussian optics); expansion: a general "
     "encyclopaedia's table, glass and mirrors themselves left out."
 )
@@ -65,7 +76,8 @@ def check_reach(case: Case) -> tuple[Finding, ...]:
     if tube.back_focus_mm is None or missing_lens:
         sentence = literal(f"Whether this train comes to focus is not known yet: enter {listed(missing)}.")
         return (unknown("reach.unknown", "Focus", sentence, tuple(missing), source=SOURCE),)
-    glass, unsure, glass_missing = glass_in(behind)
+    ratio = beam_ratio(train)
+    glass, unsure, glass_missing = glass_in(behind, ratio)
     length = sum(item.measure.nominal for item in lengths)
     shift = sum(plate.shift_mm for plate in glass)
     in_mm = None if tube.focuser_in_mm is None else tube.focuser_in_mm.nominal
@@ -79,11 +91,11 @@ def check_reach(case: Case) -> tuple[Finding, ...]:
     )
     tolerance = max(slack.plus_mm, slack.minus_mm) + lens_unsure
     drift = drift_of(case)
-    thicker, thinner = _other_filters(behind)
+    thicker, thinner = _other_filters(behind, ratio)
     amounts = {"move": amount(abs(reach.move_mm), "length", 1)}
     remedies: tuple[Remedy, ...] = ()
     tight: float | None = None
-    if inwards is not None and inwards < -EDGE_MM and inwards + glass_bound_mm(behind) < 0:
+    if inwards is not None and inwards < -EDGE_MM and inwards + glass_bound_mm(behind, ratio) < 0:
         tight = inwards
         weight, code = "stop", "reach.inwards"
         amounts["short"] = amount(-inwards, "length", 1)
@@ -208,14 +220,14 @@ def _taken_by_the_corrector(case: Case) -> tuple[float, float, list[str]]:
     return spacing.air_mm / factor - spacing.air_mm, length * abs(1.0 - factor) / factor, []
 
 
-def _other_filters(behind: tuple[Place, ...]) -> tuple[float, float]:
+def _other_filters(behind: tuple[Place, ...], ratio: float | None) -> tuple[float, float]:
     """How much further out and in the focus lies with the other filters of the wheels than with those in the
     beam, mm; filters of no known thickness are passed over.
     """
     out = inwards = 0.0
     for place in behind:
         shifts = [
-            plate(i, i.part.thickness_mm, i.part.refractive_index, i.name).shift_mm
+            plate(i, i.part.thickness_mm, i.part.refractive_index, i.name, ratio).shift_mm
             for i in place.inside
             if isinstance(i.part, Filter) and i.part.thickness_mm is not None
         ]

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from server.domain.checks.case import Case, amount, listed, literal, say, unknown
 from server.domain.checks.spacing_inputs import focus_inputs, inputs_of, tolerance_inputs, window_input
-from server.domain.checks.worked import Spacing
+from server.domain.checks.worked import GLASS_FORMULA, GLASS_SOURCE, Spacing
 from server.domain.connections import mate
 from server.domain.findings import Action, Figure, Finding, Phrase, Remedy
 from server.domain.parts import Adapter, Corrector, Focuser, Shim, SpacerRing
@@ -15,12 +15,12 @@ from server.optics.focus import depth_of_focus_mm
 from server.optics.tolerance import Spread, root_sum_square, worst_case
 
 FORMULA = (
-    "error = reference + sum of lengths + flange distance - (back focus + sum of t (n - 1) / n over the "
-    "glass); worst case = sum of tolerances; likely = root of the sum of their squares; "
+    "error = reference + sum of lengths + flange distance - (back focus + sum of shifts by glass); "
+    f"{GLASS_FORMULA}; worst case = sum of tolerances; likely = root of the sum of their squares; "
     "depth of focus = 2 lambda N^2"
 )
 SOURCE = (
-    "Plane-parallel plate: Smith, Modern Optical Engineering (from memory). Likely error: JCGM 100:2008, "
+    f"{GLASS_SOURCE} Likely error: JCGM 100:2008, "
     "5.1.2. Quarter-wave depth of focus: Born & Wolf, Principles of Optics, sec. 8.8 (from memory)."
 )
 STOP_AT_WINDOWS = 2.0
@@ -250,7 +250,7 @@ def _spreads(spacing: Spacing) -> list[Spread]:
         added.append(corrector.reference_mm)
     found = [Spread(m.plus or 0.0, m.minus or 0.0) for m in added]
     for glass in spacing.glass:
-        share = (glass.index - 1.0) / glass.index  # The shift is t (n - 1) / n, so its tolerance is as well.
+        share = glass.shift_per_mm
         found.append(
             Spread((glass.thickness.plus or 0.0) * share, (glass.thickness.minus or 0.0) * share).subtracted()
         )

@@ -151,9 +151,7 @@ def _lengths(spacing: Spacing) -> tuple[list[Varying], list[str]]:
     for glass in spacing.glass:
         measure = glass.thickness
         if measure.plus or measure.minus:
-            share = (
-                glass.index - 1.0
-            ) / glass.index  # The shift is t (n - 1) / n, so its tolerance is as well.
+            share = glass.shift_per_mm
             spread = Spread((measure.plus or 0.0) * share, (measure.minus or 0.0) * share)
             basis = glass.item.part.basis_of(measure)
             found.append(Varying("shift by its glass", glass.item, measure, spread, basis, -1))

@@ -9,12 +9,20 @@ from server.domain.parts import BaseCamera, CataloguedPart, Corrector, Filter, O
 from server.domain.train import Place, Train
 from server.optics.glass import N_BK7_INDEX, plate_shift_mm
 from server.optics.imaging import effective_focal_length_mm, effective_focal_ratio
+from server.optics.ranges import FASTEST_FOCAL_RATIO, SLOWEST_FOCAL_RATIO
 
 REFRACTORS = ("achromat", "apochromat")
 """Designs that have no central obstruction: nothing stands before their lens."""
 
 SMALLEST_FACTOR, LARGEST_FACTOR = 0.05, 20.0
 """What server.optics.imaging takes for a corrector's factor."""
+
+GLASS_FORMULA = "shift by a plate = t (1 - cos u / sqrt(n^2 - sin^2 u)), tan u = 1 / (2 N)"
+"""How glass moves the focus, for the workings of the checks that count it."""
+GLASS_SOURCE = (
+    "Plane-parallel plate, the ray from the aperture's edge, exact by Snell's law: Smith, Modern Optical "
+    "Engineering (from memory)."
+)
 
 THICKEST_GLASS_MM = 5.0
 """Thicker than any filter or window of this trade (a choice of ours, no source).
@@ -44,7 +52,10 @@ class Optics:
 
 @dataclass(frozen=True)
 class Glass:
-    """One plate in the converging beam: how far it moves the focus away from the sky, mm."""
+    """One plate in the converging beam: how far it moves the focus away from the sky, mm.
+
+    `ratio` is the focal ratio whose edge ray it was worked out for; None for the ray near the axis.
+    """
 
     name: str
     thickness_mm: float
@@ -53,6 +64,12 @@ class Glass:
     shift_mm: float
     item: CataloguedPart
     thickness: Measure
+    ratio: float | None = None
+
+    @property
+    def shift_per_mm(self) -> float:
+        """How far each mm of its glass moves the focus: the shift grows as the thickness does."""
+        return plate_shift_mm(1.0, self.index, self.ratio)
 
 
 @dataclass(frozen=True)
@@ -203,16 +220,42 @@ def _obstruction(tube: OpticalTube) -> float | None:
     return tube.linear_obstruction
 
 
-def plate(item: CataloguedPart, thickness: Measure, index: Measure | None, name: str) -> Glass:
-    """One plate, its shift by the paraxial formula; an unknown index is assumed to be that of N-BK7."""
+def beam_ratio(train: Train) -> float | None:
+    """The focal ratio of the beam behind the correctors, by their stated factors; None while unknown.
+
+    The glass before the sensor shifts the focus by it. The factor at the actual spacing would need that shift
+    first: where it differs from the stated one by a tenth, the shift of a 3 mm filter at f/5 changes by 1 um.
+    """
+    tube = train.tube
+    if tube is None or not isinstance(tube.part, OpticalTube) or tube.part.focal_ratio is None:
+        return None
+    ratio = tube.part.focal_ratio
+    for place in train:
+        if isinstance(place.part, Corrector):
+            if place.part.factor is None:
+                return None
+            ratio *= place.part.factor.nominal
+    return ratio if FASTEST_FOCAL_RATIO <= ratio <= SLOWEST_FOCAL_RATIO else None
+
+
+def plate(
+    item: CataloguedPart, thickness: Measure, index: Measure | None, name: str, ratio: float | None
+) -> Glass:
+    """One plate, its shift for the edge of a beam of this focal ratio, near the axis where that is unknown.
+
+    An unknown index is assumed to be that of N-BK7.
+    """
     n = N_BK7_INDEX if index is None else index.nominal
-    shift = plate_shift_mm(thickness.nominal, n)
-    return Glass(name, thickness.nominal, n, index is None, shift, item, thickness)
+    shift = plate_shift_mm(thickness.nominal, n, ratio)
+    return Glass(name, thickness.nominal, n, index is None, shift, item, thickness, ratio)
 
 
-def glass_in(places: tuple[Place, ...]) -> tuple[tuple[Glass, ...], float, tuple[str, ...]]:
+def glass_in(
+    places: tuple[Place, ...], ratio: float | None
+) -> tuple[tuple[Glass, ...], float, tuple[str, ...]]:
     """The plates among these places: (those that count, shift that may count, what to enter to be sure).
 
+    `ratio` is the focal ratio of the beam, as `beam_ratio` gives it.
     A window behind an optical flange distance is in the maker's figure already and is not counted again.
     """
     found: list[Glass] = []
@@ -224,7 +267,9 @@ def glass_in(places: tuple[Place, ...]) -> tuple[tuple[Glass, ...], float, tuple
             if item.part.thickness_mm is None:
                 missing.append(f"the glass thickness of {item.name}")
             else:
-                found.append(plate(item, item.part.thickness_mm, item.part.refractive_index, item.name))
+                found.append(
+                    plate(item, item.part.thickness_mm, item.part.refractive_index, item.name, ratio)
+                )
         if isinstance(place.part, BaseCamera):
             part, window = place.part, place.part.window_thickness_mm
             if part.flange_quoted == "optical" or (window is not None and window.nominal == 0):
@@ -235,7 +280,7 @@ def glass_in(places: tuple[Place, ...]) -> tuple[tuple[Glass, ...], float, tuple
                 else:
                     missing.append(f"whether the flange distance of {place.name} is mechanical or optical")
                 continue
-            counted = plate(place.item, window, None, f"window of {place.name}")
+            counted = plate(place.item, window, None, f"window of {place.name}", ratio)
             if part.flange_quoted is None:
                 unsure += counted.shift_mm
                 missing.append(f"whether the flange distance of {place.name} is mechanical or optical")
@@ -244,10 +289,10 @@ def glass_in(places: tuple[Place, ...]) -> tuple[tuple[Glass, ...], float, tuple
     return tuple(found), unsure, tuple(missing)
 
 
-def glass_bound_mm(places: tuple[Place, ...]) -> float:
+def glass_bound_mm(places: tuple[Place, ...], ratio: float | None) -> float:
     """The most that glass which is not wholly known may move the focus, mm; 0 where all of it is known."""
-    _, unsure, missing = glass_in(places)
-    at_most = plate_shift_mm(THICKEST_GLASS_MM, N_BK7_INDEX)
+    _, unsure, missing = glass_in(places, ratio)
+    at_most = plate_shift_mm(THICKEST_GLASS_MM, N_BK7_INDEX, ratio)
     # Each missing word stands for one plate; those whose thickness is known are in the unsure shift.
     unsure_plates = sum(
         isinstance(p.part, BaseCamera)
@@ -287,7 +332,8 @@ def work_spacing(train: Train, optics: Optics) -> Spacing | None:
     actual = None if missing else reference + sum(length.measure.nominal for length in lengths)
     tube = optics.tube.part if optics.tube else None
     focal = tube.focal_length_mm.nominal if isinstance(tube, OpticalTube) and tube.focal_length_mm else None
-    glass, unsure, glass_missing = glass_in(behind)
+    ratio = beam_ratio(train)
+    glass, unsure, glass_missing = glass_in(behind, ratio)
     return Spacing(
         corrector,
         camera,
@@ -297,7 +343,7 @@ def work_spacing(train: Train, optics: Optics) -> Spacing | None:
         part.asked_back_focus_mm(focal),
         glass,
         unsure,
-        glass_bound_mm(behind),
+        glass_bound_mm(behind, ratio),
         missing,
         glass_missing,
     )

@@ -82,13 +82,13 @@ def test_the_middle_of_the_travel_is_where_the_remedy_says():
 
 
 def test_a_thicker_filter_of_the_wheel_may_use_up_what_is_left():
-    # 3 mm of index 1.5 shift by 1 mm, 1.5 mm by 0.5: the thicker one asks for 0.5 mm more outwards.
+    # 1.5 mm more of index 1.5 shift by 1.5 x 0.336208 mm at f/4: the thicker one asks for that much outwards.
     filters = (glass(1.5, refractive_index=1.5), glass(3.0, refractive_index=1.5, model="Thick"))
     tight = open_tube(back=85.0, outwards=0.8, tube_material="carbon_fibre")
     found = finding("reach", tight, corrector(), holding(wheel(37.5), *filters), camera())
-    # 0.5 mm of shift uses 0.5 of 0.8, and 0.3 are left.
+    # Of the 0.8 left outwards the thinner filter has used 0.504 already.
     assert found.code == "reach.runs_out"
-    assert number(found, "other") == pytest.approx(0.5, abs=ROUNDING_MM)
+    assert number(found, "other") == pytest.approx(0.504312, abs=1e-6)
 
 
 def test_an_unknown_material_asks_only_where_little_is_left():
