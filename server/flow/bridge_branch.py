@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from server.domain.checks.guide_branch import PARFOCAL_MM, GuidePaths, work_guide
-from server.domain.checks.worked import Glass, beam_ratio, glass_in, lengths_of
+from server.domain.checks.in_beam import Glass, beam_ratio, glass_in, lengths_of
 from server.domain.connections import Connection
 from server.domain.errors import RefusedError
 from server.domain.observer import Holding

@@ -12,8 +12,8 @@ from dataclasses import replace
 from math import ceil
 
 from server.domain.checks.case import Case
+from server.domain.checks.in_beam import beam_ratio, glass_in, lengths_of
 from server.domain.checks.spacing import window_of
-from server.domain.checks.worked import beam_ratio, glass_in, lengths_of
 from server.domain.connections import Barrel
 from server.domain.errors import RefusedError
 from server.domain.measure import nominal

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from server.domain.checks.case import Case
-from server.domain.checks.worked import beam_ratio, glass_in, lengths_of
+from server.domain.checks.in_beam import beam_ratio, glass_in, lengths_of
 from server.domain.measure import Measure
 from server.domain.parts import (
     BaseCamera,

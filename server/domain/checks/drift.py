@@ -1,16 +1,15 @@
-"""How far the night's cold moves a tube's focus, and what moving its primary does to a two-mirror tube."""
+"""How far the night's cold moves a tube's focus."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 from server.domain.checks.case import Case, input_of
+from server.domain.checks.mirrors import TWO_MIRRORS, magnification_of
 from server.domain.findings import Input
 from server.domain.parts import OpticalTube
 from server.optics.thermal import MATERIALS, expansion_mm, focus_drift_mm
-from server.optics.two_mirror import TwoMirrors
 
-TWO_MIRRORS = ("schmidt_cassegrain", "maksutov", "ritchey_chretien", "dall_kirkham")
 MATERIAL_NAMES = {"aluminium": "aluminium", "steel": "carbon steel", "carbon_fibre": "carbon fibre"}
 
 
@@ -43,7 +42,7 @@ def drift_of(case: Case) -> Drift | None:
     magnification: float | None = None
     length = tube.mirror_separation_mm if mirrors else tube.tube_length_mm or tube.focal_length_mm
     if mirrors:
-        magnification = _magnification(tube)
+        magnification = magnification_of(tube)
         if magnification is None:
             missing.append(f"the primary's focal ratio of {place.name}")
         if length is None:
@@ -64,24 +63,3 @@ def drift_of(case: Case) -> Drift | None:
         ),
     )
     return Drift(focus_drift_mm(growth, magnification), inputs)
-
-
-def _magnification(tube: OpticalTube) -> float | None:
-    ratio, whole = tube.primary_focal_ratio, tube.focal_ratio
-    if ratio is None or whole is None or ratio.nominal <= 0:
-        return None
-    m = whole / ratio.nominal
-    return m if 1.0 <= m <= 20.0 else None
-
-
-def mirrors_of(tube: OpticalTube) -> TwoMirrors | None:
-    """The two mirrors of a tube that focuses by its primary; None for another or an unknown figure."""
-    m = _magnification(tube)
-    if tube.design not in ("schmidt_cassegrain", "maksutov") or m is None or m <= 1.0:
-        return None
-    if tube.mirror_separation_mm is None or tube.focal_length_mm is None:
-        return None
-    try:
-        return TwoMirrors(tube.focal_length_mm.nominal / m, m, tube.mirror_separation_mm.nominal)
-    except ValueError:
-        return None

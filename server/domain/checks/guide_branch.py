@@ -16,7 +16,7 @@ from server.domain.checks.case import (
     unknown,
     worked_input,
 )
-from server.domain.checks.worked import (
+from server.domain.checks.in_beam import (
     GLASS_FORMULA,
     GLASS_SOURCE,
     Glass,

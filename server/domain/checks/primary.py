@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from server.domain.checks.case import Case, amount, input_of, literal, rule_input, say, worked_input
-from server.domain.checks.drift import mirrors_of
+from server.domain.checks.mirrors import mirrors_of
 from server.domain.findings import Figure, Finding, Input
 from server.domain.parts import OpticalTube
 from server.optics.two_mirror import good_range_mm, moved_back

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from server.domain.checks.case import Case, amount, input_of, listed, literal, say, unknown, worked_input
-from server.domain.checks.worked import beam_ratio, glass_in
+from server.domain.checks.in_beam import beam_ratio, glass_in
 from server.domain.findings import Figure, Finding, Input, Remedy
 from server.domain.parts import OffAxisGuider
 from server.domain.train import Place

@@ -14,8 +14,7 @@ from server.domain.checks.case import (
     worked_input,
 )
 from server.domain.checks.drift import Drift, drift_of
-from server.domain.checks.primary import judge_primary
-from server.domain.checks.worked import (
+from server.domain.checks.in_beam import (
     GLASS_FORMULA,
     GLASS_SOURCE,
     Glass,
@@ -26,6 +25,7 @@ from server.domain.checks.worked import (
     lengths_of,
     plate,
 )
+from server.domain.checks.primary import judge_primary
 from server.domain.findings import Amount, Figure, Finding, Input, Remedy
 from server.domain.parts import Corrector, Filter, Focuser, OpticalTube
 from server.domain.train import Place

@@ -19,6 +19,7 @@ from server.domain.checks.case import (
     worked_input,
 )
 from server.domain.findings import Figure, Finding, Input
+from server.domain.measure import nominal
 from server.domain.parts import Camera, Corrector, OpticalTube
 from server.domain.train import Place
 from server.optics.diffraction import diffraction_fwhm_arcsec
@@ -93,10 +94,23 @@ def _optics_inputs(case: Case) -> list[Input]:
         assert isinstance(item.part, Corrector)
         inputs.append(input_of("factor", item, item.part.factor, "times"))
     optics, spacing = case.optics, case.spacing
+    moved = _moved_mm(case)
+    if moved is not None:
+        inputs.append(worked_input("focal length with the primary moved to this focus", moved, "length", 0))
     if spacing is not None and spacing.air_mm is not None and optics.factor is not None and optics.correctors:
         inputs.append(worked_input("reference shoulder to sensor, in air", spacing.air_mm, "length", 2))
         inputs.append(worked_input("factor of all correctors, there", optics.factor, "times", 4))
     return inputs
+
+
+def _moved_mm(case: Case) -> float | None:
+    """The tube's focal length, mm, where moving its primary to this focus changes what a sentence shows."""
+    tube, focal = case.optics.tube, case.optics.tube_focal_mm
+    if tube is None or focal is None:
+        return None
+    assert isinstance(tube.part, OpticalTube)
+    stated = nominal(tube.part.focal_length_mm)
+    return focal if stated is not None and abs(focal - stated) > FACTOR_SHOWN * stated else None
 
 
 def _field(case: Case, camera: Camera, focal: float) -> Finding:
@@ -114,6 +128,8 @@ def _field(case: Case, camera: Camera, focal: float) -> Finding:
     if moved and factor is not None and stated is not None:
         amounts |= {"factor": amount(factor, "times", 3), "stated": amount(stated, "times", 3)}
         sentence += " (at this spacing the factor is {factor}, not the stated {stated})"
+    if _moved_mm(case) is not None:
+        sentence += " (the primary is moved to focus here: see Focus)"
     if size is None:
         assert case.train.camera is not None
         missing = (f"the sensor's width and height in pixels of {case.train.camera.name}",)

@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from server.domain.checks.case import Case, amount, listed, literal, say, unknown
+from server.domain.checks.in_beam import GLASS_FORMULA, GLASS_SOURCE
 from server.domain.checks.spacing_inputs import focus_inputs, inputs_of, tolerance_inputs, window_input
-from server.domain.checks.worked import GLASS_FORMULA, GLASS_SOURCE, Spacing
+from server.domain.checks.worked import Spacing
 from server.domain.connections import mate
 from server.domain.findings import Action, Figure, Finding, Phrase, Remedy
 from server.domain.parts import Adapter, Corrector, Focuser, Shim, SpacerRing

@@ -12,7 +12,19 @@ import pytest
 
 from server.domain.rig import Rules
 from server.optics.two_mirror import TwoMirrors, moved_back
-from tests.domain.rigs import camera, corrector, finding, findings, glass, holding, number, ring, tube, wheel
+from tests.domain.rigs import (
+    camera,
+    corrector,
+    finding,
+    findings,
+    glass,
+    holding,
+    input_named,
+    number,
+    ring,
+    tube,
+    wheel,
+)
 
 ROUNDING_MM = 1e-9
 TRACED_MM = 1e-3
@@ -128,6 +140,25 @@ def test_a_primary_that_brings_the_focus_back_changes_the_focal_length():
     assert number(working, "focal") == pytest.approx(
         moved_back(TwoMirrors(400.0, 5.0, 316.67), 50.0).focal_mm, abs=1e-6
     )
+
+
+def test_the_focal_length_of_a_moved_primary_is_what_field_and_sampling_are_worked_out_from():
+    mirrors = {
+        "design": "schmidt_cassegrain",
+        "aperture_mm": 200.0,
+        "focal_length_mm": 2000.0,
+        "primary_focal_ratio": 2.0,
+        "mirror_separation_mm": 316.67,
+    }
+    moved = open_tube(inwards=60.0, outwards=60.0, **mirrors)
+    field = findings("sampling", moved, ring(132.5), camera())[0]
+    # As above: 2000 + 50 x 400 / 104.1625 = 2192.0 mm, f/10.96.
+    assert number(field, "focal") == pytest.approx(2192.0, abs=0.1)
+    assert number(field, "ratio") == pytest.approx(10.96, abs=0.01)
+    assert input_named(field, "focal length with the primary moved") == pytest.approx(2192.0, abs=0.1)
+    # Without the place of the focus nobody knows how far it moves: the stated focal length stands.
+    unplaced = open_tube(back=None, **mirrors)
+    assert number(findings("sampling", unplaced, ring(132.5), camera())[0], "focal") == 2000.0
 
 
 def test_two_correctors_are_not_guessed_at():
