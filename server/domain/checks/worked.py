@@ -9,6 +9,7 @@ from server.domain.checks.mirrors import mirrors_in
 from server.domain.parts import CataloguedPart, Corrector, OpticalTube
 from server.domain.train import Place, Train
 from server.optics.imaging import effective_focal_length_mm, effective_focal_ratio
+from server.optics.thin_lens import factor_per_mm, thin_lens
 
 REFRACTORS = ("achromat", "apochromat")
 """Designs that have no central obstruction: nothing stands before their lens."""
@@ -89,8 +90,8 @@ class Spacing:
     def working_factor(self) -> float | None:
         """The corrector's factor at the actual spacing; its stated one where that or the asked is unknown.
 
-        m = 1 - d / f_R with f_R = d0 / (1 - m0), the thin-lens relation (Gaussian optics); below one it
-        reduces, above one it extends. None where the factor itself is not known.
+        A flattener's factor of one stays one at every distance, and a factor that no corrector has stays as
+        it was typed. None where the factor itself is not known.
         """
         part = self.corrector.part
         assert isinstance(part, Corrector)
@@ -99,7 +100,12 @@ class Spacing:
         stated = part.factor.nominal
         if self.air_mm is None or not self.asked_air_mm:
             return stated
-        return 1.0 - (1.0 - stated) * self.air_mm / self.asked_air_mm
+        try:
+            lens = thin_lens(stated, self.asked_air_mm)
+        except ValueError:
+            return stated
+        # Not thin_lens.working_factor: where a reducer forms no image any more, the checks say so themselves.
+        return 1.0 + self.air_mm * factor_per_mm(lens)
 
     @property
     def error_mm(self) -> float | None:
