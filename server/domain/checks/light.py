@@ -292,8 +292,9 @@ def _remedies(case: Case, lit: Lit) -> tuple[Remedy, ...]:
     cutting = [
         i for i, one in enumerate(lit.openings) if _alone(one, lit.at_mm[i], lit.beam, height) < 1 - EDGE
     ]
-    for i, needed in zip(cutting, _smallest(lit, cutting, wanted), strict=True):
-        one = lit.openings[i]
+    smallest = _smallest(lit, wanted)
+    for i in cutting:
+        one, needed = lit.openings[i], smallest[i]
         if needed is None or needed <= one.diameter_mm:
             continue
         found.append(
@@ -318,13 +319,23 @@ def _remedies(case: Case, lit: Lit) -> tuple[Remedy, ...]:
     return tuple(found)
 
 
-def _smallest(lit: Lit, cutting: list[int], wanted: float) -> list[float | None]:
-    """The smallest opening at each of these places that keeps the corner, the other openings as they are."""
+def _smallest(lit: Lit, wanted: float) -> list[float | None]:
+    """The smallest round opening at each place that keeps the corner, the other openings as they are, mm.
+
+    None where the others alone take more than that, and where a square one stands: it is not solved for.
+    """
+    seen = tuple(_seen(one, at, lit.beam) for one, at in zip(lit.openings, lit.at_mm, strict=True))
+    found = _solved(lit.beam, lit.width_mm, lit.height_mm, seen, wanted)
+    return [None if d is None else d / one.factor for one, d in zip(lit.openings, found, strict=True)]
+
+
+@lru_cache(64)
+def _solved(
+    beam: Beam, width: float, height: float, seen: tuple[Seen, ...], wanted: float
+) -> tuple[float | None, ...]:
     from server.optics.light_map import smallest_diameters_mm
 
-    seen = [_seen(lit.openings[i], lit.at_mm[i], lit.beam) for i in cutting]
-    found = smallest_diameters_mm(lit.beam, lit.width_mm, lit.height_mm, seen, wanted)
-    return [None if d is None else d / lit.openings[i].factor for i, d in zip(cutting, found, strict=True)]
+    return smallest_diameters_mm(beam, width, height, seen, wanted)
 
 
 def _nearer(lit: Lit, number: int, wanted: float, height: float, front_mm: float) -> Remedy | None:
@@ -396,16 +407,29 @@ def _inputs(case: Case, lit: Lit) -> tuple[Input, ...]:
         worked_input("the same at the short sides' middles", quarter.light[points["end"]], "fraction"),
         worked_input("the same at the long sides' middles", quarter.light[points["side"]], "fraction"),
     ]
-    for one, at in zip(lit.openings, lit.at_mm, strict=True):
+    alone = [_alone(one, at, beam, height) for one, at in zip(lit.openings, lit.at_mm, strict=True)]
+    # Where nothing is cut, what one opening must be by itself is what it must be among the others.
+    together = _smallest(lit, wanted) if min(alone) < 1 - EDGE else None
+    for i, (one, at) in enumerate(zip(lit.openings, lit.at_mm, strict=True)):
         x = min(max(0.0, one.seen_at_mm(at)), beam.pupil_distance_mm)
         smallest = _smallest_alone(wanted, x, beam.focal_ratio, height, beam.pupil_distance_mm)
         inputs += [
             input_of("opening" if not one.square else "square opening", one.item, one.measure, "length", 1),
             worked_input("its distance before the sensor, in air", at, "length", 1),
-            worked_input("light it passes to the corner, alone", _alone(one, at, beam, height), "fraction"),
+            worked_input("light it passes to the corner, alone", alone[i], "fraction"),
             worked_input("smallest round opening there, alone", smallest / one.factor, "length", 1),
         ]
+        if together is not None:
+            inputs.append(_among_the_others(together[i], one.square))
     return tuple(inputs)
+
+
+def _among_the_others(diameter: float | None, square: bool) -> Input:
+    label = "smallest round opening there, the others as they are"
+    if diameter is not None:
+        return worked_input(label, diameter, "length", 1)
+    why = "not worked out: this one is square" if square else "none: the others alone take more"
+    return Input(label=label, amount=None, basis="worked out", text=why)
 
 
 def _few(words: tuple[str, ...]) -> list[str]:

@@ -4,7 +4,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from server.domain.checks.case import Case, amount, input_of, listed, literal, say, unknown, worked_input
+from server.domain.checks.case import (
+    COMMON_PRACTICE,
+    Case,
+    amount,
+    input_of,
+    listed,
+    literal,
+    say,
+    unknown,
+    worked_input,
+)
 from server.domain.checks.in_beam import beam_ratio, glass_in
 from server.domain.findings import Figure, Finding, Input, Remedy
 from server.domain.parts import OffAxisGuider
@@ -104,6 +114,24 @@ def prism_of(case: Case, beam: Beam, width_mm: float, height_mm: float) -> Prism
     return Prism(place, part, size, far, near, need[0], need[1], edge, sides[0], shades)
 
 
+def _before(case: Case, place: Place) -> Finding:
+    corrector = case.train.corrector
+    assert corrector is not None
+    sentence = literal(
+        f"The prism of {place.name} stands before {corrector.name}: how far it may reach in is not worked out "
+        "there, and the light is worked out without it. Put the guider behind the corrector, where its stars "
+        "are corrected and both cameras keep one focus."
+    )
+    return Finding(
+        code="beam.prism_before",
+        weight="watch",
+        title="Prism",
+        phrase=say(sentence),
+        source=f"An off-axis guider stands behind the corrector: {COMMON_PRACTICE}",
+        place=place.key,
+    )
+
+
 def judge_prism(
     case: Case, beam: Beam, width_mm: float, height_mm: float, side_light: float
 ) -> tuple[Finding, ...]:
@@ -112,8 +140,10 @@ def judge_prism(
     side_light: the share of light that reaches the middle of the long side, past the prism and all else.
     """
     place = guider_in(case)
-    if place is None or before_the_corrector(case, place):
+    if place is None:
         return ()
+    if before_the_corrector(case, place):
+        return (_before(case, place),)
     found = prism_of(case, beam, width_mm, height_mm)
     if found is None:
         return (_unknown(place),)
