@@ -118,9 +118,9 @@ def _before(case: Case, place: Place) -> Finding:
     corrector = case.train.corrector
     assert corrector is not None
     sentence = literal(
-        f"The prism of {place.name} stands before {corrector.name}: how far it may reach in is not worked out "
-        "there, and the light is worked out without it. Put the guider behind the corrector, where its stars "
-        "are corrected and both cameras keep one focus."
+        f"The prism of {place.name} stands before {corrector.name}: how far it may reach in is not worked "
+        "out there, and the light is worked out without it. Put the guider behind the corrector, where its "
+        "stars are corrected and both cameras keep one focus."
     )
     return Finding(
         code="beam.prism_before",

