@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from server.domain.entry import EntryDocument
 from server.domain.findings import Finding
+from server.domain.load.plan import LOAD_WORDS, LoadPlan
 from server.domain.parts import CataloguedPart, Part
 from server.domain.rig import PlacePlan
 
@@ -50,6 +51,7 @@ class EntryChanges:
     gear_out: tuple[str, ...] = ()
     specifications: tuple[FieldChange, ...] = ()
     rules: tuple[tuple[str, float, float], ...] = ()
+    load: tuple[str, ...] = ()
     findings: tuple[FindingTurn, ...] = ()
 
     @property
@@ -94,6 +96,7 @@ def compare_documents(earlier: EntryDocument, later: EntryDocument) -> EntryChan
         gear_out=_named(gear_before - gear_after, names),
         specifications=_specifications(earlier, later),
         rules=_rules(earlier, later),
+        load=_load(earlier.plan.load, later.plan.load),
         findings=turned_findings(earlier.findings, later.findings),
     )
 
@@ -170,6 +173,13 @@ def _rules(earlier: EntryDocument, later: EntryDocument) -> tuple[tuple[str, flo
         (name, getattr(old, name), getattr(new, name))
         for name in type(old).model_fields
         if getattr(old, name) != getattr(new, name)
+    )
+
+
+def _load(earlier: LoadPlan, later: LoadPlan) -> tuple[str, ...]:
+    """What of the load's plan changed, in words."""
+    return tuple(
+        words for name, words in LOAD_WORDS.items() if getattr(earlier, name) != getattr(later, name)
     )
 
 

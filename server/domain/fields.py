@@ -128,6 +128,18 @@ def mass(maximum_kg: float) -> Any:
     return measure("Mass", "mass", maximum_kg, help="450 g, or 0.45: a bare number counts kilograms.")
 
 
+def supply_voltage(group: str = "Power") -> Any:
+    """The voltage that a device is made to be fed with."""
+    return measure("Runs at", "voltage", 60.0, group=group)
+
+
+def least_voltage(group: str = "Power") -> Any:
+    """The least voltage at which a device still works, for the drop in its cable."""
+    return measure(
+        "Least voltage it bears", "voltage", 60.0, help="Like 11 V for a device of 12 V.", group=group
+    )
+
+
 def count(label: str, maximum: int, *, minimum: int = 1, help: str = "", group: str = "Figures") -> Any:
     """A whole number, None while unknown."""
     return _field(

@@ -7,6 +7,7 @@ from typing import Self
 
 from pydantic import Field, model_validator
 
+from server.domain.load.plan import LoadPlan
 from server.domain.measure import Frozen
 from server.domain.parts import CataloguedPart, GuideCamera, Mount, OffAxisGuider
 from server.domain.train import Place, Train
@@ -80,7 +81,8 @@ class RigPlan(Frozen):
     """One state of a rig as it is stored: what undo and redo step through.
 
     `branch` are the parts between the off-axis guider's side port and the guide camera, in that order; their
-    keys and those of `places` are all different.
+    keys and those of `places` are all different. `load` may name parts that the rig no longer holds: what it
+    says of them waits until they come back.
     """
 
     schema_version: int = PLAN_SCHEMA
@@ -88,6 +90,7 @@ class RigPlan(Frozen):
     gear: tuple[GearPlan, ...] = ()
     rules: Rules = Rules()
     branch: tuple[PlacePlan, ...] = ()
+    load: LoadPlan = LoadPlan()
 
     @property
     def part_ids(self) -> frozenset[int]:
@@ -124,6 +127,7 @@ class Rig:
     gear: tuple[Gear, ...] = ()
     rules: Rules = field(default_factory=Rules)
     branch: tuple[Place, ...] = ()
+    load: LoadPlan = field(default_factory=LoadPlan)
 
     @property
     def guider(self) -> Place | None:
@@ -151,4 +155,4 @@ def build_rig(name: str, plan: RigPlan, parts: dict[int, CataloguedPart]) -> Rig
         for planned in (plan.places, plan.branch)
     )
     gear = tuple(Gear(parts[g.part_id], g.quantity) for g in plan.gear)
-    return Rig(name, Train(places), gear, plan.rules, branch)
+    return Rig(name, Train(places), gear, plan.rules, branch, plan.load)

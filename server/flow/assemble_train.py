@@ -13,6 +13,7 @@ from pydantic import Field, TypeAdapter
 from server.domain.connections import Connection, mate
 from server.domain.errors import RefusedError
 from server.domain.limits import MOST_BRANCH, MOST_GEAR, MOST_PLACES
+from server.domain.load.plan import LoadPlan
 from server.domain.measure import Frozen
 from server.domain.parts import (
     Adapter,
@@ -135,6 +136,13 @@ class SetRules(Frozen):
     rules: Rules
 
 
+class SetLoad(Frozen):
+    """Set what the owner says of the load: balance, lifts, the night, cables, cases, the Sun."""
+
+    verb: Literal["load"] = "load"
+    load: LoadPlan
+
+
 Change = Annotated[
     AddPart
     | RemovePart
@@ -146,7 +154,8 @@ Change = Annotated[
     | TakeFilter
     | ReplaceStack
     | SetGear
-    | SetRules,
+    | SetRules
+    | SetLoad,
     Field(discriminator="verb"),
 ]
 CHANGE: TypeAdapter[Change] = TypeAdapter(Change)
@@ -168,6 +177,8 @@ def apply_change(plan: RigPlan, change: Change, parts: Mapping[int, CataloguedPa
     places = list(plan.places)
     if isinstance(change, SetRules):
         return plan.model_copy(update={"rules": change.rules}), "changed the rules"
+    if isinstance(change, SetLoad):
+        return plan.model_copy(update={"load": change.load}), "changed the plan of the load"
     if isinstance(change, ReplaceStack):
         places, words = replace_stack(places, change, parts, plan.next_key)
         plan = plan.model_copy(update={"places": tuple(places)})

@@ -91,5 +91,6 @@ def renumbered(plan: RigPlan, numbers: dict[int, int]) -> RigPlan:
             "places": moved(plan.places),
             "branch": moved(plan.branch),
             "gear": tuple(g.model_copy(update={"part_id": numbers[g.part_id]}) for g in plan.gear),
+            "load": plan.load.renumbered(numbers),
         }
     )

@@ -61,6 +61,7 @@ def write_changes(changes: EntryChanges, units: UnitSystem) -> WrittenChanges:
         ("Before the guide camera, out", changes.branch_out),
         ("Beside the train, in", changes.gear_in),
         ("Beside the train, out", changes.gear_out),
+        ("Plan of the load", changes.load),
     )
     values = [ValueLine(name, "set to", *_lengths(a, b, units)) for name, a, b in changes.set_lengths]
     values += _gathered([write_field_change(change, units) for change in changes.specifications])

@@ -219,6 +219,7 @@ class RigPage:
         rig_id, name, version: the rig; every change names the version that it was made on.
         undo_words, redo_words: what would be undone or redone; "" where there is nothing.
         section: the drawing; light: of the light over the sensor; tolerances: of where the sensor will stand;
+            light_words, tolerance_words: the same in sentences;
             both empty where tube or camera is missing.
         places: the run.
         guide_run: the guide camera's branch, None where the rig has neither a guider nor a branch.
@@ -250,6 +251,8 @@ class RigPage:
     section: Markup
     light: Markup
     tolerances: Markup
+    light_words: tuple[str, ...]
+    tolerance_words: tuple[str, ...]
     places: tuple[PlaceLine, ...]
     guide_run: GuideRun | None
     gear: tuple[GearLine, ...]
@@ -326,6 +329,8 @@ def rig_page(
         section=pictures.section,
         light=pictures.light,
         tolerances=pictures.tolerances,
+        light_words=pictures.light_words,
+        tolerance_words=pictures.tolerance_words,
         places=place_lines(view, units),
         guide_run=guide_run(view.rig, units),
         gear=tuple(

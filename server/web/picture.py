@@ -18,9 +18,11 @@ from server.web.drawing import (
     SectionOptions,
     SpacingMark,
     light_map_svg,
+    light_words,
     section_figure,
     sensor_svg,
     tolerance_bar_svg,
+    tolerance_words,
 )
 
 BAR_LENGTHS_MM: dict[UnitSystem, tuple[float, ...]] = {
@@ -39,11 +41,16 @@ def _write_length(units: UnitSystem, length_mm: float) -> str:
 
 @dataclass(frozen=True)
 class Pictures:
-    """The bench's pictures; light and tolerances are empty where tube or camera is missing."""
+    """The bench's pictures; light and tolerances are empty where tube or camera is missing.
+
+    `light_words` and `tolerance_words` say the same beside them, a sentence each.
+    """
 
     section: Markup
     light: Markup
     tolerances: Markup
+    light_words: tuple[str, ...] = ()
+    tolerance_words: tuple[str, ...] = ()
 
 
 def options_for(
@@ -88,10 +95,11 @@ def pictures_of(rig: Rig, units: UnitSystem) -> Pictures:
         return Pictures(section, Markup(""), Markup(""))
     hundredths = partial(_write_hundredths, units)
     light = light_map_svg(lit, options=SectionOptions(id_prefix="light"))
-    bar = tolerance_bar_svg(
-        band_of(case), options=SectionOptions(write_length=hundredths, id_prefix="tolerance")
+    band, options = band_of(case), SectionOptions(write_length=hundredths, id_prefix="tolerance")
+    bar = tolerance_bar_svg(band, options=options)
+    return Pictures(
+        section, Markup(light), Markup(bar), tuple(light_words(lit)), tuple(tolerance_words(band, options))
     )
-    return Pictures(section, Markup(light), Markup(bar))
 
 
 def sensor_of(rig: Rig, units: UnitSystem) -> Markup:

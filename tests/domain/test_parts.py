@@ -33,7 +33,7 @@ CAMERA = {
         "cooling_k",
         "bits",
     ),
-    *("current_idle_a", "current_cooling_a", "clear_aperture_mm"),
+    *("current_idle_a", "current_cooling_a", "clear_aperture_mm", "voltage_v", "voltage_least_v"),
 }
 FIELDS: dict[str, set[str]] = {
     "optical_tube": {
@@ -55,7 +55,7 @@ FIELDS: dict[str, set[str]] = {
         *("mirror_separation_mm", "tube_length_mm", "outer_diameter_mm", "tube_material", "balance_point_mm"),
         *("spot_sizes", "collimation_adjustable", "mass_with_rings_kg", "camera_side"),
         *("spider_curved", "clip_count", "clip_width_mm", "clip_reach_mm", "mask_mm"),
-        *("strehl", "field_radius_mm", "focuser_step_um"),
+        *("strehl", "field_radius_mm", "focuser_step_um", "drawtube_sag_arcmin"),
     },
     "corrector": {
         *("corrector_type", "factor", "back_focus_mm", "back_focus_table", "reference_mm"),
@@ -82,12 +82,16 @@ FIELDS: dict[str, set[str]] = {
     "mount": {
         *("mount_type", "rated_kg", "rated_with", "heaviest_piece_kg", "bar_diameter_mm", "bar_length_mm"),
         *("periodic_error_arcsec", "current_a", "saddle"),
+        *("bar_mass_kg", "bar_start_mm", "saddle_height_mm"),
+        *("current_peak_a", "voltage_v", "voltage_least_v"),
     },
     "support": {"capacity_kg", "height_from_mm", "height_to_mm"},
     "counterweight": {"bore_mm", "thickness_mm"},
     "plate_rings": {"dovetail", "plate_length_mm"},
     "power_source": {"chemistry", "voltage_v", "capacity_ah", "usable_share", "outputs"},
-    "accessory": {"place", "current_a"},
+    "accessory": {
+        *("place", "current_a", "current_idle_a", "duty_share", "voltage_v", "voltage_least_v"),
+    },
 }
 
 

@@ -25,6 +25,7 @@ from server.flow.assemble_train import (
     RemovePart,
     SetGear,
     SetLength,
+    SetLoad,
     SetRules,
     SwapPart,
     TakeFilter,
@@ -277,6 +278,8 @@ def test_rules_are_changed_and_nothing_else():
         {"verb": "gear", "part_id": 1, "quantity": 100},
         {"verb": "rules", "rules": {"payload_share": 0}},
         {"verb": "add", "part_id": 1, "at": 41},
+        {"verb": "load", "load": {"lift_limit_kg": 0}},
+        {"verb": "load", "load": {"lifts": [{"name": "Tube", "parts": []}]}},
     ],
 )
 def test_a_change_that_is_none_is_not_read(change):
@@ -297,6 +300,7 @@ def test_a_change_that_is_none_is_not_read(change):
         (TakeFilter(place=4, part_id=8), "took Sell Red out of Brask Wheel"),
         (SetGear(part_id=16, quantity=1), "added Box"),
         (SetRules(rules=Rules(seeing_arcsec=2.0)), "changed the rules"),
+        (SetLoad(load=LoadPlan(sun=True)), "changed the plan of the load"),
     ],
 )
 def test_every_change_says_for_undo_what_was_done(change, expected):

@@ -6,7 +6,18 @@ from math import hypot
 from typing import ClassVar, Literal
 
 from server.domain.connections import Connection
-from server.domain.fields import Column, choice, connection, count, flag, mass, measure, table
+from server.domain.fields import (
+    Column,
+    choice,
+    connection,
+    count,
+    flag,
+    least_voltage,
+    mass,
+    measure,
+    supply_voltage,
+    table,
+)
 from server.domain.measure import Frozen, Measure
 from server.domain.parts.base import BasePart
 
@@ -69,6 +80,8 @@ class BaseCamera(BasePart):
     current_cooling_a: Measure | None = measure(
         "Current at full cooling", "current", 50.0, above=False, group="Power and cooling"
     )
+    voltage_v: Measure | None = supply_voltage("Power and cooling")
+    voltage_least_v: Measure | None = least_voltage("Power and cooling")
     gains: tuple[GainRow, ...] = table(
         "Gain settings",
         (

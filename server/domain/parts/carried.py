@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import ClassVar, Literal
 
 from server.domain.connections import Connection
-from server.domain.fields import choice, connection, mass, measure, text
+from server.domain.fields import choice, connection, least_voltage, mass, measure, supply_voltage, text
 from server.domain.measure import Measure
 from server.domain.parts.base import BasePart
 
@@ -45,11 +45,37 @@ class Mount(BasePart):
     )
     heaviest_piece_kg: Measure | None = measure("Heaviest piece to lift", "mass", 500.0)
     bar_diameter_mm: Measure | None = measure("Counterweight bar, diameter", "length", 100.0)
-    bar_length_mm: Measure | None = measure("Counterweight bar, length", "length", 2000.0)
+    bar_length_mm: Measure | None = measure(
+        "Counterweight bar, length", "length", 2000.0, help="What of it weights can slide along."
+    )
+    bar_mass_kg: Measure | None = measure(
+        "Counterweight bar, mass", "mass", 50.0, above=False, help="Counted in the mount's mass as well."
+    )
+    bar_start_mm: Measure | None = measure(
+        "Bar begins from the polar axis",
+        "length",
+        1000.0,
+        above=False,
+        help="Where the first weight can sit, measured from the middle of the axis.",
+    )
+    saddle_height_mm: Measure | None = measure(
+        "Saddle above the polar axis",
+        "length",
+        1000.0,
+        above=False,
+        help="From the middle of the axis to the face that the dovetail lies on.",
+    )
     periodic_error_arcsec: Measure | None = measure(
         "Periodic error, peak to peak", "arcsec", 600.0, above=False
     )
-    current_a: Measure | None = measure("Current", "current", 50.0, above=False)
+    current_a: Measure | None = measure(
+        "Current", "current", 50.0, above=False, help="While it tracks.", group="Power"
+    )
+    current_peak_a: Measure | None = measure(
+        "Current while slewing", "current", 50.0, above=False, group="Power"
+    )
+    voltage_v: Measure | None = supply_voltage()
+    voltage_least_v: Measure | None = least_voltage()
     saddle: Connection | None = connection("Saddle", "Like: wide dovetail, dovetail 44 mm.")
 
 
@@ -133,4 +159,19 @@ class Accessory(BasePart):
             ("ground", "on the ground"),
         ),
     )
-    current_a: Measure | None = measure("Current", "current", 50.0, above=False)
+    current_a: Measure | None = measure(
+        "Current", "current", 50.0, above=False, help="While it is on.", group="Power"
+    )
+    current_idle_a: Measure | None = measure(
+        "Current at idle", "current", 50.0, above=False, help="0 if it is then off.", group="Power"
+    )
+    duty_share: Measure | None = measure(
+        "Share of the night that it is on",
+        "fraction",
+        1.0,
+        above=False,
+        help="A heater at half power: 50 %.",
+        group="Power",
+    )
+    voltage_v: Measure | None = supply_voltage()
+    voltage_least_v: Measure | None = least_voltage()

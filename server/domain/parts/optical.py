@@ -144,6 +144,14 @@ class OpticalTube(BasePart):
         "Travel outwards from there", "length", 500.0, above=False, group="Focus"
     )
     focuser_capacity_kg: Measure | None = measure("Focuser capacity", "mass", 100.0, group="Focus")
+    drawtube_sag_arcmin: Measure | None = measure(
+        "Drawtube's sag, in arcminutes per N m",
+        "plain",
+        600.0,
+        above=False,
+        help="How far it tilts under a load, as a test or its owner measured it.",
+        group="Focus",
+    )
     drawtube_bore_mm: Measure | None = measure("Drawtube bore", "length", 300.0, group="Focus")
     focuser_step_um: Measure | None = measure(
         "One step of its focus motor", "pixel", 100.0, help="How far it moves the drawtube.", group="Focus"

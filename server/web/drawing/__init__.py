@@ -16,9 +16,11 @@ tolerance_bar  where the finished train's sensor will stand
 from __future__ import annotations
 
 from server.web.drawing.light_map import light_map_svg
+from server.web.drawing.light_map import sentences as light_words
 from server.web.drawing.options import DRAWING_CSS_FILE, SectionOptions, SpacingMark, millimetres
 from server.web.drawing.section import scale_bar, section_figure, section_svg
 from server.web.drawing.sensor import sensor_svg
+from server.web.drawing.tolerance_bar import sentences as tolerance_words
 from server.web.drawing.tolerance_bar import tolerance_bar_svg
 
 __all__ = [
@@ -26,10 +28,12 @@ __all__ = [
     "SectionOptions",
     "SpacingMark",
     "light_map_svg",
+    "light_words",
     "millimetres",
     "scale_bar",
     "section_figure",
     "section_svg",
     "sensor_svg",
     "tolerance_bar_svg",
+    "tolerance_words",
 ]

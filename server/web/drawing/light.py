@@ -107,13 +107,47 @@ def paint_light(svg: Svg, cone: Cone, frame: Frame, sensor_mm: float, *, fill: b
     if fill:
         for sign in (1.0, -1.0) if corner else ():
             svg.polygon(_beam(cone, frame, sensor_mm, sign), "dw-light-corner")
+        limit = _limit(cone)
+        for sign in (1.0, -1.0) if limit is not None else ():
+            _paint_lost(svg, cone, limit, frame, sensor_mm, sign)
         svg.polygon(_beam(cone, frame, sensor_mm, 0.0), "dw-light-axis")
         return
     for sign in (1.0, -1.0) if corner else ():
         svg.polyline(_beam(cone, frame, sensor_mm, sign), "dw-edge-corner")
     svg.polyline(_beam(cone, frame, sensor_mm, 0.0), "dw-edge-axis")
-    if cone.limit is not None and corner and 0.0 < cone.limit[0] <= cone.from_mm:
-        _paint_limit(svg, cone, cone.limit, frame, sensor_mm)
+    limit = _limit(cone)
+    if limit is not None:
+        _paint_limit(svg, cone, limit, frame, sensor_mm)
+
+
+def _limit(cone: Cone) -> tuple[float, float] | None:
+    """The limiting opening, if it stands within what is drawn: distance before the sensor, half its width."""
+    if cone.limit is None or cone.corner_mm is None or not 0.0 < cone.limit[0] <= cone.from_mm:
+        return None
+    return cone.limit
+
+
+def _paint_lost(
+    svg: Svg, cone: Cone, limit: tuple[float, float] | None, frame: Frame, sensor_mm: float, sign: float
+) -> None:
+    """What the limiting opening takes of a corner's beam: the light that falls on its lip, and its shadow."""
+    assert limit is not None
+    at, half = limit
+    tip = cone.centre(0.0)
+    outer, inner = cone.centre(at) + cone.half(at), cone.centre(at) - cone.half(at)
+    lip = max(half, inner)
+    if lip >= outer:
+        return
+    # The ray that just passes the lip runs straight on to the corner; light beyond it is lost.
+    start = cone.from_mm
+    passing = tip + (lip - tip) * start / at
+
+    def point(before_mm: float, height_mm: float) -> tuple[float, float]:
+        return frame.x(sensor_mm - before_mm), frame.y(sign * height_mm)
+
+    first = point(start, cone.centre(start) + cone.half(start))
+    svg.polygon([first, point(at, outer), point(at, lip), point(start, passing)], "dw-light-lost")
+    svg.polygon([point(at, outer), point(0.0, tip), point(at, lip)], "dw-light-shadow")
 
 
 def _paint_limit(svg: Svg, cone: Cone, limit: tuple[float, float], frame: Frame, sensor_mm: float) -> None:

@@ -6,12 +6,12 @@ from dataclasses import dataclass
 from itertools import groupby, pairwise
 
 from server.domain.checks.light import Lit, Quarter
-from server.web.drawing.labels import LINE_PX, wrap
+from server.web.drawing.labels import LINE_PX
 from server.web.drawing.options import SectionOptions
 from server.web.drawing.svg import Svg
 
-SIZE = 300.0
-PICTURE = 236.0
+SIZE = 240.0
+PICTURE = 216.0
 BANDS = (0.95, 0.85, 0.7, 0.5, 0.25)
 """Where one band of brightness ends and the next begins, shares of a full cone on the axis."""
 WORDS = ("95 % or more", "85 to 95 %", "70 to 85 %", "50 to 70 %", "25 to 50 %", "less than 25 %")
@@ -49,8 +49,10 @@ def points_of(lit: Lit) -> tuple[Point, ...]:
     return tuple(found)
 
 
-def sentences(lit: Lit) -> list[str]:
+def sentences(lit: Lit | None) -> list[str]:
     """The picture in words: the light at centre, sides and corners, and what limits there."""
+    if lit is None:
+        return ["The light over the sensor is not known yet."]
     found = [
         f"Light at the {point.words}: {point.light:.0%}"
         + (f", limited by {point.limit}." if point.limit else ".")
@@ -64,22 +66,22 @@ def sentences(lit: Lit) -> list[str]:
 
 
 def light_map_svg(lit: Lit | None, *, options: SectionOptions | None = None) -> str:
-    """Return the map as SVG with a title and a description; an empty frame with words where nothing is known.
+    """Return the map as SVG with a title and a description; an empty frame where nothing is known.
 
-    Rows of equal bands are drawn as one rectangle each, so that the picture stays small.
+    What it says in words stands beside it on the page (`sentences`). Rows of equal bands are drawn as one
+    rectangle each, so that the picture stays small.
     """
     options = options or SectionOptions(id_prefix="light")
     prefix = options.id_prefix
-    said = ["The light over the sensor is not known yet."] if lit is None else sentences(lit)
-    lines = [line for sentence in said for line in wrap(sentence, SIZE - 20.0)]
+    said = sentences(lit)
     width, height = (36.0, 24.0) if lit is None else (lit.width_mm, lit.height_mm)
     scale = min(PICTURE / width, PICTURE / height)
     w, h = width * scale, height * scale
     used = (
         [] if lit is None else sorted({band_of_light(v) for v in (*lit.quarter.light, *lit.unshaded.light)})
     )
-    foot = h + 24.0
-    total = foot + LINE_PX * (len(used) + len(lines) + 1) + 8.0
+    foot = h + 16.0
+    total = foot + LINE_PX * len(used) + 8.0
     svg = Svg()
     svg.open(
         "svg",
@@ -94,7 +96,7 @@ def light_map_svg(lit: Lit | None, *, options: SectionOptions | None = None) -> 
     )
     svg.words("title", "Light over the sensor", id=f"{prefix}-title")
     svg.words("desc", " ".join(said), id=f"{prefix}-desc")
-    left, top = (SIZE - w) / 2.0, 12.0
+    left, top = 10.0, 8.0
     if lit is not None:
         _cells(svg, lit, left, top, scale)
     svg.rect(left, top, w, h, "dw-light-frame" if lit is not None else "dw-ghost")
@@ -107,9 +109,6 @@ def light_map_svg(lit: Lit | None, *, options: SectionOptions | None = None) -> 
         svg.rect(10.0, y - 9.0, 22.0, 10.0, f"dw-band-{band}")
         svg.rect(10.0, y - 9.0, 22.0, 10.0, "dw-light-frame")
         svg.text(40.0, y, WORDS[band])
-    for line in lines:
-        y += LINE_PX
-        svg.text(10.0, y + 4.0, line)
     svg.close()
     return str(svg)
 

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from server.domain.checks.tolerances import Band
-from server.web.drawing.labels import LINE_PX, wrap
 from server.web.drawing.options import SectionOptions
 from server.web.drawing.svg import Svg
 
-SIZE = 300.0
-LEFT, RIGHT = 16.0, 284.0
-MIDDLE = 44.0
+SIZE = 240.0
+LEFT, RIGHT = 12.0, 228.0
+MIDDLE = 34.0
 
 
-def sentences(band: Band, options: SectionOptions) -> list[str]:
+def sentences(band: Band | None, options: SectionOptions) -> list[str]:
     """The bar in words."""
+    if band is None:
+        return ["No tolerances are entered, or no corrector asks for a place."]
     write = options.write_length
     where = "too far" if band.error_mm >= 0 else "too close"
     low, high = band.odds.off_mm[0], band.odds.off_mm[-1]
@@ -32,15 +33,13 @@ def _signed(value_mm: float, options: SectionOptions) -> str:
 def tolerance_bar_svg(band: Band | None, *, options: SectionOptions | None = None) -> str:
     """Return the bar at the sensor plane as SVG; left is too close to the corrector, right too far.
 
-    With words where no tolerance is entered or no corrector asks for a place.
+    A bare line where no tolerance is entered or no corrector asks for a place. What it says in words stands
+    beside it on the page (`sentences`).
     """
     options = options or SectionOptions(id_prefix="tolerance")
     prefix = options.id_prefix
-    said = ["No tolerances are entered, or no corrector asks for a place."]
-    if band is not None:
-        said = sentences(band, options)
-    lines = [line for sentence in said for line in wrap(sentence, SIZE - 20.0)]
-    total = MIDDLE + 40.0 + LINE_PX * len(lines)
+    said = sentences(band, options)
+    total = 2.0 * MIDDLE
     svg = Svg()
     svg.open(
         "svg",
@@ -59,8 +58,6 @@ def tolerance_bar_svg(band: Band | None, *, options: SectionOptions | None = Non
         _bar(svg, band)
     else:
         svg.line(LEFT, MIDDLE, RIGHT, MIDDLE, "dw-ruler-unknown")
-    for number, line in enumerate(lines):
-        svg.text(10.0, MIDDLE + 36.0 + LINE_PX * number, line)
     svg.close()
     return str(svg)
 

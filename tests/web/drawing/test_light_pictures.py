@@ -125,6 +125,17 @@ def test_the_bar_puts_window_spread_and_nominal_train_on_one_scale():
     assert number(spread, "width") / per_mm == pytest.approx(0.38, abs=0.02)
 
 
+def test_the_ray_that_just_passes_the_opening_runs_to_the_corner():
+    # 40 mm wide, 17.5 mm before the sensor, corner 21.633 mm: on the lip 20 mm high, and from there to the
+    # corner 21.633 - 20 = 1.633 mm in 17.5 mm (worked by hand).
+    cut = rig(*narrow(40.0))
+    svg = section_svg(cut, options=options_for(cut, "metric"))
+    shadow = next(p for p in ET.fromstring(svg).iter(f"{SVG}polygon") if p.get("class") == "dw-light-shadow")
+    points = [tuple(map(float, pair.split(","))) for pair in shadow.get("points", "").split()]
+    (_, _), (tip_x, tip_y), (lip_x, lip_y) = points
+    assert abs(tip_y - lip_y) / abs(tip_x - lip_x) == pytest.approx(1.633 / 17.5, rel=0.02)
+
+
 def test_a_spread_that_leaves_the_window_looks_and_reads_otherwise():
     band = band_of(Case(rig(tube(), corrector(), ring(mm(37.9, 0.4)), camera())))
     svg = tolerance_bar_svg(band)
@@ -135,6 +146,9 @@ def test_the_section_marks_the_opening_that_cuts_the_corners_cone():
     cut, whole = rig(*narrow()), rig(*narrow(60.0))
     svg = section_svg(cut, options=options_for(cut, "metric"))
     assert svg.count('class="dw-limit"') == 2
+    # The light that falls on the lip, and the shadow behind it, above the axis and below.
+    assert svg.count('"dw-light-lost"') == svg.count('"dw-light-shadow"') == 2
+    assert "dw-light-lost" not in section_svg(whole, options=options_for(whole, "metric"))
     assert "dw-limit" not in section_svg(whole, options=options_for(whole, "metric"))
 
 

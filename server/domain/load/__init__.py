@@ -1,0 +1,1 @@
+"""The load: what is carried where, how it balances, what a back lifts, how long a battery lasts."""
