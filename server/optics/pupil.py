@@ -195,7 +195,7 @@ def light_lost(pupil: Pupil) -> LightLost:
 def vane_pieces(pupil: Pupil) -> list[tuple[float, float, float, float]]:
     """Return the vanes as straight pieces (x0, y0, x1, y1), from the hub to the rim, in pupil radii.
 
-    One piece a straight vane, `ARC_PIECES` a curved one.
+    One piece a straight vane, `ARC_PIECES` a curved one. Source: plane geometry.
     """
     vanes = pupil.vanes
     if vanes is None or not vanes.count:
@@ -223,7 +223,7 @@ def _arc(hub: float, rim: float, turn: float) -> list[tuple[float, float]]:
 
 
 def coordinates(samples: int) -> Floats:
-    """Return the middles of the cells of a grid across the pupil, -1 to 1."""
+    """Return the middles of the cells of a grid across the pupil, -1 to 1. Source: none needed (a grid)."""
     found: Floats = (np.arange(samples, dtype=np.float64) - (samples - 1) / 2.0) * (2.0 / samples)
     return found
 
@@ -263,8 +263,8 @@ def _tube_mask(pupil: Pupil, n: int) -> Floats:
     if pupil.vanes is not None and pupil.vanes.count:
         covered = np.zeros_like(mask)
         for piece in vane_pieces(pupil):
-            np.maximum(covered, _bar(x, y, piece, pupil.vanes.width_mm * per_mm, cell), out=covered)
-        mask = mask * (1.0 - covered)
+            covered += _bar(x, y, piece, pupil.vanes.width_mm * per_mm, cell)
+        mask = mask * (1.0 - np.minimum(covered, 1.0))
     if pupil.clips is not None and pupil.clips.count:
         far, near = pupil.edge, pupil.edge - pupil.clips.reach_mm * per_mm
         for number in range(pupil.clips.count):
@@ -292,8 +292,8 @@ def _bar(x: Floats, y: Floats, piece: tuple[float, float, float, float], width: 
     ux, uy = (x1 - x0) / length, (y1 - y0) / length
     along = (x - x0) * ux + (y - y0) * uy
     across = np.abs((y - y0) * ux - (x - x0) * uy)
-    share = (
-        np.minimum(across + cell / 2.0, width / 2.0) - np.maximum(across - cell / 2.0, -width / 2.0)
-    ) / cell
+    # So far apart lie the rows of cells across the bar: taken so wide, they cover it once and without a gap.
+    row = cell * max(abs(ux), abs(uy))
+    share = (np.minimum(across + row / 2.0, width / 2.0) - np.maximum(across - row / 2.0, -width / 2.0)) / row
     ends = np.clip(0.5 + np.minimum(along, length - along) / cell, 0.0, 1.0)
     return np.clip(share, 0.0, 1.0) * ends

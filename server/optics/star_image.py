@@ -312,7 +312,8 @@ def cells_for(
     """Return the cell (um) and how many along a side: whole cells in a pixel, an odd number of whole pixels.
 
     The cell is a third of the shortest wavelength times the focal ratio at most. half_width_um: what the
-    picture must hold to each side of the star. The picture is cut at 1024 cells.
+    picture must hold to each side of the star. The picture is cut at
+    1024 cells. Source: the sampling theorem, with room.
     """
     finest = shortest_nm / 1000.0 * focal_ratio / 3.0
     per = max(1, math.ceil(pixel_um / finest))
@@ -324,5 +325,5 @@ def cells_for(
 
 
 def band_of(wavelengths_nm: Sequence[float]) -> Band:
-    """Return a band in which each of these counts alike."""
+    """Return a band in which each of these wavelengths (nm) counts alike. Source: none needed."""
     return tuple((nm, 1.0) for nm in wavelengths_nm)

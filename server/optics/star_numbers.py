@@ -87,7 +87,10 @@ def numbers_of(image: StarImage) -> StarNumbers:
 
 
 def centroid_um(image: StarImage) -> tuple[float, float]:
-    """Return the middle of the light within the picture, um from the place of a perfect star, x and y."""
+    """Return the middle of the light within the picture, um from the place of a perfect star, x and y.
+
+    Source: the first moments.
+    """
     places, total = image.places_um, image.values.sum()
     return (
         float(image.values.sum(axis=0) @ places / total),
@@ -132,7 +135,7 @@ def encircled(image: StarImage, centre_um: tuple[float, float] = (0.0, 0.0)) -> 
 def diameter_um(energy: Encircled, share: float) -> float | None:
     """Return the diameter, um, that holds a share of the light; None where the picture does not hold it.
 
-    share: above 0, below 1. Raises ValueError outside.
+    share: above 0, below 1. Raises ValueError outside. Source: the encircled energy, read backwards.
     """
     wanted = checked(
         "The share", share, 0.0, 1.0, "", "Give a share such as 0.8.", above_low=True, below_high=True
