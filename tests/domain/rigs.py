@@ -12,6 +12,7 @@ from typing import Any
 from server.domain.checks.case import Case
 from server.domain.connections import read_connection
 from server.domain.findings import Finding
+from server.domain.load.plan import LoadPlan
 from server.domain.measure import Measure
 from server.domain.parts import (
     Adapter,
@@ -217,10 +218,13 @@ def holding(wheel_part: FilterWheel, *filters: Filter, flipped: bool = False) ->
 
 
 def rig(
-    *parts: Part | Place, gear: Sequence[Part | tuple[Part, int]] = (), rules: Rules | None = None
+    *parts: Part | Place,
+    gear: Sequence[Part | tuple[Part, int]] = (),
+    rules: Rules | None = None,
+    load: LoadPlan | None = None,
 ) -> Rig:
     beside = tuple(Gear(item(g[0]), g[1]) if isinstance(g, tuple) else Gear(item(g)) for g in gear)
-    return Rig("Test rig", Train(places(parts)), beside, rules or Rules())
+    return Rig("Test rig", Train(places(parts)), beside, rules or Rules(), load=load or LoadPlan())
 
 
 def case(*parts: Part | Place) -> Case:

@@ -9,6 +9,9 @@ beam       the light cone through every opening, and which one limits
 sampling   field, scale, stars against pixels
 hanging    focuser, rotator and tilter against the mass behind them
 payload    what the mount carries against its rating
+stand      what the tripod or pier carries against its rating
+lifting    each load against what its lifter wants to lift
+sun        the Sun as target: a filter over the whole aperture, or a stop
 
 `registry.py` has them in the order shown; `case.py` what a check is handed; `worked.py` figures that
 several use. A check is a pure function from a Case to findings. To add one: a function here, one line in

@@ -8,6 +8,7 @@ from server.domain.checks.guide_branch import check_guide_branch
 from server.domain.checks.guider import check_guider
 from server.domain.checks.hanging import check_hanging
 from server.domain.checks.joints import check_joints
+from server.domain.checks.lifting import check_lifting
 from server.domain.checks.light import check_light
 from server.domain.checks.parfocal import check_parfocal
 from server.domain.checks.payload import check_payload
@@ -15,10 +16,13 @@ from server.domain.checks.reach import check_reach
 from server.domain.checks.sampling import check_sampling
 from server.domain.checks.seating import check_seating
 from server.domain.checks.spacing import check_spacing
+from server.domain.checks.stand import check_stand
 from server.domain.checks.suits import check_suits
+from server.domain.checks.sun import check_sun
 from server.domain.checks.tolerances import check_tolerances
 
 CHECKS: tuple[Check, ...] = (
+    Check("sun", "The Sun", "Is the whole aperture filtered where the Sun is the target?", check_sun),
     Check("joints", "Joints", "Does every joint mate?", check_joints),
     Check("seating", "Threads", "Does every screwed joint close?", check_seating),
     Check("suits", "Corrector", "Is the corrector meant for this tube?", check_suits),
@@ -40,6 +44,8 @@ CHECKS: tuple[Check, ...] = (
         "hanging", "Load behind", "Can focuser, rotator and tilter carry what hangs on them?", check_hanging
     ),
     Check("payload", "Load", "Can the mount carry it?", check_payload),
+    Check("stand", "Stand", "Can the tripod or pier carry it all?", check_stand),
+    Check("lifting", "Lifting", "Is a load above what its lifter wants to lift?", check_lifting),
 )
 
 NOT_JUDGED: tuple[str, ...] = (
@@ -50,7 +56,8 @@ NOT_JUDGED: tuple[str, ...] = (
     "spider vanes.",
     "Power: currents, batteries, cooling.",
     "A camera's gain, read noise, full well, dark current and quantum efficiency.",
-    "Balance and swing: balance point, lengths, counterweights, supports, how far from the axes masses sit.",
+    "Balance and swing: balance point, lengths, counterweights, heights of supports, how far from the axes "
+    "masses sit.",
     "Sag, and how far a part bends under load.",
 )
 """What is kept or drawn and enters no verdict: said at the foot of the findings and in About."""

@@ -107,7 +107,10 @@ class LoadPlan(Frozen):
         supply_share: efficiency of a converter between battery and devices, 1 for none.
         lift_limit_kg: the most that the lifter wants to lift; many keep a tube below about 9 kg (20 lb):
             common practice, no source.
+        focuser_at_mm: for a tube whose focuser sits at its side: where, from the front of the tube; None: the
+            train hangs behind the tube.
         sun: whether the Sun is the target.
+        solar_filter: whether a certified full-aperture solar filter is fixed before the tube.
     """
 
     balance_mm: float | None = Field(default=None, ge=0, le=20_000)
@@ -126,7 +129,9 @@ class LoadPlan(Frozen):
     cables: tuple[Cable, ...] = Field(default=(), max_length=MOST_LINES)
     spots: tuple[Spot, ...] = Field(default=(), max_length=MOST_LINES)
     cases: tuple[CaseUse, ...] = Field(default=(), max_length=MOST_LINES)
+    focuser_at_mm: float | None = Field(default=None, ge=0, le=20_000)
     sun: bool = False
+    solar_filter: bool = False
 
     def renumbered(self, numbers: Mapping[int, int]) -> LoadPlan:
         """The same plan with its parts under other catalogue numbers; what has no new number is left out."""
@@ -169,6 +174,8 @@ LOAD_WORDS: dict[str, str] = {
     "cables": "cables",
     "spots": "where gear sits on the tube",
     "cases": "cases",
+    "focuser_at_mm": "where the focuser sits at the tube's side",
     "sun": "whether the Sun is the target",
+    "solar_filter": "whether a solar filter is fixed before the tube",
 }
 """What each field of a LoadPlan is called where a change of it is told."""

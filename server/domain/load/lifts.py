@@ -1,0 +1,69 @@
+"""What somebody has to lift: the loads that the owner planned, and those of the rig that nobody planned."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from server.domain.checks.case import Case
+from server.domain.checks.payload import loads_of
+from server.domain.load.places import all_pieces, piece_of, sum_of
+from server.domain.load.plan import Lift
+from server.domain.load.sheet import LiftLine, Piece
+from server.domain.parts import Counterweight, Mount, PowerSource, Support
+from server.domain.rig import Rig
+
+MM_PER_M = 1000.0
+HEAVY_ALONE_KG = 9.07
+"""20 lb. Many keep what they carry alone below it (common practice, no source)."""
+
+
+def work_lifts(case: Case) -> tuple[LiftLine, ...]:
+    """Every load that is lifted: those of the plan in its order, then what no planned lift has touched."""
+    rig = case.rig
+    pieces = {piece.part_id: piece for piece in all_pieces(rig)}
+    planned = tuple(_planned(rig, index, lift, pieces) for index, lift in enumerate(rig.load.lifts))
+    lifted = {number for lift in rig.load.lifts for number in lift.parts}
+    return planned + tuple(
+        line for line in _by_itself(case) if not lifted & {piece.part_id for piece in line.pieces}
+    )
+
+
+def _planned(rig: Rig, index: int, lift: Lift, pieces: dict[int, Piece]) -> LiftLine:
+    chosen: list[Piece] = []
+    for number in dict.fromkeys(lift.parts):
+        if number not in pieces:
+            continue
+        whole, count = pieces[number], lift.parts.count(number)
+        mass = None if whole.mass_kg is None else whole.mass_kg / whole.quantity * count
+        chosen.append(replace(whole, quantity=count, mass_kg=mass))
+    line = _line(rig, lift.name, index, tuple(chosen))
+    if lift.carry_mm is not None:
+        line = replace(line, carry_kg_m=line.mass_kg * lift.carry_mm / MM_PER_M * lift.trips)
+    if len(chosen) < len(set(lift.parts)):
+        line = replace(line, missing=(*line.missing, "what goes together: a part of it has left the rig"))
+    return line
+
+
+def _by_itself(case: Case) -> list[LiftLine]:
+    """The loads that a rig comes in where nobody says otherwise: the tube with all that rides on it, the
+    mount, the stand, one counterweight of each sort, one battery of each sort.
+    """
+    rig = case.rig
+    riding = tuple(piece_of(load.item, load.quantity, load.measure, load.label) for load in loads_of(case))
+    lines = [_line(rig, "the tube with all that rides on it", None, riding)] if riding else []
+    for gear in rig.gear:
+        part = gear.item.part
+        if isinstance(part, Mount) and part.heaviest_piece_kg is not None:
+            piece = piece_of(gear.item, 1, part.heaviest_piece_kg, "heaviest piece")
+            lines.append(_line(rig, f"{gear.item.name}, heaviest piece", None, (piece,)))
+        elif isinstance(part, Mount | Support | Counterweight | PowerSource):
+            lines.append(_line(rig, gear.item.name, None, (piece_of(gear.item),)))
+    return lines
+
+
+def _line(rig: Rig, name: str, planned: int | None, pieces: tuple[Piece, ...]) -> LiftLine:
+    known_kg, missing = sum_of(pieces)
+    limit = rig.load.lift_limit_kg
+    people = 1 if planned is None else rig.load.lifts[planned].people
+    over = None if limit is None or people > 1 or known_kg <= limit else known_kg - limit
+    return LiftLine(name, planned, pieces, known_kg, over_personal_kg=over, missing=missing)

@@ -1,0 +1,107 @@
+"""What the rig carries where: on the saddle, on the bar, on the tripod or pier, on the ground."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from server.domain.checks.case import Case
+from server.domain.checks.payload import loads_of
+from server.domain.load.sheet import PLACE_WORDS, CaseSheet, Piece, PlaceName, PlaceSum
+from server.domain.measure import Measure
+from server.domain.parts import Accessory, CataloguedPart
+from server.domain.rig import Rig
+from server.mechanics.payload import total_mass
+
+PLACE_OF_KIND: dict[str, PlaceName] = {
+    "counterweight": "bar",
+    "mount": "stand",
+    "support": "ground",
+    "power_source": "ground",
+}
+"""Where gear goes that has only one place; accessories say theirs, and all else rides on the saddle."""
+
+
+def piece_of(
+    item: CataloguedPart, quantity: int = 1, figure: Measure | None = None, label: str = "mass"
+) -> Piece:
+    """A part as a piece of a sum; `figure` is its mass where that is not its own mass."""
+    measure = item.part.mass_kg if figure is None else figure
+    return Piece(
+        part_id=item.id,
+        name=item.name,
+        kind_words=item.part.kind_words,
+        quantity=quantity,
+        mass_kg=None if measure is None else measure.nominal * quantity,
+        basis="" if measure is None else item.part.basis_of(measure),
+        label=label,
+    )
+
+
+def sum_of(pieces: Iterable[Piece]) -> tuple[float, tuple[str, ...]]:
+    """The known mass of some pieces, kg, and what to enter for the rest ("the mass of X")."""
+    total = total_mass((piece.name, piece.mass_kg) for piece in pieces)
+    return total.known_kg, tuple(f"the mass of {name}" for name in dict.fromkeys(total.missing))
+
+
+def sum_places(case: Case) -> tuple[PlaceSum, ...]:
+    """What each place carries, the saddle first; places that carry nothing are left out.
+
+    The stand carries the mount with all that is on it, so its pieces are those of saddle and bar as well.
+    """
+    saddle = [piece_of(load.item, load.quantity, load.measure, load.label) for load in loads_of(case)]
+    at: dict[PlaceName, list[Piece]] = {
+        "saddle": saddle,
+        "bar": [],
+        "stand": [],
+        "ground": [],
+        "unplaced": [],
+    }
+    for gear in case.rig.gear:
+        place = _place_of(gear.item)
+        if place is not None:
+            at[place].append(piece_of(gear.item, gear.quantity))
+    at["stand"] += at["saddle"] + at["bar"]
+    return tuple(
+        PlaceSum(place, PLACE_WORDS[place], tuple(pieces), *sum_of(pieces))
+        for place, pieces in at.items()
+        if pieces
+    )
+
+
+def _place_of(item: CataloguedPart) -> PlaceName | None:
+    """Where gear goes; None for what `loads_of` has counted on the saddle."""
+    if not isinstance(item.part, Accessory):
+        return PLACE_OF_KIND.get(item.kind)
+    match item.part.place:
+        case "bar" | "ground":
+            return item.part.place
+        case None:
+            return "unplaced"
+    return None
+
+
+def all_pieces(rig: Rig) -> tuple[Piece, ...]:
+    """Every part that travels with the rig, each catalogue number once, in the order of train, then gear."""
+    counted: dict[int, int] = {}
+    items: dict[int, CataloguedPart] = {}
+    for place in (*rig.train, *rig.branch):
+        for item in (place.item, *place.inside):
+            items[item.id] = item
+            counted[item.id] = counted.get(item.id, 0) + 1
+    for gear in rig.gear:
+        items[gear.item.id] = gear.item
+        counted[gear.item.id] = counted.get(gear.item.id, 0) + gear.quantity
+    return tuple(piece_of(items[number], count) for number, count in counted.items())
+
+
+def pack(rig: Rig) -> tuple[CaseSheet, ...]:
+    """What goes in which case, in the order in which the plan names the cases; what is loose comes last.
+
+    A tube's mass here is the bare tube's: rings that are parts of their own stand on their own line.
+    """
+    case_of = {use.part_id: use.case for use in rig.load.cases}
+    cases: dict[str, list[Piece]] = {use.case: [] for use in rig.load.cases}
+    cases[""] = []
+    for piece in all_pieces(rig):
+        cases[case_of.get(piece.part_id, "")].append(piece)
+    return tuple(CaseSheet(name, tuple(pieces), *sum_of(pieces)) for name, pieces in cases.items() if pieces)
