@@ -1,4 +1,4 @@
-"""Optics: numbers in, numbers out, with the standard library's `math`; three modules bring numpy.
+"""Optics: numbers in, numbers out, with the standard library's `math`; some modules bring numpy.
 
 Signs and units, the same in every module of this package:
 
@@ -17,6 +17,7 @@ Modules:
 
 * `diffraction`: the star image of a circular or annular aperture; Bessel's J1; contrast (MTF).
 * `draws` (numpy): many trains made at random within their tolerances; the shims that make sure.
+* `field`: the wave of one star from its place on the sensor, and the focus that serves a curved field best.
 * `focus`: how far the sensor may be from the focus.
 * `glass`: how far a plane-parallel plate moves the focus.
 * `illumination`: light through a stop in the converging beam, and the fall-off of a wide field.
@@ -32,5 +33,7 @@ Modules:
 * `tolerance`: how several plus/minus tolerances add up.
 * `two_mirror`: tubes that focus by moving the primary: focal length and good range with back distance.
 * `wavefront`: the error of the wave that forms a star, and how it grows over the field.
+* `third_order`: how the stars of a kind of tube grow over the field; what a secondary out of place costs.
+* `pupil`, `star_image`, `star_numbers` (numpy): the opening that a wave sees, the star it draws, its numbers.
 * `ranges` and `roots` are the tools of the others: range checks and bisection.
 """
