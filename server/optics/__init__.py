@@ -33,6 +33,7 @@ Modules:
 * `tolerance`: how several plus/minus tolerances add up.
 * `two_mirror`: tubes that focus by moving the primary: focal length and good range with back distance.
 * `wavefront`: the error of the wave that forms a star, and how it grows over the field.
+* `spikes` (numpy): the far picture of a bright star, with the spider's spikes.
 * `third_order`: how the stars of a kind of tube grow over the field; what a secondary out of place costs.
 * `pupil`, `star_image`, `star_numbers` (numpy): the opening that a wave sees, the star it draws, its numbers.
 * `ranges` and `roots` are the tools of the others: range checks and bisection.

@@ -6,5 +6,6 @@ ValueError with the value, the range and what to do.
 
 Modules:
 
+* `photons`: electrons of a star in an exposure.
 * `guide_stars`: how many stars there are to guide on, and how faint a guide camera sees.
 """

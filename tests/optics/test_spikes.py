@@ -1,0 +1,110 @@
+"""The spikes of a bright star, against a plain transform of the same pupil and against the slits' closed
+forms.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from server.optics.pupil import Pupil, Vanes, pupil_mask
+from server.optics.spikes import NEAR_PIXELS, bright_star, spike_count, spike_share
+from server.optics.star_image import Air, instrument_image
+from server.optics.wavefront import Aberrations
+
+GREEN = ((550.0, 1.0),)
+CALM = Air(0.05)
+FOUR = Pupil(200.0, 0.35, Vanes(4, 1.0))
+
+
+def ring_of(image, pixel_um, low_um, high_um):
+    """Light between two radii, and how much of it lies within 10 degrees of the axes."""
+    places = (np.arange(image.shape[0]) - image.shape[0] // 2) * pixel_um
+    radius = np.hypot(places[None, :], places[:, None])
+    angle = np.degrees(np.arctan2(places[:, None], places[None, :]))
+    inside = (radius >= low_um) & (radius < high_um)
+    near = np.abs((angle + 45.0) % 90.0 - 45.0) < 10.0
+    return image[inside].sum(), image[inside & near].sum()
+
+
+def test_the_light_in_the_spikes_is_the_vanes_share_of_what_comes_through():
+    # 4 x 65 x 1 mm^2 of pi (100^2 - 35^2): 0.9431 %, of the 99.0569 % that come through.
+    assert spike_share(FOUR) == pytest.approx(0.009431 / 0.990569, rel=1e-4)
+    assert spike_share(Pupil(200.0, 0.35)) == 0.0
+
+
+def test_a_plain_transform_finds_as_much_light_in_the_spikes():
+    # Babinet: of the light outside the core, the vanes' share is what the pupil with them has more than
+    # without.
+    n, size = 512, 4096
+    outside = []
+    for pupil in (Pupil(200.0, 0.35), FOUR):
+        mask = pupil_mask(pupil, n)
+        light = np.abs(np.fft.fft2(mask, (size, size))) ** 2 / size**2
+        # In lambda / D: the grid spans the aperture once and is padded to its size.
+        u = np.abs(np.fft.fftfreq(size)) * n
+        away = (u[None, :] > 2.0) | (u[:, None] > 2.0)
+        outside.append(light[away].sum() / mask.sum())
+    gained = outside[1] - outside[0]
+    # The core keeps some of it.
+    assert gained == pytest.approx(spike_share(FOUR), rel=0.15)
+
+
+def test_the_peak_of_the_star_falls_by_twice_what_the_vanes_take():
+    # Published from the same pupil: 4 vanes of 1 mm leave (1 - q)^2 = 0.98123 of the peak, per whole light
+    # (1 - q).
+    plain = instrument_image(Pupil(200.0, 0.35), Aberrations(), 4.0, GREEN, 0.3, 101).values.max()
+    spider = instrument_image(FOUR, Aberrations(), 4.0, GREEN, 0.3, 101).values.max()
+    assert spider / plain * (1.0 - 0.009431) == pytest.approx(0.98123, abs=5e-4)
+
+
+@pytest.mark.parametrize(
+    ("count", "curved", "spikes"), [(4, False, 4), (3, False, 6), (2, False, 2), (3, True, 0)]
+)
+def test_vanes_in_pairs_share_their_spikes_and_odd_ones_do_not(count, curved, spikes):
+    assert spike_count(Pupil(200.0, 0.35, Vanes(count, 1.0, curved=curved))) == spikes
+
+
+def test_straight_vanes_draw_their_light_into_four_arms_and_curved_ones_all_round():
+    pixel = 3.76
+    straight = bright_star(FOUR, 4.0, 800.0, GREEN, pixel, 201, CALM)
+    bent = bright_star(Pupil(200.0, 0.35, Vanes(3, 1.0, curved=True)), 4.0, 800.0, GREEN, pixel, 201, CALM)
+    # The rings alone, which both have, are taken off.
+    rings = bright_star(Pupil(200.0, 0.35), 4.0, 800.0, GREEN, pixel, 201, CALM)
+    whole, arms = ring_of(straight - rings, pixel, 100.0, 350.0)
+    assert arms > 0.95 * whole
+    whole, arms = ring_of(bent - rings, pixel, 100.0, 350.0)
+    assert arms == pytest.approx(whole * 80.0 / 360.0, rel=0.3)
+
+
+def test_the_first_gap_of_a_spike_lies_where_its_slit_says():
+    # lam / w: 550 nm over 4 mm at 800 mm: 110 um from the star.
+    wide = Pupil(200.0, 0.35, Vanes(4, 4.0))
+    row = bright_star(wide, 4.0, 800.0, GREEN, 2.0, 201, CALM)[100]
+    arm = np.convolve(row, np.ones(3) / 3.0, "same")[100 + 30 : 100 + 80]
+    assert (np.argmin(arm) + 30) * 2.0 == pytest.approx(110.0, abs=6.0)
+
+
+def test_the_far_picture_carries_on_where_the_one_by_waves_ends():
+    # Around the seam the light per pixel, taken round, falls as the cube of the radius and has no step.
+    pixel = 3.76
+    image = bright_star(Pupil(200.0, 0.35), 4.0, 800.0, GREEN, pixel, 101, CALM)
+    places = (np.arange(101) - 50) * pixel
+    radius = np.hypot(places[None, :], places[:, None]) / pixel
+    inner = image[(radius > NEAR_PIXELS - 2.5) & (radius < NEAR_PIXELS)].mean()
+    outer = image[(radius > NEAR_PIXELS + 2.5) & (radius < NEAR_PIXELS + 5.0)].mean()
+    middle_in, middle_out = NEAR_PIXELS - 1.2, NEAR_PIXELS + 3.8
+    assert inner / outer == pytest.approx((middle_out / middle_in) ** 3, rel=0.35)
+
+
+def test_nearly_all_light_is_in_the_far_picture():
+    total = bright_star(FOUR, 4.0, 800.0, GREEN, 3.76, 301, Air(2.5, 0.7)).sum()
+    assert total == pytest.approx(1.0, abs=0.015)
+
+
+def test_an_even_picture_has_no_middle_pixel_and_is_refused():
+    with pytest.raises(ValueError, match="must be odd"):
+        bright_star(FOUR, 4.0, 800.0, GREEN, 3.76, 200, CALM)
+    assert math.isfinite(bright_star(FOUR, 4.0, 800.0, GREEN, 3.76, 15, CALM).sum())
