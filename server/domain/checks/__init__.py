@@ -10,6 +10,7 @@ sampling   field, scale, stars against pixels
 hanging    focuser, rotator and tilter against the mass behind them
 payload    what the mount carries against its rating
 stand      what the tripod or pier carries against its rating
+balance    where the loaded tube balances; which weights balance it on the bar
 lifting    each load against what its lifter wants to lift
 sun        the Sun as target: a filter over the whole aperture, or a stop
 

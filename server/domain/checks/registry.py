@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from server.domain.checks.balance import check_balance
 from server.domain.checks.case import Check
 from server.domain.checks.coverage import check_coverage
 from server.domain.checks.guide_branch import check_guide_branch
@@ -45,6 +46,7 @@ CHECKS: tuple[Check, ...] = (
     ),
     Check("payload", "Load", "Can the mount carry it?", check_payload),
     Check("stand", "Stand", "Can the tripod or pier carry it all?", check_stand),
+    Check("balance", "Balance", "Does it balance on its dovetail and about the polar axis?", check_balance),
     Check("lifting", "Lifting", "Is a load above what its lifter wants to lift?", check_lifting),
 )
 
@@ -54,10 +56,10 @@ NOT_JUDGED: tuple[str, ...] = (
     "Steps of a focuser's motor against the depth of focus.",
     "Spot sizes, the light quoted at the edge of an image circle, a primary mirror's ratio and separation, "
     "spider vanes.",
-    "Power: currents, batteries, cooling.",
+    "Power: currents, batteries, cables, cooling, the length of the night.",
     "A camera's gain, read noise, full well, dark current and quantum efficiency.",
-    "Balance and swing: balance point, lengths, counterweights, heights of supports, how far from the axes "
-    "masses sit.",
+    "How a load is lifted: heights, reach, twist, how often; a load is held to its lifter's own limit alone.",
+    "Swing and reach: lengths and diameters of tubes, heights of supports, moments of inertia.",
     "Sag, and how far a part bends under load.",
 )
 """What is kept or drawn and enters no verdict: said at the foot of the findings and in About."""

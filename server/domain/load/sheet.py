@@ -91,8 +91,9 @@ class BarAnswer:
         load_moment_nm: torque of what is on the saddle about the polar axis, N m; None: not known.
         bar_start_mm, bar_end_mm: between which the weights may sit.
         sentence: what to do, in words.
-        short_kg: what is missing at the bar's end, kg; None where nothing is missing or it is not known.
+        short_kg: what is missing at the very end of the bar, kg, thickness not counted; None: nothing.
         longer_mm: by how much a longer bar would do instead; None as above.
+        over_kg_mm: what the lightest weight does too much next to the axis, kg mm; 0 where it does not.
         missing: what to enter before it can be worked out.
     """
 
@@ -103,6 +104,7 @@ class BarAnswer:
     sentence: str = ""
     short_kg: float | None = None
     longer_mm: float | None = None
+    over_kg_mm: float = 0.0
     missing: tuple[str, ...] = ()
 
 
@@ -120,9 +122,8 @@ class BalanceSheet:
         with_change_mm: how far the centre moves when `change_kg` is added at the camera.
         per_racked_mm: how far the centre moves for each mm that the drawtube is racked out.
         moment_arm_mm: the load's centre of gravity from the polar axis.
-        inertia_dec_kg_m2, inertia_ra_kg_m2: of the load about the two axes.
         sag_arcmin: tilt of the drawtube under what hangs on it, tube level.
-        bar: the counterweights.
+        bar: the counterweights; None for a mount that is not balanced by a bar.
         missing: what to enter.
     """
 
@@ -136,10 +137,8 @@ class BalanceSheet:
     with_change_mm: float | None = None
     per_racked_mm: float | None = None
     moment_arm_mm: float | None = None
-    inertia_dec_kg_m2: float | None = None
-    inertia_ra_kg_m2: float | None = None
     sag_arcmin: float | None = None
-    bar: BarAnswer = BarAnswer()
+    bar: BarAnswer | None = None
     missing: tuple[str, ...] = ()
 
 
@@ -152,11 +151,6 @@ class LiftLine:
         planned: index in the plan's `lifts`; None for a load that nobody has planned a lift for.
         pieces: what goes together.
         mass_kg: their sum, a lower bound while `missing` names a mass.
-        limit_kg: the smaller recommended weight limit of both ends; index: mass over limit. None where
-            the plan of the lift is not complete or outside the equation's range.
-        limits_at_ends_kg: at origin and destination.
-        refusal: why there is no number: "" or a sentence such as "outside the equation's range: do not lift
-            so".
         over_personal_kg: by how much the mass is above the lifter's own limit; None: not above, or none
             is set.
         carry_kg_m: mass times distance of all trips; None: no distance given.
@@ -167,102 +161,8 @@ class LiftLine:
     planned: int | None
     pieces: tuple[Piece, ...]
     mass_kg: float
-    limit_kg: float | None = None
-    index: float | None = None
-    limits_at_ends_kg: tuple[float, float] | None = None
-    refusal: str = ""
     over_personal_kg: float | None = None
     carry_kg_m: float | None = None
-    missing: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True)
-class Consumer:
-    """What draws current.
-
-    Attributes:
-        idle_a, peak_a: currents; on_share: share of the night at peak.
-        mean_a: between the two by that share; None while one is unknown.
-        volts: at which they are drawn; volts_basis: "assumed" where the source's voltage stands in.
-        energy_wh: over the night.
-        missing: what to enter.
-    """
-
-    part_id: int
-    name: str
-    quantity: int
-    idle_a: float | None
-    peak_a: float | None
-    on_share: float | None
-    mean_a: float | None
-    volts: float | None
-    volts_basis: str
-    energy_wh: float | None
-    missing: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True)
-class CableLine:
-    """One consumer's lead at peak current.
-
-    Attributes:
-        drop_v: two ways; arrives_v: what is left of the source's nominal voltage.
-        least_v: what the device bears.
-        thinnest_awg: the thinnest usual wire that would do; None: not known.
-        fuse_a: usual fuse size above the peak, to ask an electrician or the maker about.
-        missing: what to enter.
-    """
-
-    part_id: int
-    name: str
-    wire: str
-    length_mm: float
-    peak_a: float | None
-    drop_v: float | None
-    arrives_v: float | None
-    least_v: float | None
-    thinnest_awg: int | None
-    fuse_a: float | None
-    missing: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True)
-class SourceLine:
-    """One battery or supply: what it holds, what of that is usable, and after the cold."""
-
-    part_id: int
-    name: str
-    chemistry: str
-    quantity: int
-    nominal_wh: float | None
-    usable_share: float | None
-    usable_share_basis: str
-    cold_share: float | None
-    usable_wh: float | None
-    missing: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True)
-class PowerSheet:
-    """The night's energy against the batteries.
-
-    Attributes:
-        night_hours: length; night_words: where it comes from, or that the Sun does not set there.
-        needed_wh: a lower bound while `missing` names anything; usable_wh: of all batteries, None: not known.
-        hours: how long the batteries last; margin_share: (usable - needed) / needed.
-        buy_ah: nominal capacity that the night asks for, at the source's voltage and chemistry.
-    """
-
-    night_hours: float | None = None
-    night_words: str = ""
-    consumers: tuple[Consumer, ...] = ()
-    sources: tuple[SourceLine, ...] = ()
-    cables: tuple[CableLine, ...] = ()
-    needed_wh: float | None = None
-    usable_wh: float | None = None
-    hours: float | None = None
-    margin_share: float | None = None
-    buy_ah: float | None = None
     missing: tuple[str, ...] = ()
 
 
@@ -292,7 +192,6 @@ class LoadSheet:
     places: tuple[PlaceSum, ...]
     balance: BalanceSheet
     lifts: tuple[LiftLine, ...]
-    power: PowerSheet
     cases: tuple[CaseSheet, ...]
     cautions: tuple[SafetyNote, ...]
     findings: tuple[Finding, ...]

@@ -1,0 +1,200 @@
+"""Does the loaded tube balance where the saddle clamps it, and do the weights at hand balance it all?"""
+
+from __future__ import annotations
+
+from server.domain.checks.case import (
+    COMMON_PRACTICE,
+    Case,
+    amount,
+    input_of,
+    listed,
+    literal,
+    say,
+    worked_input,
+)
+from server.domain.findings import Figure, Finding, Input, Remedy
+from server.domain.load.bodies import work_balance
+from server.domain.load.sheet import BalanceSheet, BarAnswer
+from server.domain.parts import Mount
+
+STATICS = "sum of mass x distance = 0 about the axis (statics)"
+ALONG = "centre of gravity = sum of mass x place / sum of masses; torque = mass x g x distance from the clamp"
+BAR = "load x its distance from the polar axis = bar x its middle + sum of weights x their places"
+SOURCE = f"Statics: {STATICS}. Parts of the train are taken to balance at their middle: assumed."
+CLOSE_MM = 5.0
+"""Nearer than this to the clamp's middle counts as balanced. A choice of ours, no source."""
+UNBALANCED = (
+    "An unbalanced axis swings as soon as a clutch is loosened: hold the tube, and put the weights on before "
+    "it."
+)
+
+
+def check_balance(case: Case) -> tuple[Finding, ...]:
+    """Judge balance along the dovetail and about the polar axis.
+
+    Silent until the plan of the load says anything of it: balance point, clamp, height, place on the tube.
+    """
+    plan = case.rig.load
+    if not plan.spots and plan.balance_mm is plan.clamp_mm is plan.tube_above_saddle_mm is None:
+        return ()
+    sheet = work_balance(case)
+    found: list[Finding] = []
+    if sheet.missing or sheet.centre_mm is None:
+        found += (
+            [_unknown("balance.along_unknown", "Balance along the tube", sheet.missing)]
+            if sheet.missing
+            else []
+        )
+    elif sheet.off_mm is not None and sheet.clamp_mm is not None:
+        found.append(_along(sheet, sheet.centre_mm, sheet.clamp_mm, sheet.off_mm))
+    if sheet.bar is not None and plan.tube_above_saddle_mm is not None:
+        found.append(_about(case, sheet, sheet.bar))
+    return tuple(found)
+
+
+def _unknown(code: str, title: str, missing: tuple[str, ...]) -> Finding:
+    return Finding(
+        code=code,
+        weight="unknown",
+        title=title,
+        phrase=say(literal(f"Not known yet: enter {listed(missing)}.")),
+        source=SOURCE,
+        missing=missing,
+    )
+
+
+def _along(sheet: BalanceSheet, centre_mm: float, clamp_mm: float, off_mm: float) -> Finding:
+    amounts = {
+        "centre": amount(centre_mm, "length", 0),
+        "off": amount(abs(off_mm), "length", 0),
+    }
+    where = "behind" if off_mm > 0 else "before"
+    sentence = f"The loaded tube balances {{centre}} from its front ({sheet.centre_basis}), "
+    inputs: list[Input] = [
+        Input(label="balance point", amount=amount(centre_mm, "length", 1), basis=_basis(sheet)),
+        Input(
+            label="middle of the clamp",
+            amount=amount(clamp_mm, "length", 1),
+            basis="typed",
+            of="the plan of the load",
+        ),
+    ]
+    if sheet.centre_basis != "measured":
+        inputs += [
+            Input(label=f"place of {body.name}", amount=amount(body.along_mm, "length", 1), basis=body.basis)
+            for body in sheet.bodies
+        ]
+        inputs += [worked_input(f"mass of {body.name}", body.mass_kg, "mass", 2) for body in sheet.bodies]
+    near = abs(off_mm) <= CLOSE_MM
+    remedies: tuple[Remedy, ...] = ()
+    if near:
+        sentence += "where the saddle clamps it."
+    else:
+        sentence += f"{{off}} {where} the middle of the clamp. {UNBALANCED}"
+        way = "forwards" if off_mm > 0 else "backwards"
+        remedies = (Remedy(phrase=say(f"Slide the tube {{off}} {way} in the saddle.", off=amounts["off"])),)
+    return Finding(
+        code="balance.along" if near else "balance.along_off",
+        weight="sound" if near else "watch",
+        title="Balance along the tube",
+        phrase=say(sentence, **amounts),
+        figure=Figure(label="off the clamp", amount=amounts["off"]),
+        remedies=remedies,
+        inputs=tuple(inputs),
+        formula=ALONG,
+        source=SOURCE + f" Balanced within {CLOSE_MM:g} mm: {COMMON_PRACTICE}",
+    )
+
+
+def _basis(sheet: BalanceSheet) -> str:
+    return "measured" if sheet.centre_basis == "measured" else "worked out"
+
+
+def _about(case: Case, sheet: BalanceSheet, bar: BarAnswer) -> Finding:
+    title = "Counterweights"
+    if bar.missing:
+        return _unknown("balance.bar_unknown", title, bar.missing)
+    arm_mm, end_mm = sheet.moment_arm_mm or 0.0, bar.bar_end_mm or 0.0
+    amounts = {"arm": amount(arm_mm, "length", 0)}
+    inputs = [
+        worked_input("the load's distance from the polar axis", arm_mm, "length", 0),
+        *_bar_inputs(case),
+    ]
+    inputs += [
+        Input(label=f"mass of {body.name}", amount=amount(body.mass_kg, "mass", 2), basis="worked out")
+        for body in sheet.bodies
+    ]
+    remedies: list[Remedy] = []
+    if bar.weights:
+        told = []
+        for number, weight in enumerate(bar.weights):
+            amounts[f"at_{number}"] = amount(weight.at_mm, "length", 0)
+            told.append(f"{literal(weight.name)} at {{at_{number}}}")
+        return Finding(
+            code="balance.bar",
+            weight="sound",
+            title=title,
+            phrase=say(
+                f"{listed(told)} from the polar axis (their middles) balance the load, whose centre lies "
+                "{{arm}} from it.",
+                **amounts,
+            ),
+            figure=Figure(label="outermost weight", amount=amounts[f"at_{len(told) - 1}"]),
+            inputs=tuple(inputs),
+            formula=BAR,
+            source=SOURCE,
+        )
+    sentence = literal(bar.sentence) + f" {UNBALANCED}"
+    figure = Figure(label="the load's distance from the axis", amount=amounts["arm"])
+    if bar.short_kg is not None and not bar.over_kg_mm:
+        amounts |= {"short": amount(bar.short_kg, "mass", 1), "end": amount(end_mm, "length", 0)}
+        sentence = (
+            f"No counterweight at hand balances the load: {{short}} is missing at the bar's end. {UNBALANCED}"
+        )
+        figure = Figure(label="missing at the bar's end", amount=amounts["short"])
+        remedies.append(
+            Remedy(
+                phrase=say(
+                    "Add a weight of more than {short}: that much would do at {end} from the axis, and a "
+                    "weight's middle sits nearer.",
+                    short=amounts["short"],
+                    end=amounts["end"],
+                )
+            )
+        )
+        if bar.longer_mm is not None:
+            remedies.append(
+                Remedy(
+                    phrase=say(
+                        "Or lengthen the bar by {longer}, if its maker allows it.",
+                        longer=amount(bar.longer_mm, "length", 0),
+                    )
+                )
+            )
+    else:
+        remedies.append(
+            Remedy(phrase=say("Get a weight of another mass, lighter than the lightest at hand."))
+        )
+    return Finding(
+        code="balance.no_weight",
+        weight="stop",
+        title=title,
+        phrase=say(sentence, **amounts),
+        figure=figure,
+        remedies=tuple(remedies),
+        inputs=tuple(inputs),
+        formula=BAR,
+        source=SOURCE,
+    )
+
+
+def _bar_inputs(case: Case) -> list[Input]:
+    item = case.rig.mount
+    if item is None or not isinstance(item.part, Mount):
+        return []
+    return [
+        input_of("saddle above the polar axis", item, item.part.saddle_height_mm, "length"),
+        input_of("bar begins at", item, item.part.bar_start_mm, "length"),
+        input_of("bar's length", item, item.part.bar_length_mm, "length"),
+        input_of("bar's mass", item, item.part.bar_mass_kg, "mass", 2),
+    ]

@@ -1,0 +1,207 @@
+"""Every mass of the loaded tube at its place along the tube, and how it balances on its dovetail.
+
+Places count from the front of the tube towards the camera. The tube's own balance point must be given. The
+camera-side connection is taken to lie at the tube's length with the drawtube where its owner usually has it.
+The middle of a part of the train stands in for its own balance point, which no maker prints: its basis is
+"assumed".
+"""
+
+from __future__ import annotations
+
+from server.domain.checks.case import Case
+from server.domain.checks.payload import Load, loads_of
+from server.domain.load.bar import work_bar
+from server.domain.load.sheet import BalanceSheet, Body
+from server.domain.measure import nominal
+from server.domain.parts import BaseCamera, GuideCamera, GuideScope, Mount, OpticalTube
+from server.domain.train import Place
+from server.mechanics.statics import centre_of_mass_mm, shift_of_centre_mm, torque_nm
+
+
+def work_balance(case: Case) -> BalanceSheet:
+    """Where the loaded tube balances along its dovetail, and what follows from it.
+
+    A measured balance point wins over the worked one, and is enough without any place. Raises ValueError for
+    figures outside the range of server.mechanics.statics.
+    """
+    plan = case.rig.load
+    bodies, missing = bodies_of(case)
+    whole_kg = sum(body.mass_kg for body in bodies)
+    worked = None
+    if bodies and not missing and whole_kg > 0:
+        worked = centre_of_mass_mm([(body.mass_kg, body.along_mm) for body in bodies])
+    centre = worked if plan.balance_mm is None else plan.balance_mm
+    off = None if centre is None or plan.clamp_mm is None else centre - plan.clamp_mm
+    masses = [load.mass_kg for load in loads_of(case)]
+    load_kg = None if None in masses else sum(mass for mass in masses if mass is not None)
+    arm_mm = _moment_arm_mm(case, bodies, missing)
+    return BalanceSheet(
+        bodies=bodies,
+        centre_mm=centre,
+        centre_basis="measured" if plan.balance_mm is not None else "" if worked is None else "worked out",
+        worked_mm=worked,
+        clamp_mm=plan.clamp_mm,
+        off_mm=off,
+        imbalance_nm=None if off is None or load_kg is None else torque_nm(load_kg, off),
+        with_change_mm=_with_change_mm(case, bodies, centre, load_kg),
+        per_racked_mm=_per_racked_mm(case, load_kg),
+        moment_arm_mm=arm_mm,
+        sag_arcmin=_sag_arcmin(case),
+        bar=work_bar(case, arm_mm),
+        missing=() if plan.balance_mm is not None else missing,
+    )
+
+
+def bodies_of(case: Case) -> tuple[tuple[Body, ...], tuple[str, ...]]:
+    """The masses whose place is known, and what to enter for the others."""
+    bodies: list[Body] = []
+    missing: list[str] = []
+    ends_mm, lacking = _camera_side_mm(case)
+    missing += lacking
+    spots = {spot.part_id: spot for spot in case.rig.load.spots}
+    for load, place in _placed(case):
+        name, mass_kg = load.item.name, load.mass_kg
+        if mass_kg is None:
+            missing.append(f"the mass of {name}")
+        elif mass_kg == 0:
+            continue
+        elif isinstance(load.item.part, OpticalTube):
+            body = _tube_body(case, load.item.part, name, mass_kg)
+            bodies += [body] if body else []
+            missing += [] if body else [f"the balance point of {name}"]
+        elif place is not None:
+            found = _of_train(case, load, place, ends_mm)
+            bodies += [found] if found else []
+            if found is None and ends_mm is not None:
+                missing.append(f"the lengths of the train before {name}")
+        elif load.item.id in spots:
+            spot = spots[load.item.id]
+            bodies.append(Body(name, mass_kg, spot.along_mm, spot.above_mm, 0.0, "typed"))
+        else:
+            missing.append(f"where {name} sits on the tube")
+    return tuple(bodies), tuple(dict.fromkeys(missing))
+
+
+def _placed(case: Case) -> list[tuple[Load, Place | None]]:
+    """What rides on the saddle, each with the place of the train that holds it; None for gear on the tube.
+
+    What stands before the guide camera hangs on the off-axis guider, and so does that camera where the rig
+    has no guide scope.
+    """
+    train = [place for place in case.train for _ in (place.item, *place.inside)]
+    held: list[Place | None] = [*train, *[case.rig.guider for _ in case.rig.branch]]
+    scope = any(isinstance(gear.item.part, GuideScope) for gear in case.rig.gear)
+    loads = loads_of(case)
+    for load in loads[len(held) :]:
+        hangs = isinstance(load.item.part, GuideCamera) and not scope
+        held.append(case.rig.guider if hangs else None)
+    return list(zip(loads, held, strict=True))
+
+
+def _tube_body(case: Case, tube: OpticalTube, name: str, mass_kg: float) -> Body | None:
+    """The bare tube at its own balance point, None where nobody gave that."""
+    at_mm = nominal(tube.balance_point_mm)
+    if at_mm is None:
+        return None
+    length_mm = nominal(tube.tube_length_mm) or 0.0
+    return Body(name, mass_kg, at_mm, _axis_mm(case), length_mm, tube.basis_of(tube.balance_point_mm))
+
+
+def _axis_mm(case: Case) -> float | None:
+    return case.rig.load.tube_above_saddle_mm
+
+
+def _camera_side_mm(case: Case) -> tuple[float | None, list[str]]:
+    """Where the tube's camera-side connection lies, or the focuser at its side; and what to enter for it."""
+    tube = case.train.tube
+    plan = case.rig.load
+    if tube is None:
+        return None, ["an optical tube in the train"] if len(case.train) else []
+    if len(case.train) == 1:
+        return None, []
+    assert isinstance(tube.part, OpticalTube)
+    if plan.focuser_at_mm is not None:
+        return plan.focuser_at_mm, []
+    if tube.part.design == "newtonian":
+        return None, [f"where the focuser sits at the side of {tube.name}"]
+    if tube.part.tube_length_mm is None:
+        return None, [f"the tube length of {tube.name}"]
+    return tube.part.tube_length_mm.nominal + (plan.drawtube_out_mm or 0.0), []
+
+
+def _of_train(case: Case, load: Load, place: Place, ends_mm: float | None) -> Body | None:
+    """A part of the train at its place; None where that is not known."""
+    if ends_mm is None or load.mass_kg is None:
+        return None
+    from_mm, length_mm = ends_mm, 0.0
+    if case.rig.load.focuser_at_mm is None:
+        # A train at the tube's side stands across it: all of it balances at the focuser.
+        for one in case.train.places[1:]:
+            length = nominal(one.length)
+            if one is place:
+                length_mm = length or 0.0
+                break
+            if length is None:
+                return None
+            from_mm += length
+    # A camera's body stands on both sides of its sensor, about as far behind it as its flange before it.
+    middle = length_mm if isinstance(place.part, BaseCamera) else length_mm / 2
+    reach = 2 * length_mm if isinstance(place.part, BaseCamera) else length_mm
+    return Body(load.item.name, load.mass_kg, from_mm + middle, _axis_mm(case), reach, "assumed", place.key)
+
+
+def _hanging(case: Case) -> list[tuple[Load, Place]]:
+    """All that hangs behind the tube, each with its place."""
+    return [
+        (load, place) for load, place in _placed(case) if place is not None and place is not case.train.tube
+    ]
+
+
+def _with_change_mm(
+    case: Case, bodies: tuple[Body, ...], centre: float | None, load_kg: float | None
+) -> float | None:
+    """How far the centre moves when the plan's change of mass is made where the camera is."""
+    change, camera = case.rig.load.change_kg, case.train.camera
+    if change is None or camera is None or centre is None or load_kg is None:
+        return None
+    at = next((body.along_mm for body in bodies if body.key == camera.key), None)
+    if at is None or load_kg + change <= 0:
+        return None
+    return change * (at - centre) / (load_kg + change)
+
+
+def _per_racked_mm(case: Case, load_kg: float | None) -> float | None:
+    """How far the centre moves for one mm of the drawtube outwards; the drawtube's own mass is left out."""
+    masses = [load.mass_kg for load, _ in _hanging(case)]
+    if not load_kg or not masses or None in masses or case.rig.load.focuser_at_mm is not None:
+        return None
+    hanging_kg = sum(mass for mass in masses if mass is not None)
+    return shift_of_centre_mm(load_kg, min(hanging_kg, load_kg), 1.0)
+
+
+def _moment_arm_mm(case: Case, bodies: tuple[Body, ...], missing: tuple[str, ...]) -> float | None:
+    """How far the load's centre lies from the polar axis: the saddle's height and the centre's above it."""
+    mount = case.rig.mount
+    if mount is None or not isinstance(mount.part, Mount) or mount.part.saddle_height_mm is None:
+        return None
+    heights = [(body.mass_kg, body.above_mm) for body in bodies if body.above_mm is not None]
+    if missing or not bodies or len(heights) < len(bodies):
+        return None
+    return mount.part.saddle_height_mm.nominal + centre_of_mass_mm(heights)
+
+
+def _sag_arcmin(case: Case) -> float | None:
+    """The drawtube's tilt under what hangs on it, tube level: its measured softness times the moment."""
+    tube = case.train.tube
+    if tube is None or not isinstance(tube.part, OpticalTube) or tube.part.drawtube_sag_arcmin is None:
+        return None
+    ends_mm, _ = _camera_side_mm(case)
+    if ends_mm is None or case.rig.load.focuser_at_mm is not None:
+        return None
+    moment_nm = 0.0
+    for load, place in _hanging(case):
+        body = _of_train(case, load, place, ends_mm)
+        if body is None:
+            return None
+        moment_nm += torque_nm(body.mass_kg, body.along_mm - ends_mm)
+    return tube.part.drawtube_sag_arcmin.nominal * moment_nm

@@ -1,0 +1,107 @@
+"""The whole load sheet of a rig, for its page and its packing list."""
+
+from __future__ import annotations
+
+from server.domain.checks.case import Case
+from server.domain.findings import Finding
+from server.domain.load.bodies import work_balance
+from server.domain.load.lifts import HEAVY_ALONE_KG, work_lifts
+from server.domain.load.places import pack, sum_places
+from server.domain.load.sheet import LiftLine, LoadSheet, SafetyNote
+from server.domain.parts import Filter, Mount, PowerSource
+from server.domain.rig import Rig
+
+LOAD_CHECKS = ("sun", "hanging", "payload", "stand", "balance", "lifting")
+"""The checks whose findings belong on the page of the load, by the first part of their codes."""
+
+SUN = SafetyNote(
+    "sun",
+    "The Sun",
+    "No optics towards the Sun without a certified full-aperture solar filter, fixed in front of the tube "
+    "and checked for holes each time. Cap or take off the finder and the guide scope. Never leave the rig "
+    "unattended.",
+)
+LIFTING = SafetyNote(
+    "lifting",
+    "Lifting",
+    "Lift it with two people who have agreed on the moves, or take it apart into smaller loads. This is "
+    "general guidance: ask a clinician about your own back. Figures for lifting hold for healthy people "
+    "on a level, dry floor in good light, and not for carrying on a slope at night.",
+)
+COUNTERWEIGHTS = SafetyNote(
+    "counterweights",
+    "Counterweights",
+    "They go on before the tube and come off after it, with the safety screw at the end of the bar. Keep "
+    "feet and fingers from under them.",
+)
+CLUTCHES = SafetyNote(
+    "counterweights",
+    "Clutches",
+    "Hold the tube with one hand whenever a clutch is loosened: an axis that does not balance swings at "
+    "once.",
+)
+LITHIUM = SafetyNote(
+    "power",
+    "Lithium batteries",
+    "Fuse it at its own terminal. Use it only with its own protection circuit and its own charger, never "
+    "damaged or swollen, and do not charge it below freezing.",
+)
+LEAD = SafetyNote(
+    "power",
+    "Lead-acid batteries",
+    "Fuse it at its own terminal. It gives off explosive gas and holds acid: upright, aired, away from "
+    "sparks.",
+)
+MAINS = SafetyNote(
+    "power",
+    "Mains",
+    "Mains at a damp site needs residual-current protection and gear made for the wet. Follow the local "
+    "electrical code; fixed wiring is work for a licensed electrician.",
+)
+"""All cautions are common practice of the trade, no source."""
+
+CAUTION_OF_CHEMISTRY: dict[str | None, tuple[SafetyNote, ...]] = {
+    "lead_acid": (LEAD,),
+    "agm": (LEAD,),
+    "lifepo4": (LITHIUM,),
+    "lithium_ion": (LITHIUM,),
+    "mains": (MAINS,),
+    None: (LEAD, LITHIUM, MAINS),
+}
+
+
+def work_load(rig: Rig, findings: tuple[Finding, ...]) -> LoadSheet:
+    """Work out a rig's load sheet.
+
+    findings: of all checks over the rig; those of the load are kept. Raises ValueError for figures outside
+    the range that a formula holds for, in the formula's words.
+    """
+    case = Case(rig)
+    lifts = work_lifts(case)
+    return LoadSheet(
+        places=sum_places(case),
+        balance=work_balance(case),
+        lifts=lifts,
+        cases=pack(rig),
+        cautions=_cautions(rig, lifts),
+        findings=tuple(f for f in findings if f.code.partition(".")[0] in LOAD_CHECKS),
+    )
+
+
+def _cautions(rig: Rig, lifts: tuple[LiftLine, ...]) -> tuple[SafetyNote, ...]:
+    """What applies to this rig, the Sun's first."""
+    items = [item for place in rig.train for item in (place.item, *place.inside)]
+    found: list[SafetyNote] = []
+    if rig.load.sun or any(isinstance(item.part, Filter) and item.part.solar for item in items):
+        found.append(SUN)
+    limit_kg = rig.load.lift_limit_kg or HEAVY_ALONE_KG
+    if any(line.mass_kg > limit_kg for line in lifts):
+        found.append(LIFTING)
+    if any(gear.item.kind == "counterweight" for gear in rig.gear):
+        found.append(COUNTERWEIGHTS)
+    if rig.mount is not None and isinstance(rig.mount.part, Mount) and rig.mount.part.mount_type != "tracker":
+        found.append(CLUTCHES)
+    for gear in rig.gear:
+        if isinstance(gear.item.part, PowerSource):
+            found += CAUTION_OF_CHEMISTRY[gear.item.part.chemistry]
+    return tuple(dict.fromkeys(found))

@@ -1,0 +1,171 @@
+"""Balance along the dovetail and about the polar axis. Source: statics, sum m r = 0, worked by hand."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from server.domain.checks.case import Case
+from server.domain.findings import Finding
+from server.domain.load.bodies import work_balance
+from server.domain.load.plan import LoadPlan, Spot
+from server.domain.parts import Accessory, Counterweight, Part
+from server.domain.rig import Rig
+from server.flow.run_checks import run_checks
+from tests.domain.rigs import camera, mm, mount, number, rig, ring, tube
+
+TENTH_MM = 0.1
+
+TUBE: dict[str, Any] = {
+    "mass_kg": 5.0,
+    "balance_point_mm": 200.0,
+    "tube_length_mm": 400.0,
+    "drawtube_sag_arcmin": 2.0,
+}
+MOUNT: dict[str, Any] = {
+    "mass_kg": 12.0,
+    "mount_type": "equatorial",
+    "saddle_height_mm": 150.0,
+    "bar_start_mm": 100.0,
+    "bar_length_mm": 300.0,
+    "bar_mass_kg": 1.0,
+    "bar_diameter_mm": 20.0,
+}
+
+
+def weight(mass_kg: float, **given: Any) -> Counterweight:
+    return Counterweight(model="Weight", mass_kg=mm(mass_kg), thickness_mm=mm(40.0), **given)
+
+
+def carried(*gear: Part | tuple[Part, int], plan: LoadPlan, **of_tube: Any) -> Rig:
+    """5.0 kg at 200 mm; a ring of 1.0 kg from 400 to 440 mm; a camera of 2.0 kg, flange 20 mm."""
+    return rig(
+        tube(**(TUBE | of_tube)),
+        ring(40.0, mass_kg=1.0),
+        camera(mass_kg=2.0, flange_mm=20.0),
+        gear=gear,
+        load=plan,
+    )
+
+
+def judged(one: Rig) -> list[Finding]:
+    return [f for f in run_checks(one) if f.code.startswith("balance.")]
+
+
+def test_the_balance_point_follows_from_the_trains_own_geometry() -> None:
+    # (5 x 200 + 1 x 420 + 2 x 460) / 8 = 2340 / 8 = 292.5 mm.
+    sheet = work_balance(Case(carried(plan=LoadPlan(clamp_mm=280.0))))
+    assert sheet.centre_mm == pytest.approx(292.5, abs=TENTH_MM)
+    assert sheet.centre_basis == "worked out"
+    assert [body.basis for body in sheet.bodies] == ["typed", "assumed", "assumed"]
+    # 8 kg x 9.80665 x 12.5 mm = 0.9807 N m.
+    assert sheet.imbalance_nm == pytest.approx(0.9807, abs=1e-4)
+
+
+def test_two_of_the_same_ring_lie_one_behind_the_other() -> None:
+    same = ring(40.0, mass_kg=1.0)
+    plain = rig(tube(**TUBE), same, same, camera(mass_kg=2.0, flange_mm=20.0))
+    first = plain.train.places[1]
+    assert [body.along_mm for body in work_balance(Case(plain)).bodies] == [200.0, 420.0, 460.0, 500.0]
+    assert first.part == same
+
+
+def test_a_measured_balance_point_wins_and_is_enough() -> None:
+    sheet = work_balance(Case(carried(plan=LoadPlan(balance_mm=310.0), balance_point_mm=None)))
+    assert (sheet.centre_mm, sheet.centre_basis, sheet.missing) == (310.0, "measured", ())
+
+
+def test_a_tube_of_unknown_balance_point_is_asked_for_it_and_nothing_is_guessed() -> None:
+    found = judged(carried(plan=LoadPlan(clamp_mm=280.0), balance_point_mm=None))
+    assert [(f.weight, f.missing) for f in found] == [("unknown", ("the balance point of Halden Tube",))]
+
+
+def test_gear_on_the_tube_counts_at_its_spot_and_is_asked_for_without_one() -> None:
+    box = Accessory(model="Box", mass_kg=mm(2.0), place="tube")
+    plain = carried(box, plan=LoadPlan(clamp_mm=280.0))
+    assert work_balance(Case(plain)).missing == ("where Box sits on the tube",)
+    spot = Spot(part_id=plain.gear[0].item.id, along_mm=100.0)
+    placed = Rig("Box", plain.train, plain.gear, load=LoadPlan(spots=(spot,)))
+    # (2340 + 2 x 100) / 10 = 254 mm.
+    assert work_balance(Case(placed)).centre_mm == pytest.approx(254.0, abs=TENTH_MM)
+
+
+def test_the_train_of_a_newtonian_balances_at_its_focuser_and_that_is_asked_for() -> None:
+    asked = work_balance(Case(carried(plan=LoadPlan(), design="newtonian")))
+    assert asked.missing == ("where the focuser sits at the side of Halden Tube",)
+    # (5 x 200 + 3 x 80) / 8 = 155 mm.
+    sheet = work_balance(Case(carried(plan=LoadPlan(focuser_at_mm=80.0), design="newtonian")))
+    assert sheet.centre_mm == pytest.approx(155.0, abs=TENTH_MM)
+
+
+def test_racking_out_and_a_heavier_camera_move_the_balance_point_back() -> None:
+    # 3 of 8 kg hang on the drawtube: 0.375 mm a mm. A kilogram more at 460 mm: (460 - 292.5) / 9 = 18.61 mm.
+    sheet = work_balance(Case(carried(plan=LoadPlan(change_kg=1.0))))
+    assert sheet.per_racked_mm == pytest.approx(0.375)
+    assert sheet.with_change_mm == pytest.approx(18.61, abs=0.01)
+    racked = work_balance(Case(carried(plan=LoadPlan(drawtube_out_mm=10.0))))
+    assert racked.centre_mm == pytest.approx(292.5 + 3.75, abs=TENTH_MM)
+
+
+def test_the_drawtube_sags_by_its_measured_softness() -> None:
+    # 1 kg at 20 mm and 2 kg at 60 mm behind it: 9.80665 x (0.02 + 0.12) = 1.3729 N m, at 2 arcmin each.
+    assert work_balance(Case(carried(plan=LoadPlan()))).sag_arcmin == pytest.approx(2.7459, abs=1e-3)
+
+
+def test_a_tube_that_is_clamped_off_its_balance_is_told_which_way_to_slide() -> None:
+    (found,) = judged(carried(plan=LoadPlan(clamp_mm=280.0)))
+    assert (found.code, found.weight) == ("balance.along_off", "watch")
+    assert number(found, "off") == pytest.approx(12.5)
+    assert "forwards" in found.remedies[0].phrase.template
+    (near,) = judged(carried(plan=LoadPlan(clamp_mm=290.0)))
+    assert near.weight == "sound"
+
+
+# About the polar axis: 8 kg at 150 + 50 = 200 mm ask for 1600 kg mm; the bar gives 1 x 250; 1350 are left.
+
+HIGH = LoadPlan(tube_above_saddle_mm=50.0)
+
+
+def test_weights_at_hand_that_balance_are_told_with_their_places() -> None:
+    # 1350 / 5 = 270 mm.
+    (found,) = judged(carried(mount(**MOUNT), weight(5.0), plan=HIGH))
+    assert (found.code, found.weight) == ("balance.bar", "sound")
+    assert number(found, "at_0") == pytest.approx(270.0, abs=TENTH_MM)
+
+
+def test_where_no_weight_at_hand_balances_it_says_what_is_missing_and_what_to_do() -> None:
+    # 2 kg at most at 380 mm: 760 of 1350; 590 / 400 = 1.475 kg at the end, or 590 / 2 = 295 mm of bar.
+    (found,) = judged(carried(mount(**MOUNT), weight(2.0), plan=HIGH))
+    assert (found.code, found.weight) == ("balance.no_weight", "stop")
+    assert number(found, "short") == pytest.approx(1.475)
+    assert found.remedies[1].phrase.amounts["longer"].value == pytest.approx(295.0)
+    assert "before it" in found.phrase.template
+
+
+def test_a_weight_that_is_too_much_next_to_the_axis_is_told() -> None:
+    # 20 kg at 120 mm: 2400 kg mm against 1350.
+    (found,) = judged(carried(mount(**MOUNT), weight(20.0), plan=HIGH))
+    assert found.code == "balance.no_weight"
+    assert "too much even next to the axis" in found.phrase.template
+    assert "lighter" in found.remedies[0].phrase.template
+
+
+def test_a_weight_whose_bore_is_narrower_than_the_bar_does_not_count() -> None:
+    (found,) = judged(carried(mount(**MOUNT), weight(5.0, bore_mm=mm(18.0)), plan=HIGH))
+    assert found.code == "balance.no_weight"
+    assert judged(carried(mount(**MOUNT), weight(5.0, bore_mm=mm(20.0)), plan=HIGH))[0].code == "balance.bar"
+
+
+def test_what_the_bar_lacks_is_asked_for() -> None:
+    lacking = {name: value for name, value in MOUNT.items() if name != "bar_start_mm"}
+    (found,) = judged(carried(mount(**lacking), weight(5.0), plan=HIGH))
+    assert (found.weight, found.missing) == ("unknown", ("the bar's beginning of Stone Mount",))
+
+
+def test_a_strain_wave_mount_without_a_weight_is_not_asked_for_one() -> None:
+    assert judged(carried(mount(**(MOUNT | {"mount_type": "strain_wave"})), plan=HIGH)) == []
+
+
+def test_a_rig_of_which_nobody_said_how_it_balances_is_not_judged() -> None:
+    assert judged(carried(mount(**MOUNT), weight(2.0), plan=LoadPlan())) == []

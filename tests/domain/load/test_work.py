@@ -1,0 +1,57 @@
+"""The whole load sheet, and its cautions, which are common practice of the trade, no source."""
+
+from __future__ import annotations
+
+import pytest
+
+from server.domain.load.plan import LoadPlan
+from server.domain.load.work import work_load
+from server.domain.parts import Counterweight, Part, PowerSource
+from server.domain.rig import Rig
+from server.flow.run_checks import run_checks
+from tests.domain.rigs import camera, glass, mm, mount, rig, tube
+
+
+def titles(one: Rig) -> list[str]:
+    return [note.title for note in work_load(one, ()).cautions]
+
+
+def test_the_sheet_holds_the_findings_of_the_load_and_no_others() -> None:
+    one = rig(tube(), camera(), gear=[mount(mass_kg=8.0)], load=LoadPlan(lift_limit_kg=9.0, sun=True))
+    sheet = work_load(one, run_checks(one))
+    assert {finding.code.partition(".")[0] for finding in sheet.findings} == {"sun", "payload", "lifting"}
+    assert [place.place for place in sheet.places] == ["saddle", "stand"]
+    assert [line.name for line in sheet.lifts] == ["the tube with all that rides on it", "Stone Mount"]
+
+
+def test_the_suns_caution_comes_first_by_day_and_with_a_filter_that_is_made_for_it() -> None:
+    heavy = Counterweight(model="Weight", mass_kg=mm(12.0))
+    assert titles(rig(tube(), gear=[heavy], load=LoadPlan(sun=True)))[0] == "The Sun"
+    assert titles(rig(tube(), glass(2.0, solar=True), camera()))[0] == "The Sun"
+    assert "The Sun" not in titles(rig(tube(), gear=[heavy]))
+
+
+@pytest.mark.parametrize(("mass_kg", "told"), [(9.5, True), (8.0, False)])
+def test_a_load_above_twenty_pounds_or_the_lifters_own_limit_brings_the_caution(
+    mass_kg: float, told: bool
+) -> None:
+    assert ("Lifting" in titles(rig(tube(mass_kg=mass_kg)))) is told
+    assert "Lifting" in titles(rig(tube(mass_kg=mass_kg), load=LoadPlan(lift_limit_kg=7.0)))
+
+
+@pytest.mark.parametrize(
+    ("chemistry", "title"),
+    [
+        ("agm", "Lead-acid batteries"),
+        ("lifepo4", "Lithium batteries"),
+        ("mains", "Mains"),
+    ],
+)
+def test_a_source_of_power_brings_its_own_caution(chemistry: str, title: str) -> None:
+    source: Part = PowerSource.model_validate({"model": "Box", "chemistry": chemistry})
+    assert title in titles(rig(tube(), gear=[source]))
+
+
+def test_a_battery_of_unknown_chemistry_brings_all_of_them() -> None:
+    told = titles(rig(tube(), gear=[PowerSource(model="Box")]))
+    assert {"Lead-acid batteries", "Lithium batteries", "Mains"} <= set(told)
