@@ -49,7 +49,7 @@ def mm(nominal: float, plus: float | None = None, minus: float | None = None) ->
 
 def _figures(given: dict[str, Any]) -> dict[str, Any]:
     """Plain numbers of fields that hold measures become measures."""
-    plain = ("width_px", "height_px", "positions", "bits")
+    plain = ("width_px", "height_px", "positions", "bits", "spider_vanes", "clip_count")
     return {
         name: mm(value)
         if isinstance(value, int | float) and not isinstance(value, bool) and name not in plain

@@ -1,0 +1,330 @@
+"""What a rig's parts say of the stars it draws: the opening, the wave's terms, the band, and what is
+assumed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from server.domain.checks.case import Case
+from server.domain.measure import nominal
+from server.domain.parts import BaseCamera, CataloguedPart, Corrector, Filter, OpticalTube
+from server.optics.third_order import (
+    ACHROMAT_PETZVAL,
+    APOCHROMAT_PETZVAL,
+    Conics,
+    doublet_terms,
+    left_over,
+    paraboloid_terms,
+    plate_and_spheres_terms,
+    rescaled,
+    ritchey_chretien,
+    secondary_misaligned,
+    spherical_of_strehl_um,
+    spot_at,
+    two_mirror_terms,
+    with_field_radius,
+)
+from server.optics.two_mirror import TwoMirrors
+from server.optics.wavefront import FieldTerms
+
+BROAD_NM = (400.0, 700.0)
+"""What a camera without a filter in the beam is taken to see."""
+ASSUMED_BACK = 0.25
+"""Focus behind the primary, in primary focal lengths, where the mirrors' separation is not known."""
+TWO_MIRROR_DESIGNS = ("schmidt_cassegrain", "maksutov", "ritchey_chretien")
+CORRECTED_DESIGNS = ("dall_kirkham", "astrograph", "camera_lens")
+NONE = FieldTerms()
+
+
+@dataclass(frozen=True)
+class Telescope:
+    """A rig as its stars see it; lengths mm.
+
+    Attributes:
+        tube, camera: the parts; corrector the one that counts, None without.
+        focal_mm, ratio: at the sensor. obstruction: linear, 0 where it is not known (then said).
+        terms: of the whole train at the sensor, without what a wrong spacing adds.
+        bare: the tube's own at the sensor's scale, as if nothing corrected it.
+        corrected: what of `bare` the corrector takes away; a wrong spacing gives a part of it back.
+        asked_mm, error_mm: the corrector's distance, and how much too far the sensor stands; None unknown.
+        coma_per_mm: um of wave over the whole field for each mm that a secondary is out; 0 where not known.
+        axis_moves: a mm of collimation error moves the axis on the sensor by so many mm (a Newtonian).
+        spots: a maker's spot sizes (height mm, RMS diameter um), whose they are in `spots_of`.
+        band: wavelengths and weights; band_nm its ends; band_of its words.
+        assumed, missing: in words.
+    """
+
+    tube: CataloguedPart
+    camera: CataloguedPart
+    corrector: CataloguedPart | None
+    aperture_mm: float
+    focal_mm: float
+    ratio: float
+    obstruction: float
+    terms: FieldTerms
+    bare: FieldTerms
+    corrected: FieldTerms
+    asked_mm: float | None
+    error_mm: float | None
+    coma_per_mm: float
+    axis_moves: float
+    spots: tuple[tuple[float, float], ...]
+    spots_of: str
+    band: tuple[tuple[float, float], ...]
+    band_nm: tuple[float, float]
+    band_of: str
+    pixel_um: float
+    sensor_mm: tuple[float, float]
+    assumed: tuple[str, ...]
+    missing: tuple[str, ...]
+
+    @property
+    def part(self) -> OpticalTube:
+        """The tube's figures."""
+        assert isinstance(self.tube.part, OpticalTube)
+        return self.tube.part
+
+    @property
+    def um_per_arcsec(self) -> float:
+        """Scale on the sensor."""
+        return self.focal_mm * 1000.0 / 206264.806
+
+    @property
+    def corner_mm(self) -> float:
+        """Half the sensor's diagonal."""
+        return float((self.sensor_mm[0] ** 2 + self.sensor_mm[1] ** 2) ** 0.5) / 2.0
+
+    def spaced(self, spacing_mm: float | None) -> FieldTerms:
+        """The terms with the sensor so much too far behind the corrector (None: as the train adds up).
+
+        Raises ValueError where that is more than the corrector's own distance.
+        """
+        error = self.error_mm if spacing_mm is None else spacing_mm
+        if error is None or self.asked_mm is None or error == 0.0 or self.corrected == NONE:
+            return self.terms
+        return _plus(self.terms, left_over(self.corrected, error, self.asked_mm))
+
+    def blur_um(self, height_mm: float) -> float | None:
+        """RMS radius of a maker's spot at a height; 0 without any, None beyond the heights that are given."""
+        if not self.spots:
+            return 0.0
+        found = spot_at(self.spots, height_mm)
+        return None if found is None else found / 2.0
+
+
+def _plus(a: FieldTerms, b: FieldTerms) -> FieldTerms:
+    return FieldTerms(
+        a.spherical_um + b.spherical_um,
+        a.coma_um_per_mm + b.coma_um_per_mm,
+        a.astig_um_per_mm2 + b.astig_um_per_mm2,
+        a.curve_um_per_mm2 + b.curve_um_per_mm2,
+    )
+
+
+def lacking_for_stars(case: Case) -> tuple[str, ...]:
+    """What to enter before any star can be drawn; empty where one can."""
+    missing = list(case.optics.missing)
+    camera = case.train.camera
+    if camera is None:
+        missing.append("a camera at the end of the train")
+    else:
+        assert isinstance(camera.part, BaseCamera)
+        if camera.part.sensor_mm is None:
+            missing.append(f"sensor pixels and pixel size of {camera.name}")
+    return tuple(missing)
+
+
+def telescope_of(case: Case) -> Telescope | None:
+    """The rig as its stars see it; None while `lacking_for_stars` names something. Raises ValueError for
+    figures that no formula holds for.
+    """
+    optics, camera = case.optics, case.train.camera
+    if lacking_for_stars(case) or optics.tube is None or camera is None or optics.tube_focal_mm is None:
+        return None
+    tube, sensor = optics.tube.part, camera.part
+    assert isinstance(tube, OpticalTube)
+    assert isinstance(sensor, BaseCamera)
+    assert optics.focal_length_mm is not None
+    assert optics.focal_ratio is not None
+    assert optics.aperture_mm is not None
+    assert optics.factor is not None
+    assert sensor.sensor_mm is not None
+    assert sensor.pixel_um is not None
+    words = _Words()
+    obstruction = optics.obstruction
+    if obstruction is None:
+        words.missing.append(f"the central obstruction of {optics.tube.name} (taken as none)")
+        obstruction = 0.0
+    bare_ratio = optics.tube_focal_mm / optics.aperture_mm
+    own, coma_per_mm, moves = _own_terms(optics.tube, tube, optics.tube_focal_mm, bare_ratio, words)
+    if tube.strehl is not None:
+        spherical = spherical_of_strehl_um(tube.strehl.nominal, case.rig.rules.wavelength_nm)
+        own = replace(own, spherical_um=spherical)
+        words.assumed.append(
+            f"What its Strehl ratio leaves wanting in {optics.tube.name} is spherical aberration."
+        )
+    bare = rescaled(own, optics.factor)
+    corrector, corrected = _corrected(case, bare, words)
+    spots, whose = _spots(optics.tube, tube, corrector)
+    if spots:
+        # Whose spots are given, their sum of everything wins over the kind's formula.
+        words.assumed.append(f"The spots of {whose} are round: a spot size says nothing of a shape.")
+        terms = FieldTerms(spherical_um=own.spherical_um)
+    else:
+        terms = _plus(bare, _times(corrected, -1.0))
+    spacing = case.spacing
+    band, ends, of = _band(case)
+    return Telescope(
+        tube=optics.tube,
+        camera=camera.item,
+        corrector=corrector,
+        aperture_mm=optics.aperture_mm,
+        focal_mm=optics.focal_length_mm,
+        ratio=optics.focal_ratio,
+        obstruction=obstruction,
+        terms=terms,
+        bare=bare,
+        corrected=corrected,
+        asked_mm=spacing.asked_air_mm if spacing else None,
+        error_mm=spacing.error_mm if spacing else None,
+        coma_per_mm=coma_per_mm,
+        axis_moves=moves * optics.factor,
+        spots=spots,
+        spots_of=whose,
+        band=band,
+        band_nm=ends,
+        band_of=of,
+        pixel_um=sensor.pixel_um.nominal,
+        sensor_mm=sensor.sensor_mm,
+        assumed=tuple(words.assumed),
+        missing=tuple(words.missing),
+    )
+
+
+class _Words:
+    def __init__(self) -> None:
+        self.assumed: list[str] = []
+        self.missing: list[str] = []
+
+
+def _times(a: FieldTerms, by: float) -> FieldTerms:
+    return FieldTerms(
+        a.spherical_um * by, a.coma_um_per_mm * by, a.astig_um_per_mm2 * by, a.curve_um_per_mm2 * by
+    )
+
+
+def _own_terms(
+    item: CataloguedPart, tube: OpticalTube, focal: float, ratio: float, words: _Words
+) -> tuple[FieldTerms, float, float]:
+    """The bare tube's terms, its coma for each mm of a secondary out of place, and how its axis moves."""
+    terms, coma, moves = NONE, 0.0, 0.0
+    if tube.design is None:
+        words.missing.append(f"the design of {item.name} (its field is taken as perfect)")
+    elif tube.design == "newtonian":
+        terms, moves = paraboloid_terms(focal, ratio), 1.0
+    elif tube.design in ("achromat", "apochromat"):
+        petzval = ACHROMAT_PETZVAL if tube.design == "achromat" else APOCHROMAT_PETZVAL
+        terms = doublet_terms(focal, ratio, petzval)
+        words.assumed.append(
+            f"{item.name} is a doublet of usual glasses, free of coma and of colour; an objective of "
+            f"groups that "
+            "stand apart is flatter: enter the radius of its field."
+        )
+    elif tube.design in TWO_MIRROR_DESIGNS:
+        terms, coma = _of_two_mirrors(item, tube, focal, ratio, words)
+    elif tube.design in CORRECTED_DESIGNS:
+        words.assumed.append(
+            f"{item.name} is corrected by its maker over its whole circle: nobody has a formula for it. "
+            f"Enter spot "
+            "sizes, and they win."
+        )
+    radius = nominal(tube.field_radius_mm)
+    if radius is not None:
+        terms = with_field_radius(terms, radius, ratio)
+    return terms, coma, moves
+
+
+def _of_two_mirrors(
+    item: CataloguedPart, tube: OpticalTube, focal: float, ratio: float, words: _Words
+) -> tuple[FieldTerms, float]:
+    primary = nominal(tube.primary_focal_ratio)
+    if primary is None or not 1.0 < ratio / primary <= 20.0:
+        words.missing.append(f"the primary's focal ratio of {item.name} (its field is taken as perfect)")
+        return NONE, 0.0
+    m, f1 = ratio / primary, focal * primary / ratio
+    separation = nominal(tube.mirror_separation_mm)
+    if separation is None or not 0.0 < separation < f1:
+        separation = f1 * (1.0 - (1.0 + ASSUMED_BACK) / (m + 1.0))
+        words.assumed.append(
+            f"The focus of {item.name} lies a quarter of its primary's focal length behind it; enter the "
+            f"mirrors' "
+            "separation."
+        )
+    mirrors = TwoMirrors(f1, m, separation)
+    if tube.design == "ritchey_chretien":
+        conics = ritchey_chretien(mirrors)
+        terms = two_mirror_terms(mirrors, ratio, conics)
+    else:
+        conics = Conics(0.0, 0.0)
+        terms = plate_and_spheres_terms(mirrors, ratio)
+        words.assumed.append(
+            f"The mirrors of {item.name} are spheres behind a thin plate: right in size, not in the last "
+            f"tenth."
+        )
+    return terms, secondary_misaligned(mirrors, ratio, conics).per_mm
+
+
+def _corrected(case: Case, bare: FieldTerms, words: _Words) -> tuple[CataloguedPart | None, FieldTerms]:
+    """The corrector that counts and what of the tube's terms it takes away at its own spacing."""
+    for item in reversed(case.optics.correctors):
+        part = item.part
+        assert isinstance(part, Corrector)
+        if part.corrector_type in (None, "extender"):
+            continue
+        takes = replace(bare, spherical_um=0.0)
+        if part.corrector_type != "coma_corrector":
+            takes = replace(takes, coma_um_per_mm=0.0)
+            what = "the curvature and astigmatism"
+        else:
+            what = "coma, curvature and astigmatism"
+        words.assumed.append(
+            f"{item.name} takes {what} of the tube wholly away at its own distance, and adds nothing: the "
+            f"best case. "
+            "Enter its spot sizes, and they win."
+        )
+        return item, takes
+    return None, NONE
+
+
+def _spots(
+    tube_item: CataloguedPart, tube: OpticalTube, corrector: CataloguedPart | None
+) -> tuple[tuple[tuple[float, float], ...], str]:
+    if corrector is not None:
+        part = corrector.part
+        assert isinstance(part, Corrector)
+        rows, whose = part.spot_sizes, corrector.name
+    else:
+        rows, whose = tube.spot_sizes, tube_item.name
+    return tuple(sorted((row.height_mm, row.spot_um) for row in rows)), whose if rows else ""
+
+
+def _band(case: Case) -> tuple[tuple[tuple[float, float], ...], tuple[float, float], str]:
+    """Three wavelengths over the filter in the beam, else over what a camera sees."""
+    for place in case.train:
+        item = place.filter_in_beam
+        if item is None or not isinstance(item.part, Filter):
+            continue
+        centre, width = nominal(item.part.band_centre_nm), nominal(item.part.band_width_nm)
+        if centre is None or width is None:
+            continue
+        low, high = max(300.0, centre - width / 2.0), min(1100.0, centre + width / 2.0)
+        if low < high:
+            return _three(low, high), (low, high), item.name
+    return _three(*BROAD_NM), BROAD_NM, ""
+
+
+def _three(low: float, high: float) -> tuple[tuple[float, float], ...]:
+    """The middles of three equal parts."""
+    third = (high - low) / 3.0
+    return tuple((low + third * (i + 0.5), 1.0) for i in range(3))
