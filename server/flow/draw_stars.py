@@ -1,0 +1,61 @@
+"""Draw the stars of a rig: the pictures, their numbers and what they say, for one set of wishes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from server.domain.checks.case import Case
+from server.domain.findings import Finding
+from server.domain.rig import Rig
+from server.domain.stars.telescope import Telescope, lacking_for_stars, telescope_of
+from server.domain.stars.upkeep import Upkeep, upkeep_of
+from server.domain.stars.wishes import StarWishes
+
+if TYPE_CHECKING:
+    from server.domain.stars.field import StarField
+
+LEAST_COMPARED, MOST_COMPARED = 2, 4
+
+
+@dataclass(frozen=True)
+class StarView:
+    """The answer.
+
+    Attributes:
+        lacking: what to enter before a star can be drawn; then the rest is None or empty.
+        trouble: why figures that are there cannot be drawn, in words.
+    """
+
+    rig: Rig
+    wishes: StarWishes
+    lacking: tuple[str, ...] = ()
+    trouble: str = ""
+    telescope: Telescope | None = None
+    field: StarField | None = None
+    findings: tuple[Finding, ...] = ()
+    upkeep: Upkeep | None = None
+
+
+def draw_stars(rig: Rig, wishes: StarWishes) -> StarView:
+    """Return the stars of a rig. Raises nothing for a rig that says too little: the view says what is
+    missing.
+    """
+    # The pictures bring numpy: only who asks for stars waits for it.
+    from server.domain.stars.field import work_stars
+    from server.domain.stars.findings import findings_of
+
+    case = Case(rig)
+    lacking = lacking_for_stars(case)
+    if lacking:
+        return StarView(rig, wishes, lacking)
+    try:
+        telescope = telescope_of(case)
+        if telescope is None:
+            return StarView(rig, wishes, ("the tube's focal length",))
+        field = work_stars(case, telescope, wishes)
+        findings = findings_of(case, field)
+    except (ValueError, ArithmeticError) as error:
+        words = str(error) if isinstance(error, ValueError) else "A figure is beyond all that is ever built."
+        return StarView(rig, wishes, trouble=words)
+    return StarView(rig, wishes, (), "", telescope, field, findings, upkeep_of(telescope.part.design))
