@@ -16,6 +16,7 @@ from server.api.naming import operation_id
 from server.api.reading import Body, ChangeDocument, Version
 from server.api.shelf import PartBrief
 from server.domain.connections import Verdict, print_connection
+from server.domain.load.plan import LoadPlan
 from server.domain.measure import Measure
 from server.domain.parts import CataloguedPart
 from server.domain.rig import Gear, Rules
@@ -140,6 +141,7 @@ class RigAnswer(BaseModel):
     )
     gear: tuple[GearAnswer, ...]
     rules: Rules
+    load: LoadPlan = Field(description="What the owner says of the load; the change `load` sets all of it.")
     findings: tuple[FindingAnswer, ...]
 
     @classmethod
@@ -158,6 +160,7 @@ class RigAnswer(BaseModel):
             branch=tuple(PlaceAnswer.of(place, Shoulders(None, None)) for place in rig.branch),
             gear=tuple(GearAnswer.of(gear) for gear in rig.gear),
             rules=rig.rules,
+            load=rig.load,
             findings=write_findings(view.findings, bench.observer.units),
         )
 
@@ -224,7 +227,7 @@ def remove_rig(bench: WritingBench, rig_id: RigNumber) -> None:
 
 @router.post("/{rig_id}/changes", responses=CHANGING_A_VERSION)
 def change_rig(bench: WritingBench, rig_id: RigNumber, body: ChangeRequest) -> RigAnswer:
-    """Make one change: add, remove, move, swap, flip, set a length, filters, gear, rules."""
+    """Make one change: add, remove, move, swap, flip, set a length, filters, gear, rules, load."""
     return RigAnswer.of(bench, bench.change_rig(rig_id, body.version, body.change))
 
 

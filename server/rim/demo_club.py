@@ -24,6 +24,7 @@ from server.flow.assemble_train import (
     RemovePart,
     SetGear,
     SetLength,
+    SetLoad,
     SwapPart,
     TakeFilter,
     apply_change,
@@ -31,7 +32,16 @@ from server.flow.assemble_train import (
 from server.flow.protocols import Store, StoredRig
 from server.flow.run_checks import find_joiners, find_rings, run_checks
 from server.flow.save_entry import save_entry
-from server.rim.demo_files import DemoClub, EntryFile, PartFile, PlaceFile, Texts, read_demo_club, slugs_of
+from server.rim.demo_files import (
+    DemoClub,
+    EntryFile,
+    PartFile,
+    PlaceFile,
+    Texts,
+    load_of,
+    read_demo_club,
+    slugs_of,
+)
 from server.rim.forms import read_part
 
 
@@ -102,6 +112,9 @@ class _Loading:
             for slug in rig.branch:
                 change = AddPart(part_id=self.items[slug].id, branch=True)
                 self._change(rig.slug, change, self._by_number())
+            if rig.load:
+                numbers = {slug: item.id for slug, item in self.items.items()}
+                self._change(rig.slug, SetLoad(load=load_of(rig.load, numbers)), self._by_number())
         return DemoSummary(
             self.club.name,
             tuple(self.observers.values()),

@@ -9,12 +9,13 @@ import re
 import tomllib
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 from server.domain.errors import RefusedError
+from server.domain.load.plan import LoadPlan
 from server.domain.observer import Holding, UnitSystem
 from server.domain.parts import KINDS, specs_of
 from server.domain.rig import Rules
@@ -60,7 +61,7 @@ class ObserverFile:
 @dataclass(frozen=True)
 class RigFile:
     """One rig as it stands now: `gear` is how many of each part, by slug; `branch` what stands before the
-    guide camera of an off-axis guider.
+    guide camera of an off-axis guider; `load` the plan of its load, parts by slug.
     """
 
     slug: str
@@ -70,6 +71,7 @@ class RigFile:
     gear: dict[str, int]
     rules: Rules
     branch: tuple[str, ...] = ()
+    load: Mapping[str, Any] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -200,7 +202,32 @@ def _rig(row: Mapping[str, Any]) -> RigFile:
     places = tuple(_place(place) for place in row["places"])
     rules = Rules.model_validate(row.get("rules", {}))
     branch = tuple(row.get("branch", ()))
-    return RigFile(row["slug"], row["observer"], row["name"], places, _gear(row["gear"]), rules, branch)
+    load = row.get("load", {})
+    return RigFile(row["slug"], row["observer"], row["name"], places, _gear(row["gear"]), rules, branch, load)
+
+
+def load_of(load: Mapping[str, Any], numbers: Mapping[str, int]) -> LoadPlan:
+    """The plan of a load as a file says it, its parts by their catalogue numbers. Raises ValueError."""
+
+    def numbered(row: Mapping[str, Any]) -> dict[str, Any]:
+        found = {name: value for name, value in row.items() if name not in ("part", "parts")}
+        if "part" in row:
+            found["part_id"] = numbers[row["part"]]
+        if "parts" in row:
+            found["parts"] = tuple(numbers[slug] for slug in row["parts"])
+        return found
+
+    return LoadPlan.model_validate(
+        {
+            name: tuple(numbered(row) for row in value) if isinstance(value, list) else value
+            for name, value in load.items()
+        }
+    )
+
+
+def _slugs_of_load(load: Mapping[str, Any]) -> list[str]:
+    rows = [row for value in load.values() if isinstance(value, list) for row in value]
+    return [slug for row in rows for slug in ([row["part"]] if "part" in row else row["parts"])]
 
 
 def _entries(rows: Iterable[Mapping[str, Any]], rigs: tuple[RigFile, ...]) -> Iterator[EntryFile]:
@@ -241,6 +268,7 @@ def _demand_known(club: DemoClub) -> None:
     named = [(observer.slug, slug) for observer in club.observers for slug in observer.shelf]
     named += [(rig.slug, slug) for rig in club.rigs for slug in slugs_of(rig.places, rig.gear)]
     named += [(rig.slug, slug) for rig in club.rigs for slug in rig.branch]
+    named += [(rig.slug, slug) for rig in club.rigs for slug in _slugs_of_load(rig.load)]
     named += [(entry.title, slug) for entry in club.entries for slug in slugs_of(entry.places, entry.gear)]
     named += [(entry.title, slug) for entry in club.entries for slug in entry.then]
     for where, slug in named:

@@ -51,6 +51,8 @@ ALSO_USED: dict[str, tuple[str, ...]] = {
         "obstruction_mm",
         "obstruction_share",
         "mass_with_rings_kg",
+        "balance_point_mm",
+        "tube_length_mm",
     ),
     "corrector": (
         "corrector_type",
@@ -89,8 +91,19 @@ ALSO_USED: dict[str, tuple[str, ...]] = {
         "gains",
         "dark_current",
     ),
-    "mount": ("mount_type", "rated_with", "saddle"),
+    "mount": (
+        "mount_type",
+        "rated_with",
+        "saddle",
+        "heaviest_piece_kg",
+        "bar_diameter_mm",
+        "bar_length_mm",
+        "bar_mass_kg",
+        "bar_start_mm",
+        "saddle_height_mm",
+    ),
     "support": ("capacity_kg",),
+    "counterweight": ("bore_mm", "thickness_mm"),
     "plate_rings": ("dovetail",),
 }
 """Fields that a check uses where they are there and does without where they are not, and the few by which one

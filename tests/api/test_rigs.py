@@ -76,7 +76,12 @@ def test_every_change_that_the_bench_knows(ana: Api):
     assert [(one["part"]["id"], one["quantity"]) for one in rig["gear"]] == [(mount, 1)]
     rig = ana.change(rig, verb="rules", rules={"seeing_arcsec": 2})
     assert rig["rules"]["seeing_arcsec"] == 2
-    assert rig["version"] == 14
+    plan = {"sun": True, "night": "2026-11-26", "lifts": [{"name": "Mount", "parts": [mount]}]}
+    rig = ana.change(rig, verb="load", load=plan)
+    assert {name: rig["load"][name] for name in ("sun", "night")} == {"sun": True, "night": "2026-11-26"}
+    assert rig["load"]["lifts"][0]["parts"] == [mount]
+    assert rig["findings"][0]["code"] == "sun.no_filter"
+    assert rig["version"] == 15
 
 
 def test_undo_and_redo_step_through_the_changes(ana: Api):

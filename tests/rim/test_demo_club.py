@@ -174,7 +174,7 @@ def test_the_whole_club_is_loaded(
 ) -> None:
     summary = loaded[1]
     assert summary.club == club.name
-    assert (summary.parts, summary.rigs, summary.entries) == (len(club.parts), 7, len(club.entries))
+    assert (summary.parts, summary.rigs, summary.entries) == (len(club.parts), 8, len(club.entries))
     assert store.observers() == tuple(sorted(summary.observers, key=lambda one: one.name))
     assert {one.units for one in summary.observers} == {"metric", "imperial"}
     assert len(_entries(store)) == len(club.entries)
@@ -204,7 +204,9 @@ def test_each_rig_adds_up_as_worked_by_hand(store: SqlStore, name: str) -> None:
         assert actual == pytest.approx(asked, abs=TENTH_MM)
 
 
-def test_exactly_two_rigs_have_a_sum_that_stops_them_and_a_third_a_thread(store: SqlStore) -> None:
+def test_exactly_two_rigs_have_a_sum_that_stops_them_a_third_a_thread_and_a_fourth_its_load(
+    store: SqlStore,
+) -> None:
     stops = {
         name: [f.code for f in view.findings if f.weight == "stop"] for name, view in _benches(store).items()
     }
@@ -212,7 +214,28 @@ def test_exactly_two_rigs_have_a_sum_that_stops_them_and_a_third_a_thread(store:
         "Fast Newtonian": ["spacing.long"],
         "Nebula refractor": ["joints.size"],
         "Winter rig that adds up": ["seating.touches"],
+        "Wide lens on the garden mount": ["balance.no_weight", "lifting.over_limit"],
     }
+
+
+def test_the_wide_lens_is_carried_and_no_weight_balances_it_and_its_mount_is_more_than_its_owner_lifts(
+    store: SqlStore,
+) -> None:
+    findings = _benches(store)["Wide lens on the garden mount"].findings
+    # All worked by hand in the rig's own file.
+    load = _finding(findings, "payload")
+    assert load.weight == "sound"
+    assert _number(load, "load") == pytest.approx(1.736, abs=0.001)
+    told = {finding.code: finding for finding in findings}
+    assert told["balance.along"].weight == "sound"
+    assert _number(told["balance.along"], "centre") == pytest.approx(101.3, abs=TENTH_MM)
+    bar = told["balance.no_weight"]
+    assert _number(bar, "arm") == pytest.approx(183.78, abs=HUNDREDTH_MM)
+    assert bar.remedies[0].phrase.amounts["lighter"].value == pytest.approx(0.97, abs=0.005)
+    lifting = told["lifting.over_limit"]
+    assert lifting.figure is not None
+    assert lifting.figure.amount.value == pytest.approx(8.2)
+    assert lifting.remedies[0].phrase.amounts["over"].value == pytest.approx(0.2)
 
 
 def test_the_winter_rig_passes_every_sum_and_fails_in_three_places_of_the_geometry(store: SqlStore) -> None:

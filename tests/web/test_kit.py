@@ -133,7 +133,7 @@ def test_what_must_be_bought_is_named_with_its_price_and_the_rigs_it_is_for(
     client: TestClient, stores: Stores
 ):
     annika = Bench(client, stores, "Annika Thornquist")
-    # The adapter of the Holiday tracker is taken from the shelf: then it must be bought, and nothing else.
+    # The adapter that both rigs with the lens share is taken from the shelf: it must be bought, nothing else.
     observer = observer_named(stores, "Annika Thornquist")
     with stores.writing() as store:
         workbench = Workbench(store, observer)
@@ -146,7 +146,7 @@ def test_what_must_be_bought_is_named_with_its_price_and_the_rigs_it_is_for(
     assert head.get_text() == "To buy: 39.00 EUR"
     (bought,) = page.select(".kit-buy li")
     assert "Alpine bayonet to 42" in bought.get_text()
-    assert "for Holiday tracker" in bought.get_text()
+    assert "for Wide lens on the garden mount, Holiday tracker" in bought.get_text()
 
 
 def test_anothers_rig_is_not_planned_with(declan: Bench, stores: Stores):

@@ -171,9 +171,26 @@ def _about(case: Case, sheet: BalanceSheet, bar: BarAnswer) -> Finding:
                     )
                 )
             )
+    elif bar.lighter_kg is not None:
+        amounts["lighter"] = amount(bar.lighter_kg, "mass", 2)
+        sentence = (
+            "No counterweight at hand balances the load: the lightest is too much even next to the axis. "
+            + UNBALANCED
+        )
+        figure = Figure(label="would balance next to the axis", amount=amounts["lighter"])
+        remedies.append(
+            Remedy(
+                phrase=say(
+                    "Get a weight of {lighter} or a little less, or a shorter bar.",
+                    lighter=amounts["lighter"],
+                )
+            )
+        )
     else:
         remedies.append(
-            Remedy(phrase=say("Get a weight of another mass, lighter than the lightest at hand."))
+            Remedy(
+                phrase=say("Get a weight of another mass, between those that are too little and too much.")
+            )
         )
     return Finding(
         code="balance.no_weight",

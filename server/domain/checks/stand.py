@@ -5,7 +5,7 @@ from __future__ import annotations
 from server.domain.checks.case import Case, amount, input_of, listed, literal, say, worked_input
 from server.domain.findings import Figure, Finding, Input, Remedy
 from server.domain.load.places import sum_places
-from server.domain.load.sheet import PlaceSum
+from server.domain.load.sheet import PlaceName, PlaceSum
 from server.domain.measure import Measure
 from server.domain.parts import CataloguedPart, Support
 
@@ -24,13 +24,16 @@ def check_stand(case: Case) -> tuple[Finding, ...]:
     ]
     if not rated:
         return ()
-    carried = next((place for place in sum_places(case) if place.place == "stand"), None)
-    return () if carried is None else tuple(_judged(carried, *one) for one in rated)
+    sums = {place.place: place for place in sum_places(case)}
+    carried = sums.get("stand")
+    return () if carried is None else tuple(_judged(case, carried, sums, *one) for one in rated)
 
 
-def _judged(carried: PlaceSum, item: CataloguedPart, rated: Measure) -> Finding:
+def _judged(
+    case: Case, carried: PlaceSum, sums: dict[PlaceName, PlaceSum], item: CataloguedPart, rated: Measure
+) -> Finding:
     load, missing = carried.known_kg, carried.missing
-    if all(piece.kind_words != "mount" for piece in carried.pieces):
+    if case.rig.mount is None:
         missing = ("a mount, beside the train", *missing)
     amounts = {
         "load": amount(load, "mass", 1),
@@ -63,22 +66,22 @@ def _judged(carried: PlaceSum, item: CataloguedPart, rated: Measure) -> Finding:
         phrase=say(sentence, **amounts),
         figure=Figure(label="load", amount=amounts["load"], at_least=bool(missing)),
         remedies=remedies,
-        inputs=(input_of("rating", item, rated, "mass", 1), *_inputs(carried)),
+        inputs=(input_of("rating", item, rated, "mass", 1), *_inputs(case, carried, sums)),
         formula=FORMULA,
         source=SOURCE,
         missing=missing,
     )
 
 
-def _inputs(carried: PlaceSum) -> tuple[Input, ...]:
-    pieces = tuple(
-        Input(
-            label=piece.label if piece.quantity == 1 else f"mass of {piece.quantity}",
-            amount=None if piece.mass_kg is None else amount(piece.mass_kg, "mass", 2),
-            basis=piece.basis,
-            of=piece.name,
-            text="not known" if piece.mass_kg is None else "",
-        )
-        for piece in carried.pieces
+def _inputs(case: Case, carried: PlaceSum, sums: dict[PlaceName, PlaceSum]) -> tuple[Input, ...]:
+    """The mount's mass, and the sums of saddle and bar, whose pieces the finding of the load tells."""
+    mount = case.rig.mount
+    return (
+        *(() if mount is None else (input_of("mass", mount, mount.part.mass_kg, "mass", 1),)),
+        *(
+            worked_input(f"what is {one.words}", one.known_kg, "mass", 2)
+            for name in ("saddle", "bar")
+            if (one := sums.get(name)) is not None
+        ),
+        worked_input("load", carried.known_kg, "mass", 2),
     )
-    return (*pieces, worked_input("load", carried.known_kg, "mass", 2))

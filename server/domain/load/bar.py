@@ -86,6 +86,9 @@ def work_bar(case: Case, moment_arm_mm: float | None) -> BarAnswer | None:
         short_kg=found.short_kg_mm / end if found.short_kg_mm > 0 else None,
         longer_mm=found.longer_mm,
         over_kg_mm=found.over_kg_mm,
+        lighter_kg=asked_kg_mm / (start + min(one.thickness_mm for one in weights) / 2)
+        if weights and found.over_kg_mm > 0
+        else None,
     )
 
 

@@ -94,6 +94,7 @@ class BarAnswer:
         short_kg: what is missing at the very end of the bar, kg, thickness not counted; None: nothing.
         longer_mm: by how much a longer bar would do instead; None as above.
         over_kg_mm: what the lightest weight does too much next to the axis, kg mm; 0 where it does not.
+        lighter_kg: then the mass that would balance there, as thick as the thinnest at hand; None as above.
         missing: what to enter before it can be worked out.
     """
 
@@ -105,6 +106,7 @@ class BarAnswer:
     short_kg: float | None = None
     longer_mm: float | None = None
     over_kg_mm: float = 0.0
+    lighter_kg: float | None = None
     missing: tuple[str, ...] = ()
 
 
