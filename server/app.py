@@ -12,7 +12,7 @@ from server import paths
 from server.api import ROUTERS, TAGS
 from server.flow.protocols import Stores
 from server.settings import Settings
-from server.web import bench, bridge, kit, logbook, share, shelf, welcome
+from server.web import bench, bridge, kit, logbook, share, shelf, stars, welcome
 from server.web.bridge_jobs import Searches
 from server.web.errors import Unexpected, install_handlers
 from server.web.safety import LOOPBACK_NAMES, MEGABYTE, BodyLimit, Safety
@@ -21,8 +21,9 @@ from server.web.urls import STATIC_FOLDERS
 PAGES: tuple[APIRouter, ...] = (
     welcome.router,
     shelf.router,
-    # Before the bench, whose rigs are numbers: "kit" is none.
+    # Before the bench, whose rigs are numbers: "kit" and "stars" are none.
     kit.router,
+    stars.router,
     bench.router,
     bridge.router,
     logbook.router,

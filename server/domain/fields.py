@@ -25,6 +25,7 @@ Dimension = Literal[
     "charge",
     "temperature_difference",
     "temperature",
+    "time",
     "ratio",
     "fraction",
     "count",

@@ -175,6 +175,15 @@ class Urls:
         """Saves a rig as an entry."""
         return f"/bench/{rig_id}/save"
 
+    # Stars
+    def stars(self, rig_id: int, **query: object) -> str:
+        """The stars of a rig; the query holds every wish."""
+        return with_query(f"/bench/{rig_id}/stars", query)
+
+    def compare_stars(self, rigs: tuple[int, ...] = (), **query: object) -> str:
+        """The stars of several rigs side by side."""
+        return with_query("/bench/stars", {"rig": rigs or None, **query})
+
     # Bridge
     def bridge(self, rig_id: int, **query: object) -> str:
         """The stacks that close a gap of a rig; the query holds the gap and every wish."""

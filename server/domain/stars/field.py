@@ -366,3 +366,22 @@ def _nine(
             )
         )
     return tuple(stars)
+
+
+def energy_of(star: PlaceStar, *, alone: bool) -> tuple[list[float], list[float]]:
+    """Radii (um) about the star's middle and the share of its light within each, by the tube alone or all
+    in.
+    """
+    from server.optics.star_numbers import encircled
+
+    image, numbers = (star.alone, star.alone_numbers) if alone else (star.seen, star.seen_numbers)
+    energy = encircled(image, numbers.centroid_um)
+    return energy.radii_um.tolist(), energy.shares.tolist()
+
+
+def contrasts_of(field: StarField) -> tuple[tuple[list[float], list[float]], ...]:
+    """Frequencies (line pairs per mm) and contrast along x: the tube, the same unobstructed, and all in."""
+    return tuple(
+        (one.per_mm.tolist(), one.along_x.tolist())
+        for one in (field.contrast, field.unobstructed, field.seen_contrast)
+    )

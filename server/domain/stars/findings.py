@@ -165,7 +165,7 @@ def _obstruction(field: StarField) -> Finding | None:
             worked_input("to a mask", lost.mask, "fraction"),
         ),
         formula=(
-            "lost = obstruction^2 + area of vanes and clips over the aperture's; contrast = |transform of the star|"
+            "lost = obstruction^2 + area of vanes and clips over the whole; contrast = |transform of star|"
         ),
         source=(
             "Areas; O'Neill, J. Opt. Soc. Am. 46, 285 (1956). About 30 % is liked among reflectors: "

@@ -1,0 +1,489 @@
+"""The stars of a rig as its templates see them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, ClassVar, Literal
+
+from markupsafe import Markup
+
+from server.domain.fields import FieldSpec
+from server.domain.findings import Amount, Finding
+from server.domain.observer import UnitSystem
+from server.domain.stars.upkeep import Upkeep
+from server.flow.draw_stars import StarView
+from server.flow.protocols import RigLine
+from server.rim.star_wishes import WISH_SPECS
+from server.rim.wording import write_amount
+from server.web.drawing.curves import Curve, curves_svg
+from server.web.drawing.star_png import star_png
+
+if TYPE_CHECKING:
+    from server.domain.stars.field import PlaceStar, StarField
+
+Shown = Literal["alone", "seen", "pixels"]
+SHOWN: tuple[tuple[Shown, str], ...] = (
+    ("pixels", "through the air, on pixels"),
+    ("seen", "through the air"),
+    ("alone", "the tube alone"),
+)
+SLIDERS: Mapping[str, tuple[float, float, float]] = {
+    "focus_um": (-200.0, 200.0, 5.0),
+    "spacing_mm": (-3.0, 3.0, 0.1),
+    "tilt_arcmin": (0.0, 20.0, 0.5),
+    "collimation_mm": (0.0, 5.0, 0.1),
+    "seeing_arcsec": (0.5, 6.0, 0.1),
+}
+"""Fields that have a slider beside them: from, to, step, in the field's own unit."""
+SKY = ("seeing_arcsec", "guiding_arcsec")
+"""The wishes that a comparison has: one sky for all its rigs."""
+MOST_SHOWN_PX = 91
+BRIGHT_SOFT_E = 30.0
+"""Electrons that the bright star's picture draws half as bright as ten times as many."""
+
+
+@dataclass(frozen=True)
+class DrawnStar:
+    """One star: its place in words, the picture, the same in words, and a line of the table.
+
+    Attributes:
+        cells: texts of the table's line, as `COLUMNS` names them.
+    """
+
+    name: str
+    picture: str
+    words: str
+    cells: tuple[str, ...]
+
+
+COLUMNS = (
+    "full width, tube alone",
+    "full width, all in",
+    "half of the light, all in",
+    "four fifths, all in",
+    "four fifths, tube alone",
+    "Strehl ratio",
+    "eccentricity",
+    "long axis",
+    "light let through",
+)
+
+
+@dataclass(frozen=True)
+class Slider:
+    """A slider beside a field, in the field's own unit."""
+
+    low: float
+    high: float
+    step: float
+    value: float
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """What could be drawn.
+
+    Attributes:
+        stars: nine, as the sensor's picture shows them.
+        side: how wide one picture is, in words.
+        bright, bright_words: the bright star's picture and the same in words.
+        contrast, energy: the plots.
+        facts: words and values about the whole field.
+        findings, upkeep: from the domain.
+        assumed: what is assumed.
+    """
+
+    stars: tuple[DrawnStar, ...]
+    side: str
+    bright: str
+    bright_words: str
+    contrast: Markup
+    energy: Markup
+    facts: tuple[tuple[str, str], ...]
+    findings: tuple[Finding, ...]
+    upkeep: Upkeep | None
+    assumed: tuple[str, ...]
+    columns: tuple[str, ...] = COLUMNS
+
+
+@dataclass(frozen=True)
+class StarsPage:
+    """The stars of one rig.
+
+    Attributes:
+        rig_id, name: the rig.
+        specs, typed, errors: the form of wishes; `sliders` by field.
+        shown, stretched: what the pictures show; `modes` the choices.
+        lacking: what to enter before anything can be drawn; `trouble` why figures that are there cannot be.
+        drawn: None then.
+    """
+
+    template: ClassVar[str] = "stars/stars.html"
+
+    rig_id: int
+    name: str
+    specs: tuple[FieldSpec, ...]
+    typed: Mapping[str, str]
+    errors: Mapping[str, str]
+    sliders: Mapping[str, Slider]
+    shown: Shown
+    stretched: bool
+    lacking: tuple[tuple[str, str], ...]
+    trouble: str
+    drawn: Drawn | None
+    modes: tuple[tuple[Shown, str], ...] = SHOWN
+
+
+@dataclass(frozen=True)
+class Compared:
+    """One rig of the comparison: the middle's star and the widest corner's, and its facts in
+    `ComparePage.rows`.
+    """
+
+    rig_id: int
+    name: str
+    centre: DrawnStar | None
+    corner: DrawnStar | None
+    values: tuple[str, ...]
+    trouble: str
+
+
+@dataclass(frozen=True)
+class ComparePage:
+    """Two to four rigs side by side.
+
+    Attributes:
+        rigs: all of the observer; chosen the numbers of those that are meant.
+        trouble: why nothing is compared, "" where something is.
+        rows: what the values of each are; side how wide each picture is.
+        sky: the fields of the sky that all of them are drawn under, as `typed`, with `errors`.
+    """
+
+    template: ClassVar[str] = "stars/compare.html"
+
+    sky: tuple[FieldSpec, ...]
+    typed: Mapping[str, str]
+    errors: Mapping[str, str]
+
+    rigs: tuple[RigLine, ...]
+    chosen: tuple[int, ...]
+    trouble: str
+    compared: tuple[Compared, ...]
+    rows: tuple[str, ...]
+    side: str
+    shown: Shown
+    stretched: bool
+    modes: tuple[tuple[Shown, str], ...] = SHOWN
+
+
+def stars_page(
+    rig_id: int,
+    view: StarView,
+    typed: Mapping[str, str],
+    errors: Mapping[str, str],
+    shown: Shown,
+    stretched: bool,
+    units: UnitSystem,
+    lacking: tuple[tuple[str, str], ...],
+) -> StarsPage:
+    """Build the page."""
+    sliders = {}
+    for name, (low, high, step) in SLIDERS.items():
+        value = getattr(view.wishes, name)
+        if value is None and view.field is not None:
+            value = {
+                "seeing_arcsec": view.field.seeing_arcsec,
+                "spacing_mm": view.field.telescope.error_mm or 0.0,
+            }.get(name, 0.0)
+        sliders[name] = Slider(low, high, step, min(high, max(low, value or 0.0)))
+    drawn = None
+    if view.field is not None:
+        drawn = _drawn(view, view.field, shown, stretched, units)
+    return StarsPage(
+        rig_id=rig_id,
+        name=view.rig.name,
+        specs=WISH_SPECS,
+        typed=typed,
+        errors=errors,
+        sliders=sliders,
+        shown=shown,
+        stretched=stretched,
+        lacking=lacking,
+        trouble=view.trouble,
+        drawn=drawn,
+    )
+
+
+def _side_px(fields: list[StarField], shown: Shown) -> int:
+    """How many pixels every picture shows: an odd number that holds the widest star's light."""
+    widest = 21.0
+    for field in fields:
+        for star in field.stars:
+            numbers = star.alone_numbers if shown == "alone" else star.seen_numbers
+            size = numbers.d80_um if numbers.d80_um is not None else 2.0 * star.seen.places_um[-1]
+            off = max(abs(numbers.centroid_um[0]), abs(numbers.centroid_um[1]))
+            widest = max(widest, (1.7 * float(size) + 2.0 * off) / field.telescope.pixel_um)
+    return min(MOST_SHOWN_PX, 2 * int(widest / 2.0) + 1)
+
+
+def _picture(
+    star: PlaceStar, field: StarField, shown: Shown, stretched: bool, side_um: float, white: float
+) -> str:
+    if shown == "pixels":
+        cells = 2 * round(side_um / field.telescope.pixel_um / 2.0 - 0.5) + 1
+        return star_png(star.pixels, white, stretched=stretched, cells=cells)
+    image = star.alone if shown == "alone" else star.seen
+    return star_png(image.values, white, stretched=stretched, cells=round(side_um / image.step_um))
+
+
+def _white(field: StarField, shown: Shown) -> float:
+    centre = field.centre
+    values = {"alone": centre.alone.values, "seen": centre.seen.values, "pixels": centre.pixels}[shown]
+    return float(values.max())
+
+
+def _star(
+    star: PlaceStar, field: StarField, shown: Shown, stretched: bool, side_um: float, white: float
+) -> DrawnStar:
+    telescope = field.telescope
+    alone, seen = star.alone_numbers, star.seen_numbers
+
+    def three(um: float | None) -> str:
+        if um is None:
+            return "more than the picture holds"
+        return f"{um:.1f} µm · {um / telescope.um_per_arcsec:.2f} arcsec · {um / telescope.pixel_um:.1f} px"
+
+    shape = seen.shape
+    long = f"{shape.direction_deg:.0f}°" if shape.eccentricity > 0.2 else "round"
+    words = (
+        f"{star.name}: full width {seen.fwhm_um / telescope.pixel_um:.1f} pixels, "
+        + (
+            "four fifths of its light beyond the picture, "
+            if seen.d80_um is None
+            else f"four fifths of its light within {seen.d80_um / telescope.pixel_um:.1f}, "
+        )
+        + (f"drawn out along {shape.direction_deg:.0f} degrees" if shape.eccentricity > 0.2 else "round")
+    )
+    strehl = "-" if alone.strehl is None else f"{alone.strehl:.2f}"
+    return DrawnStar(
+        name=star.name,
+        picture=_picture(star, field, shown, stretched, side_um, white),
+        words=words,
+        cells=(
+            three(alone.fwhm_um),
+            three(seen.fwhm_um),
+            three(seen.d50_um),
+            three(seen.d80_um),
+            three(alone.d80_um),
+            strehl + (" (rays)" if star.alone.method == "rays" else ""),
+            f"{shape.eccentricity:.2f}",
+            long,
+            f"{star.light:.0%}" + (" (beyond the maker's spots)" if star.beyond_spots else ""),
+        ),
+    )
+
+
+def _drawn(view: StarView, field: StarField, shown: Shown, stretched: bool, units: UnitSystem) -> Drawn:
+    telescope = field.telescope
+    side_px = _side_px([field], shown)
+    side_um = side_px * telescope.pixel_um
+    white = _white(field, shown)
+    brightest = float(field.bright.max())
+    return Drawn(
+        stars=tuple(_star(star, field, shown, stretched, side_um, white) for star in field.stars),
+        side=f"Each picture is {side_px} pixels wide, {side_um / telescope.um_per_arcsec:.0f} arcsec of sky.",
+        bright=star_png(
+            field.bright / BRIGHT_SOFT_E, max(1.0, brightest / BRIGHT_SOFT_E) ** 0.5, stretched=True
+        ),
+        bright_words=_bright_words(field, brightest),
+        contrast=Markup(_contrast(field)),
+        energy=Markup(_energy(field)),
+        facts=_facts(field, units),
+        findings=view.findings,
+        upkeep=view.upkeep,
+        assumed=telescope.assumed,
+    )
+
+
+def _bright_words(field: StarField, brightest: float) -> str:
+    part = field.telescope.camera.part
+    wells = [row.full_well_e for row in getattr(part, "gains", ())]
+    said = (
+        f"A star of magnitude {field.wishes.magnitude:g} in {field.wishes.exposure_s:g} s, "
+        f"{field.bright.shape[0]} pixels wide: "
+        f"{brightest:,.0f} electrons in its brightest pixel"
+    )
+    if wells:
+        said += (
+            " (the pixel is full)" if brightest > max(wells) else f" of the {max(wells):,.0f} that it holds"
+        )
+    return said + "; faint light drawn up."
+
+
+def _contrast(field: StarField) -> str:
+    telescope = field.telescope
+    largest = 1e6 / (min(nm for nm, _ in telescope.band) * telescope.ratio)
+    pixel = 500.0 / telescope.pixel_um
+
+    from server.domain.stars.field import contrasts_of
+
+    names = ("the tube as it is", "without obstruction and vanes", "through air and guiding")
+    curves = []
+    for name, (per_mm, shares) in zip(names, contrasts_of(field), strict=True):
+        inside = [(x, y) for x, y in zip(per_mm, shares, strict=True) if x <= largest]
+        curves.append(Curve(name, inside[:: max(1, len(inside) // 120)]))
+    words = (
+        f"Contrast in the middle of the field against detail, to {largest:.0f} line pairs per mm; pixels "
+        f"end at "
+        f"{pixel:.0f}."
+    )
+    return curves_svg(
+        "Contrast",
+        words,
+        f"line pairs per mm (the pixels' own end: {pixel:.0f})",
+        curves,
+        largest,
+        id_prefix="contrast",
+    )
+
+
+def _energy(field: StarField) -> str:
+    from server.domain.stars.field import energy_of
+
+    pixel = field.telescope.pixel_um
+    lines = []
+    largest = 4.0
+    for name, star, alone in (
+        ("centre, tube alone", field.centre, True),
+        ("centre, all in", field.centre, False),
+        (f"{field.worst.name}, all in", field.worst, False),
+    ):
+        radii, shares = energy_of(star, alone=alone)
+        stride = max(1, len(radii) // 160)
+        points = [(2.0 * r / pixel, s) for r, s in zip(radii[::stride], shares[::stride], strict=True)]
+        lines.append(Curve(name, points))
+        reached = next((x for x, s in points if s >= 0.93), points[-1][0])
+        largest = max(largest, reached)
+    return curves_svg(
+        "Light within a circle",
+        "The share of a star's light within a circle about its middle, against the circle's diameter in "
+        "pixels.",
+        "diameter in pixels",
+        lines,
+        largest,
+        id_prefix="energy",
+    )
+
+
+def _facts(field: StarField, units: UnitSystem) -> tuple[tuple[str, str], ...]:
+    telescope, lost = field.telescope, field.lost
+
+    def length(mm: float, digits: int) -> str:
+        return write_amount(Amount(value=mm, dimension="length", digits=digits), units)
+
+    band = f"{telescope.band_nm[0]:.0f} to {telescope.band_nm[1]:.0f} nm"
+    found = [
+        ("focal length and ratio", f"{length(telescope.focal_mm, 0)}, f/{telescope.ratio:.1f}"),
+        ("scale", f"{telescope.pixel_um / telescope.um_per_arcsec:.2f} arcsec per pixel"),
+        (
+            "light",
+            f"{band} ({telescope.band_of})" if telescope.band_of else f"{band} (no filter in the beam)",
+        ),
+        ("air and guiding", f"{field.seeing_arcsec:g} and {field.guiding_arcsec:g} arcsec"),
+        ("light lost to obstruction, vanes and clips", f"{1.0 - lost.clear:.1%}"),
+        ("a refractor that gathers as much", length(lost.equal_aperture_mm, 0)),
+        ("light in the spikes", f"{field.spike_share:.2%}" if field.spike_share else "none"),
+    ]
+    growth = field.growth_px
+    found.append(
+        (
+            "growth from the centre to the corner",
+            "more than shown" if growth is None else f"{growth:.1f} pixels",
+        )
+    )
+    found.append(
+        ("blur of the corner that a compromise focus removes", f"{max(0.0, field.best.share_removed):.0%}")
+    )
+    return tuple(found)
+
+
+ROWS = (
+    "focal length and ratio",
+    "scale",
+    "light",
+    "air and guiding",
+    "light lost to obstruction, vanes and clips",
+    "a refractor that gathers as much",
+    "light in the spikes",
+    "growth from the centre to the corner",
+    "blur of the corner that a compromise focus removes",
+    "full width at the centre, all in",
+    "full width at the corner, all in",
+    "four fifths of the light at the centre",
+    "four fifths of the light at the corner",
+    "Strehl ratio at the centre",
+    "Strehl ratio at the corner",
+    "eccentricity at the corner",
+    "price of the tube",
+    "mass of the tube",
+)
+
+
+def compare_page(
+    rigs: tuple[RigLine, ...],
+    chosen: tuple[int, ...],
+    views: tuple[tuple[int, StarView], ...],
+    trouble: str,
+    typed: Mapping[str, str],
+    errors: Mapping[str, str],
+    shown: Shown,
+    stretched: bool,
+    units: UnitSystem,
+) -> ComparePage:
+    """Build the comparison: every star at one scale on the sky, brightness against each rig's own centre."""
+    from server.rim.wording import write_measure, write_money
+
+    fields = [view.field for _, view in views if view.field is not None]
+    side_arcsec = max(
+        (_side_px([f], shown) * f.telescope.pixel_um / f.telescope.um_per_arcsec for f in fields), default=0.0
+    )
+    found = []
+    for rig_id, view in views:
+        field = view.field
+        if field is None:
+            why = view.trouble or "Not known yet: enter " + "; ".join(view.lacking) + "."
+            found.append(Compared(rig_id, view.rig.name, None, None, (), why))
+            continue
+        side_um = side_arcsec * field.telescope.um_per_arcsec
+        white = _white(field, shown)
+        centre, corner = (
+            _star(star, field, shown, stretched, side_um, white) for star in (field.centre, field.worst)
+        )
+        part = field.telescope.part
+        values = (
+            *(value for _, value in _facts(field, units)),
+            centre.cells[1],
+            corner.cells[1],
+            centre.cells[3],
+            corner.cells[3],
+            centre.cells[5],
+            corner.cells[5],
+            corner.cells[6],
+            write_money(part.price) or "not known",
+            write_measure(part.mass_kg, "mass", units) or "not known",
+        )
+        found.append(Compared(rig_id, view.rig.name, centre, corner, values, ""))
+    return ComparePage(
+        sky=tuple(spec for spec in WISH_SPECS if spec.name in SKY),
+        typed=typed,
+        errors=errors,
+        rigs=rigs,
+        chosen=chosen,
+        trouble=trouble,
+        compared=tuple(found),
+        rows=ROWS,
+        side=f"Each picture is {side_arcsec:.0f} arcsec wide." if fields else "",
+        shown=shown,
+        stretched=stretched,
+    )
