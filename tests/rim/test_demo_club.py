@@ -45,6 +45,8 @@ BY_HAND: dict[str, tuple[float, float]] = {
     "Holiday tracker": (26.5 + 17.5, 44.0),
     # The reducer's card at 750 mm, half way between 600 (56.5) and 900 (55.0), asks for 55.75.
     "Nebula refractor": (6.0 + 20.0 + 12.9 + 17.5, 56.437),
+    "Loan: f/4 Newtonian, corrected": (0.5 + 20.0 + 5.0 + 13.0 + 17.5, 56.0),
+    "Loan: doublet, flattened": (16.0 + 5.0 + 16.5 + 17.5, 55.0),
 }
 TOO_LONG = "Fast Newtonian"
 
@@ -174,7 +176,7 @@ def test_the_whole_club_is_loaded(
 ) -> None:
     summary = loaded[1]
     assert summary.club == club.name
-    assert (summary.parts, summary.rigs, summary.entries) == (len(club.parts), 8, len(club.entries))
+    assert (summary.parts, summary.rigs, summary.entries) == (len(club.parts), 13, len(club.entries))
     assert store.observers() == tuple(sorted(summary.observers, key=lambda one: one.name))
     assert {one.units for one in summary.observers} == {"metric", "imperial"}
     assert len(_entries(store)) == len(club.entries)
