@@ -27,6 +27,7 @@ NAMES = {
     "line",
     "line-2",
     "accent-ink",
+    "starlight",
     "focus",
 }
 

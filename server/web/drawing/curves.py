@@ -37,7 +37,7 @@ def curves_svg(
         viewBox=f"0 0 {WIDTH:.0f} {total:.0f}",
         width=round(WIDTH),
         height=round(total),
-        class_="dw dw-curves",
+        class_="dw",
         role="img",
         aria_labelledby=f"{id_prefix}-title",
         aria_describedby=f"{id_prefix}-desc",

@@ -1,0 +1,262 @@
+"""The stars of a rig: what its parts say of them, and what they say. Expected sizes are worked by hand.
+
+Sources stand beside the ground's own tests (tests/optics/test_third_order.py, test_star_image.py): coma of a
+paraboloid, curvature of a doublet, and the two-mirror tubes of Schroeder, Astronomical Optics (from memory).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import pytest
+from pydantic import ValidationError
+
+from server.domain.checks.case import Case
+from server.domain.parts.optical import SpotRow
+from server.domain.stars.cause import causes_at
+from server.domain.stars.field import corner_spot_um, standing_of, work_stars
+from server.domain.stars.telescope import telescope_of
+from server.domain.stars.upkeep import UPKEEP, upkeep_of
+from server.domain.stars.wishes import StarWishes
+from server.flow.draw_stars import draw_stars
+from tests.domain.rigs import camera, corrector, glass, holding, number, rig, ring, tube, wheel
+
+SENSOR = {"width_px": 6200, "height_px": 4140, "pixel_um": 3.8}
+CORNER_MM = 14.164
+"""Half the diagonal of 23.56 x 15.732 mm."""
+
+
+def newtonian(**given):
+    usual = {
+        "design": "newtonian",
+        "aperture_mm": 200.0,
+        "focal_length_mm": 800.0,
+        "obstruction_mm": 70.0,
+        "spider_vanes": 4,
+        "spider_thickness_mm": 1.0,
+    }
+    return tube(**(usual | given))
+
+
+def doublet(**given):
+    return tube(**({"design": "achromat", "aperture_mm": 80.0, "focal_length_mm": 400.0} | given))
+
+
+def of(*parts, **wishes):
+    """The stars of a train."""
+    view = draw_stars(rig(*parts), StarWishes(**wishes))
+    assert view.field is not None, (view.lacking, view.trouble)
+    return view
+
+
+def named(view, title):
+    return next(f for f in view.findings if f.title == title)
+
+
+def test_a_bare_newtonians_corner_is_a_comet_that_points_outwards_and_is_as_long_as_third_order_says():
+    field = of(newtonian(), ring(10.0), camera(**SENSOR)).field
+    # Tangential coma 3 h / (16 N^2) = 3 x 14.164 / 256 mm = 166 um.
+    corner = field.stars[2]
+    assert 6.0 * 4.0 * math.hypot(corner.wave.coma_x_um, corner.wave.coma_y_um) == pytest.approx(
+        166.0, rel=0.005
+    )
+    x, y = corner.alone_numbers.centroid_um
+    assert x > 10.0
+    assert y > 0.0
+    assert corner.seen_numbers.shape.direction_deg == pytest.approx(
+        math.degrees(math.atan2(15.732, 23.56)), abs=4.0
+    )
+    # The centre is as sharp as the aperture allows.
+    assert field.centre.alone_numbers.strehl == pytest.approx(1.0, abs=0.005)
+    # All four corners alike, each turned towards its own.
+    assert {round(star.seen_numbers.fwhm_um, 1) for star in field.corners} == {
+        round(corner.seen_numbers.fwhm_um, 1)
+    }
+
+
+def test_a_coma_corrector_at_its_distance_makes_the_field_even_and_says_what_it_assumes():
+    view = of(newtonian(), corrector(corrector_type="coma_corrector"), ring(37.5), camera(**SENSOR))
+    assert view.field.growth_px == pytest.approx(0.0, abs=0.05)
+    assert named(view, "Corners").weight == "sound"
+    assert any("wholly away" in one for one in view.telescope.assumed)
+
+
+def test_a_corrector_off_its_distance_gives_a_part_of_the_coma_back():
+    parts = (newtonian(), corrector(corrector_type="coma_corrector"), ring(39.5), camera(**SENSOR))
+    view = of(*parts)
+    # 2 mm of 55: 3 x 2 / 55 = 10.9 % of the coma, drawn the other way.
+    bare = telescope_of(Case(rig(newtonian(), ring(10.0), camera(**SENSOR))))
+    assert bare is not None
+    assert view.field.terms.coma_um_per_mm == pytest.approx(-bare.terms.coma_um_per_mm * 6.0 / 55.0, rel=1e-6)
+    assert of(*parts, spacing_mm=0.0).field.terms.coma_um_per_mm == 0.0
+    assert of(*parts, spacing_mm=-4.0).field.worst.seen_numbers.d80_um > view.field.worst.seen_numbers.d80_um
+
+
+def test_a_flattener_takes_no_coma_away():
+    telescope = telescope_of(Case(rig(newtonian(), corrector(), ring(37.5), camera(**SENSOR))))
+    assert telescope is not None
+    assert telescope.terms.coma_um_per_mm < 0.0
+    assert telescope.terms.curve_um_per_mm2 == pytest.approx(0.0)
+
+
+def test_a_bare_doublets_corner_is_blurred_by_the_sagitta_of_its_field():
+    view = of(doublet(), ring(10.0), camera(**SENSOR))
+    # 14.164^2 / (2 x 0.36843 x 400) = 0.6807 mm behind the focus at f/5: 0.6807 / 5 = 136 um across, and
+    # more by astigmatism along one way.
+    corner = view.field.worst
+    assert 8.0 * 25.0 * corner.wave.defocus_um / 1000.0 == pytest.approx(0.6807, rel=1e-3)
+    assert corner.alone_numbers.d80_um > 0.8 * 136.0
+    found = named(view, "Corners")
+    assert found.weight in ("watch", "stop")
+    assert any("flattener" in r.phrase.template for r in found.remedies)
+
+
+def test_the_compromise_focus_makes_the_corner_smaller_and_the_centre_larger():
+    parts = (doublet(), ring(10.0), camera(**SENSOR))
+    axis, middle = of(*parts).field, of(*parts, focus_at="compromise").field
+    assert middle.worst.alone_numbers.d80_um < axis.worst.alone_numbers.d80_um
+    assert middle.centre.alone_numbers.d80_um > axis.centre.alone_numbers.d80_um
+
+
+def test_a_cassegrain_without_coma_grows_by_its_curved_field():
+    mirrors = {
+        "design": "ritchey_chretien",
+        "aperture_mm": 200.0,
+        "focal_length_mm": 1600.0,
+        "obstruction_mm": 90.0,
+        "primary_focal_ratio": 3.0,
+        # 600 (1 - 1.3 / (8/3 + 1)): the published example.
+        "mirror_separation_mm": 387.2727,
+    }
+    view = of(tube(**mirrors), ring(10.0), camera(**SENSOR))
+    assert view.field.terms.coma_um_per_mm == pytest.approx(0.0, abs=1e-9)
+    assert 1000.0 / (16.0 * view.field.terms.curve_um_per_mm2 * 64.0) == pytest.approx(228.8, rel=2e-3)
+    assert view.telescope.missing == ()
+
+
+def test_two_mirrors_without_their_primarys_ratio_are_not_guessed_at():
+    view = of(tube(design="ritchey_chretien", obstruction_mm=60.0), ring(10.0), camera(**SENSOR))
+    assert any("primary's focal ratio" in one for one in view.telescope.missing)
+    assert named(view, "Corners").weight == "unknown"
+    # And without their separation what is assumed is said.
+    given = {"design": "ritchey_chretien", "obstruction_mm": 60.0, "primary_focal_ratio": 2.0}
+    assert any(
+        "separation" in one for one in of(tube(**given), ring(10.0), camera(**SENSOR)).telescope.assumed
+    )
+
+
+def test_a_makers_spots_win_and_nothing_is_drawn_of_a_shape_that_they_do_not_tell():
+    spots = (SpotRow(height_mm=0.0, spot_um=3.0), SpotRow(height_mm=10.0, spot_um=9.0))
+    view = of(newtonian(spot_sizes=spots), ring(10.0), camera(**SENSOR))
+    assert view.field.terms.coma_um_per_mm == 0.0
+    # Half way between the rows at 5 mm: RMS diameter 6, radius 3 um.
+    assert view.telescope.blur_um(5.0) == pytest.approx(3.0)
+    assert view.telescope.blur_um(12.0) is None
+    assert view.field.worst.beyond_spots
+    assert not view.field.centre.beyond_spots
+    assert view.field.worst.seen_numbers.shape.eccentricity < 0.1
+
+
+def test_the_band_is_the_filters_in_the_beam():
+    parts = (
+        newtonian(),
+        holding(wheel(20.0), glass(2.0, band_centre_nm=656.0, band_width_nm=6.0)),
+        camera(**SENSOR),
+    )
+    view = of(*parts)
+    assert view.telescope.band_nm == (653.0, 659.0)
+    assert of(newtonian(), ring(10.0), camera(**SENSOR)).telescope.band_nm == (400.0, 700.0)
+
+
+def test_a_stop_of_the_train_dims_the_corner_and_not_the_centre():
+    narrow = ring(40.0, clear_aperture_mm=30.0, aperture_at_mm=0.0)
+    field = of(newtonian(), narrow, camera(**SENSOR)).field
+    assert field.centre.light == pytest.approx(1.0)
+    assert field.worst.light < 0.9
+
+
+def test_tilt_makes_one_side_worse_than_the_other_and_seeing_all_of_them_wider():
+    parts = (newtonian(), corrector(corrector_type="coma_corrector"), ring(37.5), camera(**SENSOR))
+    tilted = of(*parts, tilt_arcmin=20.0, tilt_deg=0.0).field
+    # 11.78 mm x 20 arcmin = 0.0685 mm behind the focus on the right, as much before it on the left.
+    assert 8.0 * 16.0 * tilted.stars[5].wave.defocus_um / 1000.0 == pytest.approx(0.0685, rel=1e-3)
+    assert tilted.stars[3].wave.defocus_um == pytest.approx(-tilted.stars[5].wave.defocus_um)
+    calm, rough = of(*parts, seeing_arcsec=1.0).field, of(*parts, seeing_arcsec=4.0).field
+    assert rough.centre.seen_numbers.fwhm_um > 2.0 * calm.centre.seen_numbers.fwhm_um
+
+
+def test_collimation_moves_a_newtonians_good_point_off_the_middle():
+    field = of(newtonian(), ring(10.0), camera(**SENSOR), collimation_mm=4.0).field
+    assert field.centre.wave.coma_x_um > 0.0
+    left, right = field.stars[3].seen_numbers.d80_um, field.stars[5].seen_numbers.d80_um
+    assert left > right
+
+
+def test_the_causes_of_a_star_are_told_largest_first():
+    case = Case(rig(newtonian(), ring(10.0), camera(**SENSOR)))
+    telescope = telescope_of(case)
+    assert telescope is not None
+    standing, _ = standing_of(telescope, telescope.terms, StarWishes(tilt_arcmin=1.0))
+    causes = causes_at(telescope.terms, standing, 11.78, 7.866, telescope)
+    assert causes[0].name == "coma"
+    assert [c.rms_um for c in causes] == sorted((c.rms_um for c in causes), reverse=True)
+    # RMS of coma with an obstruction of 0.35, and of all together: no smaller.
+    assert corner_spot_um(telescope, telescope.terms, standing) >= causes[0].rms_um
+
+
+def test_the_focus_sentence_counts_the_motors_steps_and_the_nights_drift():
+    steel = newtonian(tube_material="steel", tube_length_mm=750.0, focuser_step_um=4.0)
+    found = named(of(steel, ring(10.0), camera(**SENSOR)), "Focus")
+    # 2 x 550 nm x 16 = 17.6 um to either side, 35.2 um in all: 8.8 steps of 4 um.
+    assert number(found, "wave") == pytest.approx(0.0176, abs=1e-6)
+    assert number(found, "steps") == pytest.approx(8.8, abs=0.01)
+    # 750 mm of steel, 10.8 in a million for each K: 8.1 um for each degree; 81 um in the night, every 8 h x
+    # 17.6 / 81.
+    assert number(found, "drift") == pytest.approx(0.0081, abs=1e-5)
+    assert number(found, "minutes") == pytest.approx(8 * 60 * 17.6 / 81.0, rel=1e-3)
+
+
+def test_the_spikes_share_is_told_and_a_missing_thickness_is_asked_for():
+    found = named(of(newtonian(), ring(10.0), camera(**SENSOR)), "Spikes")
+    assert number(found, "share") == pytest.approx(0.00952, abs=1e-5)
+    asked = named(of(newtonian(spider_thickness_mm=None), ring(10.0), camera(**SENSOR)), "Spikes")
+    assert asked.weight == "unknown"
+    assert asked.missing == ("the vane thickness of Halden Tube",)
+
+
+def test_a_rig_that_says_too_little_is_told_what_to_enter():
+    assert "an optical tube in the train" in draw_stars(rig(camera(**SENSOR)), StarWishes()).lacking
+    no_camera = draw_stars(rig(newtonian()), StarWishes())
+    assert no_camera.lacking == ("a camera at the end of the train",)
+    no_pixels = draw_stars(rig(newtonian(), camera(pixel_um=None)), StarWishes())
+    assert any("pixel size" in one for one in no_pixels.lacking)
+
+
+def test_vanes_wider_than_the_pupil_are_a_sentence_and_no_picture():
+    view = draw_stars(
+        rig(newtonian(spider_thickness_mm=19.0, aperture_mm=40.0, obstruction_mm=20.0), camera(**SENSOR)),
+        StarWishes(),
+    )
+    assert view.field is None
+    assert "vanes' thickness is 19 mm" in view.trouble
+    with pytest.raises(ValidationError, match="smaller than the aperture"):
+        newtonian(obstruction_mm=200.0)
+
+
+def test_the_same_question_is_answered_from_memory():
+    case = Case(rig(newtonian(), ring(10.0), camera(**SENSOR)))
+    telescope = telescope_of(case)
+    assert telescope is not None
+    assert work_stars(case, telescope, StarWishes()) is work_stars(case, replace(telescope), StarWishes())
+
+
+def test_every_design_has_its_upkeep_and_the_sun_in_it():
+    designs = {
+        *("achromat", "apochromat", "newtonian", "schmidt_cassegrain", "maksutov", "ritchey_chretien"),
+        *("dall_kirkham", "astrograph", "camera_lens"),
+    }
+    assert set(UPKEEP) == designs
+    for upkeep in UPKEEP.values():
+        assert any("Sun" in caution for caution in upkeep.cautions)
+    assert upkeep_of(None) is None
