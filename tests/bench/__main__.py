@@ -12,13 +12,14 @@ import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
-from tests.bench import bridge, change, light, memory, search, start
+from tests.bench import bridge, change, light, memory, search, stars, start
 from tests.bench.measure import Line, machine, table
 
 BENCHMARKS: dict[str, Callable[[Path], list[Line]]] = {
     "change": change.run,
     "search": search.run,
     "light": light.run,
+    "stars": stars.run,
     "start": start.run,
     "memory": memory.run,
     "bridge": bridge.run,
