@@ -38,8 +38,11 @@ def compare_stars(
     known = {line.id for line in rigs}
     chosen = tuple(number for number in dict.fromkeys(rig or ()) if number in known)
     trouble = ""
-    if chosen and not LEAST_COMPARED <= len(chosen) <= MOST_COMPARED:
+    if len(chosen) > MOST_COMPARED:
         trouble = f"{len(chosen)} chosen: tick two to four rigs."
+    elif 0 < len(chosen) < LEAST_COMPARED:
+        # One rig in the address comes from its own page: the others are still to be chosen.
+        trouble = "One chosen: tick two to four rigs."
     texts = {name: request.query_params.get(name, "")[:LONGEST] for name in SKY}
     wishes, errors = read_wishes(texts)
     views: tuple[tuple[int, StarView], ...] = ()
@@ -55,7 +58,7 @@ def compare_stars(
     page = compare_page(
         tuple(rigs), chosen, views, trouble, texts, errors, _shown(shown), not linear, bench.observer.units
     )
-    return render_page(request, page, 422 if trouble or errors else 200)
+    return render_page(request, page, 422 if errors or len(chosen) > MOST_COMPARED else 200)
 
 
 @router.get("/bench/{rig_id}/stars")
