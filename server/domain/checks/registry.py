@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from server.domain.checks.balance import check_balance
 from server.domain.checks.case import Check
+from server.domain.checks.corners import check_corners
 from server.domain.checks.coverage import check_coverage
 from server.domain.checks.guide_branch import check_guide_branch
 from server.domain.checks.guider import check_guider
@@ -32,6 +33,7 @@ CHECKS: tuple[Check, ...] = (
     Check("reach", "Focus", "Can the focuser bring the sensor to focus?", check_reach),
     Check("coverage", "Circle", "Do the image circles cover the sensor?", check_coverage),
     Check("beam", "Light cone", "How much light reaches the corners of the sensor?", check_light),
+    Check("corners", "Corner stars", "Are the stars sharp to the corners?", check_corners),
     Check("parfocal", "Filters", "Does a change of filter keep the focus?", check_parfocal),
     Check(
         "guide_branch",
@@ -53,9 +55,8 @@ CHECKS: tuple[Check, ...] = (
 NOT_JUDGED: tuple[str, ...] = (
     "Guiding: guide scope, guide camera, and the mount's periodic error.",
     "How the sensor's squareness is set: tilt plate, range and steps of a tilt adjuster or rotator.",
-    "Steps of a focuser's motor against the depth of focus.",
-    "Spot sizes, the light quoted at the edge of an image circle, a primary mirror's ratio and separation, "
-    "spider vanes.",
+    "The light quoted at the edge of an image circle.",
+    "What the stars' own page alone says: spikes, contrast, a focus motor's steps, collimation.",
     "Power: currents, batteries, cables, cooling, the length of the night.",
     "A camera's gain, read noise, full well, dark current and quantum efficiency.",
     "How a load is lifted: heights, reach, twist, how often; a load is held to its lifter's own limit alone.",

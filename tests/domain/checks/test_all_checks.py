@@ -148,6 +148,7 @@ def test_a_rig_without_a_fault_is_sound_in_every_check():
         ("reach.sound", "sound"),
         ("coverage.sound", "sound"),
         ("beam.sound", "sound"),
+        ("corners.sound", "sound"),
         ("sampling.field", "sound"),
         ("sampling.sound", "sound"),
         ("sampling.ratio", "sound"),
