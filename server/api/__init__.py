@@ -16,13 +16,14 @@ from typing import Any
 
 from fastapi import APIRouter
 
-from server.api import bench, bridge, logbook, observers, share, shelf
+from server.api import bench, bridge, logbook, observers, share, shelf, stars
 
 ROUTERS: tuple[APIRouter, ...] = (
     observers.router,
     shelf.router,
     bench.router,
     bridge.router,
+    stars.router,
     logbook.router,
     share.router,
 )
@@ -35,6 +36,7 @@ TAGS: list[dict[str, Any]] = [
     },
     {"name": "bench", "description": "Rigs: their train, its joints, and what the checks say of it."},
     {"name": "bridge", "description": "The stacks of rings and adapters that close a gap of a rig."},
+    {"name": "stars", "description": "The stars that a rig draws, in numbers."},
     {"name": "logbook", "description": "Rigs as they were saved: they never change."},
     {"name": "share", "description": "Links to one entry each, for whoever holds them."},
 ]
