@@ -125,7 +125,7 @@ def test_names_of_operations_stay_since_programs_are_written_against_them():
         *("list_observers", "add_observer", "show_observer", "choose_units"),
         *("list_kinds", "find_parts", "add_part", "show_part", "change_part", "remove_part"),
         *("copy_part", "set_holding"),
-        *("list_rigs", "add_rig", "show_rig", "remove_rig", "rename_rig", "change_rig"),
+        *("list_rigs", "add_rig", "show_rig", "show_stars", "remove_rig", "rename_rig", "change_rig"),
         *("undo_change", "redo_change", "bridge_rig"),
         *("save_entry", "list_entries", "compare_entries", "show_entry", "bring_entry_back", "take_entry_in"),
         *("list_shares", "add_share", "withdraw_share", "open_link", "put_on_shelf"),
