@@ -12,7 +12,7 @@ from server import paths
 from server.api import ROUTERS, TAGS
 from server.flow.protocols import Stores
 from server.settings import Settings
-from server.web import bench, bridge, kit, logbook, share, shelf, stars, welcome
+from server.web import bench, bridge, kit, load, logbook, share, shelf, stars, welcome
 from server.web.bridge_jobs import Searches
 from server.web.errors import Unexpected, install_handlers
 from server.web.safety import LOOPBACK_NAMES, MEGABYTE, BodyLimit, Safety
@@ -25,6 +25,7 @@ PAGES: tuple[APIRouter, ...] = (
     kit.router,
     stars.router,
     bench.router,
+    load.router,
     bridge.router,
     logbook.router,
     share.router,

@@ -83,6 +83,13 @@ def _amount(context: Context, amount: Amount) -> str:
 
 
 @pass_context
+def _mass_text(context: Context, mass_kg: float) -> str:
+    from server.rim.wording import write_amount
+
+    return write_amount(Amount(value=mass_kg, dimension="mass", digits=2), _units(context))
+
+
+@pass_context
 def _phrase(context: Context, phrase: Phrase) -> str:
     from server.rim.wording import write_phrase
 
@@ -201,6 +208,7 @@ def environment() -> Environment:
     )
     made.filters.update(
         amount=_amount,
+        mass_text=_mass_text,
         phrase=_phrase,
         measure=_measure,
         money=_money,

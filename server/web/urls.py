@@ -184,6 +184,23 @@ class Urls:
         """The stars of several rigs side by side."""
         return with_query("/bench/stars", {"rig": rigs or None, **query})
 
+    # Load
+    def load(self, rig_id: int) -> str:
+        """The load of a rig: weights, balance, lifts."""
+        return f"/bench/{rig_id}/load"
+
+    def add_lift(self, rig_id: int) -> str:
+        """Keeps one lift more."""
+        return f"/bench/{rig_id}/load/lift"
+
+    def remove_lift(self, rig_id: int) -> str:
+        """Takes a lift out of the plan."""
+        return f"/bench/{rig_id}/load/lift/remove"
+
+    def packing(self, rig_id: int) -> str:
+        """What goes in which case."""
+        return f"/bench/{rig_id}/packing"
+
     # Bridge
     def bridge(self, rig_id: int, **query: object) -> str:
         """The stacks that close a gap of a rig; the query holds the gap and every wish."""

@@ -104,6 +104,8 @@ PAGES = (
     at("the stars of a rig with a mistake in the form", "/bench/{rig}/stars?focus_um=5+kg", status=422),
     at("rigs' stars side by side", "/bench/stars?rig={rig}&rig=2"),
     at("the choice of rigs for the stars", "/bench/stars"),
+    at("the load of a rig", "/bench/{rig}/load"),
+    at("a packing list", "/bench/{rig}/packing"),
     at("the logbook", "/logbook"),
     at("an entry", "/logbook/{entry}"),
     at("two entries side by side", "/logbook/compare?earlier={earlier}&later={later}"),

@@ -1,0 +1,151 @@
+"""What a rig's owner says of its load, as the texts of the load page's forms, and back."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from pydantic import ValidationError
+
+from server.domain.errors import FieldErrors
+from server.domain.fields import FieldSpec
+from server.domain.load.plan import MOST_LIFTS, CaseUse, Lift, LoadPlan
+from server.domain.measure import Measure
+from server.rim.cells import CellError, read_cell, write_cell
+
+LOAD_SPECS: tuple[FieldSpec, ...] = (
+    FieldSpec(
+        "balance_mm",
+        "Measured balance point",
+        "measure",
+        "length",
+        0.0,
+        20000.0,
+        help="Of the whole loaded tube, from its front. It wins over what is worked out.",
+    ),
+    FieldSpec(
+        "clamp_mm",
+        "Middle of the saddle's clamp",
+        "measure",
+        "length",
+        0.0,
+        20000.0,
+        help="From the front of the tube.",
+    ),
+    FieldSpec(
+        "tube_above_saddle_mm",
+        "Tube's axis above the saddle",
+        "measure",
+        "length",
+        0.0,
+        2000.0,
+        help="With rings and plate.",
+    ),
+    FieldSpec(
+        "drawtube_out_mm",
+        "Drawtube racked out by",
+        "measure",
+        "length",
+        -500.0,
+        500.0,
+        help="From where you usually have it.",
+    ),
+    FieldSpec(
+        "focuser_at_mm",
+        "Focuser at the tube's side",
+        "measure",
+        "length",
+        0.0,
+        20000.0,
+        help="From the front of the tube; empty where the train hangs behind it.",
+    ),
+    FieldSpec(
+        "lift_limit_kg",
+        "The most that you lift alone",
+        "measure",
+        "mass",
+        0.0,
+        200.0,
+        above=True,
+        help="Many keep a tube below about 9 kg, 20 lb (common practice, no source).",
+    ),
+    FieldSpec("sun", "The Sun is the target", "flag"),
+    FieldSpec("solar_filter", "A certified filter is fixed before the whole aperture", "flag"),
+)
+
+LIFT_SPECS: tuple[FieldSpec, ...] = (
+    FieldSpec("name", "What you lift", "text", maximum=80, help="Like: tube onto the saddle."),
+    FieldSpec(
+        "carry_mm", "Carried over", "measure", "length", 0.0, 10_000_000.0, help="From the car, like 40 m."
+    ),
+    FieldSpec("trips", "Trips", "count", minimum=1, maximum=99),
+    FieldSpec("people", "People who lift it together", "count", minimum=1, maximum=8),
+)
+
+
+def load_texts(plan: LoadPlan) -> dict[str, str]:
+    """Return what the form shows."""
+    found = {}
+    for spec in LOAD_SPECS:
+        value = getattr(plan, spec.name)
+        if spec.shape == "flag":
+            found[spec.name] = "yes" if value else "no"
+        else:
+            found[spec.name] = "" if value is None else write_cell(spec, Measure(nominal=value))
+    return found
+
+
+def read_load(plan: LoadPlan, texts: Mapping[str, str]) -> LoadPlan:
+    """Return the plan with what the form says. Raises FieldErrors."""
+    read, errors = _read(LOAD_SPECS, texts)
+    if errors:
+        raise FieldErrors(errors)
+    flags = {name: bool(read[name]) for name in ("sun", "solar_filter")}
+    return plan.model_copy(update={**read, **flags})
+
+
+def with_lift(plan: LoadPlan, texts: Mapping[str, str], parts: Sequence[int]) -> LoadPlan:
+    """Return the plan with one lift more. Raises FieldErrors."""
+    read, errors = _read(LIFT_SPECS, texts)
+    if not parts:
+        errors["parts"] = "Tick what goes together in this lift."
+    if not read.get("name"):
+        errors.setdefault("name", "Say what you lift, such as: tube onto the saddle.")
+    if len(plan.lifts) >= MOST_LIFTS:
+        errors["name"] = f"There are {MOST_LIFTS} lifts already: take one out first."
+    if errors:
+        raise FieldErrors(errors)
+    given = {name: value for name, value in read.items() if value is not None}
+    try:
+        lift = Lift.model_validate({**given, "parts": tuple(parts)})
+    except ValidationError as error:
+        raise FieldErrors({"name": "This lift cannot be kept: check its figures."}) from error
+    return plan.model_copy(update={"lifts": (*plan.lifts, lift)})
+
+
+def with_cases(plan: LoadPlan, cases: Mapping[int, str]) -> LoadPlan:
+    """Return the plan with the case that each part travels in; "" for loose. Raises FieldErrors."""
+    errors = {
+        f"case-{number}": f"{len(name.strip())} characters are too many: 60 at most."
+        for number, name in cases.items()
+        if len(name.strip()) > 60
+    }
+    if errors:
+        raise FieldErrors(errors)
+    lines = tuple(
+        CaseUse(part_id=number, case=name.strip()) for number, name in cases.items() if name.strip()
+    )
+    return plan.model_copy(update={"cases": lines})
+
+
+def _read(specs: tuple[FieldSpec, ...], texts: Mapping[str, str]) -> tuple[dict[str, Any], dict[str, str]]:
+    read: dict[str, Any] = {}
+    errors: dict[str, str] = {}
+    for spec in specs:
+        try:
+            value = read_cell(spec, texts.get(spec.name, ""), "rig")
+        except CellError as error:
+            errors[spec.name] = error.sentence
+            continue
+        read[spec.name] = value.nominal if isinstance(value, Measure) else value
+    return read, errors

@@ -1,0 +1,110 @@
+"""The loaded tube from the side, to scale along its axis: masses, balance point and clamp; the bar with its
+weights.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from server.domain.load.sheet import BalanceSheet
+from server.web.drawing.svg import Svg
+
+WIDTH, LEFT, RIGHT = 640.0, 20.0, 20.0
+AXIS_Y = 108.0
+ROW = 18.0
+
+
+def balance_svg(
+    sheet: BalanceSheet,
+    tube_mm: float | None,
+    write_length: Callable[[float], str],
+    write_mass: Callable[[float], str],
+) -> str:
+    """Return the side view as SVG; "" where no mass has a known place.
+
+    Circles have the area of their masses; the tube's outline is as long as it is, its height is indicative.
+    """
+    if not sheet.bodies:
+        return ""
+    ends = [b.along_mm + s * b.length_mm / 2.0 for b in sheet.bodies for s in (-1.0, 1.0)]
+    low, high = min(0.0, *ends), max(tube_mm or 0.0, *ends)
+    marks = [value for value in (sheet.centre_mm, sheet.clamp_mm) if value is not None]
+    low, high = min([low, *marks]), max([high, *marks, low + 1.0])
+    scale = (WIDTH - LEFT - RIGHT) / (high - low)
+
+    def x(mm: float) -> float:
+        return LEFT + (mm - low) * scale
+
+    bar = sheet.bar
+    weights = bar.weights if bar is not None else ()
+    foot = AXIS_Y + 86.0
+    height = foot + ROW * len(sheet.bodies) + (70.0 if weights else 0.0) + 8.0
+    heaviest = max(b.mass_kg for b in sheet.bodies) or 1.0
+    svg = Svg()
+    svg.open(
+        "svg",
+        xmlns="http://www.w3.org/2000/svg",
+        viewBox=f"0 0 {WIDTH:.0f} {height:.0f}",
+        width=round(WIDTH),
+        height=round(height),
+        class_="dw",
+        role="img",
+        aria_labelledby="balance-title",
+        aria_describedby="balance-desc",
+    )
+    svg.words("title", "Balance of the loaded tube, from the side", id="balance-title")
+    svg.words("desc", words_of(sheet, write_length, write_mass), id="balance-desc")
+    if tube_mm:
+        svg.rect(x(0.0), AXIS_Y - 34.0, tube_mm * scale, 68.0, "dw-body dw-body-1")
+    svg.line(x(low), AXIS_Y, x(high), AXIS_Y, "dw-axis")
+    for number, body in sorted(enumerate(sheet.bodies, start=1), key=lambda one: -one[1].mass_kg):
+        radius, at = 5.0 + 21.0 * (body.mass_kg / heaviest) ** 0.5, x(body.along_mm)
+        svg.circle(at, AXIS_Y, radius, "dw-mass")
+        # The numbers stand above the tube, in two rows, so that masses close together keep theirs apart.
+        top = AXIS_Y - 42.0 - 13.0 * (number % 2)
+        svg.line(at, AXIS_Y - radius, at, top + 3.0, "dw-leader")
+        svg.text(at, top, str(number), "dw-text dw-bubble-text", text_anchor="middle")
+    if sheet.clamp_mm is not None:
+        at = x(sheet.clamp_mm)
+        svg.rect(at - 16.0, AXIS_Y + 36.0, 32.0, 12.0, "dw-body dw-body-2")
+        svg.text(at, AXIS_Y + 62.0, "clamp", text_anchor="middle")
+    if sheet.centre_mm is not None:
+        at = x(sheet.centre_mm)
+        svg.line(at, 20.0, at, AXIS_Y + 50.0, "dw-limit")
+        svg.text(at, 16.0, f"balances at {write_length(sheet.centre_mm)}", text_anchor="middle")
+    y = foot
+    for number, body in enumerate(sheet.bodies, start=1):
+        y += ROW
+        said = f"{number}  {body.name}: {write_mass(body.mass_kg)} at {write_length(body.along_mm)}"
+        svg.text(LEFT, y - 4.0, said + (" (its middle, assumed)" if body.basis == "assumed" else ""))
+    if bar is not None and weights and bar.bar_end_mm:
+        top = y + 26.0
+        along = (WIDTH - LEFT - RIGHT - 150.0) / bar.bar_end_mm
+        svg.line(LEFT, top, LEFT + bar.bar_end_mm * along, top, "dw-worst")
+        svg.text(LEFT, top + 28.0, "polar axis")
+        for weight in weights:
+            wide = max(4.0, weight.thickness_mm * along)
+            svg.rect(LEFT + weight.at_mm * along - wide / 2.0, top - 14.0, wide, 28.0, "dw-body dw-body-2")
+            svg.text(
+                LEFT + weight.at_mm * along, top + 28.0, write_length(weight.at_mm), text_anchor="middle"
+            )
+    svg.close()
+    return str(svg)
+
+
+def words_of(
+    sheet: BalanceSheet, write_length: Callable[[float], str], write_mass: Callable[[float], str]
+) -> str:
+    """The picture in words."""
+    said = [
+        f"{b.name}, {write_mass(b.mass_kg)}, {write_length(b.along_mm)} from the front" for b in sheet.bodies
+    ]
+    found = "; ".join(said) + "."
+    if sheet.centre_mm is not None:
+        found += f" Together they balance {write_length(sheet.centre_mm)} from the front."
+    if sheet.bar is not None and sheet.bar.weights:
+        found += " On the bar: " + ", ".join(
+            f"{w.name} {write_length(w.at_mm)} from the polar axis" for w in sheet.bar.weights
+        )
+        found += "."
+    return found

@@ -1,0 +1,186 @@
+"""The load's pages as a browser meets them. The figures of the demo rig are worked by hand in
+seed_data/rigs.toml.
+"""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+from typing import Any
+
+import pytest
+from fastapi.testclient import TestClient
+
+from server.flow.workbench import Workbench
+from server.settings import Settings
+from server.store import Stores
+from tests.web.club import observer_named, page_of, sit_down, words_of
+
+NAME = "Wide lens on the garden mount"
+
+
+@pytest.fixture
+def settings(tmp_path: Path, club_database: Path) -> Settings:
+    made = Settings(data=tmp_path)
+    shutil.copyfile(club_database, made.database)
+    return made
+
+
+class Garden:
+    """Annika's rig whose load fails in two ways."""
+
+    def __init__(self, client: TestClient, stores: Stores) -> None:
+        self.client, self.stores = client, stores
+        self.owner = observer_named(stores, "Annika Thornquist")
+        sit_down(client, self.owner)
+        with stores.reading() as store:
+            self.id = next(r.id for r in Workbench(store, self.owner).rigs() if r.name == NAME)
+        self.url = f"/bench/{self.id}/load"
+
+    @property
+    def plan(self) -> Any:
+        with self.stores.reading() as store:
+            return Workbench(store, self.owner).bench(self.id).rig.load
+
+    @property
+    def page(self) -> Any:
+        return page_of(self.client.get(self.url))
+
+    def form(self, number: int) -> dict[str, str]:
+        """What a form of the page holds; 0 the lift's, 1 the owner's."""
+        forms = list(self.page.select("form.load-form"))
+        found = {
+            str(i["name"]): str(i.get("value", ""))
+            for i in forms[number].select("input[type=text], input[type=hidden]")
+        }
+        for select in forms[number].select("select"):
+            chosen = select.select_one("option[selected]")
+            found[str(select["name"])] = str(chosen["value"]) if chosen else ""
+        return found
+
+    def post(self, path: str = "", **data: Any) -> Any:
+        return self.client.post(self.url + path, data=data, follow_redirects=True)
+
+
+@pytest.fixture
+def garden(client: TestClient, stores: Stores) -> Garden:
+    return Garden(client, stores)
+
+
+def test_all_three_faults_are_said_with_what_to_change(garden: Garden):
+    said = words_of(garden.client.get(garden.url))
+    assert "1.7 kg of the 8.4 kg that is usual" in said
+    assert "No counterweight at hand balances the load" in said
+    assert "Get a weight of 0.97 kg" in said
+    assert "Above your own limit of 8.0 kg" in said
+    assert "lift it with two people" in said
+
+
+def test_the_cautions_stand_open_and_first(garden: Garden):
+    answer = garden.client.get(garden.url)
+    page = page_of(answer)
+    cautions = page.select(".load-cautions li")
+    assert any("ask a clinician" in one.get_text() for one in cautions)
+    assert any("go on before the tube" in one.get_text() for one in cautions)
+    assert page.select_one("details .caution") is None
+    assert answer.text.index("load-cautions") < answer.text.index("finding-sentence")
+
+
+def test_where_the_sun_is_the_target_its_caution_and_its_finding_come_first(garden: Garden):
+    answer = garden.post(**(garden.form(1) | {"sun": "yes"}))
+    page = page_of(answer)
+    assert page.select(".load-cautions li")[0].get_text().startswith("The Sun.")
+    assert (
+        page.select("article.finding h3")[0].get_text()
+        == page.select("article[id^=finding-sun] h3")[0].get_text()
+    )
+    assert garden.plan.sun
+
+
+def test_the_balance_is_drawn_and_says_the_same_in_words(garden: Garden):
+    picture = garden.page.select_one(".load-picture svg")
+    assert picture is not None
+    said = picture.select_one("desc").get_text()
+    # (0.78 x 62 + 0.095 x 131 + 0.62 x 162 + 0.24 x 60) / 1.735 mm: about 101 (the files' own figures).
+    assert "balance 101 mm from the front" in said
+
+
+def test_what_the_owner_measures_wins_and_is_kept_with_undo(garden: Garden):
+    answer = garden.post(**(garden.form(1) | {"balance_mm": "4 in"}))
+    assert garden.plan.balance_mm == pytest.approx(101.6)
+    assert "102 mm (measured)" in words_of(answer)
+    bench = page_of(garden.client.get(f"/bench/{garden.id}"))
+    assert "changed the plan of the load" in bench.select_one("#undo").get_text()
+
+
+def test_what_cannot_be_read_is_said_at_its_field_and_nothing_is_kept(garden: Garden):
+    before = garden.plan
+    answer = garden.post(**(garden.form(1) | {"clamp_mm": "3 kg", "lift_limit_kg": "9 kg"}))
+    assert answer.status_code == 422
+    page = page_of(answer)
+    assert page.select_one("#load-clamp_mm-error") is not None
+    assert page.select_one("#load-clamp_mm")["value"] == "3 kg"
+    assert page.select_one("#load-lift_limit_kg")["value"] == "9 kg"
+    assert garden.plan == before
+
+
+def test_a_lift_is_added_with_its_carry_and_taken_out(garden: Garden):
+    parts = [str(box["value"]) for box in garden.page.select("#lift input[name=part]")][:2]
+    form = garden.form(0) | {"name": "all in one", "carry_mm": "40 m", "trips": "2"}
+    answer = garden.post("/lift", **form, part=parts)
+    assert "all in one" in words_of(answer)
+    planned = len(garden.plan.lifts)
+    assert garden.plan.lifts[-1].carry_mm == 40_000.0
+    version = garden.form(1)["version"]
+    garden.post("/lift/remove", version=version, lift=str(planned - 1))
+    assert len(garden.plan.lifts) == planned - 1
+
+
+def test_a_lift_of_nothing_is_refused_and_what_was_typed_stays(garden: Garden):
+    answer = garden.post("/lift", **(garden.form(0) | {"name": "", "carry_mm": "40 m"}))
+    assert answer.status_code == 422
+    page = page_of(answer)
+    assert page.select_one("#lift-parts-error") is not None
+    assert page.select_one("#lift-name-error") is not None
+    assert page.select_one("#lift-carry_mm")["value"] == "40 m"
+
+
+def test_a_stale_page_is_refused_in_words(garden: Garden):
+    form = garden.form(1)
+    garden.post(**(form | {"clamp_mm": "90 mm"}))
+    answer = garden.post(**(form | {"clamp_mm": "80 mm"}))
+    assert answer.status_code == 409
+    assert "changed meanwhile" in words_of(answer)
+    assert garden.plan.clamp_mm == 90.0
+
+
+def test_the_packing_list_sums_each_case_and_keeps_what_is_typed(garden: Garden):
+    url = f"/bench/{garden.id}/packing"
+    page = page_of(garden.client.get(url))
+    assert [head.get_text(" ", strip=True) for head in page.select(".packing-case h2")] == [
+        "Small case 1.74 kg",
+        "Loose 24.90 kg",
+    ]
+    assert len(page.select(".packing-box")) == 8
+    fields = {str(i["name"]): str(i["value"]) for i in page.select("form.load-form input")}
+    mount = next(
+        str(label["for"]) for label in page.select("label") if label.get_text() == "Stonecrake Boulder 14"
+    )
+    answer = garden.client.post(url, data=fields | {mount: "Blue crate"}, follow_redirects=True)
+    assert "Blue crate 8.20 kg" in words_of(answer)
+    long = garden.client.post(url, data=fields | {mount: "x" * 80})
+    assert long.status_code == 422
+    assert "too many: 60 at most" in words_of(long)
+
+
+def test_an_empty_rig_says_what_goes_here(client: TestClient, garden: Garden):
+    started = client.post("/bench", data={"name": "Nothing yet"}, follow_redirects=True)
+    number = str(started.url).rsplit("/", 1)[-1].split("?")[0]
+    assert client.get(f"/bench/{number}/load").status_code == 200
+    assert "nothing to pack yet" in words_of(client.get(f"/bench/{number}/packing"))
+
+
+def test_the_bench_leads_to_the_load_and_to_the_packing_list(garden: Garden):
+    bench = page_of(garden.client.get(f"/bench/{garden.id}"))
+    assert bench.select_one(f"a[href='{garden.url}']") is not None
+    assert bench.select_one(f"a[href='/bench/{garden.id}/packing']") is not None
