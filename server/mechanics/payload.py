@@ -36,7 +36,7 @@ def total_mass(items: Iterable[tuple[str, float | None]]) -> MassSum:
         if mass_kg is None:
             missing.append(name)
         else:
-            known.append(_checked_kg(f"The mass of {name}", mass_kg))
+            known.append(checked_kg(f"The mass of {name}", mass_kg))
     return MassSum(known_kg=math.fsum(known), missing=tuple(missing))
 
 
@@ -48,7 +48,7 @@ def usable_capacity_kg(rated_kg: float, usable_share: float) -> float:
     Source: common practice, no source: one half to two thirds for counterweighted equatorial mounts. Makers
     rate differently, and the length of the tube and the wind matter as much as the mass.
     """
-    rated = _checked_kg("The rated capacity", rated_kg)
+    rated = checked_kg("The rated capacity", rated_kg)
     if rated == 0.0:
         raise ValueError(
             f"The rated capacity is 0 kg; it must be more than 0 and at most {HEAVIEST_KG:g} kg. "
@@ -68,8 +68,8 @@ def load_fraction(load_kg: float, capacity_kg: float) -> float:
     load_kg: 0 to 10 000 kg. capacity_kg: above 0, to 10 000 kg. Raises ValueError outside.
     Source: arithmetic.
     """
-    load = _checked_kg("The load", load_kg)
-    capacity = _checked_kg("The capacity", capacity_kg)
+    load = checked_kg("The load", load_kg)
+    capacity = checked_kg("The capacity", capacity_kg)
     if capacity == 0.0:
         raise ValueError(
             f"The capacity is 0 kg; it must be more than 0 and at most {HEAVIEST_KG:g} kg. "
@@ -78,7 +78,8 @@ def load_fraction(load_kg: float, capacity_kg: float) -> float:
     return load / capacity
 
 
-def _checked_kg(what: str, mass_kg: float) -> float:
+def checked_kg(what: str, mass_kg: float) -> float:
+    """Return a mass, kg, from 0 to `HEAVIEST_KG`. Raises ValueError outside. Source: none needed."""
     mass = float(mass_kg)
     if not 0.0 <= mass <= HEAVIEST_KG:
         raise ValueError(

@@ -75,6 +75,40 @@ LOAD_SPECS: tuple[FieldSpec, ...] = (
 
 LIFT_SPECS: tuple[FieldSpec, ...] = (
     FieldSpec("name", "What you lift", "text", maximum=80, help="Like: tube onto the saddle."),
+    FieldSpec("from_height_mm", "Hands' height where it is taken up", "measure", "length", 0.0, 3000.0),
+    FieldSpec("to_height_mm", "Hands' height where it is set down", "measure", "length", 0.0, 3000.0),
+    FieldSpec(
+        "reach_mm",
+        "Hands before your ankles",
+        "measure",
+        "length",
+        0.0,
+        2000.0,
+        help="Level, from between the ankles to between the hands, like 40 cm.",
+    ),
+    FieldSpec(
+        "to_reach_mm",
+        "The same where it is set down",
+        "measure",
+        "length",
+        0.0,
+        2000.0,
+        help="Empty: as at the start.",
+    ),
+    FieldSpec("twist_deg", "Turned aside by", "measure", "angle", 0.0, 180.0),
+    FieldSpec(
+        "coupling",
+        "How the hands hold it",
+        "choice",
+        choices=(
+            ("good", "good: handles that fit"),
+            ("fair", "fair: fingers under an edge"),
+            ("poor", "poor: smooth, bulky or sagging"),
+        ),
+    ),
+    FieldSpec(
+        "per_minute", "Lifts in a minute", "measure", "plain", 0.0, 60.0, help="Empty: once in a while."
+    ),
     FieldSpec(
         "carry_mm", "Carried over", "measure", "length", 0.0, 10_000_000.0, help="From the car, like 40 m."
     ),

@@ -12,6 +12,19 @@ SOURCE = (
     "Sum of masses, against a limit that the lifter set. Two people, or smaller loads, above what one wants "
     f"to lift: {COMMON_PRACTICE}"
 )
+EQUATION = (
+    "limit = 23 kg x 25 / H x (1 - 0.003 |V - 75|) x (0.82 + 4.5 / D) x (1 - 0.0032 A) x frequency x hold, "
+    "cm and "
+    "degrees; index = load / limit"
+)
+EQUATION_SOURCE = (
+    "Waters, Putz-Anderson, Garg, Applications Manual for the Revised NIOSH Lifting Equation, DHHS (NIOSH) "
+    "94-110 "
+    "(revised 2021). For two-handed lifts by healthy workers on a level floor; not for carrying, nor a "
+    "slope at night."
+)
+HIGH_INDEX = 3.0
+"""Beyond it most people are at risk, by the manual."""
 GUIDANCE = (
     "This is general guidance, not medical advice: ask a clinician about your own back. A limit for the "
     "floor of a room is none for carrying on a slope at night."
@@ -19,11 +32,89 @@ GUIDANCE = (
 
 
 def check_lifting(case: Case) -> tuple[Finding, ...]:
-    """Name the loads above the lifter's own limit, and those of unknown mass; silent without a limit."""
+    """Name the loads above the lifter's own limit, and what the lifting equation says of planned lifts;
+    silent where neither a limit nor a lift is planned.
+    """
     limit = case.rig.load.lift_limit_kg
-    if limit is None:
+    if limit is None and not case.rig.load.lifts:
         return ()
     lines = work_lifts(case)
+    found = tuple(one for line in lines if (one := _by_equation(line)) is not None)
+    return found if limit is None else (*_by_limit(limit, lines), *found)
+
+
+def _by_equation(line: LiftLine) -> Finding | None:
+    """What the equation says of one planned lift: its worse end."""
+    if not line.ends:
+        return None
+    name = literal(line.name)
+    refused = next((end for end in line.ends if end.index is None), None)
+    inputs = tuple(
+        Input(
+            label=f"recommended limit {end.words}",
+            amount=None if end.limit_kg is None else amount(end.limit_kg, "mass", 1),
+            basis="worked out",
+            text=end.refusal,
+        )
+        for end in line.ends
+    )
+    if refused is not None:
+        return Finding(
+            code="lifting.outside",
+            weight="stop",
+            title="Lifting",
+            phrase=say(literal(f"{line.name}, {refused.words}: {refused.refusal} ") + GUIDANCE),
+            remedies=(
+                Remedy(phrase=say("Bring it closer, straight before you, and between knee and shoulder.")),
+            ),
+            inputs=inputs,
+            formula=EQUATION,
+            source=EQUATION_SOURCE,
+        )
+    worse = max(line.ends, key=lambda end: end.index or 0.0)
+    assert worse.index is not None
+    assert worse.limit_kg is not None
+    amounts = {
+        "mass": amount(line.mass_kg, "mass", 1),
+        "limit": amount(worse.limit_kg, "mass", 1),
+        "index": amount(worse.index, "times", 2),
+    }
+    at_least = "at least " if line.missing else ""
+    sentence = (
+        f"{name} is {at_least}{{mass}}; lifted so, {worse.words}, the equation recommends {{limit}} at "
+        f"most: a lifting "
+        "index of {index}."
+    )
+    remedies: tuple[Remedy, ...] = ()
+    if worse.index > 1.0:
+        weight, code = (
+            ("stop", "lifting.index_high") if worse.index > HIGH_INDEX else ("watch", "lifting.index")
+        )
+        sentence += (
+            " Some healthy people should not lift it so." if weight == "watch" else " Do not lift it so."
+        )
+        remedies = (
+            Remedy(
+                phrase=say("Hold it closer, lift it less far, make it lighter, or lift it with two people.")
+            ),
+        )
+    else:
+        weight, code = "sound", "lifting.index_sound"
+    return Finding(
+        code=code,
+        weight=weight,
+        title="Lifting",
+        phrase=say(f"{sentence} {GUIDANCE}", **amounts),
+        figure=Figure(label="lifting index", amount=amounts["index"], at_least=bool(line.missing)),
+        remedies=remedies,
+        inputs=inputs,
+        formula=EQUATION,
+        source=EQUATION_SOURCE,
+        missing=line.missing,
+    )
+
+
+def _by_limit(limit: float, lines: tuple[LiftLine, ...]) -> tuple[Finding, ...]:
     over = sorted(
         (line for line in lines if line.over_personal_kg is not None), key=lambda line: -line.mass_kg
     )

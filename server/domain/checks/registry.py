@@ -59,7 +59,7 @@ NOT_JUDGED: tuple[str, ...] = (
     "What the stars' own page alone says: spikes, contrast, a focus motor's steps, collimation.",
     "Power: currents, batteries, cables, cooling, the length of the night.",
     "A camera's gain, read noise, full well, dark current and quantum efficiency.",
-    "How a load is lifted: heights, reach, twist, how often; a load is held to its lifter's own limit alone.",
+    "Carrying: a slope, a dark path, stairs; the lifting equation is for the lift alone.",
     "Swing and reach: lengths and diameters of tubes, heights of supports, moments of inertia.",
     "Sag, and how far a part bends under load.",
 )

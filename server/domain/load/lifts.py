@@ -8,11 +8,12 @@ from server.domain.checks.case import Case
 from server.domain.checks.payload import loads_of
 from server.domain.load.places import all_pieces, piece_of, sum_of
 from server.domain.load.plan import Lift
-from server.domain.load.sheet import LiftLine, Piece
+from server.domain.load.sheet import LiftEnd, LiftLine, Piece
 from server.domain.parts import Counterweight, Mount, PowerSource, Support
 from server.domain.rig import Rig
+from server.mechanics.lifting import Lifted, duration_of, lifting_index, recommended_limit
 
-MM_PER_M = 1000.0
+MM_PER_M, MM_PER_CM = 1000.0, 10.0
 HEAVY_ALONE_KG = 9.07
 """20 lb. Many keep what they carry alone below it (common practice, no source)."""
 
@@ -39,9 +40,54 @@ def _planned(rig: Rig, index: int, lift: Lift, pieces: dict[int, Piece]) -> Lift
     line = _line(rig, lift.name, index, tuple(chosen))
     if lift.carry_mm is not None:
         line = replace(line, carry_kg_m=line.mass_kg * lift.carry_mm / MM_PER_M * lift.trips)
+    ends, to_plan = _ends(lift, line)
+    line = replace(line, ends=ends, to_plan=to_plan)
     if len(chosen) < len(set(lift.parts)):
         line = replace(line, missing=(*line.missing, "what goes together: a part of it has left the rig"))
     return line
+
+
+def _ends(lift: Lift, line: LiftLine) -> tuple[tuple[LiftEnd, ...], tuple[str, ...]]:
+    """Both ends of a planned lift by the lifting equation, or what the plan must still say."""
+    asked = {
+        "the height where it is taken up": lift.from_height_mm,
+        "the height where it is set down": lift.to_height_mm,
+        "how far before you the hands are": lift.reach_mm,
+        "how well the hands hold it": lift.coupling,
+    }
+    to_plan = tuple(words for words, value in asked.items() if value is None)
+    # The equation is for one person; a lift by several is held to nobody's index here.
+    if to_plan or lift.people > 1:
+        return (), to_plan
+    assert lift.from_height_mm is not None
+    assert lift.to_height_mm is not None
+    assert lift.reach_mm is not None
+    start, end = lift.from_height_mm / MM_PER_CM, lift.to_height_mm / MM_PER_CM
+    far = lift.reach_mm if lift.to_reach_mm is None else lift.to_reach_mm
+    ends = (("where it is taken up", start, lift.reach_mm), ("where it is set down", end, far))
+    return tuple(_end(lift, line, start, abs(end - start), *one) for one in ends), ()
+
+
+def _end(
+    lift: Lift, line: LiftLine, start_cm: float, way_cm: float, words: str, height_cm: float, reach_mm: float
+) -> LiftEnd:
+    assert lift.coupling is not None
+    try:
+        limit = recommended_limit(
+            Lifted(
+                reach_mm / MM_PER_CM,
+                height_cm,
+                start_cm,
+                way_cm,
+                lift.twist_deg or 0.0,
+                lift.coupling,
+                lift.per_minute,
+                duration_of(lift.hours),
+            )
+        )
+    except ValueError as error:
+        return LiftEnd(words, None, None, str(error))
+    return LiftEnd(words, limit, lifting_index(line.mass_kg, limit))
 
 
 def _by_itself(case: Case) -> list[LiftLine]:

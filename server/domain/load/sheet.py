@@ -145,6 +145,21 @@ class BalanceSheet:
 
 
 @dataclass(frozen=True)
+class LiftEnd:
+    """What the lifting equation says of one end of a lift.
+
+    Attributes:
+        words: which end. limit_kg, index: the recommended limit and the load over it; None outside the
+            equation's range, and `refusal` then says so.
+    """
+
+    words: str
+    limit_kg: float | None
+    index: float | None
+    refusal: str = ""
+
+
+@dataclass(frozen=True)
 class LiftLine:
     """One load that somebody lifts.
 
@@ -156,6 +171,8 @@ class LiftLine:
         over_personal_kg: by how much the mass is above the lifter's own limit; None: not above, or none
             is set.
         carry_kg_m: mass times distance of all trips; None: no distance given.
+        ends: where it is taken up and where it is set down, by the lifting equation; empty while a figure of
+            the plan is missing, which `to_plan` names.
         missing: what to enter.
     """
 
@@ -166,6 +183,8 @@ class LiftLine:
     over_personal_kg: float | None = None
     carry_kg_m: float | None = None
     missing: tuple[str, ...] = ()
+    ends: tuple[LiftEnd, ...] = ()
+    to_plan: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
