@@ -27,6 +27,15 @@ WISH_SPECS: tuple[FieldSpec, ...] = (
         choices=(("axis", "the middle of the field"), ("compromise", "the whole sensor, in compromise")),
     ),
     FieldSpec(
+        "cooled_k",
+        "Cooled since focusing by",
+        "measure",
+        "temperature_difference",
+        -40.0,
+        40.0,
+        help="By the tube's own drift, where its material and length are known.",
+    ),
+    FieldSpec(
         "spacing_mm",
         "Sensor too far behind the corrector",
         "measure",

@@ -30,6 +30,7 @@ SHOWN: tuple[tuple[Shown, str], ...] = (
 )
 SLIDERS: Mapping[str, tuple[float, float, float]] = {
     "focus_um": (-200.0, 200.0, 5.0),
+    "cooled_k": (0.0, 15.0, 0.5),
     "spacing_mm": (-3.0, 3.0, 0.1),
     "tilt_arcmin": (0.0, 20.0, 0.5),
     "collimation_mm": (0.0, 5.0, 0.1),

@@ -128,6 +128,8 @@ def standing_of(telescope: Telescope, terms: FieldTerms, wishes: StarWishes) -> 
     width, height = telescope.sensor_mm
     best = compromise(terms, telescope.ratio, width, height, telescope.obstruction)
     focus = wishes.focus_um / 1000.0 + (best.focus_mm if wishes.focus_at == "compromise" else 0.0)
+    # The focus has moved out from under a sensor that stayed.
+    focus -= wishes.cooled_k * (telescope.drift_mm_per_k or 0.0)
     angle = math.radians(wishes.tilt_deg)
     return (
         Standing(

@@ -7,6 +7,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from server.domain.checks.case import Case
+from server.domain.checks.drift import drift_of
 from server.domain.measure import nominal
 from server.domain.parts import BaseCamera, CataloguedPart, Corrector, Filter, OpticalTube
 from server.optics.third_order import (
@@ -50,6 +51,7 @@ class Telescope:
         asked_mm, error_mm: the corrector's distance, and how much too far the sensor stands; None unknown.
         coma_per_mm: um of wave over the whole field for each mm that a secondary is out; 0 where not known.
         axis_moves: a mm of collimation error moves the axis on the sensor by so many mm (a Newtonian).
+        drift_mm_per_k: how far the focus moves out for each degree that the air cools; None while unknown.
         spots: a maker's spot sizes (height mm, RMS diameter um), whose they are in `spots_of`.
         band: wavelengths and weights; band_nm its ends; band_of its words.
         assumed, missing: in words.
@@ -69,6 +71,7 @@ class Telescope:
     error_mm: float | None
     coma_per_mm: float
     axis_moves: float
+    drift_mm_per_k: float | None
     spots: tuple[tuple[float, float], ...]
     spots_of: str
     band: tuple[tuple[float, float], ...]
@@ -190,6 +193,7 @@ def telescope_of(case: Case) -> Telescope | None:
         error_mm=spacing.error_mm if spacing else None,
         coma_per_mm=coma_per_mm,
         axis_moves=moves * optics.factor,
+        drift_mm_per_k=_drift(case),
         spots=spots,
         spots_of=whose,
         band=band,
@@ -200,6 +204,11 @@ def telescope_of(case: Case) -> Telescope | None:
         assumed=tuple(words.assumed),
         missing=tuple(words.missing),
     )
+
+
+def _drift(case: Case) -> float | None:
+    drift, fall = drift_of(case), case.rig.rules.night_fall_k
+    return None if drift is None or drift.mm is None or fall <= 0.0 else drift.mm / fall
 
 
 class _Words:

@@ -15,6 +15,7 @@ class StarWishes(Frozen):
     Attributes:
         focus_um: how far the sensor stands behind the chosen focus, away from the sky.
         focus_at: the focus itself: that of the axis, or the compromise that serves the whole sensor best.
+        cooled_k: how far the air has cooled since the focus was set; the tube's drift moves the focus.
         spacing_mm: how much too far the sensor stands behind the corrector; None as the train adds up.
         tilt_arcmin: of the sensor, and tilt_deg which side of it stands away from the sky, from the right
             anticlockwise.
@@ -25,6 +26,7 @@ class StarWishes(Frozen):
 
     focus_um: float = Field(default=0.0, ge=-2000.0, le=2000.0)
     focus_at: Literal["axis", "compromise"] = "axis"
+    cooled_k: float = Field(default=0.0, ge=-40.0, le=40.0)
     spacing_mm: float | None = Field(default=None, ge=-20.0, le=20.0)
     tilt_arcmin: float = Field(default=0.0, ge=0.0, le=120.0)
     tilt_deg: float = Field(default=0.0, ge=0.0, le=360.0)
