@@ -221,7 +221,8 @@ def test_a_night_that_cools_moves_the_focus_from_under_the_sensor():
     steel = newtonian(tube_material="steel", tube_length_mm=750.0)
     parts = (steel, corrector(corrector_type="coma_corrector"), ring(37.5), camera(**SENSOR))
     warm, cold = of(*parts), of(*parts, cooled_k=10.0)
-    # 750 mm x 10.8 in a million x 10 K = 0.081 mm, which the focus moves out: the sensor stands that far before it.
+    # 750 mm x 10.8 in a million x 10 K = 0.081 mm, which the focus moves out: the sensor stands that far
+    # before it.
     assert warm.field.centre.wave.defocus_um == 0.0
     assert 8.0 * 16.0 * cold.field.centre.wave.defocus_um / 1000.0 == pytest.approx(-0.081, rel=1e-3)
     unknown = of(newtonian(tube_material=None), ring(10.0), camera(**SENSOR), cooled_k=10.0)
