@@ -224,7 +224,7 @@ def _side_px(fields: list[StarField], shown: Shown) -> int:
             numbers = star.alone_numbers if shown == "alone" else star.seen_numbers
             size = numbers.d80_um if numbers.d80_um is not None else 2.0 * star.seen.places_um[-1]
             off = max(abs(numbers.centroid_um[0]), abs(numbers.centroid_um[1]))
-            widest = max(widest, (1.7 * float(size) + 2.0 * off) / field.telescope.pixel_um)
+            widest = max(widest, (2.1 * float(size) + 2.0 * off) / field.telescope.pixel_um)
     return min(MOST_SHOWN_PX, 2 * int(widest / 2.0) + 1)
 
 
