@@ -7,6 +7,9 @@ bound, never a total.
 
 Modules:
 
+* `balance on a bar` is in `counterweights`, sums of moments in `statics`.
+* `batteries`, `cables`: what a battery gives, what a lead loses.
+* `lifting`: the revised NIOSH lifting equation.
 * `payload`: what a mount carries against what it may carry.
 * `seating`: whether a screwed joint closes, and how many turns hold it.
 """

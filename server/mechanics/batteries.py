@@ -1,0 +1,76 @@
+"""What a battery gives in a night: its usable share, the cold, and what the devices take."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import Literal
+
+Chemistry = Literal["lead_acid", "agm", "lifepo4", "lithium_ion", "mains"]
+
+USABLE: dict[Chemistry, float] = {
+    "lead_acid": 0.5,
+    "agm": 0.5,
+    "lifepo4": 0.8,
+    "lithium_ion": 0.8,
+    "mains": 1.0,
+}
+"""How much of a battery is taken out without harm (common practice; vendors' charts give the same)."""
+COLD: dict[Chemistry, tuple[tuple[float, float], ...]] = {
+    "lead_acid": ((-20.0, 0.5), (0.0, 0.8), (20.0, 1.0)),
+    "agm": ((-20.0, 0.55), (0.0, 0.85), (20.0, 1.0)),
+    "lifepo4": ((-20.0, 0.6), (0.0, 0.85), (20.0, 1.0)),
+    "lithium_ion": ((-20.0, 0.6), (0.0, 0.85), (20.0, 1.0)),
+    "mains": ((20.0, 1.0),),
+}
+"""What is left of the capacity at a temperature, degrees Celsius (common practice, from memory, no source:
+makers'
+sheets differ by a tenth and more). No lithium cell is charged below freezing."""
+
+
+def cold_share(chemistry: Chemistry, temperature_c: float) -> float:
+    """Return what is left of the capacity in the cold, 0 to 1; linear in the table, its ends beyond. Source:
+    `COLD`.
+    """
+    rows = COLD[chemistry]
+    if temperature_c <= rows[0][0]:
+        return rows[0][1]
+    for (low, a), (high, b) in pairwise(rows):
+        if temperature_c <= high:
+            return a + (b - a) * (temperature_c - low) / (high - low)
+    return rows[-1][1]
+
+
+def usable_wh(
+    capacity_ah: float, voltage_v: float, usable_share: float, chemistry: Chemistry, temperature_c: float
+) -> float:
+    """Return the energy that a battery gives, Wh. Each figure is 0 or more, the share at most 1.
+
+    Raises ValueError outside. Source: charge times voltage, times both shares; that a fast discharge gives
+    less (Peukert) is not counted: imaging rigs draw a battery down over a night.
+    """
+    if not (capacity_ah >= 0.0 and voltage_v >= 0.0 and 0.0 <= usable_share <= 1.0):
+        raise ValueError("A battery has a capacity and a voltage of 0 or more and a usable share of 0 to 1.")
+    return capacity_ah * voltage_v * usable_share * cold_share(chemistry, temperature_c)
+
+
+def mean_current_a(on_a: float, idle_a: float, duty_share: float) -> float:
+    """Return the mean of a device that is on for a share of the time and idles in the rest, A.
+
+    Raises ValueError for a share outside 0 to 1. Source: a weighted mean.
+    """
+    if not 0.0 <= duty_share <= 1.0:
+        raise ValueError(f"The share is {duty_share:g}; it must be 0 to 1. A heater at half power: 50 %.")
+    return on_a * duty_share + idle_a * (1.0 - duty_share)
+
+
+def cooling_current_a(idle_a: float, full_a: float, asked_k: float, most_k: float) -> float:
+    """Return a cooled camera's current once it is cold, A: between idle and full by the cooling asked for.
+
+    asked_k: below the air, 0 or more; most_k: what it can do, above 0. Raises ValueError outside. A simple
+    model: the heat that leaks in goes with the difference, the coolers' efficiency does not stay the same; a
+    fifth off is usual. Source: heat flow proportional to the difference of temperature (any text on heat),
+    the rest assumed.
+    """
+    if not (asked_k >= 0.0 and most_k > 0.0):
+        raise ValueError("A camera is cooled by 0 K or more, of what it can do. Enter both.")
+    return idle_a + (full_a - idle_a) * min(1.0, asked_k / most_k)

@@ -1,0 +1,72 @@
+"""Copper leads: how thick, what they lose, and what fuse to ask about.
+
+Wire sizes by ASTM B258; lengths mm, resistance ohm. How much a lead may carry for good is a matter of its
+insulation and of local codes: not worked out here.
+"""
+
+from __future__ import annotations
+
+import math
+
+#: Resistivity of annealed copper at 20 C, ohm m, and its change for each K. Source: International Annealed
+#: Copper Standard (IEC 60028).
+COPPER_OHM_M, COPPER_PER_K = 1.7241e-8, 0.00393
+#: Usual sizes, thick to thin.
+GAUGES = (8, 10, 12, 14, 16, 18, 20, 22, 24)
+#: Ratings of blade fuses, A. Source: ISO 8820-3 (from memory).
+FUSES_A = (1.0, 2.0, 3.0, 5.0, 7.5, 10.0, 15.0, 20.0, 25.0, 30.0, 40.0)
+#: A fuse is chosen this much above the peak (common practice, no source).
+ABOVE_PEAK = 1.25
+
+
+def area_of_gauge_mm2(gauge: int) -> float:
+    """Return the copper's cross-section, mm^2, of an American gauge 0 to 40. Raises ValueError outside.
+
+    Source: ASTM B258, d = 0.127 mm x 92^((36 - n) / 39).
+    """
+    if not 0 <= gauge <= 40:
+        raise ValueError(f"The gauge is {gauge}; it must be 0 to 40. Read it off the cable, such as 18 AWG.")
+    diameter = 0.127 * math.pow(92.0, (36 - gauge) / 39.0)
+    return math.pi / 4.0 * diameter * diameter
+
+
+def resistance_ohm(length_mm: float, area_mm2: float, temperature_c: float = 20.0) -> float:
+    """Return the resistance of one wire, ohm. length_mm: 0 or more. area_mm2: above 0. Raises ValueError
+    outside.
+
+    Source: R = rho L / A, copper as `COPPER_OHM_M`, linear in temperature.
+    """
+    if not (length_mm >= 0.0 and area_mm2 > 0.0):
+        raise ValueError("A wire has a length of 0 or more and a cross-section above 0. Enter both.")
+    rho = COPPER_OHM_M * (1.0 + COPPER_PER_K * (temperature_c - 20.0))
+    return rho * (length_mm / 1000.0) / (area_mm2 * 1e-6)
+
+
+def drop_v(length_mm: float, area_mm2: float, current_a: float, temperature_c: float = 20.0) -> float:
+    """Return the voltage that a lead loses on its two wires, there and back. current_a: 0 or more.
+
+    Raises ValueError outside. Source: Ohm's law, 2 L; plugs and switches lose more and are not counted.
+    """
+    if not current_a >= 0.0:
+        raise ValueError(f"The current is {current_a:g} A; it must be 0 or more. Enter the peak.")
+    return 2.0 * resistance_ohm(length_mm, area_mm2, temperature_c) * current_a
+
+
+def gauge_for(length_mm: float, current_a: float, most_v: float) -> int | None:
+    """Return the thinnest usual gauge that loses no more than `most_v`; None where even the thickest does.
+
+    Errors as `drop_v`. Source: as `drop_v`.
+    """
+    for gauge in reversed(GAUGES):
+        if drop_v(length_mm, area_of_gauge_mm2(gauge), current_a) <= most_v:
+            return gauge
+    return None
+
+
+def fuse_to_ask_about_a(peak_a: float) -> float | None:
+    """Return the next usual fuse above a quarter more than the peak, A; None beyond all of them.
+
+    It guards the wire: whether that wire may carry so much is for its maker or an electrician to say.
+    Source: as `FUSES_A`; the quarter is common practice.
+    """
+    return next((fuse for fuse in FUSES_A if fuse >= peak_a * ABOVE_PEAK), None)

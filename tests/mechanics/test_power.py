@@ -1,0 +1,101 @@
+"""Leads and batteries. Wire sizes: ASTM B258's formula; resistances of copper at 20 C by the International
+Annealed Copper Standard; drops and charges worked by hand.
+"""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from server.mechanics.batteries import cold_share, cooling_current_a, mean_current_a, usable_wh
+from server.mechanics.cables import (
+    GAUGES,
+    area_of_gauge_mm2,
+    drop_v,
+    fuse_to_ask_about_a,
+    gauge_for,
+    resistance_ohm,
+)
+
+#: Gauge, mm^2, ohm in a km.
+WIRES = (
+    (12, 3.30877, 5.2107),
+    (14, 2.08091, 8.2853),
+    (16, 1.30870, 13.1742),
+    (18, 0.82305, 20.9478),
+    (20, 0.51762, 33.3083),
+    (22, 0.32553, 52.9622),
+)
+
+
+@pytest.mark.parametrize(("gauge", "area", "ohm"), WIRES)
+def test_a_gauge_has_the_standards_copper(gauge, area, ohm):
+    assert area_of_gauge_mm2(gauge) == pytest.approx(area, rel=2e-5)
+    assert resistance_ohm(1e6, area_of_gauge_mm2(gauge)) == pytest.approx(ohm, rel=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("gauge", "length_mm", "current", "drop"),
+    [(20, 2000.0, 5.0, 0.66617), (18, 3000.0, 8.0, 1.00549), (14, 5000.0, 10.0, 0.82853)],
+)
+def test_a_lead_loses_on_its_way_there_and_back(gauge, length_mm, current, drop):
+    assert drop_v(length_mm, area_of_gauge_mm2(gauge), current) == pytest.approx(drop, rel=1e-4)
+
+
+def test_the_cold_makes_copper_better_by_four_parts_in_a_thousand_for_each_degree():
+    assert resistance_ohm(1000.0, 1.0, -10.0) / resistance_ohm(1000.0, 1.0) == pytest.approx(1 - 30 * 0.00393)
+
+
+def test_the_thinnest_gauge_that_holds_is_named_and_none_where_none_does():
+    # 8 A over 3 m: 18 AWG loses 1.005 V, 20 AWG 1.599 V.
+    assert gauge_for(3000.0, 8.0, 1.01) == 18
+    assert gauge_for(3000.0, 8.0, 1.0) == 16
+    assert gauge_for(100_000.0, 40.0, 0.1) is None
+    assert list(GAUGES) == sorted(GAUGES)
+
+
+def test_the_fuse_is_the_next_above_a_quarter_more():
+    assert fuse_to_ask_about_a(4.0) == 5.0
+    assert fuse_to_ask_about_a(4.1) == 7.5
+    assert fuse_to_ask_about_a(100.0) is None
+
+
+def test_four_amperes_for_eight_hours_ask_for_64_ah_of_lead_and_40_of_lithium():
+    # 32 Ah at 12 V are 384 Wh: half of 64 Ah, four fifths of 40 Ah.
+    assert usable_wh(64.0, 12.0, 0.5, "lead_acid", 20.0) == pytest.approx(384.0)
+    assert usable_wh(40.0, 12.0, 0.8, "lifepo4", 20.0) == pytest.approx(384.0)
+    assert usable_wh(40.0, 12.0, 0.8, "lifepo4", 0.0) == pytest.approx(384.0 * 0.85)
+
+
+def test_heaters_and_coolers_take_their_share():
+    assert mean_current_a(2.0, 0.0, 0.5) == 1.0
+    assert cooling_current_a(0.6, 3.1, 33.0, 33.0) == pytest.approx(3.1)
+    assert cooling_current_a(0.6, 3.1, 16.5, 33.0) == pytest.approx(1.85)
+    assert cooling_current_a(0.6, 3.1, 50.0, 33.0) == pytest.approx(3.1)
+
+
+@given(
+    st.sampled_from(["lead_acid", "agm", "lifepo4", "lithium_ion", "mains"]),
+    st.floats(-40, 40),
+    st.floats(0, 20),
+)
+def test_colder_never_gives_more(chemistry, at, colder):
+    assert cold_share(chemistry, at - colder) <= cold_share(chemistry, at) + 1e-12
+    assert 0.0 < cold_share(chemistry, at) <= 1.0
+
+
+@pytest.mark.parametrize(
+    "call",
+    [
+        lambda: area_of_gauge_mm2(50),
+        lambda: resistance_ohm(-1.0, 1.0),
+        lambda: drop_v(1.0, 1.0, -1.0),
+        lambda: usable_wh(10.0, 12.0, 1.2, "agm", 20.0),
+        lambda: mean_current_a(1.0, 0.0, 1.5),
+        lambda: cooling_current_a(1.0, 2.0, 10.0, 0.0),
+    ],
+)
+def test_what_cannot_be_is_refused_in_words(call):
+    with pytest.raises(ValueError, match=r"\."):
+        call()
