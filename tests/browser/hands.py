@@ -43,6 +43,8 @@ def drag(page: Page, thing: Locator, onto: Locator, height: float = 0.5) -> None
 
     `height` is where on the target it is let go (0 top, 1 foot).
     """
+    # Both ends must be in sight: a hand cannot drag beyond the screen.
+    onto.evaluate("it => it.scrollIntoView({ block: 'center' })")
     thing.scroll_into_view_if_needed()
     start = thing.bounding_box()
     end = onto.bounding_box()

@@ -85,7 +85,7 @@ def check_corners(case: Case) -> tuple[Finding, ...]:
                 worked_input("focal ratio at the sensor", telescope.ratio, "ratio"),
                 rule_input(case, "seeing_arcsec", "seeing", "arcsec"),
                 *(
-                    Input(label="assumed", amount=None, basis="assumed", text=one)
+                    Input(label=one, amount=None, basis="assumed", text="taken so")
                     for one in telescope.assumed
                 ),
             ),

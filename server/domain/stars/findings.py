@@ -98,7 +98,7 @@ def _corners(field: StarField) -> Finding:
                 "full width there, the tube alone", worst.alone_numbers.fwhm_um / 1000.0, "small_length"
             ),
             worked_input("full width there, all in", worst.seen_numbers.fwhm_um / 1000.0, "small_length"),
-            *(Input(label="assumed", amount=None, basis="assumed", text=one) for one in telescope.assumed),
+            *(Input(label=one, amount=None, basis="assumed", text="taken so") for one in telescope.assumed),
         ),
         formula=WAVE_FORMULA,
         source=WAVE_SOURCE,
