@@ -28,8 +28,9 @@ sheets differ by a tenth and more). No lithium cell is charged below freezing.""
 
 
 def cold_share(chemistry: Chemistry, temperature_c: float) -> float:
-    """Return what is left of the capacity in the cold, 0 to 1; linear in the table, its ends beyond. Source:
-    `COLD`.
+    """Return what is left of the capacity in the cold, 0 to 1; linear in the table, its ends beyond.
+
+    Source: `COLD`.
     """
     rows = COLD[chemistry]
     if temperature_c <= rows[0][0]:

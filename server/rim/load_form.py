@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from datetime import date
 from typing import Any
 
 from pydantic import ValidationError
@@ -69,6 +70,22 @@ LOAD_SPECS: tuple[FieldSpec, ...] = (
         above=True,
         help="Many keep a tube below about 9 kg, 20 lb (common practice, no source).",
     ),
+    FieldSpec(
+        "night_hours",
+        "Length of the night",
+        "measure",
+        "plain",
+        0.0,
+        24.0,
+        above=True,
+        help="In hours; empty: from the latitude and the date.",
+    ),
+    FieldSpec(
+        "latitude_deg", "Latitude of the site", "measure", "angle", -90.0, 90.0, help="Below 0 in the south."
+    ),
+    FieldSpec("night", "Date of the evening", "text", maximum=10, help="As 2026-11-26."),
+    FieldSpec("low_c", "Lowest temperature", "measure", "temperature", -60.0, 50.0, help="Like -5 °C."),
+    FieldSpec("cooling_k", "Camera cooled below the air by", "measure", "temperature_difference", 0.0, 100.0),
     FieldSpec("sun", "The Sun is the target", "flag"),
     FieldSpec("solar_filter", "A certified filter is fixed before the whole aperture", "flag"),
 )
@@ -122,7 +139,9 @@ def load_texts(plan: LoadPlan) -> dict[str, str]:
     found = {}
     for spec in LOAD_SPECS:
         value = getattr(plan, spec.name)
-        if spec.shape == "flag":
+        if spec.name == "night":
+            found[spec.name] = "" if value is None else value.isoformat()
+        elif spec.shape == "flag":
             found[spec.name] = "yes" if value else "no"
         else:
             found[spec.name] = "" if value is None else write_cell(spec, Measure(nominal=value))
@@ -132,6 +151,10 @@ def load_texts(plan: LoadPlan) -> dict[str, str]:
 def read_load(plan: LoadPlan, texts: Mapping[str, str]) -> LoadPlan:
     """Return the plan with what the form says. Raises FieldErrors."""
     read, errors = _read(LOAD_SPECS, texts)
+    try:
+        read["night"] = date.fromisoformat(read["night"]) if read.get("night") else None
+    except ValueError:
+        errors["night"] = f"“{read['night']}” is no date. Type it as year, month, day: 2026-11-26."
     if errors:
         raise FieldErrors(errors)
     flags = {name: bool(read[name]) for name in ("sun", "solar_filter")}

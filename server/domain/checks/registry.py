@@ -14,6 +14,7 @@ from server.domain.checks.lifting import check_lifting
 from server.domain.checks.light import check_light
 from server.domain.checks.parfocal import check_parfocal
 from server.domain.checks.payload import check_payload
+from server.domain.checks.power import check_power
 from server.domain.checks.reach import check_reach
 from server.domain.checks.sampling import check_sampling
 from server.domain.checks.seating import check_seating
@@ -50,6 +51,7 @@ CHECKS: tuple[Check, ...] = (
     Check("stand", "Stand", "Can the tripod or pier carry it all?", check_stand),
     Check("balance", "Balance", "Does it balance on its dovetail and about the polar axis?", check_balance),
     Check("lifting", "Lifting", "Is a load above what its lifter wants to lift?", check_lifting),
+    Check("power", "Power", "Does the battery last the night?", check_power),
 )
 
 NOT_JUDGED: tuple[str, ...] = (
@@ -57,7 +59,7 @@ NOT_JUDGED: tuple[str, ...] = (
     "How the sensor's squareness is set: tilt plate, range and steps of a tilt adjuster or rotator.",
     "The light quoted at the edge of an image circle.",
     "What the stars' own page alone says: spikes, contrast, a focus motor's steps, collimation.",
-    "Power: currents, batteries, cables, cooling, the length of the night.",
+    "What a wire may carry for good: that is for its maker and for local codes.",
     "A camera's gain, read noise, full well, dark current and quantum efficiency.",
     "Carrying: a slope, a dark path, stairs; the lifting equation is for the lift alone.",
     "Swing and reach: lengths and diameters of tubes, heights of supports, moments of inertia.",

@@ -188,6 +188,64 @@ class LiftLine:
 
 
 @dataclass(frozen=True)
+class Consumer:
+    """What one device takes: mean and peak current (A) at a voltage (V), and its energy over the night (Wh).
+
+    `assumed` says what of it was taken for granted, "" for nothing.
+    """
+
+    part_id: int
+    name: str
+    voltage_v: float
+    mean_a: float
+    peak_a: float
+    energy_wh: float | None
+    assumed: str = ""
+
+
+@dataclass(frozen=True)
+class Lead:
+    """One device's lead: what it loses at the peak (V), what arrives, what the device bears, the fuse to ask
+    about.
+
+    `better_awg` is the thinnest usual gauge that would do; None where the lead does, or no gauge would.
+    """
+
+    part_id: int
+    name: str
+    words: str
+    drop_v: float
+    arrives_v: float
+    least_v: float | None
+    fuse_a: float | None
+    better_awg: int | None = None
+
+
+@dataclass(frozen=True)
+class PowerSheet:
+    """The night's energy.
+
+    Attributes:
+        source: the battery's or supply's name, "" for none.
+        hours: the night's length, hours_words where it is from.
+        need_wh, usable_wh: what the devices take and what the source gives; None while unknown or on mains.
+        lasts_h: how long it lasts at the mean of the known devices.
+        missing: what to enter.
+    """
+
+    source: str = ""
+    chemistry: str = ""
+    hours: float | None = None
+    hours_words: str = ""
+    consumers: tuple[Consumer, ...] = ()
+    need_wh: float | None = None
+    usable_wh: float | None = None
+    lasts_h: float | None = None
+    leads: tuple[Lead, ...] = ()
+    missing: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
 class CaseSheet:
     """What travels in one case (or loose, name ""), with its sum."""
 
@@ -216,3 +274,4 @@ class LoadSheet:
     cases: tuple[CaseSheet, ...]
     cautions: tuple[SafetyNote, ...]
     findings: tuple[Finding, ...]
+    power: PowerSheet = PowerSheet()

@@ -7,11 +7,12 @@ from server.domain.findings import Finding
 from server.domain.load.bodies import work_balance
 from server.domain.load.lifts import HEAVY_ALONE_KG, work_lifts
 from server.domain.load.places import pack, sum_places
+from server.domain.load.power import work_power
 from server.domain.load.sheet import LiftLine, LoadSheet, SafetyNote
 from server.domain.parts import Filter, Mount, PowerSource
 from server.domain.rig import Rig
 
-LOAD_CHECKS = ("sun", "hanging", "payload", "stand", "balance", "lifting")
+LOAD_CHECKS = ("sun", "hanging", "payload", "stand", "balance", "lifting", "power")
 """The checks whose findings belong on the page of the load, by the first part of their codes."""
 
 SUN = SafetyNote(
@@ -84,6 +85,7 @@ def work_load(rig: Rig, findings: tuple[Finding, ...]) -> LoadSheet:
         lifts=lifts,
         cases=pack(rig),
         cautions=_cautions(rig, lifts),
+        power=work_power(rig),
         findings=tuple(f for f in findings if f.code.partition(".")[0] in LOAD_CHECKS),
     )
 

@@ -1,0 +1,104 @@
+"""The night's energy and the leads, by hand (the ground's sources: tests/mechanics/test_power.py,
+test_night.py).
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from typing import Any
+
+import pytest
+
+from server.domain.checks.case import Case
+from server.domain.checks.power import check_power
+from server.domain.load.plan import Cable, LoadPlan
+from server.domain.load.power import work_power
+from server.domain.parts import Accessory, PowerSource
+from server.domain.rig import Rig
+from tests.domain.rigs import camera, mm, rig, tube
+
+
+def battery(**given: Any) -> PowerSource:
+    usual: dict[str, Any] = {
+        "model": "Battery",
+        "chemistry": "lifepo4",
+        "voltage_v": mm(12.0),
+        "capacity_ah": mm(50.0),
+    }
+    return PowerSource(**(usual | given))
+
+
+def heater(current_a: float = 2.0, duty: float | None = 0.5) -> Accessory:
+    return Accessory(
+        model="Heater",
+        place="tube",
+        current_a=mm(current_a),
+        duty_share=None if duty is None else mm(duty),
+        voltage_v=mm(12.0),
+        voltage_least_v=mm(11.0),
+    )
+
+
+def powered(*gear: Any, **plan: Any) -> Rig:
+    cooled = camera(current_idle_a=0.5, current_cooling_a=2.0, cooling_k=30.0, voltage_v=12.0)
+    return replace(rig(tube(), cooled, gear=list(gear)), load=LoadPlan(**plan))
+
+
+def test_a_battery_that_lasts_is_sound_and_says_what_is_left():
+    of = powered(battery(), heater(), night_hours=8.0, cooling_k=15.0)
+    sheet = work_power(of)
+    # Camera half way: 0.5 + 1.5 / 2 = 1.25 A; heater 1.0 A: 2.25 A x 12 V x 8 h = 216 Wh of 50 x 12 x 0.8 =
+    # 480.
+    assert sheet.need_wh == pytest.approx(216.0)
+    assert sheet.usable_wh == pytest.approx(480.0)
+    found = check_power(Case(of))[0]
+    assert (found.code, found.weight) == ("power.sound", "sound")
+    assert "leaves 55%" in found.phrase.template
+
+
+def test_one_that_runs_out_is_a_stop_that_says_when_and_what_to_bring():
+    of = powered(battery(capacity_ah=mm(20.0)), heater(), night_hours=8.0, cooling_k=15.0)
+    found = check_power(Case(of))[0]
+    # 192 Wh at 27 W: 7.1 hours; 24 Wh too little.
+    assert (found.code, found.weight) == ("power.runs_out", "stop")
+    assert "7.1 hours" in found.phrase.template
+    assert "24 Wh more" in found.remedies[0].phrase.template
+    assert "licensed electrician" in found.phrase.template
+
+
+def test_the_cold_and_full_cooling_take_their_part():
+    cold = work_power(powered(battery(), night_hours=8.0, low_c=0.0))
+    assert cold.usable_wh == pytest.approx(480.0 * 0.85)
+    # Nobody said how far it is cooled: full cooling, 2 A x 12 V x 8 h.
+    assert cold.need_wh == pytest.approx(192.0)
+    assert "full cooling" in cold.consumers[0].assumed
+
+
+def test_the_night_comes_from_the_site_and_the_date():
+    of = powered(battery(), latitude_deg=51.48, night=date(2026, 12, 21))
+    assert work_power(of).hours == pytest.approx(16.17, abs=0.05)
+
+
+def test_what_is_not_known_is_asked_for_and_never_sound():
+    of = powered(battery(capacity_ah=None), night_hours=8.0)
+    found = check_power(Case(of))[0]
+    assert found.weight == "unknown"
+    assert found.missing == ("the capacity of Battery",)
+    nothing_said = powered(battery())
+    assert check_power(Case(nothing_said)) == ()
+
+
+def test_a_thin_lead_starves_its_device_and_the_gauge_that_would_do_is_named():
+    part = heater(8.0, None)
+    plain = powered(battery(), part)
+    number = plain.gear[1].item.id
+    thin = replace(plain, load=LoadPlan(cables=(Cable(part_id=number, length_mm=3000.0, gauge_awg=18),)))
+    found = check_power(Case(thin))[0]
+    # 1.005 V at 8 A over 3 m: 10.99 V arrive, 11 are needed; a twentieth of 12 V is 0.6 V: 14 AWG loses
+    # 0.398.
+    assert (found.code, found.weight) == ("power.lead_starves", "stop")
+    assert "14 AWG" in found.remedies[0].phrase.template
+    assert "fuse of 10 A" in found.phrase.template
+    good = replace(plain, load=LoadPlan(cables=(Cable(part_id=number, length_mm=1000.0, area_mm2=2.5),)))
+    assert check_power(Case(good))[0].code == "power.lead_sound"
