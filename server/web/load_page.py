@@ -175,6 +175,10 @@ def _facts(sheet: LoadSheet, units: UnitSystem) -> tuple[tuple[str, str], ...]:
         found.append(("load's centre from the polar axis", length(balance.moment_arm_mm)))
     if balance.bar is not None and balance.bar.load_moment_nm is not None:
         found.append(("load's torque about the polar axis", f"{balance.bar.load_moment_nm:.1f} N m"))
+    if balance.inertia_declination is not None:
+        found.append(("moment of inertia about declination", f"{balance.inertia_declination:.3f} kg m²"))
+    if balance.inertia_polar is not None:
+        found.append(("and about the polar axis, at most", f"{balance.inertia_polar:.3f} kg m²"))
     if balance.sag_arcmin is not None:
         found.append(("drawtube's sag", f"{balance.sag_arcmin:.1f} arcmin"))
     for place in sheet.places:

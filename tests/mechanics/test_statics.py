@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from server.mechanics.counterweights import BarWeights, balance_on_bar
-from server.mechanics.statics import centre_of_mass_mm, shift_of_centre_mm, torque_nm
+from server.mechanics.statics import centre_of_mass_mm, moment_of_inertia_kg_m2, shift_of_centre_mm, torque_nm
 
 MICROMETRE_MM = 1e-3
 masses = st.floats(0.01, 100.0)
@@ -129,3 +129,10 @@ def test_whatever_is_answered_balances_fits_on_the_bar_and_uses_what_is_at_hand(
 def test_a_moment_that_is_none_is_refused(moment: float) -> None:
     with pytest.raises(ValueError, match="moment"):
         balance_on_bar(moment, [BarWeights(5.0, 40.0)], 100.0, 400.0)
+
+
+def test_the_moment_of_inertia_of_a_rod_and_a_point():
+    # A rod of 2 kg and 600 mm about its middle: 2 x 0.36 / 12 = 0.06; about an axis 0.3 m off it: + 2 x 0.09
+    # = 0.24; and 0.5 kg at 0.4 m: 0.08 kg m^2.
+    assert moment_of_inertia_kg_m2([(2.0, 0.0, 600.0)]) == pytest.approx(0.06)
+    assert moment_of_inertia_kg_m2([(2.0, 300.0, 600.0), (0.5, -400.0, 0.0)]) == pytest.approx(0.32)

@@ -8,6 +8,8 @@ The middle of a part of the train stands in for its own balance point, which no 
 
 from __future__ import annotations
 
+import math
+
 from server.domain.checks.case import Case
 from server.domain.checks.payload import Load, loads_of
 from server.domain.load.bar import work_bar
@@ -15,7 +17,7 @@ from server.domain.load.sheet import BalanceSheet, Body
 from server.domain.measure import nominal
 from server.domain.parts import BaseCamera, GuideCamera, GuideScope, Mount, OpticalTube
 from server.domain.train import Place
-from server.mechanics.statics import centre_of_mass_mm, shift_of_centre_mm, torque_nm
+from server.mechanics.statics import centre_of_mass_mm, moment_of_inertia_kg_m2, shift_of_centre_mm, torque_nm
 
 
 def work_balance(case: Case) -> BalanceSheet:
@@ -46,9 +48,18 @@ def work_balance(case: Case) -> BalanceSheet:
         with_change_mm=_with_change_mm(case, bodies, centre, load_kg),
         per_racked_mm=_per_racked_mm(case, load_kg),
         moment_arm_mm=arm_mm,
+        inertia_declination=None if worked is None else _inertia(bodies, worked, 0.0),
+        inertia_polar=None if worked is None or arm_mm is None else _inertia(bodies, worked, arm_mm),
         sag_arcmin=_sag_arcmin(case),
         bar=work_bar(case, arm_mm),
         missing=() if plan.balance_mm is not None else missing,
+    )
+
+
+def _inertia(bodies: tuple[Body, ...], about_mm: float, arm_mm: float) -> float:
+    """About an axis across the tube at its balance point, and about one further off by the load's arm."""
+    return moment_of_inertia_kg_m2(
+        [(body.mass_kg, math.hypot(body.along_mm - about_mm, arm_mm), body.length_mm) for body in bodies]
     )
 
 

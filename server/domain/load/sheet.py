@@ -123,6 +123,9 @@ class BalanceSheet:
         imbalance_nm: torque about the declination axis when clamped there, N m.
         with_change_mm: how far the centre moves when `change_kg` is added at the camera.
         per_racked_mm: how far the centre moves for each mm that the drawtube is racked out.
+        inertia_declination, inertia_polar: moments of inertia about both axes, kg m^2, clamped at the
+        balance point
+            (the polar one with the tube across that axis, where it is largest); None while not known.
         moment_arm_mm: the load's centre of gravity from the polar axis.
         sag_arcmin: tilt of the drawtube under what hangs on it, tube level.
         bar: the counterweights; None for a mount that is not balanced by a bar.
@@ -139,6 +142,8 @@ class BalanceSheet:
     with_change_mm: float | None = None
     per_racked_mm: float | None = None
     moment_arm_mm: float | None = None
+    inertia_declination: float | None = None
+    inertia_polar: float | None = None
     sag_arcmin: float | None = None
     bar: BarAnswer | None = None
     missing: tuple[str, ...] = ()
