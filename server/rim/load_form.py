@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any
@@ -10,7 +11,7 @@ from pydantic import ValidationError
 
 from server.domain.errors import FieldErrors
 from server.domain.fields import FieldSpec
-from server.domain.load.plan import MOST_LIFTS, CaseUse, Lift, LoadPlan
+from server.domain.load.plan import MOST_LIFTS, Cable, CaseUse, Lift, LoadPlan
 from server.domain.measure import Measure
 from server.rim.cells import CellError, read_cell, write_cell
 
@@ -178,6 +179,38 @@ def with_lift(plan: LoadPlan, texts: Mapping[str, str], parts: Sequence[int]) ->
     except ValidationError as error:
         raise FieldErrors({"name": "This lift cannot be kept: check its figures."}) from error
     return plan.model_copy(update={"lifts": (*plan.lifts, lift)})
+
+
+LEAD_SPECS: tuple[FieldSpec, ...] = (
+    FieldSpec("wire", "Wire", "text", maximum=20, help="Like 18 AWG, or 1.5 mm2 of copper."),
+    FieldSpec(
+        "length_mm", "Length, one way", "measure", "length", 0.0, 100_000.0, above=True, help="Like 3 m."
+    ),
+)
+_WIRE = re.compile(r"(?P<size>\d+(?:[.,]\d+)?)\s*(?P<unit>awg|mm2|mm²|mm\^2)", re.IGNORECASE)
+
+
+def with_lead(plan: LoadPlan, texts: Mapping[str, str], part_id: int | None) -> LoadPlan:
+    """Return the plan with the lead of one device, in place of an earlier one. Raises FieldErrors."""
+    read, errors = _read(LEAD_SPECS, texts)
+    if part_id is None:
+        errors["device"] = "Choose the device that the lead feeds."
+    if read.get("length_mm") is None:
+        errors.setdefault("length_mm", "Give the lead's length, one way, such as 3 m.")
+    wire = _WIRE.fullmatch(str(read.get("wire") or "").strip())
+    if wire is None:
+        errors.setdefault("wire", "Give the wire's size as 18 AWG or as 1.5 mm2.")
+    if errors or wire is None or part_id is None:
+        raise FieldErrors(errors)
+    size = float(wire["size"].replace(",", "."))
+    given = {"gauge_awg": round(size)} if wire["unit"].lower() == "awg" else {"area_mm2": size}
+    try:
+        lead = Cable.model_validate({"part_id": part_id, "length_mm": read["length_mm"], **given})
+    except ValidationError as error:
+        words = "There is no such wire here: 0 to 40 AWG, or up to 200 mm²."
+        raise FieldErrors({"wire": words}) from error
+    others = tuple(one for one in plan.cables if one.part_id != part_id)
+    return plan.model_copy(update={"cables": (*others, lead)})
 
 
 def with_cases(plan: LoadPlan, cases: Mapping[int, str]) -> LoadPlan:

@@ -11,7 +11,15 @@ from server.domain.errors import FieldErrors, StaleVersionError
 from server.domain.load.plan import LoadPlan
 from server.flow.assemble_train import SetLoad
 from server.flow.workbench import Workbench
-from server.rim.load_form import LIFT_SPECS, LOAD_SPECS, read_load, with_cases, with_lift
+from server.rim.load_form import (
+    LEAD_SPECS,
+    LIFT_SPECS,
+    LOAD_SPECS,
+    read_load,
+    with_cases,
+    with_lead,
+    with_lift,
+)
 from server.web.bench import RigVersion
 from server.web.deps import ReadingBench, RowId, WritingBench
 from server.web.load_page import items_of, load_page, packing_page
@@ -26,7 +34,7 @@ CHANGED = "This rig was changed meanwhile, in another window. Here it is as it s
 async def load_typed(request: Request) -> dict[str, str]:
     """What was typed of each field, "" for one that the form did not hold."""
     async with request.form() as form:
-        typed = {spec.name: form.get(spec.name, "") for spec in (*LOAD_SPECS, *LIFT_SPECS)}
+        typed = {spec.name: form.get(spec.name, "") for spec in (*LOAD_SPECS, *LIFT_SPECS, *LEAD_SPECS)}
     return {name: text[:LONGEST] for name, text in typed.items() if isinstance(text, str)}
 
 
@@ -101,6 +109,42 @@ def remove_lift(
     plan = bench.bench(rig_id).rig.load
     lifts = tuple(one for number, one in enumerate(plan.lifts) if number != lift)
     return _kept(request, bench, rig_id, version, plan.model_copy(update={"lifts": lifts}))
+
+
+@router.post("/bench/{rig_id}/load/lead")
+def add_lead(
+    request: Request,
+    bench: WritingBench,
+    rig_id: RowId,
+    version: RigVersion,
+    texts: Typed,
+    device: Annotated[int | None, Form(ge=1, le=2**53)] = None,
+) -> Response:
+    """Keep the lead of one device."""
+    view = bench.bench(rig_id)
+    part = device if device in {item.id for item in items_of(view)} else None
+    try:
+        plan = with_lead(view.rig.load, texts, part)
+    except FieldErrors as error:
+        page = load_page(
+            view, bench.observer.units, lead_typed=texts, lead_errors=error.errors, lead_part=part
+        )
+        return render_page(request, page, 422)
+    return _kept(request, bench, rig_id, version, plan)
+
+
+@router.post("/bench/{rig_id}/load/lead/remove")
+def remove_lead(
+    request: Request,
+    bench: WritingBench,
+    rig_id: RowId,
+    version: RigVersion,
+    device: Annotated[int, Form(ge=1, le=2**53)],
+) -> Response:
+    """Take a lead out of the plan; one that is not there stays away."""
+    plan = bench.bench(rig_id).rig.load
+    cables = tuple(one for one in plan.cables if one.part_id != device)
+    return _kept(request, bench, rig_id, version, plan.model_copy(update={"cables": cables}))
 
 
 @router.get("/bench/{rig_id}/packing")

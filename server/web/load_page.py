@@ -17,7 +17,7 @@ from server.domain.measure import nominal
 from server.domain.observer import UnitSystem
 from server.domain.parts import CataloguedPart, OpticalTube
 from server.flow.workbench import BenchView
-from server.rim.load_form import LIFT_SPECS, LOAD_SPECS, load_texts
+from server.rim.load_form import LEAD_SPECS, LIFT_SPECS, LOAD_SPECS, load_texts
 from server.rim.wording import write_amount
 from server.web.drawing.balance import balance_svg
 
@@ -37,7 +37,8 @@ class LoadPage:
         specs, typed, errors: the form of what the owner says.
         lift_specs, lift_typed, lift_errors, lift_parts: the form of one lift more, and what can be ticked.
         lifted: numbers ticked there.
-        said: what has just been done.
+        lead_specs, lead_typed, lead_errors: the form of one device's lead; `lead_part` the device chosen
+        there. said: what has just been done.
     """
 
     template: ClassVar[str] = "load/load.html"
@@ -58,6 +59,10 @@ class LoadPage:
     lift_errors: Mapping[str, str]
     lift_parts: tuple[CataloguedPart, ...]
     lifted: tuple[int, ...]
+    lead_specs: tuple[FieldSpec, ...]
+    lead_typed: Mapping[str, str]
+    lead_errors: Mapping[str, str]
+    lead_part: int | None
     said: str
 
 
@@ -112,6 +117,9 @@ def load_page(view: BenchView, units: UnitSystem, said: str = "", **more: object
         "lift_typed": {"trips": "1", "people": "1"},
         "lift_errors": {},
         "lifted": (),
+        "lead_typed": {},
+        "lead_errors": {},
+        "lead_part": None,
         **more,
     }
     findings = sheet.findings if sheet else ()
@@ -128,6 +136,7 @@ def load_page(view: BenchView, units: UnitSystem, said: str = "", **more: object
         facts=_facts(sheet, units) if sheet else (),
         specs=LOAD_SPECS,
         lift_specs=LIFT_SPECS,
+        lead_specs=LEAD_SPECS,
         lift_parts=items_of(view),
         said=said,
         **known,  # type: ignore[arg-type]

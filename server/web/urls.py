@@ -197,6 +197,14 @@ class Urls:
         """Takes a lift out of the plan."""
         return f"/bench/{rig_id}/load/lift/remove"
 
+    def add_lead(self, rig_id: int) -> str:
+        """Keeps the lead of one device."""
+        return f"/bench/{rig_id}/load/lead"
+
+    def remove_lead(self, rig_id: int) -> str:
+        """Takes a lead out of the plan."""
+        return f"/bench/{rig_id}/load/lead/remove"
+
     def packing(self, rig_id: int) -> str:
         """What goes in which case."""
         return f"/bench/{rig_id}/packing"

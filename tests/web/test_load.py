@@ -48,7 +48,8 @@ class Garden:
 
     def form(self, number: int) -> dict[str, str]:
         """What a form of the page holds; 0 the lift's, 1 the owner's."""
-        forms = list(self.page.select("form.load-form"))
+        actions = (f"{self.url}/lift", self.url)
+        forms = [f for action in actions for f in self.page.select("form.load-form") if f["action"] == action]
         found = {
             str(i["name"]): str(i.get("value", ""))
             for i in forms[number].select("input[type=text], input[type=hidden]")
@@ -184,3 +185,35 @@ def test_the_bench_leads_to_the_load_and_to_the_packing_list(garden: Garden):
     bench = page_of(garden.client.get(f"/bench/{garden.id}"))
     assert bench.select_one(f"a[href='{garden.url}']") is not None
     assert bench.select_one(f"a[href='/bench/{garden.id}/packing']") is not None
+
+
+def test_the_night_and_a_lead_are_kept_and_judged(garden: Garden):
+    fields = garden.form(1)
+    answer = garden.post(
+        **(fields | {"latitude_deg": "52", "night": "2026-12-21", "sun": "no", "solar_filter": "no"})
+    )
+    said = words_of(answer)
+    assert "from sunset to sunrise on 21 December 2026" in said
+    assert "at full cooling all night" in said
+    camera = garden.page.select_one("#lead-device option")
+    form = {
+        "version": str(garden.page.select_one("#lead input[name=version]")["value"]),
+        "device": str(camera["value"]),
+    }
+    answer = garden.post("/lead", **form, wire="20 AWG", length_mm="3 m")
+    assert garden.plan.cables[0].gauge_awg == 20
+    assert "20 AWG, 3 m: loses" in words_of(answer)
+    bad = garden.post("/lead", **form, wire="thick", length_mm="3 kg")
+    assert bad.status_code == 422
+    assert page_of(bad).select_one("#lead-wire-error") is not None
+    assert page_of(bad).select_one("#lead-wire")["value"] == "thick"
+    version = str(garden.page.select_one("#lead input[name=version]")["value"])
+    garden.post("/lead/remove", version=version, device=form["device"])
+    assert garden.plan.cables == ()
+
+
+def test_a_date_that_is_none_is_said_at_its_field(garden: Garden):
+    fields = garden.form(1)
+    answer = garden.post(**(fields | {"night": "next Friday"[:10]}))
+    assert answer.status_code == 422
+    assert "is no date" in page_of(answer).select_one("#load-night-error").get_text()

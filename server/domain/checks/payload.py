@@ -25,6 +25,12 @@ SOURCE = (
     "Sum of masses. The share of a rating that is usable for imaging, half to two thirds for counterweighted "
     f"equatorial mounts: {COMMON_PRACTICE}"
 )
+STRAIN_WAVE: dict[str | None, str] = {
+    "without": " It is rated without a counterweight: with the load far from the axis it carries less.",
+    "with_counterweight": " It is rated with a counterweight: without one it carries less.",
+    None: " Strain-wave mounts carry less without a counterweight: enter which way it is rated.",
+}
+"""Common practice, no source."""
 EDGE_KG = 1e-9
 """A microgram of float rounding must not turn a verdict."""
 RIDING_KINDS = ("guide_scope", "guide_camera", "plate_rings")
@@ -114,6 +120,8 @@ def check_payload(case: Case) -> tuple[Finding, ...]:
                 phrase=say("Take {over} off, or choose a mount with a higher rating.", over=amounts["over"])
             ),
         )
+    if mount.part.mount_type == "strain_wave":
+        sentence += STRAIN_WAVE[mount.part.rated_with]
     if missing:
         sentence += literal(f" Not counted, not known yet: enter {listed(missing)}.")
     return (

@@ -132,3 +132,14 @@ def test_adding_mass_never_lowers_the_load_nor_lightens_the_verdict(first, more,
     after = finding("payload", tube(mass_kg=first), gear=[mount(rated), accessory(more, "saddle")])
     assert number(after, "load") >= number(before, "load")
     assert ORDER.index(after.code) >= ORDER.index(before.code)
+
+
+def test_a_strain_wave_mount_says_with_what_it_is_rated():
+    for rated, words in (
+        ("without", "far from the axis"),
+        ("with_counterweight", "without one"),
+        (None, "enter"),
+    ):
+        found = finding("payload", tube(), camera(), gear=[mount(mount_type="strain_wave", rated_with=rated)])
+        assert words in found.phrase.template
+    assert "counterweight" not in finding("payload", tube(), camera(), gear=[mount()]).phrase.template
