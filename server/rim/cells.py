@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable, Mapping
 from typing import Any, NoReturn, cast
 from unicodedata import category
 
@@ -46,6 +47,20 @@ def limits_of(spec: FieldSpec, kind_words: str) -> Limits:
     """
     thing = kind_words if spec.name == "length_mm" else ""
     return Limits(spec.minimum, spec.maximum, spec.above, thing)
+
+
+def read_cells(
+    specs: Iterable[FieldSpec], texts: Mapping[str, str], kind_words: str
+) -> tuple[dict[str, Any], dict[str, str]]:
+    """Return what each field's text says, and a sentence for each that cannot be read, both by the field's name."""
+    read: dict[str, Any] = {}
+    errors: dict[str, str] = {}
+    for spec in specs:
+        try:
+            read[spec.name] = read_cell(spec, texts.get(spec.name, ""), kind_words)
+        except CellError as error:
+            errors[spec.name] = error.sentence
+    return read, errors
 
 
 def read_cell(spec: FieldSpec, text: str, kind_words: str) -> Any:

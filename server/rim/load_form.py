@@ -13,7 +13,7 @@ from server.domain.errors import FieldErrors
 from server.domain.fields import FieldSpec
 from server.domain.load.plan import MOST_LIFTS, Cable, CaseUse, Lift, LoadPlan
 from server.domain.measure import Measure
-from server.rim.cells import CellError, read_cell, write_cell
+from server.rim.cells import read_cells, write_cell
 
 LOAD_SPECS: tuple[FieldSpec, ...] = (
     FieldSpec(
@@ -229,13 +229,5 @@ def with_cases(plan: LoadPlan, cases: Mapping[int, str]) -> LoadPlan:
 
 
 def _read(specs: tuple[FieldSpec, ...], texts: Mapping[str, str]) -> tuple[dict[str, Any], dict[str, str]]:
-    read: dict[str, Any] = {}
-    errors: dict[str, str] = {}
-    for spec in specs:
-        try:
-            value = read_cell(spec, texts.get(spec.name, ""), "rig")
-        except CellError as error:
-            errors[spec.name] = error.sentence
-            continue
-        read[spec.name] = value.nominal if isinstance(value, Measure) else value
-    return read, errors
+    read, errors = read_cells(specs, texts, "rig")
+    return {name: one.nominal if isinstance(one, Measure) else one for name, one in read.items()}, errors

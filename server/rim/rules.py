@@ -8,7 +8,7 @@ from server.domain.errors import FieldErrors
 from server.domain.fields import FieldSpec
 from server.domain.measure import Measure
 from server.domain.rig import Rules
-from server.rim.cells import CellError, read_cell, write_cell
+from server.rim.cells import read_cells, write_cell
 
 RULE_SPECS: tuple[FieldSpec, ...] = (
     FieldSpec(
@@ -132,16 +132,8 @@ def read_rules(texts: Mapping[str, str]) -> Rules:
 
     Raises FieldErrors.
     """
-    values: dict[str, float] = {}
-    errors: dict[str, str] = {}
-    for spec in RULE_SPECS:
-        try:
-            read = read_cell(spec, texts.get(spec.name, ""), "rig")
-        except CellError as error:
-            errors[spec.name] = error.sentence
-            continue
-        if isinstance(read, Measure):
-            values[spec.name] = read.nominal
+    read, errors = read_cells(RULE_SPECS, texts, "rig")
+    values = {name: one.nominal for name, one in read.items() if isinstance(one, Measure)}
     least = values.get("pixels_least", Rules().pixels_least)
     most = values.get("pixels_most", Rules().pixels_most)
     if least > most and not errors:

@@ -8,7 +8,7 @@ from server.domain.errors import FieldErrors
 from server.domain.fields import FieldSpec
 from server.domain.measure import Measure
 from server.domain.stars.wishes import StarWishes
-from server.rim.cells import CellError, read_cell, write_cell
+from server.rim.cells import read_cells, write_cell
 
 WISH_SPECS: tuple[FieldSpec, ...] = (
     FieldSpec(
@@ -102,18 +102,8 @@ def wish_texts(wishes: StarWishes) -> dict[str, str]:
 
 def read_wishes(texts: Mapping[str, str]) -> tuple[StarWishes, dict[str, str]]:
     """Return the wishes that can be read, and for each other field a sentence; an empty one is as usual."""
-    values: dict[str, object] = {}
-    errors: dict[str, str] = {}
-    for spec in WISH_SPECS:
-        try:
-            read = read_cell(spec, texts.get(spec.name, ""), "rig")
-        except CellError as error:
-            errors[spec.name] = error.sentence
-            continue
-        if isinstance(read, Measure):
-            values[spec.name] = read.nominal
-        elif isinstance(read, str) and read:
-            values[spec.name] = read
+    read, errors = read_cells(WISH_SPECS, texts, "rig")
+    values = {name: one.nominal if isinstance(one, Measure) else one for name, one in read.items() if one}
     return StarWishes.model_validate(values), errors
 
 
