@@ -52,7 +52,7 @@ def limits_of(spec: FieldSpec, kind_words: str) -> Limits:
 def read_cells(
     specs: Iterable[FieldSpec], texts: Mapping[str, str], kind_words: str
 ) -> tuple[dict[str, Any], dict[str, str]]:
-    """Return what each field's text says, and a sentence for each that cannot be read, by the fields' names."""
+    """Return what each field's text says, and a sentence for each that cannot be read, by field names."""
     read: dict[str, Any] = {}
     errors: dict[str, str] = {}
     for spec in specs:
