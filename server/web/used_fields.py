@@ -102,6 +102,7 @@ ALSO_USED: dict[str, tuple[str, ...]] = {
         "bar_start_mm",
         "saddle_height_mm",
     ),
+    "power_source": ("chemistry", "voltage_v", "capacity_ah", "usable_share"),
     "support": ("capacity_kg",),
     "counterweight": ("bore_mm", "thickness_mm"),
     "plate_rings": ("dovetail",),
