@@ -7,7 +7,7 @@ from server.domain.parts import Corrector, OpticalTube
 from server.domain.train import Train
 from server.optics.two_mirror import TwoMirrors, moved_back
 
-TWO_MIRRORS = ("schmidt_cassegrain", "maksutov", "ritchey_chretien", "dall_kirkham")
+TWO_MIRRORS = ("schmidt_cassegrain", "maksutov", "ritchey_chretien", "classical_cassegrain", "dall_kirkham")
 FOCUS_BY_PRIMARY = ("schmidt_cassegrain", "maksutov")
 """Designs whose focuser moves the primary (common practice, no source)."""
 

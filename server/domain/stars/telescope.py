@@ -14,6 +14,7 @@ from server.optics.third_order import (
     ACHROMAT_PETZVAL,
     APOCHROMAT_PETZVAL,
     Conics,
+    classical,
     doublet_terms,
     left_over,
     paraboloid_terms,
@@ -33,7 +34,7 @@ BROAD_NM = (400.0, 700.0)
 """What a camera without a filter in the beam is taken to see."""
 ASSUMED_BACK = 0.25
 """Focus behind the primary, in primary focal lengths, where the mirrors' separation is not known."""
-TWO_MIRROR_DESIGNS = ("schmidt_cassegrain", "maksutov", "ritchey_chretien")
+TWO_MIRROR_DESIGNS = ("schmidt_cassegrain", "maksutov", "ritchey_chretien", "classical_cassegrain")
 CORRECTED_DESIGNS = ("dall_kirkham", "astrograph", "camera_lens")
 NONE = FieldTerms()
 
@@ -271,8 +272,8 @@ def _of_two_mirrors(
             "separation."
         )
     mirrors = TwoMirrors(f1, m, separation)
-    if tube.design == "ritchey_chretien":
-        conics = ritchey_chretien(mirrors)
+    if tube.design in ("ritchey_chretien", "classical_cassegrain"):
+        conics = ritchey_chretien(mirrors) if tube.design == "ritchey_chretien" else classical(mirrors)
         terms = two_mirror_terms(mirrors, ratio, conics)
     else:
         conics = Conics(0.0, 0.0)

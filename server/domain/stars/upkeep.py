@@ -72,6 +72,16 @@ UPKEEP: dict[str, Upkeep] = {
             SUN,
         ),
     ),
+    "classical_cassegrain": Upkeep(
+        "Both mirrors: the secondary tilted until a star in the middle is round, the primary rarely.",
+        "Delicate: the secondary magnifies every error, and coma grows towards the edge in any case.",
+        "The secondary yes, on a star near the zenith, a small turn at a time. The primary at home by day.",
+        (
+            LASER,
+            "The mirrors' distance sets the spherical aberration: mark it before you turn anything.",
+            SUN,
+        ),
+    ),
     "dall_kirkham": Upkeep(
         "The secondary is tilted; the primary and the corrector are mostly the maker's.",
         "Delicate, with a corrector that wants its own distance.",

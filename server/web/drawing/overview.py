@@ -14,7 +14,7 @@ UNKNOWN_APERTURE_MM = 100.0
 FOLDED_LENGTH = 0.32
 """A two-mirror tube's length over its focal length while its length is not known; a stand-in."""
 
-_MIRRORS = ("schmidt_cassegrain", "maksutov", "ritchey_chretien", "dall_kirkham")
+_MIRRORS = ("schmidt_cassegrain", "maksutov", "ritchey_chretien", "classical_cassegrain", "dall_kirkham")
 
 
 @dataclass(frozen=True)
