@@ -15,20 +15,31 @@ import numpy as np
 from server.optics.pupil import Floats, Pupil, vane_pieces
 from server.optics.ranges import checked, checked_focal_ratio
 from server.optics.star_image import (
+    ARCSEC,
     Air,
     Band,
+    Singles,
     StarImage,
     _weights,
     cells_for,
     instrument_image,
     on_pixels,
     seen_image,
+    spot_reach_um,
 )
 from server.optics.wavefront import Aberrations
 
-#: Half the side of the middle that is drawn by waves, in pixels.
-NEAR_PIXELS = 6
+#: Half the side of the middle that is drawn by waves: so many pixels, or so many wavelengths times the focal
+#: ratio beyond the outermost ray, whichever is more. The rings' mean holds further out.
+NEAR_PIXELS, NEAR_RINGS = 6, 8.0
 _MOST_PIXELS = 601
+#: The middle's cells along a side at most; a wide one is drawn on coarser cells.
+_MOST_CELLS = 512
+#: A pixel is cut into so many pieces along its side where the air's blur is narrower than two pixels.
+_PIECES = 3
+#: Places in a pixel (fifths of it, from its middle) at which straight slits are taken, since their spikes may
+#: be finer than it: each row, column and diagonal has one, and they lie alike to both sides of the middle.
+_FIFTHS = ((-2, 1), (-1, -2), (0, 0), (1, 2), (2, -1))
 
 
 def spike_share(pupil: Pupil) -> float:
@@ -65,57 +76,90 @@ def bright_star(
 
     pixels: odd, 15 to 601. wave: for the middle of the picture; the far part is that of a perfect wave, whose
     difference the air hides. Raises ValueError outside. Not modelled: scattered light, reflections, halos of
-    filters, and what grows a saturated star on the sensor. Source: as the module says; rings: the mean of
+    filters, what grows a saturated star on the sensor, and in the far part clips and the train's stops. Source: as the module says; rings: the mean of
     J1^2 at large arguments, 1 / (pi v).
     """
     ratio = checked_focal_ratio(focal_ratio)
     count = int(checked("The picture", pixels, 15, _MOST_PIXELS, "pixels", "Give 15 to 601 pixels."))
     if count % 2 == 0:
         raise ValueError(f"The picture is {count} pixels wide; it must be odd. Give {count + 1}.")
-    values = _far(pupil, ratio, _weights(band), pixel_um, count).copy()
-    step, _ = cells_for(pixel_um, min(nm for nm, _ in band), ratio, pixel_um)
-    side = 2 * NEAR_PIXELS + 1
-    near = instrument_image(pupil, wave or Aberrations(), ratio, band, step, side * round(pixel_um / step))
-    middle = count // 2
-    inner = slice(middle - NEAR_PIXELS, middle + NEAR_PIXELS + 1)
-    values[inner, inner] = on_pixels(near, pixel_um, side)
-    return seen_image(StarImage(pixel_um, values), air, focal_length_mm).values
+    focal = checked("The focal length", focal_length_mm, 0.0, 1e6, "mm", "Give it in mm.", above_low=True)
+    weights = _weights(band)
+    pieces = _pieces(air, focal, pixel_um)
+    near, side = _near(pupil, ratio, weights, pixel_um, (count, pieces), wave or Aberrations())
+    values = np.kron(_far(pupil, ratio, weights, pixel_um, count), np.full((pieces, pieces), pieces**-2.0))
+    inner = slice((count - side) // 2 * pieces, (count + side) // 2 * pieces)
+    values[inner, inner] = on_pixels(near, pixel_um / pieces, side * pieces)
+    seen = seen_image(StarImage(pixel_um / pieces, values), air, focal)
+    return on_pixels(seen, pixel_um, count)
+
+
+def _pieces(air: Air, focal_length_mm: float, pixel_um: float) -> int:
+    """Into how many pieces along its side a pixel is cut before the air smears them."""
+    blur = math.hypot(air.seeing_arcsec, 1.665 * air.guiding_arcsec) * focal_length_mm * 1000.0 / ARCSEC
+    return _PIECES if 0.0 < blur < 2.0 * pixel_um else 1
+
+
+def _near(
+    pupil: Pupil, ratio: float, band: Band, pixel_um: float, grid: tuple[int, int], wave: Aberrations
+) -> tuple[StarImage, int]:
+    """The middle by waves, out past its outermost rays, and its side in pixels. grid: of the whole picture,
+    pixels along a side and pieces along a pixel's.
+    """
+    count, pieces = grid
+    shortest, longest = min(nm for nm, _ in band), max(nm for nm, _ in band)
+    reach = spot_reach_um(wave, ratio) + NEAR_RINGS * longest / 1000.0 * ratio
+    wanted = max(NEAR_PIXELS, math.ceil(reach / pixel_um))
+    side = 2 * min(wanted, count // 2, (_MOST_CELLS // pieces - 1) // 2) + 1
+    step, _ = cells_for(pixel_um, shortest, ratio, pixel_um)
+    cells = min(math.ceil(pixel_um / step / pieces - 1e-6), _MOST_CELLS // (pieces * side))
+    per = pieces * max(1, cells)
+    return instrument_image(pupil, wave, ratio, band, pixel_um / per, side * per), side
 
 
 @lru_cache(4)
 def _far(pupil: Pupil, ratio: float, band: Band, pixel_um: float, count: int) -> Floats:
     """Light per pixel of rings and slits, for a perfect wave; the middle is of no use."""
+    # A slit's light lies alike to both sides of the star: the upper half of the picture is enough.
     places: Floats = (np.arange(count, dtype=np.float64) - count // 2) * pixel_um
-    x, y = places[None, :], places[:, None]
+    x, y = places[None, :], places[count // 2 :, None]
     radius = np.maximum(np.hypot(x, y), pixel_um / 2.0)
-    eps, edge = pupil.obstruction, pupil.edge
+    straight = pupil.vanes is not None and not pupil.vanes.curved
     area = pupil.clear_area
-    values = np.zeros((count, count))
+    upper = np.zeros(radius.shape)
     for nm, weight in band:
         lam_n = nm / 1000.0 * ratio
         v = np.pi * radius / lam_n
         # Amplitude 2 pi J1(a v) a / v of a disc of radius a; the mean of its square is 4 pi a / v^3.
-        rings = 4.0 * np.pi * (edge + eps) / v**3
-        values += weight * (rings + _slits(pupil, x, y, lam_n)) / ((2.0 * lam_n) ** 2 * area) * pixel_um**2
+        light = 4.0 * np.pi * (pupil.edge + pupil.obstruction) / v**3
+        places_in = _FIFTHS if straight and pixel_um > 0.5 * lam_n else ((0, 0),)
+        for across, up in places_in:
+            slits = _slits(pupil, x + across * pixel_um / 5.0, y + up * pixel_um / 5.0, lam_n)
+            light += slits / len(places_in)
+        upper += weight * light / ((2.0 * lam_n) ** 2 * area) * pixel_um**2
+    values = np.concatenate([upper[:0:-1, ::-1], upper])
     values.flags.writeable = False
     return values
 
 
-def _slits(pupil: Pupil, x: Floats, y: Floats, lam_n: float) -> Floats:
+def _slits(pupil: Pupil, x_um: Floats, y_um: Floats, lam_n: float) -> Singles:
     """The square of the vanes' amplitude, each piece a slit: length, width, and the phase of its place."""
-    if pupil.vanes is None or not pupil.vanes.count:
-        return np.zeros((y.shape[0], x.shape[1]))
-    width = 2.0 * pupil.vanes.width_mm / pupil.aperture_mm
-    real = np.zeros((y.shape[0], x.shape[1]))
+    # Single precision: the phase holds to a ten-thousandth of a turn over the largest picture.
+    x, y = (x_um / lam_n).astype(np.float32), (y_um / lam_n).astype(np.float32)
+    real = np.zeros((y.shape[0], x.shape[1]), np.float32)
     imaginary = np.zeros_like(real)
+    if pupil.vanes is None or not pupil.vanes.count:
+        return real
+    width = 2.0 * pupil.vanes.width_mm / pupil.aperture_mm
     for x0, y0, x1, y1 in vane_pieces(pupil):
+        # Halves of the piece's sides: numpy's sinc(z) is sin(pi z) / (pi z), the slit's that of L u / 2.
+        along = x * np.float32((x1 - x0) / 2.0) + y * np.float32((y1 - y0) / 2.0)
         length = math.hypot(x1 - x0, y1 - y0)
-        tx, ty = (x1 - x0) / length, (y1 - y0) / length
-        along, across = (x * tx + y * ty) / lam_n, (y * tx - x * ty) / lam_n
-        # numpy's sinc(z) is sin(pi z) / (pi z): the slit's is sin(pi L u / 2 lam N) over its argument.
-        size = length * width * np.sinc(along * length / 2.0) * np.sinc(across * width / 2.0)
-        phase = np.pi / lam_n * (x * (x0 + x1) / 2.0 + y * (y0 + y1) / 2.0)
+        turned = width / length
+        across = y * np.float32(turned * (x1 - x0) / 2.0) - x * np.float32(turned * (y1 - y0) / 2.0)
+        size = np.float32(length * width) * np.sinc(along) * np.sinc(across)
+        phase = x * np.float32(np.pi * (x0 + x1) / 2.0) + y * np.float32(np.pi * (y0 + y1) / 2.0)
         real += size * np.cos(phase)
         imaginary += size * np.sin(phase)
-    found: Floats = real**2 + imaginary**2
+    found: Singles = real**2 + imaginary**2
     return found
