@@ -76,8 +76,8 @@ def bright_star(
 
     pixels: odd, 15 to 601. wave: for the middle of the picture; the far part is that of a perfect wave, whose
     difference the air hides. Raises ValueError outside. Not modelled: scattered light, reflections, halos of
-    filters, what grows a saturated star on the sensor, and in the far part clips and the train's stops. Source: as the module says; rings: the mean of
-    J1^2 at large arguments, 1 / (pi v).
+    filters, what grows a saturated star on the sensor, and in the far part clips and the train's stops.
+    Source: as the module says; rings: the mean of J1^2 at large arguments, 1 / (pi v).
     """
     ratio = checked_focal_ratio(focal_ratio)
     count = int(checked("The picture", pixels, 15, _MOST_PIXELS, "pixels", "Give 15 to 601 pixels."))
