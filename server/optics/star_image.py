@@ -20,7 +20,6 @@ from server.optics.pupil import Floats, Pupil, coordinates, pupil_mask
 from server.optics.ranges import checked, checked_focal_ratio, checked_wavelength_nm
 from server.optics.wavefront import Aberrations
 
-Complexes = npt.NDArray[np.complex64]
 Singles = npt.NDArray[np.float32]
 Band = tuple[tuple[float, float], ...]
 """Wavelengths (nm) and how much each of them counts; the weights are made to sum to 1."""
@@ -127,10 +126,10 @@ def instrument_image(
     perfect = 0.0
     for nm, weight in weights:
         lam = nm / 1000.0
-        wave = amplitude.astype(np.complex64) if error is None else _wave(amplitude, error, lam)
         # Parseval: the light of all cells is that of the pupil.
         share = weight * (step / (2.0 * lam * ratio)) ** 2 * cell * cell / through
-        total += np.float32(share) * _intensity(wave, *_kernel(n, count, step, lam, ratio), count)
+        wave = _wave(amplitude * np.float32(math.sqrt(share)), error, lam)
+        total += _intensity(wave, *_kernel(n, count, step, lam, ratio), count)
         perfect += share * float(mask.sum()) ** 2
     return _blurred(StarImage(step, total.astype(np.float64), perfect), aberrations.blur_um)
 
@@ -163,13 +162,17 @@ def _wave_error_um(a: Aberrations, n: int) -> Singles | None:
     return None if found is None else found.astype(np.float32)
 
 
-def _wave(amplitude: Singles, error_um: Singles, lam_um: float) -> Complexes:
-    """The wave in the pupil. Whole turns are taken off first: single precision then holds to a millionth."""
+def _wave(amplitude: Singles, error_um: Singles | None, lam_um: float) -> Singles:
+    """The wave in the pupil, real and imaginary part. Whole turns are taken off first: single precision then
+    holds to a millionth.
+    """
+    if error_um is None:
+        return np.stack([amplitude, np.zeros_like(amplitude)])
     turns = error_um * np.float32(1.0 / lam_um)
     phase = (turns - np.rint(turns)) * np.float32(2.0 * np.pi)
-    wave = np.empty(amplitude.shape, np.complex64)
-    np.multiply(np.cos(phase), amplitude, out=wave.real)
-    np.multiply(np.sin(phase), amplitude, out=wave.imag)
+    wave = np.empty((2, *amplitude.shape), np.float32)
+    np.multiply(np.cos(phase), amplitude, out=wave[0])
+    np.multiply(np.sin(phase), amplitude, out=wave[1])
     return wave
 
 
@@ -187,27 +190,27 @@ def _kernel(n: int, cells: int, step_um: float, lam_um: float, ratio: float) -> 
     return found
 
 
-def _intensity(wave: Complexes, cosine: Singles, sine: Singles, cells: int) -> Singles:
-    """The square of the wave's transform on the picture's cells.
+def _intensity(wave: Singles, cosine: Singles, sine: Singles, cells: int) -> Singles:
+    """The square of the transform, on the picture's cells, of a wave (real and imaginary part, 2 x n x n).
 
     Both halves of pupil and picture are worked out from sums and differences, so that the two products are of
     real matrices of half the size: a quarter of the work of K W K^T.
     """
-    n, half = wave.shape[0], cells - cells // 2
-    upper, lower = wave[n // 2 :], wave[: n // 2][::-1]
-    even = (cosine @ (upper + lower).view(np.float32)).view(np.complex64)
-    odd = (sine @ (upper - lower).view(np.float32)).view(np.complex64) * np.complex64(1j)
-    rows = np.empty((cells, n), np.complex64)
-    rows[cells // 2 :] = even + odd
-    rows[:half] = (even - odd)[::-1]
-    right, left = rows[:, n // 2 :], rows[:, : n // 2][:, ::-1]
-    total, apart = right + left, right - left
-    # Laid out afresh: a product of every other number in memory would go the slow way.
-    p_real, p_imag = (np.ascontiguousarray(part) @ cosine.T for part in (total.real, total.imag))
-    q_real, q_imag = (np.ascontiguousarray(part) @ sine.T for part in (apart.real, apart.imag))
+    n, half, most = wave.shape[-1], cells // 2, cells - cells // 2
+    upper, lower = wave[:, n // 2 :], wave[:, n // 2 - 1 :: -1]
+    even, odd = cosine @ (upper + lower), sine @ (upper - lower)
+    # Real and imaginary part of even + i odd for the upper half of the picture, even - i odd for the lower.
+    rows = np.empty((2, cells, n), np.float32)
+    np.subtract(even[0], odd[1], out=rows[0, half:])
+    np.add(even[1], odd[0], out=rows[1, half:])
+    np.add(even[0], odd[1], out=rows[0, most - 1 :: -1])
+    np.subtract(even[1], odd[0], out=rows[1, most - 1 :: -1])
+    right, left = rows[:, :, n // 2 :], rows[:, :, n // 2 - 1 :: -1]
+    p_real, p_imag = ((right + left).reshape(2 * cells, -1) @ cosine.T).reshape(2, cells, most)
+    q_real, q_imag = ((right - left).reshape(2 * cells, -1) @ sine.T).reshape(2, cells, most)
     found = np.empty((cells, cells), np.float32)
-    found[:, cells // 2 :] = (p_real - q_imag) ** 2 + (p_imag + q_real) ** 2
-    found[:, :half] = ((p_real + q_imag) ** 2 + (p_imag - q_real) ** 2)[:, ::-1]
+    found[:, half:] = (p_real - q_imag) ** 2 + (p_imag + q_real) ** 2
+    found[:, most - 1 :: -1] = (p_real + q_imag) ** 2 + (p_imag - q_real) ** 2
     return found
 
 
