@@ -39,11 +39,11 @@ def check_lifting(case: Case) -> tuple[Finding, ...]:
     if limit is None and not case.rig.load.lifts:
         return ()
     lines = work_lifts(case)
-    found = tuple(one for line in lines if (one := _by_equation(line)) is not None)
+    found = tuple(one for line in lines if (one := _by_equation(case, line)) is not None)
     return found if limit is None else (*_by_limit(limit, lines), *found)
 
 
-def _by_equation(line: LiftLine) -> Finding | None:
+def _by_equation(case: Case, line: LiftLine) -> Finding | None:
     """What the equation says of one planned lift: its worse end."""
     if not line.ends:
         return None
@@ -57,7 +57,7 @@ def _by_equation(line: LiftLine) -> Finding | None:
             text=end.refusal,
         )
         for end in line.ends
-    )
+    ) + _taken_for_granted(case, line)
     if refused is not None:
         return Finding(
             code="lifting.outside",
@@ -98,19 +98,40 @@ def _by_equation(line: LiftLine) -> Finding | None:
                 phrase=say("Hold it closer, lift it less far, make it lighter, or lift it with two people.")
             ),
         )
+    elif line.missing:
+        # What is missing can only make it heavier: an index of 1 or less says nothing yet.
+        weight, code = "unknown", "lifting.index_unknown"
+        amounts = {"limit": amounts["limit"]}
+        sentence = (
+            f"{name}: lifted so, {worse.words}, the equation recommends {{limit}} at most; whether it is "
+            "lighter is not known yet."
+        )
     else:
         weight, code = "sound", "lifting.index_sound"
+    if line.missing:
+        sentence += literal(f" Not counted, not known yet: enter {listed(line.missing)}.")
     return Finding(
         code=code,
         weight=weight,
         title="Lifting",
         phrase=say(f"{sentence} {GUIDANCE}", **amounts),
-        figure=Figure(label="lifting index", amount=amounts["index"], at_least=bool(line.missing)),
+        figure=None
+        if weight == "unknown"
+        else Figure(label="lifting index", amount=amounts["index"], at_least=bool(line.missing)),
         remedies=remedies,
         inputs=inputs,
         formula=EQUATION,
         source=EQUATION_SOURCE,
         missing=line.missing,
+    )
+
+
+def _taken_for_granted(case: Case, line: LiftLine) -> tuple[Input, ...]:
+    """What the plan leaves open and the equation was given all the same."""
+    if line.planned is None or case.rig.load.lifts[line.planned].twist_deg is not None:
+        return ()
+    return (
+        Input(label="turned aside", amount=None, basis="assumed", text="not at all: lifted straight ahead"),
     )
 
 

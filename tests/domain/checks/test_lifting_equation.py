@@ -16,7 +16,7 @@ from server.domain.rig import Rig
 from tests.domain.rigs import camera, number, rig, tube
 
 
-def lifted(mass_kg: float, **given: Any) -> Rig:
+def lifted(mass_kg: float | None, **given: Any) -> Rig:
     """A rig whose tube is lifted: from 70 cm by 45 cm, 35 cm before the ankles, fairly held, unless said."""
     plain = rig(tube(mass_kg=mass_kg), camera())
     usual: dict[str, Any] = {
@@ -65,3 +65,16 @@ def test_what_the_plan_does_not_say_is_asked_for_and_not_judged() -> None:
 
 def test_a_lift_by_two_is_held_to_nobodys_index() -> None:
     assert check_lifting(Case(lifted(45.0, people=2))) == ()
+
+
+def test_a_load_of_which_a_mass_is_unknown_is_never_sound() -> None:
+    found = judged(lifted(None))
+    assert (found.code, found.weight) == ("lifting.index_unknown", "unknown")
+    assert found.figure is None
+    assert found.missing == ("the mass of Halden Tube",)
+
+
+def test_a_twist_that_nobody_gave_is_shown_as_assumed() -> None:
+    assumed = [one.label for one in judged(lifted(10.0)).inputs if one.basis == "assumed"]
+    assert assumed == ["turned aside"]
+    assert all(one.basis != "assumed" for one in judged(lifted(10.0, twist_deg=0.0)).inputs)
