@@ -136,7 +136,7 @@ def _about(case: Case, sheet: BalanceSheet, bar: BarAnswer) -> Finding:
             title=title,
             phrase=say(
                 f"{listed(told)} from the polar axis (their middles) balance the load, whose centre lies "
-                "{{arm}} from it.",
+                "{arm} from it.",
                 **amounts,
             ),
             figure=Figure(label="outermost weight", amount=amounts[f"at_{len(told) - 1}"]),

@@ -13,6 +13,7 @@ from server.domain.load.plan import LoadPlan, Spot
 from server.domain.parts import Accessory, Counterweight, Part
 from server.domain.rig import Rig
 from server.flow.run_checks import run_checks
+from server.rim.wording import write_phrase
 from tests.domain.rigs import camera, mm, mount, number, rig, ring, tube
 
 TENTH_MM = 0.1
@@ -170,3 +171,12 @@ def test_a_strain_wave_mount_without_a_weight_is_not_asked_for_one() -> None:
 
 def test_a_rig_of_which_nobody_said_how_it_balances_is_not_judged() -> None:
     assert judged(carried(mount(**MOUNT), weight(2.0), plan=LoadPlan())) == []
+
+
+def test_the_sentence_of_the_weights_shows_every_number() -> None:
+    (found,) = judged(carried(mount(**MOUNT), weight(5.0), plan=HIGH))
+    assert found.code == "balance.bar"
+    # 150 mm of saddle and 50 mm of tube above it: the load's centre is 200 mm from the axis.
+    said = write_phrase(found.phrase, "metric")
+    assert "200 mm from it" in said
+    assert "{" not in said
