@@ -148,9 +148,7 @@ def corner_spot_um(telescope: Telescope, terms: FieldTerms, standing: Standing) 
     found = []
     for sign_x, sign_y in ((1, 1), (1, -1), (-1, 1), (-1, -1)):
         x, y = sign_x * telescope.sensor_mm[0] / 2.0, sign_y * telescope.sensor_mm[1] / 2.0
-        blur = telescope.blur_um(math.hypot(x, y))
-        if blur is None:
-            blur = telescope.spots[-1][1] / 2.0
+        blur = telescope.drawn_blur_um(math.hypot(x, y))
         wave = aberrations_at(terms, x, y, telescope.ratio, standing, blur)
         found.append(rms_spot_um(wave, telescope.ratio, telescope.obstruction))
     return max(found)
@@ -316,16 +314,9 @@ def _nine(
     waves: list[tuple[Aberrations, bool]] = []
     for _, across, up in PLACES:
         x, y = across * telescope.sensor_mm[0] / 2.0, up * telescope.sensor_mm[1] / 2.0
-        blur = telescope.blur_um(math.hypot(x, y))
-        beyond = blur is None
-        waves.append(
-            (
-                aberrations_at(
-                    terms, x, y, n, standing, telescope.spots[-1][1] / 2.0 if blur is None else blur
-                ),
-                beyond,
-            )
-        )
+        height = math.hypot(x, y)
+        wave = aberrations_at(terms, x, y, n, standing, telescope.drawn_blur_um(height))
+        waves.append((wave, telescope.blur_um(height) is None))
     shortest = min(nm for nm, _ in telescope.band) / 1000.0
     airy = 6.0 * shortest * n
     sky = 1.8 * math.hypot(air.seeing_arcsec, air.guiding_arcsec) * telescope.um_per_arcsec

@@ -116,6 +116,11 @@ class Telescope:
         found = spot_at(self.spots, height_mm)
         return None if found is None else found / 2.0
 
+    def drawn_blur_um(self, height_mm: float) -> float:
+        """`blur_um`, and that of the outermost spot beyond the heights that are given."""
+        found = self.blur_um(height_mm)
+        return self.spots[-1][1] / 2.0 if found is None else found
+
 
 def _plus(a: FieldTerms, b: FieldTerms) -> FieldTerms:
     return FieldTerms(
