@@ -28,10 +28,10 @@ def disc_overlap_area_mm2(first_radius_mm: float, second_radius_mm: float, centr
 def _overlap(r1: float, r2: float, d: float) -> float:
     if d >= r1 + r2:
         return 0.0
-    if d <= abs(r1 - r2):
-        return math.pi * min(r1, r2) ** 2
-    # In units of the larger radius no product underflows.
+    # In units of the larger radius no product underflows; a distance that does is none.
     scale = max(r1, r2)
+    if d <= abs(r1 - r2) or d / scale == 0.0:
+        return math.pi * min(r1, r2) ** 2
     r1, r2, d = r1 / scale, r2 / scale, d / scale
     a = math.acos(_cosine((r1 * r1 + (d - r2) * (d + r2)) / (2.0 * d * r1)))
     b = math.acos(_cosine((r2 * r2 + (d - r1) * (d + r1)) / (2.0 * d * r2)))

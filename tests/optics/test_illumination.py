@@ -2,7 +2,7 @@ import math
 
 import pytest
 import shapely
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from server.optics.illumination import (
@@ -35,6 +35,7 @@ def test_two_discs_overlap_by_the_tabulated_area(r1_mm, r2_mm, centres_mm, area_
 
 
 @given(r1=st.floats(0.1, 50.0), r2=st.floats(0.1, 50.0), d=st.floats(0.0, 100.0))
+@example(r1=2.0, r2=2.0, d=5e-324)
 def test_two_discs_overlap_as_polygons_of_many_sides_do(r1, r2, d):
     first = shapely.Point(0.0, 0.0).buffer(r1, quad_segs=2048)
     second = shapely.Point(d, 0.0).buffer(r2, quad_segs=2048)
