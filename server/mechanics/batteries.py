@@ -23,8 +23,7 @@ COLD: dict[Chemistry, tuple[tuple[float, float], ...]] = {
     "mains": ((20.0, 1.0),),
 }
 """What is left of the capacity at a temperature, degrees Celsius (common practice, from memory, no source:
-makers'
-sheets differ by a tenth and more). No lithium cell is charged below freezing."""
+makers' sheets differ by a tenth and more). No lithium cell is charged below freezing."""
 
 
 def cold_share(chemistry: Chemistry, temperature_c: float) -> float:
@@ -41,13 +40,43 @@ def cold_share(chemistry: Chemistry, temperature_c: float) -> float:
     return rows[-1][1]
 
 
+PEUKERT: dict[Chemistry, float] = {"lead_acid": 1.25, "agm": 1.1}
+"""How much a faster drain costs a lead battery; counted for these alone (vendors' charts, which differ)."""
+RATED_HOURS = 20.0
+"""In how many hours a lead battery's printed charge is drawn (common practice, no source)."""
+
+
+def hours_by_peukert(capacity_ah: float, current_a: float, exponent: float, rated_hours: float) -> float:
+    """Return for how long a full battery gives a steady current, hours.
+
+    All above 0, the exponent 1 or more. Raises ValueError outside. Source: Peukert's law,
+    t = H (C / (I H))^k; any text on batteries.
+    """
+    if not (capacity_ah > 0.0 and current_a > 0.0 and exponent >= 1.0 and rated_hours > 0.0):
+        raise ValueError("A charge, a current and hours are above 0, and the exponent 1 or more. Enter them.")
+    return rated_hours * float((capacity_ah / (current_a * rated_hours)) ** exponent)
+
+
+def drain_share(chemistry: Chemistry, capacity_ah: float, current_a: float) -> float:
+    """Return what is left of the printed charge when it is drawn faster than it is rated for, 0 to 1.
+
+    1 for chemistries that `PEUKERT` leaves out, for a slow drain and for none. Errors as `hours_by_peukert`.
+    Source: the same law, its hours over those of the charge alone.
+    """
+    exponent = PEUKERT.get(chemistry)
+    if exponent is None or current_a <= 0.0:
+        return 1.0
+    alone = capacity_ah / current_a
+    return min(1.0, hours_by_peukert(capacity_ah, current_a, exponent, RATED_HOURS) / alone)
+
+
 def usable_wh(
     capacity_ah: float, voltage_v: float, usable_share: float, chemistry: Chemistry, temperature_c: float
 ) -> float:
     """Return the energy that a battery gives, Wh. Each figure is 0 or more, the share at most 1.
 
-    Raises ValueError outside. Source: charge times voltage, times both shares; that a fast discharge gives
-    less (Peukert) is not counted: imaging rigs draw a battery down over a night.
+    Raises ValueError outside. Source: charge times voltage, times both shares. That a fast drain gives less
+    is for `drain_share`.
     """
     if not (capacity_ah >= 0.0 and voltage_v >= 0.0 and 0.0 <= usable_share <= 1.0):
         raise ValueError("A battery has a capacity and a voltage of 0 or more and a usable share of 0 to 1.")

@@ -91,10 +91,11 @@ class Constants:
     shortest_way: float
     furthest_way: float
     knuckle: float
+    unit: str
 
 
-METRIC = Constants(23.0, 25.0, 75.0, 0.003, 4.5, 63.0, 175.0, 25.0, 175.0, KNUCKLE_CM)
-US = Constants(51.0, 10.0, 30.0, 0.0075, 1.8, 25.0, 70.0, 10.0, 70.0, 30.0)
+METRIC = Constants(23.0, 25.0, 75.0, 0.003, 4.5, 63.0, 175.0, 25.0, 175.0, KNUCKLE_CM, "cm")
+US = Constants(51.0, 10.0, 30.0, 0.0075, 1.8, 25.0, 70.0, 10.0, 70.0, 30.0, "in")
 """Pounds and inches: `Lifted` then holds inches. For the manual's printed examples."""
 
 
@@ -116,10 +117,10 @@ def recommended_limit(lifted: Lifted, constants: Constants = METRIC) -> float:
     ):
         if not value >= 0.0:
             raise ValueError(f"The {what} is {value:g}; it must be 0 or more. Give it as it is measured.")
-    _within("reach", lifted.reach_cm, c.furthest_reach)
-    _within("height of the hands", lifted.height_cm, c.highest)
-    _within("height at the start", lifted.start_cm, c.highest)
-    _within("way up or down", lifted.way_cm, c.furthest_way)
+    _within("reach", lifted.reach_cm, c.furthest_reach, c.unit)
+    _within("height of the hands", lifted.height_cm, c.highest, c.unit)
+    _within("height at the start", lifted.start_cm, c.highest, c.unit)
+    _within("way up or down", lifted.way_cm, c.furthest_way, c.unit)
     _within("twist", lifted.twist_deg, 135.0, "degrees")
     horizontal = c.reach / max(lifted.reach_cm, c.reach)
     vertical = 1.0 - c.per_height * abs(lifted.height_cm - c.height)
@@ -130,10 +131,9 @@ def recommended_limit(lifted: Lifted, constants: Constants = METRIC) -> float:
     return c.load * horizontal * vertical * distance * asymmetric * frequency * coupling  # Equation 1.
 
 
-def _within(what: str, value: float, most: float, unit: str = "") -> None:
+def _within(what: str, value: float, most: float, unit: str) -> None:
     if value > most:
-        said = f"{value:g} {unit}".strip()
-        raise ValueError(f"A {what} of {said} is more than {most:g}: {OUTSIDE}.")
+        raise ValueError(f"A {what} of {value:g} {unit} is more than {most:g} {unit}: {OUTSIDE}.")
 
 
 def frequency_multiplier(per_minute: float, duration: Duration, *, high: bool) -> float:

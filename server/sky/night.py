@@ -31,7 +31,9 @@ def night_hours(latitude_deg: float, evening: date, until: Dark = "astronomical"
     it is never lighter.
 
     latitude_deg: -90 to 90, north positive. Raises ValueError outside. The Sun's declination is taken at
-    midnight: a few minutes off near the polar circles, within two elsewhere. Hills and the height of the
+    Greenwich's midnight. There, within a minute up to 65 degrees; half the world away, from sunset to
+    sunrise within two minutes up to 50 degrees and four up to 65, and to the end of astronomical twilight
+    seven at 60, more where that twilight hardly ends (measured against astropy). Hills and the height of the
     place are not looked at. Source: the hour angle of a given altitude, cos H = (sin h - sin phi sin delta)
     / (cos phi cos delta); any text on spherical astronomy.
     """

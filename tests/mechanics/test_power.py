@@ -8,7 +8,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from server.mechanics.batteries import cold_share, cooling_current_a, mean_current_a, usable_wh
+from server.mechanics.batteries import (
+    cold_share,
+    cooling_current_a,
+    drain_share,
+    hours_by_peukert,
+    mean_current_a,
+    usable_wh,
+)
 from server.mechanics.cables import (
     GAUGES,
     area_of_gauge_mm2,
@@ -99,3 +106,18 @@ def test_colder_never_gives_more(chemistry, at, colder):
 def test_what_cannot_be_is_refused_in_words(call):
     with pytest.raises(ValueError, match=r"\."):
         call()
+
+
+@pytest.mark.parametrize(("exponent", "hours"), [(1.25, 8.409), (1.10, 9.330), (1.05, 9.659)])
+def test_a_fast_drain_empties_a_lead_battery_sooner_than_its_charge_says(exponent, hours):
+    # 100 Ah at 20 hours, drawn at 10 A: 20 x (100 / 200)^k, worked by hand.
+    assert hours_by_peukert(100.0, 10.0, exponent, 20.0) == pytest.approx(hours, abs=0.001)
+
+
+def test_only_lead_loses_by_a_fast_drain_and_nothing_gains_by_a_slow_one():
+    assert drain_share("lead_acid", 100.0, 10.0) == pytest.approx(0.8409, abs=1e-4)
+    assert drain_share("lead_acid", 100.0, 1.0) == 1.0
+    assert drain_share("lead_acid", 100.0, 0.0) == 1.0
+    assert drain_share("lifepo4", 100.0, 50.0) == 1.0
+    with pytest.raises(ValueError, match="above 0"):
+        hours_by_peukert(0.0, 1.0, 1.1, 20.0)

@@ -6,7 +6,7 @@ from datetime import date
 
 import pytest
 
-from server.sky.night import night_hours, sun_declination_deg
+from server.sky.night import HEIGHTS_DEG, night_hours, sun_declination_deg
 
 MINUTE = 1.0 / 60.0
 
@@ -55,3 +55,31 @@ def test_darker_is_never_longer_and_the_south_has_the_other_season():
     assert night_hours(-35.0, on) < night_hours(35.0, on)
     with pytest.raises(ValueError, match="latitude is 95"):
         night_hours(95.0, on)
+
+
+@pytest.mark.parametrize("latitude", [-60.0, -35.0, 0.0, 20.0, 45.0, 52.0, 60.0, 65.0])
+def test_every_night_at_greenwichs_longitude_is_astropys_within_two_minutes(latitude):
+    import numpy as np
+    from astropy import units as u
+    from astropy.coordinates import AltAz, EarthLocation, get_sun
+    from astropy.time import Time
+    from astropy.utils import iers
+
+    place = EarthLocation(lat=latitude * u.deg, lon=0.0 * u.deg)
+    minutes = np.arange(-720.0, 721.0, 4.0)
+    compared = 0
+    with iers.conf.set_temp("auto_download", False), iers.conf.set_temp("auto_max_age", None):
+        for month in (1, 3, 5, 8, 10, 12):
+            times = Time(f"2026-{month:02d}-16T00:00:00") + minutes * u.min
+            heights = get_sun(times).transform_to(AltAz(obstime=times, location=place)).alt.deg
+            for dark, height in HEIGHTS_DEG.items():
+                over = heights - height
+                edges = np.flatnonzero(np.diff(over < 0.0))
+                if len(edges) != 2:
+                    continue
+                at = [minutes[i] + 4.0 * over[i] / (over[i] - over[i + 1]) for i in edges]
+                hours = (at[1] - at[0]) / 60.0
+                found = night_hours(latitude, date(2026, month, 15), dark)
+                assert found == pytest.approx(hours, abs=2 * MINUTE)
+                compared += 1
+    assert compared >= 12

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from server.domain.checks.case import COMMON_PRACTICE, Case, listed, literal, say
 from server.domain.findings import Finding, Input, Remedy
 from server.domain.load.power import LOST_SHARE, work_power
@@ -9,7 +11,7 @@ from server.domain.load.sheet import Consumer, Lead, PowerSheet
 
 FORMULA = (
     "need = sum of mean current x voltage x hours / converter; given = capacity x voltage x usable share x "
-    "cold share"
+    "cold share x drain share (lead only: Peukert)"
 )
 SOURCE = (
     "Charge and energy; the night by the Sun's hour angle (The Astronomical Almanac, low precision, from "
@@ -63,6 +65,12 @@ def _energy(sheet: PowerSheet) -> Finding:
             )
             for one in sheet.consumers
         ),
+        Input(
+            label=f"energy of {sheet.source}",
+            amount=None,
+            basis="" if usable is None else "assumed" if sheet.given_assumed else "worked out",
+            text=sheet.given_words or "not known",
+        ),
     )
     remedies: tuple[Remedy, ...] = ()
     weight, code = "unknown", "power.unknown"
@@ -74,8 +82,16 @@ def _energy(sheet: PowerSheet) -> Finding:
         if left < 0.0:
             weight, code = "stop", "power.runs_out"
             sentence += f" It is empty after {sheet.lasts_h or 0.0:.1f} hours."
+            nominal = (
+                "" if sheet.more_ah is None else f" ({math.ceil(sheet.more_ah)} Ah more of the same kind)"
+            )
             remedies = (
-                Remedy(phrase=say(f"Bring {need - usable:.0f} Wh more, heat less, or cool the camera less.")),
+                Remedy(
+                    phrase=say(
+                        f"Bring {need - usable:.0f} usable Wh more{nominal}, heat less, or cool the camera "
+                        "less."
+                    )
+                ),
             )
         elif left < LITTLE_LEFT:
             weight, code = "watch", "power.little"

@@ -13,7 +13,7 @@ import math
 from server.domain.checks.case import Case
 from server.domain.checks.payload import Load, loads_of
 from server.domain.load.bar import work_bar
-from server.domain.load.sheet import BalanceSheet, Body
+from server.domain.load.sheet import BalanceSheet, BarAnswer, Body
 from server.domain.measure import nominal
 from server.domain.parts import BaseCamera, GuideCamera, GuideScope, Mount, OpticalTube
 from server.domain.train import Place
@@ -37,6 +37,7 @@ def work_balance(case: Case) -> BalanceSheet:
     masses = [load.mass_kg for load in loads_of(case)]
     load_kg = None if None in masses else sum(mass for mass in masses if mass is not None)
     arm_mm = _moment_arm_mm(case, bodies, missing)
+    bar = work_bar(case, arm_mm)
     return BalanceSheet(
         bodies=bodies,
         centre_mm=centre,
@@ -49,9 +50,9 @@ def work_balance(case: Case) -> BalanceSheet:
         per_racked_mm=_per_racked_mm(case, load_kg),
         moment_arm_mm=arm_mm,
         inertia_declination=None if worked is None else _inertia(bodies, worked, 0.0),
-        inertia_polar=None if worked is None or arm_mm is None else _inertia(bodies, worked, arm_mm),
+        inertia_polar=_inertia_polar(case, bodies, worked, arm_mm, bar),
         sag_arcmin=_sag_arcmin(case),
-        bar=work_bar(case, arm_mm),
+        bar=bar,
         missing=() if plan.balance_mm is not None else missing,
     )
 
@@ -60,6 +61,30 @@ def _inertia(bodies: tuple[Body, ...], about_mm: float, arm_mm: float) -> float:
     """About an axis across the tube at its balance point, and about one further off by the load's arm."""
     return moment_of_inertia_kg_m2(
         [(body.mass_kg, math.hypot(body.along_mm - about_mm, arm_mm), body.length_mm) for body in bodies]
+    )
+
+
+def _inertia_polar(
+    case: Case,
+    bodies: tuple[Body, ...],
+    worked_mm: float | None,
+    arm_mm: float | None,
+    bar: BarAnswer | None,
+) -> float | None:
+    """The load, the bar and the weights that balance it; None while any of them is not known."""
+    if worked_mm is None or arm_mm is None:
+        return None
+    load = _inertia(bodies, worked_mm, arm_mm)
+    if bar is None:
+        return load
+    mount = case.rig.mount
+    if not bar.weights or bar.bar_start_mm is None or bar.bar_end_mm is None or mount is None:
+        return None
+    assert isinstance(mount.part, Mount)
+    length_mm = bar.bar_end_mm - bar.bar_start_mm
+    rod = (nominal(mount.part.bar_mass_kg) or 0.0, bar.bar_start_mm + length_mm / 2, length_mm)
+    return load + moment_of_inertia_kg_m2(
+        [rod, *((one.mass_kg, one.at_mm, one.thickness_mm) for one in bar.weights)]
     )
 
 

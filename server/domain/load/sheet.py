@@ -124,8 +124,9 @@ class BalanceSheet:
         with_change_mm: how far the centre moves when `change_kg` is added at the camera.
         per_racked_mm: how far the centre moves for each mm that the drawtube is racked out.
         inertia_declination, inertia_polar: moments of inertia about both axes, kg m^2, clamped at the
-        balance point
-            (the polar one with the tube across that axis, where it is largest); None while not known.
+            balance point: of the load; about the polar axis with the bar and the weights that balance it, and
+            with the tube across that axis, where it is largest. The mount's own moving parts are not
+            counted. None while not known.
         moment_arm_mm: the load's centre of gravity from the polar axis.
         sag_arcmin: tilt of the drawtube under what hangs on it, tube level.
         bar: the counterweights; None for a mount that is not balanced by a bar.
@@ -233,6 +234,8 @@ class PowerSheet:
     Attributes:
         source: the battery's or supply's name, "" for none.
         hours: the night's length, hours_words where it is from.
+        given_words: how the source's energy comes about; given_assumed: whether any was taken for granted.
+        more_ah: nominal charge of the same kind that is missing, Ah; None where none is or it is not known.
         need_wh, usable_wh: what the devices take and what the source gives; None while unknown or on mains.
         lasts_h: how long it lasts at the mean of the known devices.
         missing: what to enter.
@@ -245,6 +248,9 @@ class PowerSheet:
     consumers: tuple[Consumer, ...] = ()
     need_wh: float | None = None
     usable_wh: float | None = None
+    given_words: str = ""
+    given_assumed: bool = False
+    more_ah: float | None = None
     lasts_h: float | None = None
     leads: tuple[Lead, ...] = ()
     missing: tuple[str, ...] = ()

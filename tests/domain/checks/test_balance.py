@@ -180,3 +180,18 @@ def test_the_sentence_of_the_weights_shows_every_number() -> None:
     said = write_phrase(found.phrase, "metric")
     assert "200 mm from it" in said
     assert "{" not in said
+
+
+def test_the_moment_of_inertia_about_the_polar_axis_counts_bar_and_weights() -> None:
+    light = MOUNT | {"bar_mass_kg": 0.0}
+    loaded = work_balance(Case(carried(mount(**light), weight(5.0), plan=HIGH)))
+    without = work_balance(Case(carried(mount(**(light | {"mount_type": "strain_wave"})), plan=HIGH)))
+    assert loaded.bar is not None
+    assert loaded.inertia_polar is not None
+    assert without.inertia_polar is not None
+    (one,) = loaded.bar.weights
+    # 1600 / 5 = 320 mm; 5 x (0.32^2 + 0.04^2 / 12) = 0.512667 kg m^2.
+    assert one.at_mm == pytest.approx(320.0)
+    assert loaded.inertia_polar - without.inertia_polar == pytest.approx(0.512667, rel=1e-5)
+    nothing = work_balance(Case(carried(mount(**MOUNT), plan=HIGH)))
+    assert nothing.inertia_polar is None

@@ -16,7 +16,7 @@ from server.domain.load.plan import Cable, LoadPlan
 from server.domain.load.power import work_power
 from server.domain.parts import Accessory, PowerSource
 from server.domain.rig import Rig
-from tests.domain.rigs import camera, mm, rig, tube
+from tests.domain.rigs import camera, guide_camera, mm, places, rig, tube
 
 
 def battery(**given: Any) -> PowerSource:
@@ -63,7 +63,7 @@ def test_one_that_runs_out_is_a_stop_that_says_when_and_what_to_bring():
     # 192 Wh at 27 W: 7.1 hours; 24 Wh too little.
     assert (found.code, found.weight) == ("power.runs_out", "stop")
     assert "7.1 hours" in found.phrase.template
-    assert "24 Wh more" in found.remedies[0].phrase.template
+    assert "24 usable Wh more" in found.remedies[0].phrase.template
     assert "licensed electrician" in found.phrase.template
 
 
@@ -102,3 +102,44 @@ def test_a_thin_lead_starves_its_device_and_the_gauge_that_would_do_is_named():
     assert "fuse of 10 A" in found.phrase.template
     good = replace(plain, load=LoadPlan(cables=(Cable(part_id=number, length_mm=1000.0, area_mm2=2.5),)))
     assert check_power(Case(good))[0].code == "power.lead_sound"
+
+
+def test_all_batteries_at_hand_count() -> None:
+    # Two of 50 Ah and one of 25: 125 Ah x 12 V x 0.8 = 1200 Wh.
+    sheet = work_power(powered((battery(), 2), battery(model="Small", capacity_ah=mm(25.0)), night_hours=8.0))
+    assert sheet.usable_wh == pytest.approx(1200.0)
+    assert sheet.source == "2 x Battery and Small"
+
+
+def test_a_battery_whose_cold_nobody_gave_says_that_it_was_taken_warm() -> None:
+    given = check_power(Case(powered(battery(), night_hours=8.0)))[0].inputs[-1]
+    assert (given.basis, "20 °C, as nobody gave" in given.text) == ("assumed", True)
+
+
+def test_lead_gives_less_when_it_is_drawn_fast() -> None:
+    # 10 A from 100 Ah: 100 x 12 x 0.5 = 600 Wh, less Peukert's 0.8409.
+    of = powered(
+        battery(chemistry="lead_acid", capacity_ah=mm(100.0)), heater(8.0, None), night_hours=2.0, low_c=20.0
+    )
+    assert work_power(of).usable_wh == pytest.approx(600.0 * 0.8409, rel=1e-3)
+
+
+def test_a_day_without_a_night_is_asked_about_and_not_sound() -> None:
+    found = check_power(Case(powered(battery(), latitude_deg=70.0, night=date(2026, 6, 21))))[0]
+    assert found.weight == "unknown"
+    assert "does not set" in found.missing[0]
+
+
+def test_what_to_buy_is_said_as_the_charge_on_the_label() -> None:
+    of = powered(battery(capacity_ah=mm(20.0)), heater(), night_hours=8.0, cooling_k=15.0)
+    # 24 Wh too little, of which a battery of 12 V gives four fifths: 2.5 Ah.
+    assert "3 Ah more" in check_power(Case(of))[0].remedies[0].phrase.template
+
+
+def test_a_guide_cameras_lead_is_held_to_what_that_camera_bears() -> None:
+    branch_camera = guide_camera(current_idle_a=4.0, voltage_v=12.0, voltage_least_v=11.5)
+    plain = replace(powered(battery()), branch=places([branch_camera]))
+    number = plain.branch[0].item.id
+    thin = replace(plain, load=LoadPlan(cables=(Cable(part_id=number, length_mm=3000.0, gauge_awg=18),)))
+    # 0.503 V at 4 A: less than a twentieth of 12 V, and still 11.497 V of the 11.5 it needs.
+    assert check_power(Case(thin))[0].code == "power.lead_starves"
