@@ -95,7 +95,8 @@ def test_the_guide_chain_is_as_long_as_the_main_chain_asks():
 
 
 def test_the_glass_behind_the_prism_shortens_the_guide_chain():
-    # 3 mm of N-BK7 shift by 1.0222 mm: 45.5 - 1.0222 - 38.5 = 5.9778 mm. The corrector then asks for 56.0222.
+    # 3 mm of N-BK7 at f/4 shift by 1.0308 mm (references/glass.py): 45.5 - 1.0308 - 38.5 = 5.9692 mm. The
+    # corrector then asks for 56.0308.
     parts = (tube(), corrector(), guider(), holding(wheel(20.0), glass(3.0)), camera())
     drawer = catalogued(ring(2.5), to_inch(6.0))
     _, found = search(guided(parts=parts), drawer, replace(BOTH, guide_mm=0.05))

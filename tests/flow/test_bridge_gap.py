@@ -25,6 +25,7 @@ from server.flow.bridge_offers import offers_of, search_front, search_stacks
 from server.flow.bridge_pose import connection_words, pose
 from server.flow.bridge_wishes import ContradictionError, Wishes
 from server.flow.protocols import Stock
+from server.flow.run_checks import run_checks
 from server.flow.workbench import Workbench
 from server.paths import SEED_DATA
 from server.rim.demo_club import load_demo_club
@@ -275,6 +276,20 @@ def test_what_must_stay_keeps_its_key_its_filters_and_its_order():
     assert kept == of.train.places[2]
     # 38.53083 asked, 20 + 10 + 8.52 = 38.52 there: 0.01083 mm short.
     assert offers[0].error_mm == pytest.approx(-0.01083, abs=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("aperture_mm", "shift_mm"), [(400.0, 0.704), (200.0, 0.687), (100.0, 0.683), (None, 0.681)]
+)
+def test_a_bridge_that_meets_its_target_is_judged_to_be_without_error(aperture_mm, shift_mm):
+    # 2 mm of N-BK7 at f/2, f/4, f/8 and near the axis (references/glass.py), to the ring's micrometre.
+    of = rig(tube(aperture_mm=aperture_mm), corrector(), holding(wheel(20.0), glass(2.0)), camera())
+    _, _, offers = best(of, replace(ANY, lead="error"), catalogued(ring(17.5 + shift_mm)))
+    judged = next(f for f in run_checks(offers[0].rig) if f.code.startswith("spacing."))
+    assert judged.code == "spacing.sound"
+    assert judged.figure is not None
+    assert judged.figure.amount.value == pytest.approx(0.0, abs=0.0005)
+    assert offers[0].error_mm == pytest.approx(judged.figure.amount.value, abs=1e-9)
 
 
 def test_parts_that_are_glued_together_are_one_piece():

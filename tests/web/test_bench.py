@@ -349,8 +349,8 @@ def test_filters_go_into_a_wheel_and_the_first_is_in_the_beam(bench: Bench) -> N
     key = bench.key("Wheel")
     assert bench.post(verb="add", part_id=red).status_code == 422
     bench.post(verb="put_filter", place=key, part_id=red)
-    # A plate of index 1.5 shifts the focus by exactly a third of its thickness (plane-parallel plate; Smith,
-    # Modern Optical Engineering, from memory): 55 mm asked becomes 55.67 mm.
+    # 2 mm of index 1.5 at f/6 by hand: tan u = 1/12, 2 (1 - 0.996546 / 1.497699) = 0.66923 mm (plane-parallel
+    # plate; Smith, Modern Optical Engineering, from memory): 55 mm asked becomes 55.67 mm.
     assert (
         "55.67 mm is asked for" in bench.sentences()["Spacing"]
         or "of 55.67 mm" in bench.sentences()["Spacing"]

@@ -296,7 +296,7 @@ def _inputs(paths: GuidePaths) -> tuple[Input, ...]:
     if not paths.guider.flipped:
         found.append(given("optical length", paths.guider.item, part.length_mm))
     found += [given(one.label, one.place.item, one.measure) for one in paths.behind]
-    found += [worked_input(f"shift by {plate.name}", plate.shift_mm, "length", 3) for plate in paths.glass]
+    found += [worked_input(plate.shift_words, plate.shift_mm, "length", 3) for plate in paths.glass]
     found.append(given("prism to side port", paths.guider.item, part.side_path_mm))
     found += [given(f"in the branch, {one.label}", one.place.item, one.measure) for one in paths.chain]
     found.append(given("flange distance", paths.camera, camera.flange_mm))

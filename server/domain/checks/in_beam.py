@@ -41,6 +41,13 @@ class Glass:
     ratio: float | None = None
 
     @property
+    def shift_words(self) -> str:
+        """What its shift is called in a working, with the ray that it holds for."""
+        if self.ratio is None:
+            return f"shift by {self.name}, near the axis (the focal ratio is not known)"
+        return f"shift by {self.name}, edge ray at f/{self.ratio:.3g}"
+
+    @property
     def shift_per_mm(self) -> float:
         """How far each mm of its glass moves the focus: the shift grows as the thickness does."""
         return plate_shift_mm(1.0, self.index, self.ratio)
@@ -60,6 +67,7 @@ def beam_ratio(train: Train) -> float | None:
 
     The glass before the sensor shifts the focus by it. The factor at the actual spacing would need that shift
     first: where it differs from the stated one by a tenth, the shift of a 3 mm filter at f/5 changes by 1 um.
+    What moving the primary makes of the focal length is left out for the same reason.
     """
     tube = train.tube
     if tube is None or not isinstance(tube.part, OpticalTube) or tube.part.focal_ratio is None:
@@ -127,7 +135,8 @@ def glass_in(
 def glass_bound_mm(places: tuple[Place, ...], ratio: float | None) -> float:
     """The most that glass which is not wholly known may move the focus, mm; 0 where all of it is known."""
     _, unsure, missing = glass_in(places, ratio)
-    at_most = plate_shift_mm(THICKEST_GLASS_MM, N_BK7_INDEX, ratio)
+    # Where nobody knows the focal ratio, the fastest beam there is bounds it.
+    at_most = plate_shift_mm(THICKEST_GLASS_MM, N_BK7_INDEX, ratio or FASTEST_FOCAL_RATIO)
     # Each missing word stands for one plate; those whose thickness is known are in the unsure shift.
     unsure_plates = sum(
         isinstance(p.part, BaseCamera)

@@ -36,32 +36,48 @@ def mirrors_of(tube: OpticalTube) -> TwoMirrors | None:
 
 def mirrors_in(
     train: Train, corrector_air_mm: float | None = None, factor: float | None = None
-) -> TwoMirrors | None:
-    """The mirrors as they stand when the primary brings the focus to this train's sensor.
+) -> tuple[TwoMirrors | None, tuple[str, ...]]:
+    """The mirrors as they stand when the primary brings the focus to this train's sensor; what to enter.
 
     corrector_air_mm, factor: how far the one corrector stands before the sensor in air, and the factor at
-    which it works there; both None without one. None for other tubes, and while a length or the place of the
-    focus is unknown: the stated focal length then stands.
+    which it works there; both None without one. (None, ()) for a tube that does not focus by its primary;
+    (None, what to enter) while a figure of the mirrors, a length or the place of the focus is unknown: the
+    stated focal length then stands. Glass of no known thickness is left out; it moves the focus by less than
+    2 mm, which changes the focal length of such a tube by some 8 mm.
     """
     tube = train.tube
     if tube is None or train.camera is None or not isinstance(tube.part, OpticalTube):
-        return None
-    mirrors = mirrors_of(tube.part)
-    if mirrors is None or tube.part.back_focus_mm is None:
-        return None
-    behind = train.after(tube)
-    lengths, missing = lengths_of(behind)
-    glass, _, glass_missing = glass_in(behind, beam_ratio(train))
+        return None, ()
+    if tube.part.design not in FOCUS_BY_PRIMARY:
+        return None, ()
+    mirrors, behind = mirrors_of(tube.part), train.after(tube)
+    lengths, missing_lengths = lengths_of(behind)
+    missing = [
+        f"{what} of {tube.name}"
+        for what, measure in (
+            ("the primary's focal ratio", tube.part.primary_focal_ratio),
+            ("the mirror separation", tube.part.mirror_separation_mm),
+            ("the aperture", tube.part.aperture_mm),
+        )
+        if measure is None
+    ]
+    if tube.part.back_focus_mm is None:
+        missing.append(f"how far behind {tube.name} its focal plane lies")
+    missing.extend(missing_lengths)
     taken = 0.0
     correctors = [place for place in train if isinstance(place.part, Corrector)]
-    if correctors:
-        if len(correctors) > 1 or corrector_air_mm is None or factor is None or factor <= 0.0:
-            return None
-        taken = corrector_air_mm / factor - corrector_air_mm
-    if missing or glass_missing:
-        return None
+    if len(correctors) > 1:
+        missing.append(f"where the focus lies behind {' and '.join(place.name for place in correctors)}")
+    elif correctors and not missing:
+        if corrector_air_mm is None or factor is None or factor <= 0.0:
+            missing.append(f"the factor and spacing of {correctors[0].name}")
+        else:
+            taken = corrector_air_mm / factor - corrector_air_mm
+    if missing or mirrors is None or tube.part.back_focus_mm is None:
+        return None, tuple(missing) or (f"the mirrors' figures of {tube.name} afresh",)
+    glass, _, _ = glass_in(behind, beam_ratio(train))
     stands_mm = sum(length.measure.nominal for length in lengths) - sum(plate.shift_mm for plate in glass)
     try:
-        return moved_back(mirrors, stands_mm + taken - tube.part.back_focus_mm.nominal)
+        return moved_back(mirrors, stands_mm + taken - tube.part.back_focus_mm.nominal), ()
     except ValueError:
-        return None
+        return None, (f"the lengths behind {tube.name} afresh (no such focus lies behind its mirrors)",)

@@ -54,7 +54,8 @@ def _plate(item: CataloguedPart, ratio: float) -> _Plate | None:
     index = N_BK7_INDEX if part.refractive_index is None else part.refractive_index.nominal
     shift = plate_shift_mm(part.thickness_mm.nominal, index, ratio)
     slack = max(part.thickness_mm.plus or 0.0, part.thickness_mm.minus or 0.0)
-    return _Plate(item, part.thickness_mm, part.refractive_index, shift, slack * (index - 1.0) / index)
+    unsure = plate_shift_mm(slack, index, ratio)
+    return _Plate(item, part.thickness_mm, part.refractive_index, shift, unsure)
 
 
 def _judged(case: Case, place: Place, filters: list[CataloguedPart], ratio: float | None) -> Finding:

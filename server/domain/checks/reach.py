@@ -327,7 +327,7 @@ def _inputs(
     for one in glass:
         index = f"index {one.index:g}" + (" (assumed)" if one.index_assumed else "")
         inputs.append(input_of(f"glass, {index}", one.item, one.thickness, "length"))
-        inputs.append(worked_input(f"shift by {one.name}", one.shift_mm, "length", 3))
+        inputs.append(worked_input(one.shift_words, one.shift_mm, "length", 3))
     inputs += [input_of(i.label, i.place.item, i.measure, "length", 2) for i in lengths]
     return tuple(inputs)
 

@@ -18,6 +18,7 @@ from server.domain.checks.case import (
     unknown,
     worked_input,
 )
+from server.domain.checks.worked import figures_of
 from server.domain.findings import Figure, Finding, Input
 from server.domain.measure import nominal
 from server.domain.parts import Camera, Corrector, OpticalTube
@@ -34,11 +35,13 @@ from server.optics.seeing import EXPECTED_FWHM_RELATIVE_ERROR, expected_fwhm_arc
 
 FIELD_FORMULA = (
     "f' = f x factor; the factor at the actual spacing d is 1 - (1 - factor) d / d0, d0 the back focus asked "
-    "for; N' = f' / D; field = 2 atan(side / (2 f'))"
+    "for; f of a tube that focuses by its primary = f1 (1 + p' / f2), p' the way from the secondary to the "
+    "focus; N' = f' / D; field = 2 atan(side / (2 f'))"
 )
 FIELD_SOURCE = (
     "Gaussian optics, a thin lens at the corrector's reference shoulder (a real one's principal plane lies a "
-    "little before it: the change of factor is then somewhat less); rectilinear projection."
+    "little before it: the change of factor is then somewhat less), and of two mirrors; rectilinear "
+    "projection."
 )
 FACTOR_SHOWN = 0.002
 """A factor that has changed by less changes no figure that a sentence shows."""
@@ -97,6 +100,15 @@ def _optics_inputs(case: Case) -> list[Input]:
     moved = _moved_mm(case)
     if moved is not None:
         inputs.append(worked_input("focal length with the primary moved to this focus", moved, "length", 0))
+    elif optics.primary_missing and optics.tube_focal_mm is not None:
+        inputs.append(
+            Input(
+                label="focal length with the primary moved to this focus: the stated one",
+                amount=amount(optics.tube_focal_mm, "length", 0),
+                basis="assumed",
+                of=tube.name,
+            )
+        )
     if spacing is not None and spacing.air_mm is not None and optics.factor is not None and optics.correctors:
         inputs.append(worked_input("reference shoulder to sensor, in air", spacing.air_mm, "length", 2))
         inputs.append(worked_input("factor of all correctors, there", optics.factor, "times", 4))
@@ -130,6 +142,11 @@ def _field(case: Case, camera: Camera, focal: float) -> Finding:
         sentence += " (at this spacing the factor is {factor}, not the stated {stated})"
     if _moved_mm(case) is not None:
         sentence += " (the primary is moved to focus here: see Focus)"
+    elif case.optics.primary_missing:
+        sentence += literal(
+            " (by the stated focal length; what moving the primary to focus makes of it is not counted: "
+            f"enter {listed(case.optics.primary_missing)})"
+        )
     if size is None:
         assert case.train.camera is not None
         missing = (f"the sensor's width and height in pixels of {case.train.camera.name}",)
@@ -178,7 +195,7 @@ def _stars(case: Case, camera: Camera, focal: float) -> Finding:
     tube = case.train.tube
     assert tube is not None
     if aperture is None:
-        missing.append(f"the aperture of {tube.name}")
+        missing += figures_of(tube.item)[2]
     else:
         if obstruction is None:
             missing.append(f"the central obstruction of {tube.name}")

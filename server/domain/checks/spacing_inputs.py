@@ -32,7 +32,7 @@ def inputs_of(case: Case, spacing: Spacing) -> tuple[Input, ...]:
     for glass in spacing.glass:
         index = f"index {glass.index:g}" + (" (assumed)" if glass.index_assumed else "")
         found.append(input_of(f"glass, {index}", glass.item, glass.thickness, "length"))
-        found.append(worked_input(f"shift by {glass.name}", glass.shift_mm, "length", 3))
+        found.append(worked_input(glass.shift_words, glass.shift_mm, "length", 3))
     if spacing.reference_mm:
         found.append(input_of("reference shoulder", spacing.corrector.item, corrector.reference_mm, "length"))
     found.extend(

@@ -12,6 +12,7 @@ from server.domain.checks.case import (
     say,
     worked_input,
 )
+from server.domain.checks.worked import figures_of
 from server.domain.findings import Amount, Finding, Input
 from server.domain.parts import CataloguedPart, Corrector, OpticalTube
 from server.domain.parts.optical import DESIGNS
@@ -124,13 +125,10 @@ def _judged(case: Case, place: Place, part: Corrector) -> Finding:
 
 def _ratio_before(case: Case, place: Place, tube: CataloguedPart) -> tuple[float | None, list[str]]:
     """The focal ratio of the light that reaches a corrector, and what to enter where it is not known."""
-    part = tube.part
-    assert isinstance(part, OpticalTube)
-    missing: list[str] = []
-    if part.focal_length_mm is None:
-        missing.append(f"the focal length of {tube.name}")
-    if part.aperture_mm is None:
-        missing.append(f"the aperture of {tube.name}")
+    stated, aperture, lacking = figures_of(tube)
+    missing = list(lacking)
+    # A tube that focuses by its primary gives what that makes of its focal length.
+    focal = case.optics.tube_focal_mm or stated
     factor = 1.0
     for earlier in case.train.places[: case.train.index_of(place)]:
         if isinstance(earlier.part, Corrector):
@@ -138,6 +136,6 @@ def _ratio_before(case: Case, place: Place, tube: CataloguedPart) -> tuple[float
                 missing.append(f"the factor of {earlier.name}")
             else:
                 factor *= earlier.part.factor.nominal
-    if missing or part.focal_length_mm is None or part.aperture_mm is None:
+    if missing or focal is None or aperture is None:
         return None, missing
-    return effective_focal_ratio(part.focal_length_mm.nominal, part.aperture_mm.nominal, factor), []
+    return effective_focal_ratio(focal, aperture, factor), []

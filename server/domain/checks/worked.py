@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 from server.domain.checks.in_beam import Glass, Length, beam_ratio, glass_bound_mm, glass_in, lengths_of
 from server.domain.checks.mirrors import mirrors_in
+from server.domain.measure import nominal
 from server.domain.parts import CataloguedPart, Corrector, OpticalTube
 from server.domain.train import Place, Train
 from server.optics.imaging import effective_focal_length_mm, effective_focal_ratio
@@ -24,7 +25,8 @@ class Optics:
 
     The factor is the one that works at the sensor's actual spacing; `stated_factor` is the makers' own.
     `tube_focal_mm` is the bare tube's focal length: its maker's, or what moving the primary makes of it.
-    `missing` says what to enter.
+    `missing` says what to enter; `primary_missing` what to enter before the primary's move can be counted:
+    while it is not empty, the maker's focal length stands.
     """
 
     tube: CataloguedPart | None
@@ -37,6 +39,7 @@ class Optics:
     missing: tuple[str, ...]
     stated_factor: float | None = None
     tube_focal_mm: float | None = None
+    primary_missing: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -136,25 +139,55 @@ def work_optics(train: Train) -> Optics:
         return replace(bare, factor=factor, missing=(*missing, "an optical tube in the train"))
     part = tube.part
     assert isinstance(part, OpticalTube)
-    if part.focal_length_mm is None:
-        missing.append(f"the focal length of {tube.name}")
-    if part.aperture_mm is None:
-        missing.append(f"the aperture of {tube.name}")
+    stated_mm, aperture, lacking = figures_of(tube)
+    missing.extend(lacking)
     length = ratio = focal = None
-    if part.focal_length_mm is not None and factor is not None:
-        mirrors = mirrors_in(train, spacing.air_mm, spacing.working_factor) if spacing else mirrors_in(train)
-        focal = part.focal_length_mm.nominal if mirrors is None else mirrors.focal_mm
+    primary_missing: tuple[str, ...] = ()
+    if stated_mm is not None and factor is not None:
+        air, working = (spacing.air_mm, spacing.working_factor) if spacing else (None, None)
+        mirrors, primary_missing = mirrors_in(train, air, working)
+        focal = stated_mm if mirrors is None else mirrors.focal_mm
         try:
             length = effective_focal_length_mm(focal, factor)
-            if part.aperture_mm is not None:
-                ratio = effective_focal_ratio(focal, part.aperture_mm.nominal, factor)
+            if aperture is not None:
+                ratio = effective_focal_ratio(focal, aperture, factor)
         except ValueError:
             # Drawings ask for these figures as well; what no formula holds for is known to none of them.
             missing.append(_afresh(factor, stated))
             factor = length = ratio = focal = None
-    aperture = None if part.aperture_mm is None else part.aperture_mm.nominal
     return Optics(
-        tube, correctors, factor, length, ratio, aperture, _obstruction(part), tuple(missing), stated, focal
+        tube,
+        correctors,
+        factor,
+        length,
+        ratio,
+        aperture,
+        _obstruction(part),
+        tuple(missing),
+        stated,
+        focal,
+        primary_missing,
+    )
+
+
+def figures_of(tube: CataloguedPart) -> tuple[float | None, float | None, tuple[str, ...]]:
+    """(focal length, aperture, what to enter) of a tube, mm; a figure of 0 is asked for afresh."""
+    part = tube.part
+    assert isinstance(part, OpticalTube)
+    focal, aperture = nominal(part.focal_length_mm), nominal(part.aperture_mm)
+    missing: list[str] = []
+    if focal is None:
+        missing.append(f"the focal length of {tube.name}")
+    elif focal <= 0.0:
+        missing.append(f"the focal length of {tube.name} afresh (0 is none)")
+    if aperture is None:
+        missing.append(f"the aperture of {tube.name}")
+    elif aperture <= 0.0:
+        missing.append(f"the aperture of {tube.name} afresh (0 lets no light through)")
+    return (
+        focal if focal and focal > 0.0 else None,
+        aperture if aperture and aperture > 0.0 else None,
+        tuple(missing),
     )
 
 

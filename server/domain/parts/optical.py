@@ -201,17 +201,17 @@ class OpticalTube(BasePart):
 
     @property
     def focal_ratio(self) -> float | None:
-        """Focal length over aperture, None while either is unknown."""
-        if self.aperture_mm is None or self.focal_length_mm is None:
+        """Focal length over aperture, None while either is unknown, or the aperture is 0."""
+        if self.aperture_mm is None or self.focal_length_mm is None or self.aperture_mm.nominal <= 0:
             return None
         return self.focal_length_mm.nominal / self.aperture_mm.nominal
 
     @property
     def linear_obstruction(self) -> float | None:
-        """Obstruction diameter over aperture, None while unknown."""
+        """Obstruction diameter over aperture, None while unknown, or the aperture is 0."""
         if self.obstruction_share is not None:
             return self.obstruction_share.nominal
-        if self.obstruction_mm is None or self.aperture_mm is None:
+        if self.obstruction_mm is None or self.aperture_mm is None or self.aperture_mm.nominal <= 0:
             return None
         return self.obstruction_mm.nominal / self.aperture_mm.nominal
 

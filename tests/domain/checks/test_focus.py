@@ -28,6 +28,14 @@ from tests.domain.rigs import (
 
 ROUNDING_MM = 1e-9
 TRACED_MM = 1e-3
+SPHERES = {
+    "design": "schmidt_cassegrain",
+    "aperture_mm": 200.0,
+    "focal_length_mm": 2000.0,
+    "primary_focal_ratio": 2.0,
+    "mirror_separation_mm": 316.67,
+}
+"""A tube that focuses by its primary: 400 mm, magnified five times by a secondary of 104.1625 mm."""
 
 
 def open_tube(back=100.0, inwards=20.0, outwards=30.0, **given):
@@ -125,14 +133,7 @@ def test_two_mirrors_magnify_the_drift_by_the_square_of_the_secondary_and_one():
 
 
 def test_a_primary_that_brings_the_focus_back_changes_the_focal_length():
-    mirrors = {
-        "design": "schmidt_cassegrain",
-        "aperture_mm": 200.0,
-        "focal_length_mm": 2000.0,
-        "primary_focal_ratio": 2.0,
-        "mirror_separation_mm": 316.67,
-    }
-    found = findings("reach", open_tube(inwards=60.0, outwards=60.0, **mirrors), ring(132.5), camera())
+    found = findings("reach", open_tube(inwards=60.0, outwards=60.0, **SPHERES), ring(132.5), camera())
     working = next(f for f in found if f.code.startswith("reach.primary"))
     # 150 mm of train against 100 mm: 50 mm further back; f' changes by 50 x f1 / f2, f2 = 83.33 x 5 / 4.
     assert number(working, "further") == pytest.approx(50.0, abs=1e-6)
@@ -143,22 +144,63 @@ def test_a_primary_that_brings_the_focus_back_changes_the_focal_length():
 
 
 def test_the_focal_length_of_a_moved_primary_is_what_field_and_sampling_are_worked_out_from():
-    mirrors = {
-        "design": "schmidt_cassegrain",
-        "aperture_mm": 200.0,
-        "focal_length_mm": 2000.0,
-        "primary_focal_ratio": 2.0,
-        "mirror_separation_mm": 316.67,
-    }
-    moved = open_tube(inwards=60.0, outwards=60.0, **mirrors)
+    moved = open_tube(inwards=60.0, outwards=60.0, **SPHERES)
     field = findings("sampling", moved, ring(132.5), camera())[0]
     # As above: 2000 + 50 x 400 / 104.1625 = 2192.0 mm, f/10.96.
     assert number(field, "focal") == pytest.approx(2192.0, abs=0.1)
     assert number(field, "ratio") == pytest.approx(10.96, abs=0.01)
     assert input_named(field, "focal length with the primary moved") == pytest.approx(2192.0, abs=0.1)
     # Without the place of the focus nobody knows how far it moves: the stated focal length stands.
-    unplaced = open_tube(back=None, **mirrors)
+    unplaced = open_tube(back=None, **SPHERES)
     assert number(findings("sampling", unplaced, ring(132.5), camera())[0], "focal") == 2000.0
+
+
+@pytest.mark.parametrize(
+    ("unknown", "word"),
+    [
+        ({"back": None}, "how far behind Halden Tube its focal plane lies"),
+        ({"mirror_separation_mm": None}, "the mirror separation of Halden Tube"),
+        ({"primary_focal_ratio": None}, "the primary's focal ratio of Halden Tube"),
+    ],
+)
+def test_where_the_primarys_move_is_not_known_the_stated_focal_length_stands_and_says_so(unknown, word):
+    field = findings("sampling", open_tube(**SPHERES | unknown), ring(132.5), camera())[0]
+    assert number(field, "focal") == 2000.0
+    assert f"is not counted: enter {word})" in field.phrase.template
+    said = next(one for one in field.inputs if "the primary moved" in one.label)
+    assert (said.basis, said.amount.value) == ("assumed", 2000.0)
+
+
+def test_a_tube_whose_mirrors_stand_still_is_asked_for_nothing():
+    field = findings("sampling", open_tube(), ring(132.5), camera())[0]
+    assert "primary" not in field.phrase.template
+    assert not [one for one in field.inputs if "primary" in one.label]
+
+
+def test_field_and_focus_tell_one_focal_length_behind_a_reducer_and_with_a_filter_of_unknown_glass():
+    # 55 mm behind a reducer of 0.8 the bare focus would lie 68.75 mm behind it (see above): 30 + 68.75
+    # against 88.75 are 10 mm further back, so 2000 + 10 x 400 / 104.1625 = 2038.4 mm, and 0.8 of it behind
+    # the reducer.
+    for filters in ((), (glass(None),)):
+        parts = (
+            open_tube(back=88.75, inwards=60.0, outwards=60.0, **SPHERES),
+            corrector(factor=0.8),
+            holding(wheel(37.5), *filters),
+            camera(),
+        )
+        primary = next(f for f in findings("reach", *parts) if f.code.startswith("reach.primary"))
+        assert number(primary, "focal") == pytest.approx(2038.4, abs=0.1)
+        field = findings("sampling", *parts)[0]
+        assert number(field, "focal") == pytest.approx(0.8 * 2038.4, abs=0.1)
+
+
+def test_a_corrector_gets_the_focal_ratio_that_the_moved_primary_gives():
+    # As above 2192.0 mm over 200 mm: f/10.96 in place of f/10.
+    parts = (open_tube(back=102.5, inwards=60.0, outwards=60.0, **SPHERES), ring(67.5))
+    meant = corrector(back_focus_mm=55.0, slowest_ratio=10.5)
+    found = finding("suits", *parts, meant, ring(37.5), camera())
+    assert found.code == "suits.slow"
+    assert number(found, "ratio") == pytest.approx(10.96, abs=0.01)
 
 
 def test_two_correctors_are_not_guessed_at():

@@ -12,6 +12,7 @@ import pytest
 
 from server.domain.checks.case import Case
 from server.domain.checks.light import light_of
+from server.flow.run_checks import run_checks
 from tests.domain.rigs import (
     camera,
     case,
@@ -185,6 +186,23 @@ def test_an_opening_of_zero_is_asked_for_afresh_and_the_rest_is_still_worked_out
     found = finding("beam", lens(), opened(0.0, model="Shut"), opened(36.0, at=1.0), cam())
     assert found.missing == ("the clear aperture of Brask Shut afresh (0 lets no light through)",)
     assert number(found, "lost") > 0.3
+
+
+@pytest.mark.parametrize(
+    ("figure", "word"),
+    [
+        ("aperture_mm", "the aperture of Halden Tube afresh (0 lets no light through)"),
+        ("focal_length_mm", "the focal length of Halden Tube afresh (0 is none)"),
+    ],
+)
+def test_a_tube_with_a_figure_of_zero_is_asked_for_afresh_and_the_rest_is_still_worked_out(figure, word):
+    parts = (tube(**{figure: 0.0}), corrector(), ring(37.5, clear_aperture_mm=WIDE), camera())
+    told = {f.code: f for f in run_checks(rig(*parts))}
+    assert told["beam.unknown"].missing == (word,)
+    assert word in told["beam.unknown"].phrase.template
+    assert told["spacing.sound"].weight == "sound"
+    assert told["coverage.sound"].weight == "sound"
+    assert not [code for code in told if code.endswith(".outside")]
 
 
 # -- The prism

@@ -1,9 +1,9 @@
 """The sensor against the back focus that the corrector asks for.
 
-Sources: plane-parallel plate, shift t (n - 1) / n (Smith, Modern Optical Engineering, from memory; the same
-by the open ray tracer optiland 0.6.3); quarter-wave depth of focus 2 lambda N^2 (Born & Wolf, Principles of
-Optics, sec. 8.8, from memory): 17.6 um at f/4 and 550 nm; likely error as the root of the sum of squares
-(JCGM 100:2008, 5.1.2, from memory): 3-4-5. Sums of lengths are worked by hand.
+Sources: plane-parallel plate, the edge ray of the beam by Snell's law (Smith, Modern Optical Engineering,
+from memory; the same by the open ray tracer optiland 0.6.3); quarter-wave depth of focus 2 lambda N^2 (Born &
+Wolf, Principles of Optics, sec. 8.8, from memory): 17.6 um at f/4 and 550 nm; likely error as the root of
+the sum of squares (JCGM 100:2008, 5.1.2, from memory): 3-4-5. Sums of lengths are worked by hand.
 """
 
 from __future__ import annotations
@@ -62,6 +62,22 @@ def test_a_third_of_the_thickness_is_only_for_glass_of_index_one_and_a_half():
             "spacing", tube(), corrector(), holding(wheel(37.5), glass(2.0, refractive_index=index)), camera()
         )
         assert number(found, "asked") == pytest.approx(55.0 + shift, abs=PLATE_MM)
+
+
+def test_glass_is_counted_near_the_axis_where_nobody_knows_the_focal_ratio_and_the_working_says_so():
+    parts = (corrector(), holding(wheel(37.5), glass(2.0)), camera())
+    found = finding("spacing", tube(aperture_mm=None), *parts)
+    # Near the axis 2 mm of N-BK7 shift by 0.68143 mm (references/glass.py).
+    assert number(found, "asked") == pytest.approx(55.68143, abs=PLATE_MM)
+    assert input_named(found, "shift by Sell Glass, near the axis") == pytest.approx(0.68143, abs=PLATE_MM)
+    at_f4 = finding("spacing", tube(), *parts)
+    assert input_named(at_f4, "shift by Sell Glass, edge ray at f/4") == pytest.approx(0.68722, abs=PLATE_MM)
+
+
+def test_behind_a_reducer_the_glass_stands_in_the_faster_beam():
+    # f/4 bare, f/2.8 behind a reducer of 0.7: 0.69316 mm (references/glass.py).
+    found = finding("spacing", tube(), corrector(factor=0.7), holding(wheel(37.5), glass(2.0)), camera())
+    assert number(found, "asked") == pytest.approx(55.69316, abs=PLATE_MM)
 
 
 def test_only_the_filter_in_the_beam_counts():
