@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache, partial
+from math import hypot
 
 from markupsafe import Markup
 
 from server.domain.checks.case import Case
 from server.domain.checks.light import FULL, Lit, light_of
-from server.domain.checks.tolerances import band_of
+from server.domain.checks.tolerances import Band, band_of
 from server.domain.findings import Amount
 from server.domain.observer import UnitSystem
 from server.domain.rig import Rig
 from server.rim.wording import write_amount
 from server.web.drawing import (
+    LimitMark,
+    PrismMark,
     SectionOptions,
     SpacingMark,
     light_map_svg,
@@ -31,6 +34,10 @@ BAR_LENGTHS_MM: dict[UnitSystem, tuple[float, ...]] = {
 }
 """Lengths of a scale bar that are round in the reader's units. An inch is 25.4 mm exactly (international
 yard and pound agreement, 1959)."""
+
+
+BENCH_WIDTH = 720.0
+"""The bench's section leaves room for the light over the sensor beside it."""
 
 
 @lru_cache(4096)
@@ -58,24 +65,24 @@ def options_for(
 ) -> SectionOptions:
     """What a drawing of this rig needs to know besides the rig itself."""
     case = Case(rig)
-    return _options(case, _lit(case), units, links=links, id_prefix=id_prefix)
+    options = _options(case, _lit(case), _band(case), units)
+    return replace(options, links=links, id_prefix=id_prefix)
 
 
-def _options(
-    case: Case, lit: Lit | None, units: UnitSystem, *, links: bool = True, id_prefix: str = "section"
-) -> SectionOptions:
+def _options(case: Case, lit: Lit | None, band: Band | None, units: UnitSystem) -> SectionOptions:
     spacing = case.spacing
     mark = None
     if spacing is not None and spacing.asked_mm is not None:
         mark = SpacingMark(spacing.asked_mm, spacing.actual_mm)
     return SectionOptions(
         write_length=partial(_write_length, units),
+        write_fine=partial(_write_hundredths, units),
         spacing=mark,
         focal_ratio=case.optics.focal_ratio,
         exit_pupil_mm=case.optics.focal_length_mm,
-        limit=_limit_of(lit),
-        links=links,
-        id_prefix=id_prefix,
+        limit=_limit_of(case, lit),
+        prism=_prism_of(case, lit),
+        band=band,
         bar_lengths_mm=BAR_LENGTHS_MM[units],
     )
 
@@ -89,16 +96,18 @@ def section_of(rig: Rig, units: UnitSystem, *, links: bool = True, id_prefix: st
 def pictures_of(rig: Rig, units: UnitSystem) -> Pictures:
     """The section, the light over the sensor and the tolerances, worked out together."""
     case = Case(rig)
-    lit = _lit(case)
-    section = Markup(section_figure(rig, options=_options(case, lit, units)))
+    lit, band = _lit(case), _band(case)
+    options = replace(_options(case, lit, band, units), width=BENCH_WIDTH)
+    section = Markup(section_figure(rig, options=options))
     if rig.train.tube is None or rig.train.camera is None:
         return Pictures(section, Markup(""), Markup(""))
-    hundredths = partial(_write_hundredths, units)
-    light = light_map_svg(lit, options=SectionOptions(id_prefix="light"))
-    band, options = band_of(case), SectionOptions(write_length=hundredths, id_prefix="tolerance")
-    bar = tolerance_bar_svg(band, options=options)
+    light, bar = light_map_svg(lit), tolerance_bar_svg(band, write=options.write_fine)
     return Pictures(
-        section, Markup(light), Markup(bar), tuple(light_words(lit)), tuple(tolerance_words(band, options))
+        section,
+        Markup(light),
+        Markup(bar),
+        tuple(light_words(lit)),
+        tuple(tolerance_words(band, options.write_fine)),
     )
 
 
@@ -120,12 +129,45 @@ def _lit(case: Case) -> Lit | None:
         return None
 
 
-def _limit_of(lit: Lit | None) -> tuple[float, float] | None:
-    """The opening that takes most of the corner's light: its place and half its width, mm."""
+def _band(case: Case) -> Band | None:
+    try:
+        return band_of(case)
+    except (ValueError, ArithmeticError):
+        # The spacing's own finding says which figure is out of range.
+        return None
+
+
+def _limit_of(case: Case, lit: Lit | None) -> LimitMark | None:
+    """The opening that takes most of what the corners lose."""
     if lit is None:
         return None
     corner = lit.quarter.points["corner"]
-    number = lit.quarter.limiting[corner]
-    if lit.quarter.through[corner] >= FULL or not 0 <= number < len(lit.openings):
+    number, through = lit.quarter.limiting[corner], lit.quarter.through[corner]
+    if through >= FULL or not 0 <= number < len(lit.openings):
         return None
-    return lit.at_mm[number], lit.openings[number].diameter_mm / 2.0
+    one = lit.openings[number]
+    half = one.diameter_mm / 2.0
+    if one.square:
+        # Towards the corner a square opening's side is met later than straight across.
+        half *= hypot(lit.width_mm, lit.height_mm) / max(lit.width_mm, lit.height_mm)
+    place = one.place
+    return LimitMark(place.key, case.train.index_of(place) + 1, lit.at_mm[number], half, 1.0 - through)
+
+
+def _prism_of(case: Case, lit: Lit | None) -> PrismMark | None:
+    """The guider's prism, and what the middle of the long side, where it stands, loses of its light."""
+    if lit is None or lit.prism is None:
+        return None
+    prism, quarter = lit.prism, lit.quarter
+    side = quarter.points["side" if lit.width_mm >= lit.height_mm else "end"]
+    return PrismMark(
+        key=prism.place.key,
+        number=case.train.index_of(prism.place) + 1,
+        far_mm=prism.far_mm,
+        near_mm=prism.near_mm,
+        edge_mm=prism.edge_mm,
+        height_mm=min(lit.width_mm, lit.height_mm) / 2.0,
+        shades=prism.shades,
+        lost=1.0 - quarter.through[side],
+        limits=quarter.limiting[side] >= len(lit.openings),
+    )

@@ -6,6 +6,8 @@ bodies      each part's size in mm as it is drawn
 paint       each kind's own look
 light       the beams to the sensor
 overview    the whole rig in a strip
+standing    the asked back focus, and where the finished trains' sensors stand
+legend      what light, hatching and bar mean
 describe    the drawing in sentences
 section     the section along the axis; empty: the one for a train without parts
 sensor      the sensor inside its circles
@@ -17,7 +19,14 @@ from __future__ import annotations
 
 from server.web.drawing.light_map import light_map_svg
 from server.web.drawing.light_map import sentences as light_words
-from server.web.drawing.options import DRAWING_CSS_FILE, SectionOptions, SpacingMark, millimetres
+from server.web.drawing.options import (
+    DRAWING_CSS_FILE,
+    LimitMark,
+    PrismMark,
+    SectionOptions,
+    SpacingMark,
+    millimetres,
+)
 from server.web.drawing.section import scale_bar, section_figure, section_svg
 from server.web.drawing.sensor import sensor_svg
 from server.web.drawing.tolerance_bar import sentences as tolerance_words
@@ -25,6 +34,8 @@ from server.web.drawing.tolerance_bar import tolerance_bar_svg
 
 __all__ = [
     "DRAWING_CSS_FILE",
+    "LimitMark",
+    "PrismMark",
     "SectionOptions",
     "SpacingMark",
     "light_map_svg",

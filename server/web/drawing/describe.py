@@ -7,8 +7,10 @@ from collections.abc import Sequence
 from server.domain.parts import BaseCamera, OpticalTube
 from server.domain.rig import Rig
 from server.domain.train import Place, Shoulders
+from server.web.drawing.legend import losses, sides_words
 from server.web.drawing.light import Cone
 from server.web.drawing.options import SectionOptions
+from server.web.drawing.tolerance_bar import sentences as tolerance_words
 
 JOINT_WORDS = {
     "wrong_gender": "wrong gender",
@@ -32,16 +34,27 @@ def part_sentence(place: Place, number: int, shoulders: Shoulders, options: Sect
     head = f"{number}. {place.name or 'no name'}, {words}"
     if place.flipped:
         head += ", turned round"
+    tail = "." + _taken(place.key, options)
     if isinstance(place.part, OpticalTube):
-        return head + "."
+        return head + tail
     if place.length is None:
-        return head + ": length not known yet."
+        return f"{head}: length not known yet{tail}"
     if isinstance(place.part, BaseCamera):
-        return head + f": sensor {write(place.length.nominal)} behind its front shoulder."
+        return f"{head}: sensor {write(place.length.nominal)} behind its front shoulder{tail}"
     head += f": {write(place.length.nominal)} long"
     if shoulders.camera_mm is not None:
         head += f", camera-side shoulder {write(shoulders.camera_mm)} from the sensor"
-    return head + "."
+    return head + tail
+
+
+def _taken(key: int, options: SectionOptions) -> str:
+    """Return what a part takes of the light, as sentences that begin with a space; "" for nothing."""
+    said, limit, prism = "", options.limit, options.prism
+    if limit is not None and limit.key == key:
+        said = f" It limits the light: the corners lose {limit.lost:.0%}, most of it here."
+    if prism is not None and prism.key == key and prism.shades and prism.limits:
+        said += f" Its prism shades the sensor: the middle of that side loses {prism.lost:.0%}."
+    return said
 
 
 def spacing_words(options: SectionOptions) -> list[str]:
@@ -64,9 +77,17 @@ def spacing_words(options: SectionOptions) -> list[str]:
 
 
 def describe(
-    rig: Rig, options: SectionOptions, cone: Cone | None, bore_unknown: list[int], sentences: Sequence[str]
+    rig: Rig,
+    options: SectionOptions,
+    cone: Cone | None,
+    bore_unknown: list[int],
+    sentences: Sequence[str],
+    *,
+    bar: bool = False,
 ) -> str:
-    """Return the whole drawing in sentences; `sentences` are those of the parts, in order from the sky."""
+    """Return the whole drawing in sentences; `sentences` are those of the parts, in order from the sky;
+    `bar` tells whether the finished trains are drawn at the sensor.
+    """
     train = rig.train
     said = [
         "Sky on the left, sensor on the right; lengths and diameters of the train are drawn to one scale."
@@ -92,6 +113,13 @@ def describe(
         else:
             pupil = "as from a far exit pupil" if cone.pupil_mm is None else "from its exit pupil"
             said.append(f"The light to the sensor's corner is drawn {pupil}.")
+            if cone.prism is not None:
+                words = sides_words(cone)
+                said.append(f"{words[0].upper()}{words[1:]}.")
+            said += [f"Hatched, as it does not arrive: {words}." for words in losses(cone)]
+    if bar:
+        said.append("At the sensor, enlarged:")
+        said += tolerance_words(options.band, options.write_fine)
     said.append(
         "Outer diameters are indicative: they are taken from connections and clear apertures. "
         "Where a corrector's glass sits in its body is indicative."

@@ -1,14 +1,22 @@
-"""The light that reaches the sensor, as lines in the section: the axial beam and the beams to the corners."""
+"""The light that reaches the sensor, drawn in the section: the beam to its centre, and a beam to each side.
+
+Below the axis runs the beam to the sensor's corner, and above it as well, as long as no guider's prism stands
+there: then the upper half is cut through prism and axis, and shows the beam to the middle of that side. What
+an opening or the prism takes of a beam is hatched.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 from math import isfinite
 
 from server.domain.measure import nominal
 from server.domain.parts import BaseCamera, Corrector, OpticalTube
 from server.domain.train import Train
 from server.web.drawing.bodies import Body, last_glass, sane
+from server.web.drawing.options import LimitMark, PrismMark
 from server.web.drawing.paint import Frame, rear_glass_mm
 from server.web.drawing.svg import Svg
 
@@ -28,9 +36,28 @@ def effective_ratio(train: Train) -> float | None:
     return ratio if ratio is not None and 0.05 < ratio < 1000.0 and isfinite(ratio) else None
 
 
+Pair = tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Side:
+    """The beam to one side of the axis.
+
+    Attributes:
+        sign: 1 above the axis, -1 below it.
+        height_mm: how far off the axis it meets the sensor.
+        edge: what cuts most of it: its distance before the sensor, and how far off the axis light still
+            passes there; None where all of the beam arrives.
+    """
+
+    sign: float
+    height_mm: float
+    edge: Pair | None = None
+
+
 @dataclass(frozen=True)
 class Cone:
-    """The beams from `from_mm` before the sensor (and before the last lens `lens_mm`, if it is drawn).
+    """The beams from `from_mm` before the sensor.
 
     Attributes:
         from_mm: distance before the sensor where the beams begin.
@@ -38,7 +65,7 @@ class Cone:
         corner_mm: half the sensor's diagonal, None while unknown.
         pupil_mm: distance of the exit pupil, None for far away.
         begins: what they begin at, in words.
-        limit: as the options have it.
+        limit, prism: as the options have them.
     """
 
     from_mm: float
@@ -46,21 +73,52 @@ class Cone:
     corner_mm: float | None
     pupil_mm: float | None
     begins: str
-    limit: tuple[float, float] | None = None
+    limit: LimitMark | None = None
+    prism: PrismMark | None = None
 
     def half(self, distance_mm: float) -> float:
-        """Return half the beam's diameter at a distance before the sensor, in mm: x / 2N."""
+        """Return half a beam's diameter at a distance before the sensor, in mm: x / 2N."""
         return distance_mm / (2.0 * self.ratio)
 
-    def centre(self, distance_mm: float) -> float:
-        """Return the corner beam's height off the axis `distance_mm` before the sensor: h (1 - x / L)."""
+    def centre(self, distance_mm: float, height_mm: float) -> float:
+        """Return how far off the axis a beam's middle runs `distance_mm` before the sensor: h (1 - x / L)."""
+        return height_mm * (1.0 - (distance_mm / self.pupil_mm if self.pupil_mm else 0.0))
+
+    @cached_property
+    def sides(self) -> tuple[Side, ...]:
+        """The beam above the axis and the one below it; none while the sensor's size is not known."""
         if self.corner_mm is None:
-            return 0.0
-        return self.corner_mm * (1.0 - (distance_mm / self.pupil_mm if self.pupil_mm else 0.0))
+            return ()
+        round_edge = [] if self.limit is None else [(self.limit.at_mm, self.limit.half_mm)]
+        corner = self._edge(self.corner_mm, round_edge)
+        below = Side(-1.0, self.corner_mm, corner)
+        if self.prism is None:
+            return Side(1.0, self.corner_mm, corner), below
+        faces = (self.prism.far_mm, self.prism.near_mm) if self.prism.shades else ()
+        edges = [*round_edge, *((face, self.prism.edge_mm) for face in faces)]
+        return Side(1.0, self.prism.height_mm, self._edge(self.prism.height_mm, edges)), below
+
+    def _edge(self, height_mm: float, edges: list[Pair]) -> Pair | None:
+        """The edge that takes most of a beam, if it stands within what is drawn."""
+        least, found = 1.0, None
+        for at, lip in edges:
+            if 0.0 < at <= self.from_mm:
+                # The ray that just passes, from the beam's inner border (-1) to its outer one (1).
+                passing = max(-1.0, (lip - self.centre(at, height_mm)) / self.half(at))
+                if passing < least:
+                    least, found = passing, (at, self.centre(at, height_mm) + passing * self.half(at))
+        return found
 
 
 def cone_of(
-    train: Train, bodies: tuple[Body, ...], ratio: float | None, pupil_mm: float | None, stub_mm: float
+    train: Train,
+    bodies: tuple[Body, ...],
+    ratio: float | None,
+    pupil_mm: float | None,
+    stub_mm: float,
+    *,
+    limit: LimitMark | None = None,
+    prism: PrismMark | None = None,
 ) -> Cone | None:
     """Return the beams to draw, None where the focal ratio is not known or no sensor ends the train.
 
@@ -88,12 +146,13 @@ def cone_of(
         start, begins = known_from, "the last part of no known length"
     if sensor - start <= 0.0:
         return None
-    return Cone(sensor - start, ratio, diagonal / 2.0 if diagonal else None, pupil_mm, begins)
+    corner = diagonal / 2.0 if diagonal else None
+    return Cone(sensor - start, ratio, corner, pupil_mm, begins, limit, prism)
 
 
-def _beam(cone: Cone, frame: Frame, sensor_mm: float, sign: float) -> list[tuple[float, float]]:
+def _beam(cone: Cone, frame: Frame, sensor_mm: float, sign: float, height_mm: float) -> list[Pair]:
     far, half = frame.x(sensor_mm - cone.from_mm), cone.half(cone.from_mm)
-    middle, tip = sign * cone.centre(cone.from_mm), sign * cone.centre(0.0)
+    middle, tip = sign * cone.centre(cone.from_mm, height_mm), sign * height_mm
     return [
         (far, frame.y(middle + half)),
         (frame.x(sensor_mm), frame.y(tip)),
@@ -103,59 +162,34 @@ def _beam(cone: Cone, frame: Frame, sensor_mm: float, sign: float) -> list[tuple
 
 def paint_light(svg: Svg, cone: Cone, frame: Frame, sensor_mm: float, *, fill: bool) -> None:
     """Write the beams: their surfaces (`fill`), which lie under the parts, or their edges, which lie over."""
-    corner = cone.corner_mm is not None
-    if fill:
-        for sign in (1.0, -1.0) if corner else ():
-            svg.polygon(_beam(cone, frame, sensor_mm, sign), "dw-light-corner")
-        limit = _limit(cone)
-        for sign in (1.0, -1.0) if limit is not None else ():
-            _paint_lost(svg, cone, limit, frame, sensor_mm, sign)
-        svg.polygon(_beam(cone, frame, sensor_mm, 0.0), "dw-light-axis")
-        return
-    for sign in (1.0, -1.0) if corner else ():
-        svg.polyline(_beam(cone, frame, sensor_mm, sign), "dw-edge-corner")
-    svg.polyline(_beam(cone, frame, sensor_mm, 0.0), "dw-edge-axis")
-    limit = _limit(cone)
-    if limit is not None:
-        _paint_limit(svg, cone, limit, frame, sensor_mm)
-
-
-def _limit(cone: Cone) -> tuple[float, float] | None:
-    """The limiting opening, if it stands within what is drawn: distance before the sensor, half its width."""
-    if cone.limit is None or cone.corner_mm is None or not 0.0 < cone.limit[0] <= cone.from_mm:
-        return None
-    return cone.limit
+    kind = "dw-light-corner" if fill else "dw-edge-corner"
+    write: Callable[[list[Pair], str], None] = svg.polygon if fill else svg.polyline
+    for side in cone.sides:
+        write(_beam(cone, frame, sensor_mm, side.sign, side.height_mm), kind)
+    for side in cone.sides:
+        if side.edge is not None:
+            _paint_lost(svg, cone, side, side.edge, frame, sensor_mm, fill=fill)
+    write(_beam(cone, frame, sensor_mm, 0.0, 0.0), "dw-light-axis" if fill else "dw-edge-axis")
 
 
 def _paint_lost(
-    svg: Svg, cone: Cone, limit: tuple[float, float] | None, frame: Frame, sensor_mm: float, sign: float
+    svg: Svg, cone: Cone, side: Side, edge: Pair, frame: Frame, sensor_mm: float, *, fill: bool
 ) -> None:
-    """What the limiting opening takes of a corner's beam: the light that falls on its lip, and its shadow."""
-    assert limit is not None
-    at, half = limit
-    tip = cone.centre(0.0)
-    outer, inner = cone.centre(at) + cone.half(at), cone.centre(at) - cone.half(at)
-    lip = max(half, inner)
-    if lip >= outer:
+    """What an edge takes of a beam: the light that falls on it, its shadow behind it, and the edge itself."""
+    (at, lip), tip = edge, side.height_mm
+
+    def point(before_mm: float, height_mm: float) -> Pair:
+        return frame.x(sensor_mm - before_mm), frame.y(side.sign * height_mm)
+
+    outer = cone.centre(at, tip) + cone.half(at)
+    if not fill:
+        (x, y), (_, end) = point(at, lip), point(at, outer)
+        svg.line(x, y, x, end, "dw-limit")
         return
-    # The ray that just passes the lip runs straight on to the corner; light beyond it is lost.
+    # The ray that just passes the edge runs straight on to the sensor; the light beyond it is lost.
     start = cone.from_mm
     passing = tip + (lip - tip) * start / at
-
-    def point(before_mm: float, height_mm: float) -> tuple[float, float]:
-        return frame.x(sensor_mm - before_mm), frame.y(sign * height_mm)
-
-    first = point(start, cone.centre(start) + cone.half(start))
-    svg.polygon([first, point(at, outer), point(at, lip), point(start, passing)], "dw-light-lost")
-    svg.polygon([point(at, outer), point(0.0, tip), point(at, lip)], "dw-light-shadow")
-
-
-def _paint_limit(svg: Svg, cone: Cone, limit: tuple[float, float], frame: Frame, sensor_mm: float) -> None:
-    """The two lips of the opening that limits, and the corner beams' outer rays behind it, which it cuts."""
-    at, half = limit
-    x = frame.x(sensor_mm - at)
-    for sign in (1.0, -1.0):
-        outer = cone.centre(at) + cone.half(at)
-        svg.line(x, frame.y(sign * half), x, frame.y(sign * max(outer, half)), "dw-limit")
-        ray = [(x, frame.y(sign * outer)), (frame.x(sensor_mm), frame.y(sign * cone.centre(0.0)))]
-        svg.polyline(ray, "dw-light-cut")
+    hatch = f"url(#{frame.prefix}-lost)"
+    first = point(start, cone.centre(start, tip) + cone.half(start))
+    svg.polygon([first, point(at, outer), point(at, lip), point(start, passing)], "dw-light-lost", fill=hatch)
+    svg.polygon([point(at, outer), point(0.0, tip), point(at, lip)], "dw-light-shadow", fill=hatch)

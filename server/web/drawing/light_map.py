@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from dataclasses import dataclass
 from itertools import groupby, pairwise
 
 from server.domain.checks.light import Lit, Quarter
 from server.web.drawing.labels import LINE_PX
-from server.web.drawing.options import SectionOptions
 from server.web.drawing.svg import Svg
 
 SIZE = 240.0
 PICTURE = 216.0
 BANDS = (0.95, 0.85, 0.7, 0.5, 0.25)
 """Where one band of brightness ends and the next begins, shares of a full cone on the axis."""
+_RISING = BANDS[::-1]
 WORDS = ("95 % or more", "85 to 95 %", "70 to 85 %", "50 to 70 %", "25 to 50 %", "less than 25 %")
 FULL = 0.9995
 
@@ -30,7 +31,7 @@ class Point:
 
 def band_of_light(light: float) -> int:
     """The band of a share of light, 0 the brightest."""
-    return next((band for band, least in enumerate(BANDS) if light >= least), len(BANDS))
+    return len(BANDS) - bisect_right(_RISING, light)
 
 
 def points_of(lit: Lit) -> tuple[Point, ...]:
@@ -65,21 +66,18 @@ def sentences(lit: Lit | None) -> list[str]:
     return found
 
 
-def light_map_svg(lit: Lit | None, *, options: SectionOptions | None = None) -> str:
+def light_map_svg(lit: Lit | None, *, prefix: str = "light") -> str:
     """Return the map as SVG with a title and a description; an empty frame where nothing is known.
 
     What it says in words stands beside it on the page (`sentences`). Rows of equal bands are drawn as one
     rectangle each, so that the picture stays small.
     """
-    options = options or SectionOptions(id_prefix="light")
-    prefix = options.id_prefix
     said = sentences(lit)
     width, height = (36.0, 24.0) if lit is None else (lit.width_mm, lit.height_mm)
     scale = min(PICTURE / width, PICTURE / height)
     w, h = width * scale, height * scale
-    used = (
-        [] if lit is None else sorted({band_of_light(v) for v in (*lit.quarter.light, *lit.unshaded.light)})
-    )
+    rows = [] if lit is None else _rows(lit)
+    used = sorted(set().union(*rows))
     foot = h + 16.0
     total = foot + LINE_PX * len(used) + 8.0
     svg = Svg()
@@ -98,8 +96,10 @@ def light_map_svg(lit: Lit | None, *, options: SectionOptions | None = None) -> 
     svg.words("desc", " ".join(said), id=f"{prefix}-desc")
     left, top = 10.0, 8.0
     if lit is not None:
-        _cells(svg, lit, left, top, scale)
+        _cells(svg, lit, rows, left, top, scale)
     svg.rect(left, top, w, h, "dw-light-frame" if lit is not None else "dw-ghost")
+    if lit is not None:
+        _figures(svg, lit, left, top, w, h)
     if lit is not None and lit.prism is not None and lit.prism.shades:
         x, y = (left + w / 2.0, top) if lit.width_mm >= lit.height_mm else (left + w, top + h / 2.0)
         svg.circle(x, y, 4.0, "dw-light-prism")
@@ -113,30 +113,60 @@ def light_map_svg(lit: Lit | None, *, options: SectionOptions | None = None) -> 
     return str(svg)
 
 
-def _cells(svg: Svg, lit: Lit, left: float, top: float, scale: float) -> None:
-    """Rows from top to bottom: each run of one band is one rectangle."""
-    across, up = len(lit.quarter.x_mm), len(lit.quarter.y_mm)
-    wide = lit.width_mm >= lit.height_mm
+def _figures(svg: Svg, lit: Lit, left: float, top: float, w: float, h: float) -> None:
+    """Write the light of the points that the words name where they lie: as in the words, to the percent."""
+    places = {
+        "centre": (left + w / 2.0, top + h / 2.0 + 4.5, "middle"),
+        "side": (left + w / 2.0, top + 20.0, "middle"),
+        "end": (left + w - 5.0, top + h / 2.0 + 4.5, "end"),
+        "corner": (left + w - 5.0, top + 16.0, "end"),
+    }
+    for key, (x, y, anchor) in places.items():
+        text = f"{lit.quarter.light[lit.quarter.points[key]]:.0%}"
+        svg.text(x, y, text, "dw-text dw-light-figure", text_anchor=anchor)
+
+
+Bands = tuple[int, ...]
+
+
+def _bands(quarter: Quarter) -> list[Bands]:
+    """The bands of a quarter's points, a row each from the axis outwards."""
+    across = len(quarter.x_mm)
+    found = [band_of_light(light) for light in quarter.light]
+    return [tuple(found[at : at + across]) for at in range(0, len(found), across)]
+
+
+def _rows(lit: Lit) -> list[Bands]:
+    """The bands of the whole sensor, row by row from the top; the prism stands at its top or right side."""
+    shaded = _bands(lit.quarter)
+    plain = shaded if lit.unshaded is lit.quarter else _bands(lit.unshaded)
+    if lit.width_mm >= lit.height_mm:
+        halves = [*reversed(shaded), *plain[1:]]
+        return [half[:0:-1] + half for half in halves]
+    up = [left[:0:-1] + right for left, right in zip(plain, shaded, strict=True)]
+    return [*up[:0:-1], *up]
+
+
+def _cells(svg: Svg, lit: Lit, rows: list[Bands], left: float, top: float, scale: float) -> None:
+    """Rows from top to bottom: each run of one band is one rectangle; a line runs where two bands meet."""
     # Cell borders lie half way between the points; the outermost points lie on the sensor's edge.
-    edges_x = _edges(lit.quarter.x_mm, lit.width_mm)
-    edges_y = _edges(lit.quarter.y_mm, lit.height_mm)
-    for row in range(-(up - 1), up):
-        # The picture's top is +y, where the prism stands.
-        y = -row
-        bands = []
-        for column in range(-(across - 1), across):
-            shaded = y >= 0 if wide else column >= 0
-            quarter: Quarter = lit.quarter if shaded else lit.unshaded
-            bands.append(band_of_light(quarter.light[quarter.at(abs(column), abs(y))]))
-        at = 0
-        y0, y1 = edges_y[row + up - 1], edges_y[row + up]
+    xs = [left + x * scale for x in _edges(lit.quarter.x_mm, lit.width_mm)]
+    ys = [top + y * scale for y in _edges(lit.quarter.y_mm, lit.height_mm)]
+    border: list[str] = []
+    above: Bands = ()
+    for bands, (y0, y1) in zip(rows, pairwise(ys), strict=True):
+        if above and above != bands:
+            between = enumerate(zip(above, bands, strict=True))
+            border += [f"M{xs[i]:.1f} {y0:.1f}H{xs[i + 1]:.1f}" for i, (a, b) in between if a != b]
+        above, at = bands, 0
         for band, run in groupby(bands):
-            count = sum(1 for _ in run)
-            x0, x1 = edges_x[at], edges_x[at + count]
-            svg.rect(
-                left + x0 * scale, top + y0 * scale, (x1 - x0) * scale, (y1 - y0) * scale, f"dw-band-{band}"
-            )
-            at += count
+            end = at + sum(1 for _ in run)
+            svg.rect(xs[at], y0, xs[end] - xs[at], y1 - y0, f"dw-band-{band}")
+            if at:
+                border.append(f"M{xs[at]:.1f} {y0:.1f}V{y1:.1f}")
+            at = end
+    if border:
+        svg.path("".join(border), "dw-light-border")
 
 
 def _edges(places: tuple[float, ...], side_mm: float) -> list[float]:

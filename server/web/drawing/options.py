@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from server.domain.checks.tolerances import Band
+
 DRAWING_CSS_FILE = "css/drawing.css"
 """The drawings' stylesheet below `static/`; a self-contained file holds its text in a style element."""
 
@@ -26,6 +28,48 @@ class SpacingMark:
 
 
 @dataclass(frozen=True)
+class LimitMark:
+    """The opening that takes most of what the sensor's corners lose.
+
+    Attributes:
+        key, number: its part's place, and that place's number in the run.
+        at_mm, half_mm: its distance before the sensor, and half its width in the section's plane.
+        lost: the share of a full cone that the corners lose, 0 to 1.
+    """
+
+    key: int
+    number: int
+    at_mm: float
+    half_mm: float
+    lost: float
+
+
+@dataclass(frozen=True)
+class PrismMark:
+    """An off-axis guider's prism, as the light is worked out with it.
+
+    Attributes:
+        key, number: the guider's place, and that place's number in the run.
+        far_mm, near_mm: its two faces, distances before the sensor.
+        edge_mm: how near the axis its edge comes.
+        height_mm: from the axis to the middle of the sensor's side at which it stands.
+        shades: whether it stands in the light of that side.
+        lost: the share of a full cone that this point loses, 0 to 1, whatever takes it.
+        limits: whether the prism takes most of it.
+    """
+
+    key: int
+    number: int
+    far_mm: float
+    near_mm: float
+    edge_mm: float
+    height_mm: float
+    shades: bool
+    lost: float
+    limits: bool
+
+
+@dataclass(frozen=True)
 class SectionOptions:
     """How a section is drawn.
 
@@ -39,8 +83,11 @@ class SectionOptions:
         focal_ratio: of the light that reaches the sensor; None takes the tube's times all factors.
         exit_pupil_mm: distance of the exit pupil before the sensor; None draws the corner's light as if it
             lay far away, which asks for the widest apertures.
-        limit: the opening that takes most of the corner's light: its distance before the sensor and half its
-            width, mm; None where all of it passes or nothing is known.
+        limit: the opening that takes most of the corner's light; None where all of it passes or nothing is
+            known.
+        prism: the guider's prism, None where none is drawn or its place is not known.
+        band: where the finished trains' sensors stand, None where no tolerance is known.
+        write_fine: as `write_length`, with a digit more, for what `band` shows.
         links: link each number to `#place-KEY`.
         bar_lengths_mm: lengths a scale bar may have.
     """
@@ -53,6 +100,17 @@ class SectionOptions:
     spacing: SpacingMark | None = None
     focal_ratio: float | None = None
     exit_pupil_mm: float | None = None
-    limit: tuple[float, float] | None = None
+    limit: LimitMark | None = None
+    prism: PrismMark | None = None
+    band: Band | None = None
+    write_fine: Callable[[float], str] = millimetres
     links: bool = True
     bar_lengths_mm: tuple[float, ...] = (1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 2000.0)
+
+    @property
+    def takers(self) -> tuple[int, ...]:
+        """The places that take light: that of the limiting opening, and the guider whose prism shades."""
+        found = [] if self.limit is None else [self.limit.key]
+        if self.prism is not None and self.prism.shades and self.prism.limits:
+            found.append(self.prism.key)
+        return tuple(found)

@@ -28,12 +28,14 @@ class Frame:
         axis: y of the optical axis.
         scale: drawing units in one mm.
         prefix: begins every id, so that two drawings can stand on one page.
+        prism_edge_mm: how near the axis the prism's edge stands; None draws it as far in as it reaches.
     """
 
     left: float
     axis: float
     scale: float
     prefix: str
+    prism_edge_mm: float | None = None
 
     def x(self, along_mm: float) -> float:
         """Return the x of a distance from the first shoulder."""
@@ -59,10 +61,13 @@ FILLS = {
 }
 
 
-def hatches(svg: Svg, prefix: str) -> None:
-    """Write the two hatchings: rings lean one way, adapters the other."""
+def hatches(svg: Svg, prefix: str, *, lost: bool = False) -> None:
+    """Write the hatchings: rings lean one way, adapters the other; `lost` light is hatched upright."""
     svg.open("defs")
-    for name, d in (("ring", "M0 7 7 0"), ("adapter", "M0 0 7 7")):
+    hatchings = [("ring", "M0 7 7 0", "dw-hatch"), ("adapter", "M0 0 7 7", "dw-hatch")]
+    if lost:
+        hatchings.append(("lost", "M2 0V7M5.5 0V7", "dw-lost-hatch"))
+    for name, d, class_ in hatchings:
         svg.open(
             "pattern",
             id=f"{prefix}-{name}",
@@ -72,7 +77,7 @@ def hatches(svg: Svg, prefix: str) -> None:
             class_="dw-pattern",
         )
         svg.rect(0, 0, 7, 7, "dw-hatch-ground")
-        svg.path(d, "dw-hatch")
+        svg.path(d, class_)
         svg.close()
     svg.close()
 
@@ -220,7 +225,7 @@ def _guider(svg: Svg, frame: Frame, body: Body) -> None:
     if at is None or at > body.length_mm:
         at = body.length_mm / 2.0
     along = body.end_mm - at if body.place.flipped else body.start_mm + at
-    edge = sane(nominal(part.reach_from_mm))
+    edge = sane(nominal(part.reach_from_mm)) if frame.prism_edge_mm is None else frame.prism_edge_mm
     low = body.bore_mm - size * 0.6 if edge is None else edge
     half = min(size, max(body.length_mm, 2.0)) / 2.0
     port = min((diameter_of(part.side_port) or 2.0 * size) / 2.0 + 2.0, max(body.length_mm / 2.0, half))
@@ -339,9 +344,9 @@ PAINTERS: dict[str, Callable[[Svg, Frame, Body], None]] = {
 }
 
 
-def paint(svg: Svg, frame: Frame, body: Body, title: str, highlight: bool) -> None:
-    """Write one part with its tooltip. `data-mm` holds the length it was drawn from."""
-    class_ = f"dw-part dw-kind-{body.kind.replace('_', '-')}" + (" is-highlight" if highlight else "")
+def paint(svg: Svg, frame: Frame, body: Body, title: str, marks: str = "") -> None:
+    """Write one part with its tooltip. `data-mm` holds the length it was drawn from, `marks` more classes."""
+    class_ = f"dw-part dw-kind-{body.kind.replace('_', '-')}{marks}"
     svg.open("g", class_=class_, data_place=str(body.place.key))
     svg.words("title", title)
     top = frame.y(body.above_mm)

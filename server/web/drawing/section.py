@@ -3,19 +3,19 @@
 overview   the whole rig in a strip at its own, smaller scale
 numbers    each part's number in the run, and a word at each joint that does not simply mate
 section    the train, lengths and diameters to one scale, with its light
-bracket    the asked back focus, and where the sensor ought to be
+standing   the asked back focus, and where the finished trains' sensors stand
 ruler      each shoulder's distance from the sensor
+legend     what light, hatching and bar mean
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from server.domain.measure import nominal
-from server.domain.parts import Corrector, OpticalTube
+from server.domain.parts import OpticalTube
 from server.domain.rig import Rig
-from server.web.drawing.bodies import UNKNOWN_RADIUS_MM, Body, bodies_of, last_glass, sane
-from server.web.drawing.describe import JOINT_WORDS, describe, part_sentence, spacing_words, title_of
+from server.web.drawing.bodies import UNKNOWN_RADIUS_MM, Body, bodies_of, last_glass
+from server.web.drawing.describe import JOINT_WORDS, describe, part_sentence, title_of
 from server.web.drawing.empty import empty_svg
 from server.web.drawing.labels import (
     BUBBLE_PX,
@@ -26,10 +26,12 @@ from server.web.drawing.labels import (
     text_width,
     wrap,
 )
+from server.web.drawing.legend import Entry, entries_of, height_of, paint_legend
 from server.web.drawing.light import Cone, cone_of, paint_light
 from server.web.drawing.options import SectionOptions
 from server.web.drawing.overview import Strip, draw_strip, strip_height
 from server.web.drawing.paint import LENGTH_WORDS, Frame, hatches, holds_words, paint, upright
+from server.web.drawing.standing import Standing, paint_standing, standing_of
 from server.web.drawing.svg import Svg
 
 NARROW_WIDTH = 360.0
@@ -42,7 +44,6 @@ STRIP_LEFT = PAD + 46.0
 STRIP_TALLEST = 104.0
 TALLEST = 290.0
 """A wide drawing stays low enough that the run of parts is seen below it."""
-BRACKET_GAP = 18.0
 ELBOW = 14.0
 
 
@@ -61,6 +62,12 @@ def _contents(rig: Rig, options: SectionOptions) -> Contents:
     return Contents(bodies_of(train), sentences)
 
 
+def _marks(key: int | None, options: SectionOptions) -> str:
+    """Return the classes, each with a space before it, of a place that stands out or takes light."""
+    marks = " is-highlight" if key is not None and key == options.highlight else ""
+    return f"{marks} is-limit" if key in options.takers else marks
+
+
 @dataclass(frozen=True)
 class Plan:
     """Where everything lies before anything is written, in drawing units."""
@@ -77,6 +84,8 @@ class Plan:
     ruler_row: Row
     strip_width: float
     cone: Cone | None
+    standing: Standing | None
+    legend: tuple[Entry, ...]
     has_tube: bool
     ghost: bool
 
@@ -166,15 +175,22 @@ def _plan(rig: Rig, options: SectionOptions, bodies: tuple[Body, ...]) -> Plan:
     bodies_top = row_y + top_row.height + LEADER
     axis = bodies_top + up * scale
     bodies_bottom = axis + down * scale
-    bracket = 0.0
-    if options.spacing is not None and last_glass(bodies) is not None:
-        lines = [line for words in spacing_words(options) for line in wrap(words, width - 2.0 * PAD)]
-        bracket = BRACKET_GAP + LINE_PX * len(lines) + 13.0
-    ruler_y = bodies_bottom + bracket + 20.0
-    height = ruler_y + ELBOW + 14.0 + ruler_row.height + (4.0 if options.narrow else 2.0) * LINE_PX + PAD
     frame = Frame(left, axis, scale, options.id_prefix)
-    cone = cone_of(train, bodies, options.focal_ratio, options.exit_pupil_mm, STUB / scale)
-    cone = None if cone is None else replace(cone, limit=options.limit)
+    standing = standing_of(last_glass(bodies), options, frame, width, bodies_bottom)
+    cone = cone_of(
+        train,
+        bodies,
+        options.focal_ratio,
+        options.exit_pupil_mm,
+        STUB / scale,
+        limit=options.limit,
+        prism=options.prism,
+    )
+    bar = standing is not None and standing.inset is not None
+    legend = entries_of(cone, options, bar=bar, room=base_width - 2.0 * PAD)
+    ruler_y = bodies_bottom + (0.0 if standing is None else standing.height) + 20.0
+    height = ruler_y + ELBOW + 14.0 + ruler_row.height + height_of(legend)
+    height += (4.0 if options.narrow else 2.0) * LINE_PX + PAD
     return Plan(
         width,
         height,
@@ -188,6 +204,8 @@ def _plan(rig: Rig, options: SectionOptions, bodies: tuple[Body, ...]) -> Plan:
         ruler_row,
         base_width - STRIP_LEFT - PAD,
         cone,
+        standing,
+        legend,
         has_tube,
         ghost,
     )
@@ -234,8 +252,9 @@ def _stub(svg: Svg, plan: Plan, rig: Rig, options: SectionOptions, sentence: str
         svg.close()
         return
     place = rig.train.places[0]
-    mark = " is-highlight" if options.highlight == place.key else ""
-    svg.open("g", class_=f"dw-part dw-kind-optical-tube{mark}", data_place=str(place.key))
+    svg.open(
+        "g", class_=f"dw-part dw-kind-optical-tube{_marks(place.key, options)}", data_place=str(place.key)
+    )
     svg.words("title", sentence)
     for side in (1.0, -1.0):
         y = frame.y(radius) if side > 0 else frame.y(-bore)
@@ -319,7 +338,7 @@ def _bubbles(svg: Svg, plan: Plan, rig: Rig, options: SectionOptions) -> None:
     for label, x in zip(plan.top_row.labels, plan.top_row.centres, strict=True):
         if not label.bubble:
             continue
-        here = " is-highlight" if label.key == options.highlight else ""
+        here = _marks(label.key, options)
         if options.links:
             name = f"{label.text}: {names[label.text]}"
             svg.open("a", href=f"#place-{label.key}", class_=f"dw-number{here}", aria_label=name)
@@ -328,33 +347,6 @@ def _bubbles(svg: Svg, plan: Plan, rig: Rig, options: SectionOptions) -> None:
         svg.circle(x, y, BUBBLE_PX / 2.0 - 1.0, "dw-bubble")
         svg.text(x, y + 4.5, label.text, "dw-text dw-bubble-text", text_anchor="middle")
         svg.close()
-
-
-def _bracket(svg: Svg, plan: Plan, options: SectionOptions) -> None:
-    glass = last_glass(plan.bodies)
-    if options.spacing is None or glass is None:
-        return
-    frame, part = plan.frame, glass.place.part
-    asked = sane(options.spacing.asked_mm)
-    if asked is None or not isinstance(part, Corrector):
-        return
-    before = sane(nominal(part.reference_mm)) or 0.0
-    reference = glass.end_mm - before
-    x0, x1 = frame.x(reference), frame.x(reference + asked)
-    y = plan.bodies_bottom + BRACKET_GAP
-    svg.open("g", class_="dw-spacing", data_mm=asked)
-    svg.line(x0, frame.y(-glass.radius_mm), x0, y + 4.0, "dw-spacing-line")
-    svg.polyline([(x0, y - 5.0), (x0, y), (x1, y), (x1, y - 5.0)], "dw-bracket")
-    inside = x1 <= plan.width - 2.0
-    if inside:
-        svg.line(x1, frame.y(UNKNOWN_RADIUS_MM), x1, y, "dw-ought")
-        svg.polygon([(x1 - 4.5, y + 8.0), (x1 + 4.5, y + 8.0), (x1, y + 1.0)], "dw-ought-head")
-    lines = [line for words in spacing_words(options) for line in wrap(words, plan.width - 2.0 * PAD)]
-    room = max(text_width(line) for line in lines)
-    middle = min(max((x0 + x1) / 2.0, PAD + room / 2.0), plan.width - PAD - room / 2.0)
-    for i, line in enumerate(lines):
-        svg.text(middle, y + 5.0 + (i + 1) * LINE_PX, line, "dw-text dw-spacing-text", text_anchor="middle")
-    svg.close()
 
 
 def _ruler(svg: Svg, plan: Plan) -> None:
@@ -385,7 +377,9 @@ def _ruler(svg: Svg, plan: Plan) -> None:
 
 
 def _foot(svg: Svg, plan: Plan, options: SectionOptions) -> None:
-    y = plan.ruler_y + ELBOW + 14.0 + plan.ruler_row.height + LINE_PX + 4.0
+    top = plan.ruler_y + ELBOW + 14.0 + plan.ruler_row.height
+    paint_legend(svg, plan.legend, PAD, top, options.id_prefix)
+    y = top + height_of(plan.legend) + LINE_PX + 4.0
     end = scale_bar(svg, PAD, y, plan.frame.scale, options, plan.strip_width * 0.6)
     words = "along and across; distances are from the sensor, outer diameters are indicative"
     for i, line in enumerate(wrap(words, plan.strip_width + STRIP_LEFT - end - 12.0)):
@@ -420,14 +414,16 @@ def _drawn(rig: Rig, options: SectionOptions, contents: Contents) -> str:
     svg.open("g", role="img", aria_labelledby=f"{prefix}-title", aria_describedby=f"{prefix}-desc")
     svg.words("title", title_of(rig), id=f"{prefix}-title")
     bore_unknown = [b.number for b in plan.bodies if not b.bore_known]
-    svg.words(
-        "desc", describe(rig, options, plan.cone, bore_unknown, contents.sentences), id=f"{prefix}-desc"
-    )
-    hatches(svg, prefix)
+    bar = plan.standing is not None and plan.standing.inset is not None
+    desc = describe(rig, options, plan.cone, bore_unknown, contents.sentences, bar=bar)
+    svg.words("desc", desc, id=f"{prefix}-desc")
+    hatches(svg, prefix, lost=plan.cone is not None and any(side.edge for side in plan.cone.sides))
     if plan.has_tube:
         _strip(svg, plan, rig, options)
     _section(svg, plan, rig, options, contents.sentences)
-    _bracket(svg, plan, options)
+    glass = last_glass(plan.bodies)
+    if plan.standing is not None and glass is not None:
+        paint_standing(svg, plan.standing, glass, plan.frame, options, plan.width)
     _ruler(svg, plan)
     _foot(svg, plan, options)
     svg.close()
@@ -445,7 +441,10 @@ def _section(svg: Svg, plan: Plan, rig: Rig, options: SectionOptions, sentences:
     svg.line(frame.left - STUB, frame.axis, max(right, frame.left + 20.0), frame.axis, "dw-axis")
     _stub(svg, plan, rig, options, sentences[0])
     for body in plan.bodies:
-        paint(svg, frame, body, sentences[body.number - 1], body.place.key == options.highlight)
+        key, here = body.place.key, frame
+        if options.prism is not None and key == options.prism.key:
+            here = replace(frame, prism_edge_mm=options.prism.edge_mm)
+        paint(svg, here, body, sentences[body.number - 1], _marks(key, options))
     if plan.ghost:
         _ghost(svg, plan)
     if plan.cone is not None:

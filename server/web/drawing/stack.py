@@ -95,7 +95,7 @@ def stack_svg(
     _stub(svg, frame, diameter_of(ends[0]), -STUB / shared.scale, 0.0, sky=True)
     _stub(svg, frame, diameter_of(ends[1]), end_mm, end_mm + STUB / shared.scale, sky=False)
     for body, sentence in zip(bodies, sentences, strict=True):
-        paint(svg, frame, body, sentence, False)
+        paint(svg, frame, body, sentence)
         if body.place.key in bought:
             _bought(svg, frame, body)
     svg.close()

@@ -2,43 +2,44 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from server.domain.checks.tolerances import Band
-from server.web.drawing.options import SectionOptions
+from server.web.drawing.options import millimetres
 from server.web.drawing.svg import Svg
 
 SIZE = 240.0
-LEFT, RIGHT = 12.0, 228.0
+WIDTH = 216.0
 MIDDLE = 34.0
 
 
-def sentences(band: Band | None, options: SectionOptions) -> list[str]:
+def sentences(band: Band | None, write: Callable[[float], str]) -> list[str]:
     """The bar in words."""
     if band is None:
         return ["No tolerances are entered, or no corrector asks for a place."]
-    write = options.write_length
     where = "too far" if band.error_mm >= 0 else "too close"
     low, high = band.odds.off_mm[0], band.odds.off_mm[-1]
     return [
         f"The nominal train stands {write(abs(band.error_mm))} {where}.",
         f"Window (thick): {write(band.short_mm)} too close to {write(band.long_mm)} too far.",
-        f"19 of 20 trains (bar): from {_signed(low, options)} to {_signed(high, options)}.",
+        f"19 of 20 trains (bar): from {_signed(low, write)} to {_signed(high, write)}.",
         f"Inside the window: {band.odds.chance:.0%}.",
     ]
 
 
-def _signed(value_mm: float, options: SectionOptions) -> str:
-    return f"{options.write_length(abs(value_mm))} {'too far' if value_mm >= 0 else 'too close'}"
+def _signed(value_mm: float, write: Callable[[float], str]) -> str:
+    return f"{write(abs(value_mm))} {'too far' if value_mm >= 0 else 'too close'}"
 
 
-def tolerance_bar_svg(band: Band | None, *, options: SectionOptions | None = None) -> str:
+def tolerance_bar_svg(
+    band: Band | None, *, write: Callable[[float], str] = millimetres, prefix: str = "tolerance"
+) -> str:
     """Return the bar at the sensor plane as SVG; left is too close to the corrector, right too far.
 
     A bare line where no tolerance is entered or no corrector asks for a place. What it says in words stands
     beside it on the page (`sentences`).
     """
-    options = options or SectionOptions(id_prefix="tolerance")
-    prefix = options.id_prefix
-    said = sentences(band, options)
+    said = sentences(band, write)
     total = 2.0 * MIDDLE
     svg = Svg()
     svg.open(
@@ -55,29 +56,42 @@ def tolerance_bar_svg(band: Band | None, *, options: SectionOptions | None = Non
     svg.words("title", "Where the sensor will stand", id=f"{prefix}-title")
     svg.words("desc", " ".join(said), id=f"{prefix}-desc")
     if band is not None:
-        _bar(svg, band)
+        draw_bar(svg, band, SIZE / 2.0, MIDDLE, WIDTH / 2.0 / reach_mm(band), WIDTH, tall=36.0)
     else:
-        svg.line(LEFT, MIDDLE, RIGHT, MIDDLE, "dw-ruler-unknown")
+        svg.line((SIZE - WIDTH) / 2.0, MIDDLE, (SIZE + WIDTH) / 2.0, MIDDLE, "dw-ruler-unknown")
     svg.close()
     return str(svg)
 
 
-def _bar(svg: Svg, band: Band) -> None:
-    worst = (band.error_mm - band.worst.minus_mm, band.error_mm + band.worst.plus_mm)
-    reach = max(abs(v) for v in (-band.short_mm, band.long_mm, *worst, *band.odds.off_mm)) * 1.08 or 1.0
+def stays_inside(band: Band) -> bool:
+    """Whether 19 of 20 finished trains put the sensor inside the window."""
+    return -band.short_mm <= band.odds.off_mm[0] and band.odds.off_mm[-1] <= band.long_mm
+
+
+def reach_mm(band: Band) -> float:
+    """How far the bar reaches from the asked place, to either side alike, mm."""
+    worst = band.error_mm - band.worst.minus_mm, band.error_mm + band.worst.plus_mm
+    return max(abs(v) for v in (-band.short_mm, band.long_mm, *worst, *band.odds.off_mm)) * 1.08 or 1.0
+
+
+def draw_bar(
+    svg: Svg, band: Band, zero: float, middle: float, per_mm: float, width: float, *, tall: float
+) -> None:
+    """Write the bar about the asked place at `zero`, `middle`: `per_mm` units a mm, the window `tall`."""
+    least, most = band.error_mm - band.worst.minus_mm, band.error_mm + band.worst.plus_mm
+    half = tall / 2.0
 
     def x(value_mm: float) -> float:
-        return (LEFT + RIGHT) / 2.0 + value_mm / reach * (RIGHT - LEFT) / 2.0
+        return zero + value_mm * per_mm
 
-    svg.line(LEFT, MIDDLE, RIGHT, MIDDLE, "dw-axis")
-    svg.rect(x(-band.short_mm), MIDDLE - 18.0, x(band.long_mm) - x(-band.short_mm), 36.0, "dw-window")
-    svg.line(x(worst[0]), MIDDLE, x(worst[1]), MIDDLE, "dw-worst")
-    for end in worst:
-        svg.line(x(end), MIDDLE - 6.0, x(end), MIDDLE + 6.0, "dw-worst")
+    svg.line(zero - width / 2.0, middle, zero + width / 2.0, middle, "dw-axis")
+    svg.rect(x(-band.short_mm), middle - half, (band.short_mm + band.long_mm) * per_mm, tall, "dw-window")
+    svg.line(x(least), middle, x(most), middle, "dw-worst")
+    for end in (least, most):
+        svg.line(x(end), middle - half / 3.0, x(end), middle + half / 3.0, "dw-worst")
     low, high = band.odds.off_mm[0], band.odds.off_mm[-1]
-    inside = -band.short_mm <= low and high <= band.long_mm
-    svg.rect(
-        x(low), MIDDLE - 7.0, max(1.0, x(high) - x(low)), 14.0, "dw-spread" if inside else "dw-spread-out"
-    )
-    svg.line(x(band.error_mm), MIDDLE - 24.0, x(band.error_mm), MIDDLE + 24.0, "dw-nominal")
-    svg.line(x(0.0), MIDDLE + 18.0, x(0.0), MIDDLE + 24.0, "dw-ruler")
+    thick, kind = tall * 0.39, "dw-spread" if stays_inside(band) else "dw-spread-out"
+    svg.rect(x(low), middle - thick / 2.0, max(1.0, (high - low) * per_mm), thick, kind)
+    nominal = x(band.error_mm)
+    svg.line(nominal, middle - half - 4.0, nominal, middle + half + 4.0, "dw-nominal")
+    svg.line(zero, middle + half, zero, middle + half + 6.0, "dw-ruler")

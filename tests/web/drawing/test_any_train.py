@@ -130,6 +130,7 @@ def test_every_class_that_is_drawn_with_is_painted_by_the_stylesheet() -> None:
         "dw-strip",
         "dw-scale",
         "dw-spacing",
+        "dw-inset",
         "dw-empty",
         "dw-pattern",
         "dw-sign",
@@ -137,6 +138,8 @@ def test_every_class_that_is_drawn_with_is_painted_by_the_stylesheet() -> None:
     }
     # A band of the light map has its number behind the word.
     grouping |= {"dw-band"}
+    # The legend's swatches are of the same classes as what they explain.
+    grouping |= {"dw-light", "dw-edge"}
     grouping |= {"dw-word", "dw-kind-optical-tube", "dw-stack", "dw-front"}
     painted = set(re.findall(r"\.(dw-[a-z0-9-]*[a-z0-9])\b", css))
     assert used - painted - grouping == set()
