@@ -15,10 +15,12 @@ Signs and units, the same in every module of this package:
 
 Modules:
 
+* `collimation`: what an axis off its place costs, and how far off it may be.
 * `diffraction`: the star image of a circular or annular aperture; Bessel's J1; contrast (MTF).
 * `draws` (numpy): many trains made at random within their tolerances; the shims that make sure.
 * `field`: the wave of one star from its place on the sensor, and the focus that serves a curved field best.
 * `focus`: how far the sensor may be from the focus.
+* `focus_zone`: the focus through a night: the zone in this air, a motor's steps, when to refocus.
 * `glass`: how far a plane-parallel plate moves the focus.
 * `illumination`: light through a stop in the converging beam, and the fall-off of a wide field.
 * `imaging`: focal length, focal ratio, scale, field, diagonal, sampling.
