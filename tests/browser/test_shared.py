@@ -10,6 +10,7 @@ from playwright.sync_api import Page, expect
 from pypdf import PdfReader
 
 from tests.browser.conftest import Club, Opener
+from tests.browser.test_every_page import only_red
 
 pytestmark = pytest.mark.browser
 
@@ -51,6 +52,32 @@ def test_the_file_opens_from_disk_offline_and_tells_the_same(club: Club, new_con
     assert box is not None
     assert box["width"] > 600, "its style came with it"
     assert asked == [file.as_uri()]
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_the_file_is_red_alone_when_its_reader_stands_at_the_telescope(
+    club: Club, new_context: Opener, tmp_path: Path, scheme: str
+):
+    page = new_context(club.address).new_page()
+    page.goto(f"/s/{club.token}")
+    with page.expect_download() as coming:
+        page.get_by_role("link", name="Page (.html)").click()
+    file = tmp_path / "entry.html"
+    coming.value.save_as(file)
+
+    alone = new_context(offline=True, color_scheme=scheme).new_page()
+    alone.goto(file.as_uri())
+    ground = "getComputedStyle(document.documentElement).backgroundColor"
+    paper = {"light": "rgb(243, 245, 244)", "dark": "rgb(18, 24, 27)"}
+    assert alone.evaluate(ground) == paper[scheme]
+    alone.get_by_role("radio", name="Red").check()
+    assert only_red(alone.screenshot(full_page=True)) == []
+    for chosen in ("Dark", "Light"):
+        alone.get_by_role("radio", name=chosen).check()
+        assert alone.evaluate(ground) == paper[chosen.lower()]
+    alone.get_by_role("radio", name="Red").check()
+    alone.emulate_media(media="print")
+    assert alone.evaluate(ground) == "rgb(255, 255, 255)"
 
 
 def test_the_longest_rig_prints_on_one_sheet_of_a4(club: Club, new_context: Opener):
