@@ -94,7 +94,7 @@ def allowed_decentre_mm(coma_um: float, misaligned: Misaligned) -> float:
 def allowed_tilt_arcmin(coma_um: float, misaligned: Misaligned) -> float:
     """Return what tilt, arcminutes, draws no more than this coma; infinity where a tilt draws none.
 
-    Arguments, errors, caution and source as `allowed_decentre_mm`.
+    Arguments, errors and caution as `allowed_decentre_mm`. Source: as there.
     """
     return _allowed(coma_um, misaligned.per_arcmin)
 
