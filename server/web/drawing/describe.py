@@ -9,7 +9,7 @@ from server.domain.rig import Rig
 from server.domain.train import Place, Shoulders
 from server.web.drawing.legend import losses, sides_words
 from server.web.drawing.light import Cone
-from server.web.drawing.options import SectionOptions
+from server.web.drawing.options import SectionOptions, percent
 from server.web.drawing.tolerance_bar import sentences as tolerance_words
 
 JOINT_WORDS = {
@@ -51,9 +51,9 @@ def _taken(key: int, options: SectionOptions) -> str:
     """Return what a part takes of the light, as sentences that begin with a space; "" for nothing."""
     said, limit, prism = "", options.limit, options.prism
     if limit is not None and limit.key == key:
-        said = f" It limits the light: the corners lose {limit.lost:.0%}, most of it here."
+        said = f" It limits the light: the corners lose {percent(limit.lost)}, most of it here."
     if prism is not None and prism.key == key and prism.shades and prism.limits:
-        said += f" Its prism shades the sensor: the middle of that side loses {prism.lost:.0%}."
+        said += f" Its prism shades the sensor: the middle of that side loses {percent(prism.lost)}."
     return said
 
 

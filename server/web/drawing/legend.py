@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from server.web.drawing.labels import LINE_PX, text_width, wrap
 from server.web.drawing.light import Cone
-from server.web.drawing.options import SectionOptions
+from server.web.drawing.options import SectionOptions, percent
 from server.web.drawing.svg import Svg
 from server.web.drawing.tolerance_bar import stays_inside
 
@@ -34,10 +34,10 @@ def losses(cone: Cone | None) -> list[str]:
     found = []
     limit, prism = cone.limit, cone.prism
     if limit is not None:
-        found.append(f"{limit.lost:.0%} of the corner's light, mostly at {limit.number}")
+        found.append(f"{percent(limit.lost)} of the corner's light, mostly at {limit.number}")
     if prism is not None and prism.shades and prism.lost >= SHOWN:
         taken = f"mostly at the prism of {prism.number}" if prism.limits else "mostly at another part"
-        found.append(f"{prism.lost:.0%} of the light at the prism's side, {taken}")
+        found.append(f"{percent(prism.lost)} of the light at the prism's side, {taken}")
     return found
 
 

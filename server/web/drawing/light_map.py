@@ -8,6 +8,7 @@ from itertools import groupby, pairwise
 
 from server.domain.checks.light import Lit, Quarter
 from server.web.drawing.labels import LINE_PX
+from server.web.drawing.options import percent
 from server.web.drawing.svg import Svg
 
 SIZE = 240.0
@@ -55,7 +56,7 @@ def sentences(lit: Lit | None) -> list[str]:
     if lit is None:
         return ["The light over the sensor is not known yet."]
     found = [
-        f"Light at the {point.words}: {point.light:.0%}"
+        f"Light at the {point.words}: {percent(point.light)}"
         + (f", limited by {point.limit}." if point.limit else ".")
         for point in points_of(lit)
     ]
@@ -122,7 +123,7 @@ def _figures(svg: Svg, lit: Lit, left: float, top: float, w: float, h: float) ->
         "corner": (left + w - 5.0, top + 16.0, "end"),
     }
     for key, (x, y, anchor) in places.items():
-        text = f"{lit.quarter.light[lit.quarter.points[key]]:.0%}"
+        text = percent(lit.quarter.light[lit.quarter.points[key]])
         svg.text(x, y, text, "dw-text dw-light-figure", text_anchor=anchor)
 
 

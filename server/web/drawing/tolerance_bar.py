@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from server.domain.checks.tolerances import Band
-from server.web.drawing.options import millimetres
+from server.web.drawing.options import millimetres, percent
 from server.web.drawing.svg import Svg
 
 SIZE = 240.0
@@ -23,7 +23,7 @@ def sentences(band: Band | None, write: Callable[[float], str]) -> list[str]:
         f"The nominal train stands {write(abs(band.error_mm))} {where}.",
         f"Window (thick): {write(band.short_mm)} too close to {write(band.long_mm)} too far.",
         f"19 of 20 trains (bar): from {_signed(low, write)} to {_signed(high, write)}.",
-        f"Inside the window: {band.odds.chance:.0%}.",
+        f"Inside the window: {percent(band.odds.chance)}.",
     ]
 
 

@@ -99,8 +99,8 @@ def test_the_words_say_what_the_picture_shows():
     said = ET.fromstring(svg).find(f"{SVG}desc")
     assert said is not None
     corner = found.quarter.light[found.quarter.points["corner"]]
-    assert f"Light at the corners: {corner:.0%}, limited by Brask Tight." in (said.text or "")
-    assert "Light at the centre: 100%." in (said.text or "")
+    assert f"Light at the corners: {100 * corner:.0f} %, limited by Brask Tight." in (said.text or "")
+    assert "Light at the centre: 100 %." in (said.text or "")
 
 
 def test_bands_are_told_apart_at_their_borders():
@@ -234,11 +234,11 @@ def test_the_part_that_limits_is_outlined_named_and_its_loss_said(narrow):
     part = next(e for e in with_class(root, "dw-part") if "is-limit" in e.get("class", ""))
     title = part.find(f"{SVG}title").text
     assert title.startswith("2. Brask Tight")
-    assert f"the corners lose {lost:.0%}, most of it here" in title
+    assert f"the corners lose {100 * lost:.0f} %, most of it here" in title
     said = next(root.iter(f"{SVG}desc")).text
-    assert f"does not arrive: {lost:.0%} of the corner's light, mostly at 2" in said
+    assert f"does not arrive: {100 * lost:.0f} % of the corner's light, mostly at 2" in said
     legend = " ".join(e.text or "" for e in root.iter(f"{SVG}text"))
-    assert f"does not arrive: {lost:.0%} of the corner's" in legend
+    assert f"does not arrive: {100 * lost:.0f} % of the corner's" in legend
 
 
 @pytest.mark.parametrize("narrow", [False, True])
@@ -294,7 +294,7 @@ def test_the_map_shows_the_figures_that_its_words_say():
     shown = [e.text or "" for e in root.iter(f"{SVG}text") if "dw-light-figure" in (e.get("class") or "")]
     words = " ".join(light_words(found))
     assert len(shown) == 4
-    assert sorted(shown) == sorted(re.findall(r"Light at the [a-z ]+: (\d+%)", words))
+    assert sorted(shown) == sorted(re.findall(r"Light at the [a-z ]+: (\d+ %)", words))
 
 
 def test_bands_are_parted_by_a_line_and_an_even_map_has_none():
