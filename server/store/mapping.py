@@ -27,10 +27,10 @@ from server.flow.protocols import EntryName, RigLine, StoredRig
 
 # Documents are read again and again (a bench reads its fourteen parts at every change) and the values made
 # from them cannot change, so the last ones read are kept, found by their very text: never an old value for
-# a new text.
+# a new text. An entry holds all its findings, some 0.4 MB: of those only what two people compare is kept.
 _PARTS_KEPT = 2048
 _PLANS_KEPT = 64
-_ENTRIES_KEPT = 64
+_ENTRIES_KEPT = 4
 
 _TIMES = re.compile(r"(?<=[0-9])×(?=[0-9])")
 
