@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from functools import lru_cache, partial
 from typing import Any
 
@@ -21,7 +21,7 @@ from server.store.mapping import read_catalogued, read_holding
 from server.store.searching import Columns, match_expression, matches, mates, offers
 from server.store.unit import batches, not_found
 
-COUNTED_TO = 1000
+COUNTED_TO = 500
 """How many hits are counted; beyond that a page says "more than"."""
 
 LINES_AT_MOST = 200
@@ -56,12 +56,14 @@ _NAMED_AMONG = (
 
 SideCondition = Callable[[Columns], ColumnElement[bool]]
 
+# Under a name of its own, since the question around it may go through the same table; made once, as naming
+# its columns takes longer than asking some searches.
+_ONE_SIDE = tables.part_side.alias("one_side")
+
 
 def _side_exists(number: ColumnElement[int], condition: SideCondition) -> ColumnElement[bool]:
     """Whether a part has a side that fulfils the condition."""
-    # Under a name of its own, since the question around it may go through the same table.
-    one = tables.part_side.alias()
-    return exists().where(one.c.part_id == number, condition(one.c))
+    return exists().where(_ONE_SIDE.c.part_id == number, condition(_ONE_SIDE.c))
 
 
 class _Search:
@@ -137,23 +139,23 @@ class Shelves(Catalogue):
         """
         offset, limit = max(query.offset, 0), min(max(query.limit, 1), LINES_AT_MOST)
         search = _Search(query)
-        found = [row[0] for row in self._connection.execute(search.numbers().limit(COUNTED_TO + 1))]
+        found = self._connection.execute(search.numbers().limit(COUNTED_TO + 1)).scalars().all()
         many = len(found) > COUNTED_TO
         by_name = not (many and search.expression)
         if not by_name and offset + limit <= len(found):
             page = found[offset : offset + limit]
         elif not by_name:
             later = search.numbers().limit(limit).offset(offset)
-            page = [row[0] for row in self._connection.execute(later)]
+            page = self._connection.execute(later).scalars().all()
         else:
             named = select(part.id).order_by(part.sort_key, part.id).limit(limit).offset(offset)
             if many:
                 rows = self._connection.execute(search.narrowed(named))
             else:
                 rows = self._connection.execute(
-                    _NAMED_AMONG, {"numbers": json.dumps(found), "at_most": limit, "from_line": offset}
+                    _NAMED_AMONG, {"numbers": json.dumps(list(found)), "at_most": limit, "from_line": offset}
                 )
-            page = [row[0] for row in rows]
+            page = rows.scalars().all()
         return PartPage(self._lines(page, query.observer_id), len(found), COUNTED_TO, offset, by_name)
 
     def joiners(
@@ -218,11 +220,11 @@ class Shelves(Catalogue):
             if something:
                 self._run(_SET, something)
 
-    def _lines(self, numbers: list[int], observer_id: int) -> tuple[ShelfLine, ...]:
+    def _lines(self, numbers: Sequence[int], observer_id: int) -> tuple[ShelfLine, ...]:
         """The lines of these parts, in this order."""
         if not numbers:
             return ()
-        rows = self._connection.execute(_LINES, {"observer_id": observer_id, "numbers": numbers})
+        rows = self._connection.execute(_LINES, {"observer_id": observer_id, "numbers": list(numbers)})
         lines = {row.id: ShelfLine(read_catalogued(row), read_holding(row)) for row in rows}
         return tuple(lines[number] for number in numbers)
 
