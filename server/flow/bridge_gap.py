@@ -13,6 +13,7 @@ from math import ceil
 
 from server.domain.checks.case import Case
 from server.domain.checks.in_beam import beam_ratio, glass_in, lengths_of
+from server.domain.checks.reach import work_reach
 from server.domain.checks.spacing import window_of
 from server.domain.connections import Barrel
 from server.domain.errors import RefusedError
@@ -146,7 +147,7 @@ def _asked(gap: Gap, wishes: Wishes) -> Gap:
         gap = replace(gap, notes=notes)
     else:
         now = gap.now_mm or 0.0
-        found = replace(gap, distance_mm=0.0, long_mm=max(FREE_MM, now))
+        found = _before_corrector(gap) or replace(gap, distance_mm=0.0, long_mm=max(FREE_MM, now))
     if wishes.distance_mm is not None:
         base = found or replace(gap, short_mm=rig.rules.spacing_mm, long_mm=rig.rules.spacing_mm)
         if base.whose in ("nobody", "focuser"):
@@ -194,6 +195,33 @@ def _focus(gap: Gap, train: Train, outside: tuple[Place, ...]) -> tuple[Gap | No
             notes=notes,
         ),
         notes,
+    )
+
+
+def _before_corrector(gap: Gap) -> Gap | None:
+    """Between the tube and its corrector: where the focuser can still bring the sensor to focus.
+
+    What comes in there moves corrector and camera together, so it takes from the travel inwards and gives to
+    the travel outwards, each mm by a mm. None elsewhere, while a figure is missing, and where no length of 0
+    or more would do.
+    """
+    train, now = gap.rig.train, gap.now_mm
+    tube, corrector = train.tube, train.corrector
+    if tube is None or corrector is None or now is None or train.camera is None:
+        return None
+    if train.index_of(gap.sky) < train.index_of(tube) or train.index_of(gap.camera) > train.index_of(
+        corrector
+    ):
+        return None
+    worked = work_reach(Case(gap.rig))
+    inwards, outwards = worked.inwards_mm, worked.outwards_mm
+    if inwards is None or outwards is None or inwards + outwards <= 0.0 or now + inwards < 0.0:
+        return None
+    # As far from either end of the travel as it goes.
+    middle = now + (inwards - outwards) / 2.0
+    reach = (inwards + outwards) / 2.0
+    return replace(
+        gap, distance_mm=middle, short_mm=reach, long_mm=reach, whose="focuser", notes=worked.glass_missing
     )
 
 

@@ -16,7 +16,7 @@ from server.domain.findings import Finding, Weight
 from server.domain.observer import Holding, Observer, UnitSystem
 from server.domain.parts import KINDS, CataloguedPart, FilterWheel, Shim
 from server.domain.rig import Rig
-from server.domain.train import TRAIN_KINDS, Joint, Place
+from server.domain.train import TRAIN_KINDS, Joint, Place, Train
 from server.flow.protocols import PartPage, RigLine
 from server.flow.workbench import BenchView
 from server.rim.rules import RULE_SPECS, rule_texts
@@ -221,7 +221,7 @@ class RigPage:
         section: the drawing; light: of the light over the sensor; tolerances: of where the sensor will stand;
             light_words, tolerance_words: the same in sentences;
             both empty where tube or camera is missing.
-        places: the run.
+        train: what the run shows; places: the run, line by line.
         guide_run: the guide camera's branch, None where the rig has neither a guider nor a branch.
         gear: what goes beside the train.
         findings: all findings, heaviest first.
@@ -253,6 +253,7 @@ class RigPage:
     tolerances: Markup
     light_words: tuple[str, ...]
     tolerance_words: tuple[str, ...]
+    train: Train
     places: tuple[PlaceLine, ...]
     guide_run: GuideRun | None
     gear: tuple[GearLine, ...]
@@ -291,7 +292,7 @@ class RigPage:
 
     def bridge(self, finding: Finding) -> str:
         """Where the Bridge looks for what mends a finding; "" where it mends none of its kind."""
-        return bridge_for(self.rig_id, finding)
+        return bridge_for(self.rig_id, finding, self.train)
 
 
 @dataclass(frozen=True)
@@ -331,6 +332,7 @@ def rig_page(
         tolerances=pictures.tolerances,
         light_words=pictures.light_words,
         tolerance_words=pictures.tolerance_words,
+        train=view.rig.train,
         places=place_lines(view, units),
         guide_run=guide_run(view.rig, units),
         gear=tuple(

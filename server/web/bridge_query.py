@@ -8,6 +8,7 @@ from typing import cast, get_args
 from pydantic import BaseModel, Field
 
 from server.domain.findings import Finding
+from server.domain.train import Train
 from server.flow.bridge_stock import Source
 from server.flow.bridge_wishes import Lead, Wishes
 from server.units import Limits, QuantityError, read_quantity
@@ -47,17 +48,23 @@ MENDED = (
 PUSH_WORDS = {"": "only where an end is one", "yes": "allowed", "no": "none"}
 
 
-def bridge_for(rig_id: int, finding: Finding) -> str:
-    """The address at which the Bridge looks for what mends a finding; "" where a stack mends none of its
-    kind.
-    """
+def bridge_for(rig_id: int, finding: Finding, train: Train) -> str:
+    """The address at which the Bridge looks for what mends a finding of a train; "" where none does."""
     if finding.code not in MENDED:
         return ""
     if finding.code.startswith("guide_branch."):
         return URLS.bridge(rig_id, guide=True)
     if finding.weight not in ("stop", "watch"):
         return ""
-    return URLS.bridge(rig_id, joint=finding.place if finding.code.startswith("joints.") else None)
+    if finding.code.startswith("joints."):
+        return URLS.bridge(rig_id, joint=finding.place)
+    if finding.code.startswith("reach.") and train.tube is not None and train.corrector is not None:
+        # The focus is mended before the corrector: behind it the distance is the back focus.
+        at = train.index_of(train.corrector)
+        if finding.code == "reach.inwards" and at == train.index_of(train.tube) + 1:
+            return ""
+        return URLS.bridge(rig_id, joint=train.corrector.key)
+    return URLS.bridge(rig_id)
 
 
 class BridgeQuery(BaseModel):

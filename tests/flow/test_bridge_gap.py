@@ -470,3 +470,22 @@ def test_a_stack_turns_nothing_that_cannot_be_turned():
     use = StackUse(part_id=of.train.places[2].item.id, flipped=True)
     with pytest.raises(RefusedError, match="turned round"):
         apply_change(plan, ReplaceStack(sky=2, camera=4, uses=(use,)), parts)
+
+
+def test_before_the_corrector_the_focusers_travel_asks_for_the_distance():
+    # 60 - (20 + 30 + 37.5 + 17.5) = 45 mm inwards of 20: 25 too long. The 20 mm that stand there are not
+    # enough; with 130 the drawtube comes out by 25, of 30 that it can: 45 in and 5 out are left.
+    def ends(back_mm):
+        bare = tube(back_focus_mm=back_mm, focuser_in_mm=20.0, focuser_out_mm=30.0)
+        places = rig(bare, ring(20.0), corrector(), ring(37.5), camera())
+        joint = places.train.corrector
+        assert joint is not None
+        return find_gap(places, replace(ANY, joint=joint.key))
+
+    gap = ends(130.0)
+    assert gap.whose == "focuser"
+    assert gap.now_mm == pytest.approx(20.0)
+    # From 15 mm (5 less: the drawtube wholly out) to 65 mm (45 more: wholly in).
+    assert gap.distance_mm - gap.short_mm == pytest.approx(15.0)
+    assert gap.distance_mm + gap.long_mm == pytest.approx(65.0)
+    assert ends(60.0).whose == "nobody"

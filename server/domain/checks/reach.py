@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from server.domain.checks.case import (
     Case,
     amount,
@@ -27,9 +29,10 @@ from server.domain.checks.in_beam import (
 )
 from server.domain.checks.primary import judge_primary
 from server.domain.findings import Amount, Figure, Finding, Input, Remedy
+from server.domain.measure import nominal
 from server.domain.parts import Corrector, Filter, Focuser, OpticalTube
 from server.domain.train import Place
-from server.optics.reach import focuser_reach
+from server.optics.reach import Reach, focuser_reach
 from server.optics.tolerance import Spread, worst_case
 
 FORMULA = (
@@ -51,45 +54,99 @@ AMPLE_MM = 10.0
 """No night uses up so much travel, whatever the tube is made of (a choice of ours)."""
 
 
-def check_reach(case: Case) -> tuple[Finding, ...]:
-    """Compare the place of the focus, behind a corrector too, with the train's length and the travel.
+@dataclass(frozen=True)
+class WorkedReach:
+    """Where the focus of a train lies against its focuser's travel.
 
-    A focuser that was added to the train adds its travel outwards: its own length counts fully racked in.
+    Attributes:
+        lengths, glass: what stands behind the tube, as far as it is known.
+        taken_mm: how far in the corrector brings the focus; negative: out.
+        unsure_mm, lens_unsure_mm: what glass and a thick corrector leave open.
+        reach: where the drawtube goes; None while the focal plane or the corrector's share is not known.
+        inwards_mm, outwards_mm: the travel left there; None while it is not known.
+        missing: what to enter, without that of the glass; missing_lengths, glass_missing: those of each.
+    """
+
+    lengths: tuple[Length, ...] = ()
+    glass: tuple[Glass, ...] = ()
+    taken_mm: float = 0.0
+    unsure_mm: float = 0.0
+    lens_unsure_mm: float = 0.0
+    reach: Reach | None = None
+    inwards_mm: float | None = None
+    outwards_mm: float | None = None
+    missing: tuple[str, ...] = ()
+    missing_lengths: tuple[str, ...] = ()
+    glass_missing: tuple[str, ...] = ()
+
+
+def work_reach(case: Case) -> WorkedReach:
+    """Work out where the drawtube goes for focus, and how much of its travel is left. For trains with a tube
+    and a camera; of others it says what to enter.
     """
     train, tube_place = case.train, case.train.tube
     if tube_place is None or train.camera is None:
-        return ()
+        return WorkedReach(missing=("an optical tube and a camera",))
     tube = tube_place.part
     assert isinstance(tube, OpticalTube)
     behind = train.after(tube_place)
     lengths, missing_lengths = lengths_of(behind)
-    name = tube_place.name
     out_mm, missing_out = _travel_out(case, tube)
     missing = list(missing_lengths)
     if tube.back_focus_mm is None:
-        missing.append(f"how far behind {name} its focal plane lies")
+        missing.append(f"how far behind {tube_place.name} its focal plane lies")
     if tube.focuser_in_mm is None:
-        missing.append(f"the travel inwards of {name}")
+        missing.append(f"the travel inwards of {tube_place.name}")
     missing.extend(missing_out)
     taken_mm, lens_unsure, missing_lens = _taken_by_the_corrector(case)
     missing.extend(w for w in missing_lens if w not in missing)
     if tube.back_focus_mm is None or missing_lens:
-        sentence = literal(f"Whether this train comes to focus is not known yet: enter {listed(missing)}.")
-        return (unknown("reach.unknown", "Focus", sentence, tuple(missing), source=SOURCE),)
-    ratio = beam_ratio(train)
-    glass, unsure, glass_missing = glass_in(behind, ratio)
+        return WorkedReach(missing=tuple(missing), missing_lengths=missing_lengths)
+    glass, unsure, glass_missing = glass_in(behind, beam_ratio(train))
     length = sum(item.measure.nominal for item in lengths)
     shift = sum(plate.shift_mm for plate in glass)
     in_mm = None if tube.focuser_in_mm is None else tube.focuser_in_mm.nominal
     # What is not known cannot help where the known part of the train is too long already: a length only adds
     # to it. Only glass that is not wholly known can, and it is bounded.
     reach = focuser_reach(tube.back_focus_mm.nominal - taken_mm, in_mm or 0.0, out_mm or 0.0, length, shift)
-    inwards = None if in_mm is None else reach.margin_in_mm
-    outwards = None if out_mm is None or missing_lengths else reach.margin_out_mm
+    return WorkedReach(
+        lengths,
+        glass,
+        taken_mm,
+        unsure,
+        lens_unsure,
+        reach,
+        None if in_mm is None else reach.margin_in_mm,
+        None if out_mm is None or missing_lengths else reach.margin_out_mm,
+        tuple(missing),
+        missing_lengths,
+        glass_missing,
+    )
+
+
+def check_reach(case: Case) -> tuple[Finding, ...]:
+    """Compare the place of the focus, behind a corrector too, with the train's length and the travel.
+
+    A focuser that was added to the train adds its travel outwards: its own length counts fully racked in.
+    """
+    tube_place = case.train.tube
+    if tube_place is None or case.train.camera is None:
+        return ()
+    tube = tube_place.part
+    assert isinstance(tube, OpticalTube)
+    worked = work_reach(case)
+    missing = list(worked.missing)
+    if worked.reach is None or tube.back_focus_mm is None:
+        sentence = literal(f"Whether this train comes to focus is not known yet: enter {listed(missing)}.")
+        return (unknown("reach.unknown", "Focus", sentence, tuple(missing), source=SOURCE),)
+    lengths, glass, reach = worked.lengths, worked.glass, worked.reach
+    inwards, outwards, missing_lengths = worked.inwards_mm, worked.outwards_mm, worked.missing_lengths
+    taken_mm, unsure, glass_missing = worked.taken_mm, worked.unsure_mm, worked.glass_missing
+    behind, ratio = case.train.after(tube_place), beam_ratio(case.train)
     slack = worst_case(
         [Spread(m.plus or 0.0, m.minus or 0.0) for m in (*(i.measure for i in lengths), tube.back_focus_mm)]
     )
-    tolerance = max(slack.plus_mm, slack.minus_mm) + lens_unsure
+    tolerance = max(slack.plus_mm, slack.minus_mm) + worked.lens_unsure_mm
     drift = drift_of(case)
     thicker, thinner = _other_filters(behind, ratio)
     amounts = {"move": amount(abs(reach.move_mm), "length", 1)}
@@ -103,13 +160,7 @@ def check_reach(case: Case) -> tuple[Finding, ...]:
             "The sensor cannot be brought to focus: the drawtube would have to go {short} further in than "
             "it can."
         )
-        remedies = (
-            Remedy(
-                phrase=say(
-                    f"Take at least {{short}} out of the train {_where(case)}.", short=amounts["short"]
-                )
-            ),
-        )
+        remedies = _shorter(case, -inwards)
     elif outwards is not None and outwards < -EDGE_MM:
         tight = outwards
         weight, code = "stop", "reach.outwards"
@@ -185,6 +236,42 @@ def check_reach(case: Case) -> tuple[Finding, ...]:
 
 def _where(case: Case) -> str:
     return "behind the tube" if case.train.corrector is None else "between tube and corrector"
+
+
+def _shorter(case: Case, short_mm: float) -> tuple[Remedy, ...]:
+    """What to do where the train is too long for the focuser, by what stands where it could be shortened."""
+    train, tube = case.train, case.train.tube
+    assert tube is not None
+    end = train.corrector or train.camera
+    removable = () if end is None else train.places[train.index_of(tube) + 1 : train.index_of(end)]
+    short = amount(short_mm, "length", 1)
+    there_mm = sum(nominal(place.length) or 0.0 for place in removable)
+    unknown_there = any(place.length is None for place in removable)
+    if there_mm >= short_mm or unknown_there:
+        return (Remedy(phrase=say(f"Take at least {{short}} out of the train {_where(case)}.", short=short)),)
+    what = "the corrector" if train.corrector is not None else "the camera"
+    between = (
+        f"Nothing stands between the tube and {what} that could come out"
+        if not removable
+        else f"What stands between the tube and {what} is only {{there}} long"
+    )
+    other = "another corrector, " if train.corrector is not None else ""
+    mirror = ""
+    if isinstance(tube.part, OpticalTube) and tube.part.design == "newtonian":
+        mirror = (
+            " Or move the primary mirror {short} or more towards the sky, if its cell allows it and the "
+            "secondary still takes in the whole cone."
+        )
+    return (
+        Remedy(
+            phrase=say(
+                f"{between}: use a focuser that is {{short}} lower, {other}or a tube whose focus lies "
+                f"further out.{mirror}",
+                short=short,
+                there=amount(there_mm, "length", 1),
+            )
+        ),
+    )
 
 
 def _taken_by_the_corrector(case: Case) -> tuple[float, float, list[str]]:

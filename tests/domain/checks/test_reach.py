@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from tests.domain.rigs import (
     camera,
+    corrector,
     finding,
     focuser,
     glass,
@@ -45,6 +46,27 @@ def test_a_train_too_long_by_more_than_the_travel_inwards_never_comes_to_focus()
     found = finding("reach", open_tube(), ring(107.5), camera())
     assert (found.weight, found.code) == ("stop", "reach.inwards")
     assert number(found, "short") == pytest.approx(5.0, abs=ROUNDING_MM)
+
+
+def test_what_cannot_be_taken_out_is_not_asked_for():
+    # A corrector straight on the tube: 40 - (30 + 37.5 + 17.5) = 45 mm inwards, and 20 are there.
+    direct = finding("reach", open_tube(back=40.0), corrector(), ring(37.5), camera())
+    assert direct.code == "reach.inwards"
+    said = direct.remedies[0].phrase
+    assert said.template.startswith("Nothing stands between the tube and the corrector")
+    assert said.amounts["short"].value == pytest.approx(25.0, abs=ROUNDING_MM)
+    assert "primary mirror" not in said.template
+    newtonian = open_tube(back=40.0, design="newtonian")
+    mirror = finding("reach", newtonian, corrector(), ring(37.5), camera())
+    assert "Or move the primary mirror {short} or more towards the sky" in mirror.remedies[0].phrase.template
+    # 30 mm of rings before it are enough to take 25 out; 10 are not.
+    for length_mm, begins in (
+        (30.0, "Take at least"),
+        (10.0, "What stands between the tube and the corrector"),
+    ):
+        tube_ = open_tube(back=40.0 + length_mm)
+        long = finding("reach", tube_, ring(length_mm), corrector(), ring(37.5), camera())
+        assert long.remedies[0].phrase.template.startswith(begins)
 
 
 def test_a_train_too_short_by_more_than_the_travel_outwards_needs_a_ring():
