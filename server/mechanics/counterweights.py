@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import permutations, product
 
-MOST_KINDS = 6
-MOST_ON_BAR = 5
-"""More weights than this on one bar are not tried: every order of them is looked at."""
-_EDGE_MM = 1e-9
-"""Float rounding must not push a weight off the end of its bar."""
+from server.mechanics.bar_orders import EDGE_MM, Group, Ordered, Spent, Steps, best_order, stacked
+
+MOST_STEPS = 100_000
+"""Choices and places that are looked at before a search is given up and says so: a part of a second."""
+FARTHEST_MM = 10_000.0
+"""No bar ends farther from the axis."""
 
 
 @dataclass(frozen=True)
@@ -36,17 +36,31 @@ class BarBalance:
     """What the weights at hand can do.
 
     Attributes:
-        places: the weights, nearest the axis first; empty where they do not balance the load.
+        places: the weights, nearest the axis first; empty where none is found that balances the load.
         short_kg_mm: what the most that they can do falls short of, kg mm; 0 where it does not.
         over_kg_mm: by how much the least that one of them does is too much, kg mm; 0 where it is not.
-        longer_mm: by how much a longer bar would do with the weights that fit on it; None where it is not the
-            bar's length, or no weight fits.
+        longer_mm: the least by which a longer bar would do with the weights at hand, its own mass not
+            counted; None where none within 10 m would.
+        complete: False where `MOST_STEPS` ended the search: fewer weights, or some at all, may do, and a bar
+            not so much longer, unless `short_kg_mm` or `over_kg_mm` shows that none can.
     """
 
     places: tuple[BarPlace, ...] = ()
     short_kg_mm: float = 0.0
     over_kg_mm: float = 0.0
     longer_mm: float | None = None
+    complete: bool = True
+
+
+@dataclass(frozen=True)
+class _Choice:
+    """How many of each group; the moments packed inwards and outwards, kg mm; mass, kg; thickness, mm."""
+
+    counts: tuple[int, ...]
+    low: float
+    high: float
+    whole_kg: float
+    thick_mm: float
 
 
 def balance_on_bar(
@@ -56,77 +70,273 @@ def balance_on_bar(
 
     moment_kg_mm: of all that they must balance, mass times distance from the polar axis, above 0; the bar's
     own is taken off before. The weights lie against each other on the bar between bar_start_mm and bar_end_mm
-    from the axis. Of any order the moment grows steadily as its stack slides outwards, so that trying every
-    order of every choice of up to MOST_ON_BAR weights leaves no answer out. Raises ValueError outside.
+    from the axis: with gaps they reach no other moment (of any order it grows steadily from pushed inwards
+    to pushed outwards) and turn more (at one moment, the inertia is the stack's spread about its own centre).
+    Every choice and every order is looked at, or shown to be no better, unless `complete` is False. The
+    moment of inertia is that of points at the weights' middles. Raises ValueError outside.
     Source: sum m_i r_i = 0 about the axis (statics; OpenStax, University Physics 1, section 12.1, number from
     memory).
     """
     _demand(moment_kg_mm, weights, bar_start_mm, bar_end_mm)
-    room_mm = bar_end_mm - bar_start_mm
-    most, most_kg, least = 0.0, 0.0, math.inf
-    best: tuple[int, float, tuple[BarPlace, ...]] | None = None
-    for chosen in _choices(weights, room_mm):
-        if best is not None and len(chosen) > best[0]:
-            break
-        whole_kg = math.fsum(weights[kind].mass_kg for kind in chosen)
-        free_mm = room_mm - math.fsum(weights[kind].thickness_mm for kind in chosen)
-        # The densest next to the axis turns least, and farthest out most: no other order goes beyond the two.
-        dense = sorted(chosen, key=lambda kind: weights[kind].thickness_mm / weights[kind].mass_kg)
-        low_kg_mm = _moment_kg_mm(dense, weights, bar_start_mm)
-        high_kg_mm = _moment_kg_mm(dense[::-1], weights, bar_start_mm) + whole_kg * free_mm
-        if high_kg_mm > most:
-            most, most_kg = high_kg_mm, whole_kg
-        least = min(least, low_kg_mm)
-        if not low_kg_mm - whole_kg * _EDGE_MM <= moment_kg_mm <= high_kg_mm + whole_kg * _EDGE_MM:
-            continue
-        for order in sorted(set(permutations(chosen))):
-            inner = _stacked(order, weights, bar_start_mm)
-            inner_kg_mm = _moment_kg_mm(order, weights, bar_start_mm)
-            slide_mm = (moment_kg_mm - inner_kg_mm) / whole_kg
-            if not -_EDGE_MM <= slide_mm <= free_mm + _EDGE_MM:
-                continue
-            places = tuple(BarPlace(place.kind, place.at_mm + max(slide_mm, 0.0)) for place in inner)
-            inertia = math.fsum(weights[place.kind].mass_kg * place.at_mm**2 for place in places)
-            if best is None or inertia < best[1]:
-                best = (len(chosen), inertia, places)
-    if best is not None:
-        return BarBalance(best[2])
-    short, over = max(moment_kg_mm - most, 0.0), max(least - moment_kg_mm, 0.0)
-    return BarBalance(
-        short_kg_mm=short,
-        over_kg_mm=over if math.isfinite(over) else 0.0,
-        longer_mm=short / most_kg if short > 0 and most_kg > 0 else None,
-    )
+    groups = _grouped(weights)
+    bar = _Bar(groups, moment_kg_mm, bar_start_mm, bar_end_mm)
+    fitting = [group for group in groups if group.thickness_mm <= bar.room_mm + EDGE_MM]
+    rounding = EDGE_MM * sum(group.mass_kg * group.quantity for group in groups)
+    least = min((stacked([group], [1], bar_start_mm) for group in fitting), default=0.0)
+    short, over, complete = 0.0, max(least - moment_kg_mm, 0.0), True
+    try:
+        short = max(moment_kg_mm - bar.most(), 0.0)
+        if max(short, over) <= rounding:
+            short = over = 0.0
+            bar.fewest()
+    except Spent:
+        complete = False
+    if not bar.found:
+        bar.steps = Steps(MOST_STEPS)
+        try:
+            bar.shortest_end()
+        except Spent:
+            complete = False
+    if bar.found:
+        return BarBalance(bar.found, complete=complete)
+    if bar.least_end_mm <= bar_end_mm:
+        # The first search was given up, and the second came upon a way.
+        return BarBalance(bar.ending, complete=False)
+    longer = bar.least_end_mm - bar_end_mm
+    return BarBalance((), short, over, longer if bar.least_end_mm <= FARTHEST_MM else None, complete)
 
 
-def _choices(weights: Sequence[BarWeights], room_mm: float) -> Iterator[tuple[int, ...]]:
-    """Every choice of weights that fits on the bar, fewest first."""
-    counts = [range(min(weight.quantity, MOST_ON_BAR) + 1) for weight in weights]
-    found = [
-        tuple(kind for kind, count in enumerate(numbers) for _ in range(count))
-        for numbers in product(*counts)
-        if 0 < sum(numbers) <= MOST_ON_BAR
-    ]
-    for chosen in sorted(found, key=len):
-        if math.fsum(weights[kind].thickness_mm for kind in chosen) <= room_mm + _EDGE_MM:
-            yield chosen
+class _Bar:
+    """One search; every step of it is counted."""
+
+    def __init__(
+        self, groups: tuple[Group, ...], moment_kg_mm: float, start_mm: float, end_mm: float
+    ) -> None:
+        self.groups, self.moment = groups, moment_kg_mm
+        self.start_mm, self.end_mm, self.room_mm = start_mm, end_mm, end_mm - start_mm
+        self.steps = Steps(MOST_STEPS)
+        self.found: tuple[BarPlace, ...] = ()
+        self.ending: tuple[BarPlace, ...] = ()
+        self.least_end_mm = math.inf
+        self._most = 0.0
+        # What the weights of a group and of those behind it can add at the least and at the most: sums of the
+        # thinnest, lightest and heaviest.
+        self.thin, self.light, self.heavy = (
+            [_sums(groups[at:], key, reverse) for at in range(len(groups) + 1)]
+            for key, reverse in (("thickness_mm", False), ("mass_kg", False), ("mass_kg", True))
+        )
+
+    def most(self) -> float:
+        """The largest moment that any choice of weights has on this bar, kg mm, or one that is enough. Raises
+        Spent.
+        """
+        self._outwards(0, 0.0, 0.0)
+        return self._most
+
+    def _outwards(self, at: int, used_mm: float, moment: float) -> None:
+        """Hang groups from the bar's outer end inwards, the densest outermost: nothing reaches further."""
+        self.steps.take()
+        self._most = max(self._most, moment)
+        if at == len(self.groups) or self._most >= min(self._bound(at, used_mm, moment), self.moment):
+            return
+        group = self.groups[at]
+        fits = int((self.room_mm - used_mm + EDGE_MM) / group.thickness_mm)
+        for count in range(min(group.quantity, fits), -1, -1):
+            thick = count * group.thickness_mm
+            middle = self.end_mm - used_mm - thick / 2
+            self._outwards(at + 1, used_mm + thick, moment + count * group.mass_kg * middle)
+
+    def _bound(self, at: int, used_mm: float, moment: float) -> float:
+        """What a bar filled with weights that could be cut to its last millimetre would reach."""
+        for group in self.groups[at:]:
+            thick = min(group.quantity * group.thickness_mm, self.room_mm - used_mm)
+            if thick <= 0.0:
+                break
+            moment += group.mass_kg / group.thickness_mm * thick * (self.end_mm - used_mm - thick / 2)
+            used_mm += thick
+        return moment
+
+    def fewest(self) -> None:
+        """Set `found` to the fewest weights that balance, nearest the axis first; left empty where none do.
+
+        Raises Spent; `found` then holds the best so far.
+        """
+        for number in range(1, sum(group.quantity for group in self.groups) + 1):
+            if self.thin[0][number] > self.room_mm + EDGE_MM:
+                break
+            least = math.inf
+            ranked = [(self._least_inertia(one), one.counts, one) for one in self._choices(number)]
+            for bound, _, one in sorted(ranked):
+                if bound >= least:
+                    break
+                free_mm = self.room_mm - one.thick_mm
+                ordered = best_order(
+                    self.groups,
+                    one.counts,
+                    self.start_mm,
+                    self.moment - one.whole_kg * (free_mm + EDGE_MM),
+                    self.moment + one.whole_kg * EDGE_MM,
+                    self.steps,
+                    outermost=False,
+                )
+                if ordered is None:
+                    continue
+                inertia = ordered.square + (self.moment**2 - ordered.moment**2) / one.whole_kg
+                if inertia < least:
+                    least = inertia
+                    slide_mm = (self.moment - ordered.moment) / one.whole_kg
+                    self.found = self._placed(ordered.order, min(max(slide_mm, 0.0), max(free_mm, 0.0)))
+            if self.found:
+                break
+
+    def _least_inertia(self, one: _Choice) -> float:
+        """What a choice turns at the least: all at one place, and each pair no nearer than half of both."""
+        pairs = 0.0
+        for index, (count, group) in enumerate(zip(one.counts, self.groups, strict=True)):
+            pairs += count * (count - 1) / 2 * (group.mass_kg * group.thickness_mm) ** 2
+            for other, more in zip(one.counts[index + 1 :], self.groups[index + 1 :], strict=True):
+                apart = (group.thickness_mm + more.thickness_mm) / 2
+                pairs += count * other * group.mass_kg * more.mass_kg * apart**2
+        # Float rounding must not let the bound of a choice lie above its own worth.
+        return (self.moment**2 + pairs) / one.whole_kg * (1.0 - 1e-12)
+
+    def _choices(
+        self, left: int, at: int = 0, one: _Choice = _Choice((), 0.0, 0.0, 0.0, 0.0)
+    ) -> Iterator[_Choice]:
+        """Every choice of so many weights more that fits and whose moments reach from below to above."""
+        self.steps.take()
+        rounding = (one.whole_kg + self.heavy[at][left]) * EDGE_MM
+        if (
+            one.thick_mm + self.thin[at][left] > self.room_mm + EDGE_MM
+            or one.low + self.light[at][left] * (self.start_mm + one.thick_mm) > self.moment + rounding
+            or one.high + self.heavy[at][left] * (self.end_mm - one.thick_mm) < self.moment - rounding
+        ):
+            return
+        if at == len(self.groups):
+            yield one
+            return
+        group = self.groups[at]
+        for count in range(min(left, group.quantity), max(left - len(self.thin[at + 1]), -1), -1):
+            mass, thick = count * group.mass_kg, count * group.thickness_mm
+            # The densest next to the axis turns least, and farthest out most: no order goes beyond the two.
+            yield from self._choices(
+                left - count,
+                at + 1,
+                _Choice(
+                    (*one.counts, count),
+                    one.low + mass * (self.start_mm + one.thick_mm + thick / 2),
+                    one.high + mass * (self.end_mm - one.thick_mm - thick / 2),
+                    one.whole_kg + mass,
+                    one.thick_mm + thick,
+                ),
+            )
+
+    def _placed(self, order: Sequence[int], slide_mm: float) -> tuple[BarPlace, ...]:
+        """The weights of an order on the bar; of weights that are alike the first sort is used up first."""
+        left = [list(group.kinds) for group in self.groups]
+        found: list[BarPlace] = []
+        at_mm = self.start_mm + slide_mm
+        for index in order:
+            thickness_mm = self.groups[index].thickness_mm
+            found.append(BarPlace(left[index].pop(0), at_mm + thickness_mm / 2))
+            at_mm += thickness_mm
+        return tuple(found)
+
+    def shortest_end(self) -> None:
+        """Set `least_end_mm`, where the shortest bar that would do ends, and `ending`, the weights on it;
+        infinite and empty where none would. Raises Spent; both are then those of the best so far.
+        """
+        # First with the densest outermost alone: that soon leaves little for the other orders to be better.
+        for every_order in (False, True):
+            self._ending(0, (), 0.0, 0.0, 0.0, every_order)
+
+    def _ending(
+        self,
+        at: int,
+        counts: tuple[int, ...],
+        mass: float,
+        thick_mm: float,
+        back: float,
+        every_order: bool,
+    ) -> None:
+        """Hang groups from the outer end inwards; `back` is the sum of mass times distance from that end."""
+        self.steps.take()
+        if self._least_end_mm(at, mass, thick_mm, back) >= self.least_end_mm:
+            return
+        if at < len(self.groups):
+            group = self.groups[at]
+            for count in range(group.quantity, -1, -1):
+                more, thick = count * group.mass_kg, count * group.thickness_mm
+                self._ending(
+                    at + 1,
+                    (*counts, count),
+                    mass + more,
+                    thick_mm + thick,
+                    back + more * (thick_mm + thick / 2),
+                    every_order,
+                )
+            return
+        if mass == 0.0:
+            return
+        inner_mm = self.start_mm + thick_mm
+        end_mm = (self.moment + back) / mass
+        order = tuple(index for index, count in enumerate(counts) for _ in range(count))[::-1]
+        if end_mm < inner_mm:
+            # The order that reaches furthest does too much even pushed inwards; another may do just enough.
+            ordered = self._largest_below(counts, mass, inner_mm) if every_order else None
+            if ordered is None:
+                return
+            end_mm, order = inner_mm + max(self.moment - ordered.moment, 0.0) / mass, ordered.order
+        if end_mm < self.least_end_mm:
+            self.least_end_mm, self.ending = end_mm, self._placed(order, end_mm - inner_mm)
+
+    def _largest_below(self, counts: Sequence[int], mass: float, inner_mm: float) -> Ordered | None:
+        """Of the orders of a choice that do not do too much pushed inwards the one that does most."""
+        return best_order(
+            self.groups,
+            counts,
+            self.start_mm,
+            self.moment - mass * (min(self.least_end_mm, FARTHEST_MM) - inner_mm),
+            self.moment + mass * EDGE_MM,
+            self.steps,
+            outermost=True,
+        )
+
+    def _least_end_mm(self, at: int, mass: float, thick_mm: float, back: float) -> float:
+        """Where the bar would have to end with weights that could be cut: none of these does with less."""
+        if mass > 0.0 and (self.moment + back) / mass < self.start_mm + thick_mm:
+            return self.start_mm + thick_mm
+        for group in self.groups[at:]:
+            dense = group.mass_kg / group.thickness_mm
+            thick = group.quantity * group.thickness_mm
+            after = mass + dense * thick
+            back_after = back + dense * thick * (thick_mm + thick / 2)
+            if (self.moment + back_after) / after < self.start_mm + thick_mm + thick:
+                # So much of this group, x mm: (M + back) / mass = start + thickness, a quadratic in x.
+                linear = dense * self.start_mm + mass
+                lacking = self.moment + back - (self.start_mm + thick_mm) * mass
+                x = (math.sqrt(linear**2 + 2 * dense * lacking) - linear) / dense
+                return self.start_mm + thick_mm + max(x - EDGE_MM, 0.0)
+            mass, back, thick_mm = after, back_after, thick_mm + thick
+        return (self.moment + back) / mass * (1.0 - 1e-12) if mass > 0.0 else math.inf
 
 
-def _moment_kg_mm(order: Sequence[int], weights: Sequence[BarWeights], bar_start_mm: float) -> float:
-    stack = _stacked(order, weights, bar_start_mm)
-    return math.fsum(weights[place.kind].mass_kg * place.at_mm for place in stack)
+def _grouped(weights: Sequence[BarWeights]) -> tuple[Group, ...]:
+    """Alike weights together, the densest first."""
+    kinds: dict[tuple[float, float], list[int]] = {}
+    for index, weight in enumerate(weights):
+        kinds.setdefault((weight.mass_kg, weight.thickness_mm), []).extend([index] * weight.quantity)
+    groups = (Group(mass, thick, tuple(of)) for (mass, thick), of in kinds.items())
+    return tuple(sorted(groups, key=lambda one: (one.thickness_mm / one.mass_kg, one.thickness_mm)))
 
 
-def _stacked(
-    order: Sequence[int], weights: Sequence[BarWeights], bar_start_mm: float
-) -> tuple[BarPlace, ...]:
-    """Weights in this order, pushed against the inner end of the bar."""
-    found: list[BarPlace] = []
-    at_mm = bar_start_mm
-    for kind in order:
-        found.append(BarPlace(kind, at_mm + weights[kind].thickness_mm / 2))
-        at_mm += weights[kind].thickness_mm
-    return tuple(found)
+def _sums(groups: Sequence[Group], name: str, reverse: bool) -> list[float]:
+    """Of 0, 1, 2 ... of these weights the least (reverse: the largest) sum of a figure."""
+    figures = sorted((getattr(group, name) for group in groups for _ in group.kinds), reverse=reverse)
+    sums = [0.0]
+    for figure in figures:
+        sums.append(sums[-1] + figure)
+    return sums
 
 
 def _demand(
@@ -137,14 +347,10 @@ def _demand(
             f"The moment to balance is {moment_kg_mm:g} kg mm; it must be above 0 and at most 1e8. Check the "
             "masses and the saddle's height above the axis."
         )
-    if not 0.0 <= bar_start_mm < bar_end_mm <= 10_000.0:
+    if not 0.0 <= bar_start_mm < bar_end_mm <= FARTHEST_MM:
         raise ValueError(
             f"The bar goes from {bar_start_mm:g} to {bar_end_mm:g} mm from the axis; it must begin at 0 or "
             "more, end farther out, and within 10 000 mm. Check both figures."
-        )
-    if len(weights) > MOST_KINDS:
-        raise ValueError(
-            f"{len(weights)} sorts of weights are too many to try; at most {MOST_KINDS}. Leave some out."
         )
     for weight in weights:
         if not (

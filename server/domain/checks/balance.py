@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from server.domain.checks.case import (
     COMMON_PRACTICE,
     Case,
@@ -13,6 +15,7 @@ from server.domain.checks.case import (
     worked_input,
 )
 from server.domain.findings import Figure, Finding, Input, Remedy
+from server.domain.load.bar import NOT_ALL
 from server.domain.load.bodies import work_balance
 from server.domain.load.sheet import BalanceSheet, BarAnswer
 from server.domain.parts import Mount
@@ -136,13 +139,25 @@ def _about(case: Case, sheet: BalanceSheet, bar: BarAnswer) -> Finding:
             title=title,
             phrase=say(
                 f"{listed(told)} from the polar axis (their middles) balance the load, whose centre lies "
-                "{arm} from it.",
+                "{arm} from it." + ("" if bar.complete else f" {NOT_ALL} Fewer may do."),
                 **amounts,
             ),
             figure=Figure(label="outermost weight", amount=amounts[f"at_{len(told) - 1}"]),
             inputs=tuple(inputs),
             formula=BAR,
             source=SOURCE,
+        )
+    if not bar.complete and bar.short_kg is None and not bar.over_kg_mm:
+        fewer = ("fewer sorts of counterweights: those that you would take",)
+        return Finding(
+            code="balance.bar_unknown",
+            weight="unknown",
+            title=title,
+            phrase=say(f"{literal(bar.sentence)} Leave some of them out of the rig."),
+            inputs=tuple(inputs),
+            formula=BAR,
+            source=SOURCE,
+            missing=fewer,
         )
     sentence = literal(bar.sentence) + f" {UNBALANCED}"
     figure = Figure(label="the load's distance from the axis", amount=amounts["arm"])
@@ -162,15 +177,6 @@ def _about(case: Case, sheet: BalanceSheet, bar: BarAnswer) -> Finding:
                 )
             )
         )
-        if bar.longer_mm is not None:
-            remedies.append(
-                Remedy(
-                    phrase=say(
-                        "Or lengthen the bar by {longer}, if its maker allows it.",
-                        longer=amount(bar.longer_mm, "length", 0),
-                    )
-                )
-            )
     elif bar.lighter_kg is not None:
         amounts["lighter"] = amount(bar.lighter_kg, "mass", 2)
         sentence = (
@@ -190,6 +196,18 @@ def _about(case: Case, sheet: BalanceSheet, bar: BarAnswer) -> Finding:
         remedies.append(
             Remedy(
                 phrase=say("Get a weight of another mass, between those that are too little and too much.")
+            )
+        )
+    if bar.longer_mm is not None:
+        # Rounded up: a bar that is a little too short balances nothing.
+        least = "" if bar.complete else " or less"
+        remedies.append(
+            Remedy(
+                phrase=say(
+                    f"Or lengthen the bar by {{longer}}{least} for the weights at hand, if its maker allows "
+                    "it.",
+                    longer=amount(math.ceil(bar.longer_mm - 1e-6), "length", 0),
+                )
             )
         )
     return Finding(

@@ -13,6 +13,8 @@ from server.mechanics.statics import torque_nm
 NEEDS_BAR = ("equatorial",)
 """Mounts that are balanced by a bar. A strain-wave mount bears the imbalance, up to its maker's rating."""
 
+NOT_ALL = "There are too many ways to hang them to look at all of them."
+
 
 def work_bar(case: Case, moment_arm_mm: float | None) -> BarAnswer | None:
     """How the rig's weights balance it; None for a mount that has no bar to speak of.
@@ -86,6 +88,7 @@ def work_bar(case: Case, moment_arm_mm: float | None) -> BarAnswer | None:
         short_kg=found.short_kg_mm / end if found.short_kg_mm > 0 else None,
         longer_mm=found.longer_mm,
         over_kg_mm=found.over_kg_mm,
+        complete=found.complete,
         lighter_kg=asked_kg_mm / (start + min(one.thickness_mm for one in weights) / 2)
         if weights and found.over_kg_mm > 0
         else None,
@@ -113,10 +116,14 @@ def _thickness(item: CataloguedPart) -> float:
 def _sentence(found: BarBalance, too_narrow: bool) -> str:
     """What to do, without its numbers."""
     narrow = " A weight whose bore is narrower than the bar is left out." if too_narrow else ""
+    if found.places and not found.complete:
+        return f"The weights at hand balance the load. {NOT_ALL} Fewer may do.{narrow}"
     if found.places:
         return "The weights at hand balance the load." + narrow
     if found.short_kg_mm > 0 and found.over_kg_mm == 0:
         return "All weights that fit, at the bar's end, do not balance the load." + narrow
     if found.over_kg_mm > 0:
         return "The lightest weight is too much even next to the axis." + narrow
+    if not found.complete:
+        return f"Whether the weights at hand balance the load is not known. {NOT_ALL}{narrow}"
     return "One choice of weights is too little and the next too much." + narrow

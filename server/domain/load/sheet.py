@@ -92,9 +92,11 @@ class BarAnswer:
         bar_start_mm, bar_end_mm: between which the weights may sit.
         sentence: what to do, in words.
         short_kg: what is missing at the very end of the bar, kg, thickness not counted; None: nothing.
-        longer_mm: by how much a longer bar would do instead; None as above.
+        longer_mm: the least by which a longer bar would do instead, its own mass not counted; None: none.
         over_kg_mm: what the lightest weight does too much next to the axis, kg mm; 0 where it does not.
         lighter_kg: then the mass that would balance there, as thick as the thinnest at hand; None as above.
+        complete: False where there were too many ways to hang them to look at all of them: see
+            server.mechanics.counterweights.BarBalance.
         missing: what to enter before it can be worked out.
     """
 
@@ -107,6 +109,7 @@ class BarAnswer:
     longer_mm: float | None = None
     over_kg_mm: float = 0.0
     lighter_kg: float | None = None
+    complete: bool = True
     missing: tuple[str, ...] = ()
 
 

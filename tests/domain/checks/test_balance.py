@@ -13,6 +13,7 @@ from server.domain.load.plan import LoadPlan, Spot
 from server.domain.parts import Accessory, Counterweight, Part
 from server.domain.rig import Rig
 from server.flow.run_checks import run_checks
+from server.mechanics import counterweights
 from server.rim.wording import write_phrase
 from tests.domain.rigs import camera, mm, mount, number, rig, ring, tube
 
@@ -142,6 +143,38 @@ def test_where_no_weight_at_hand_balances_it_says_what_is_missing_and_what_to_do
     assert number(found, "short") == pytest.approx(1.475)
     assert found.remedies[1].phrase.amounts["longer"].value == pytest.approx(295.0)
     assert "before it" in found.phrase.template
+
+
+def test_seven_light_weights_balance_what_six_do_not() -> None:
+    # 1350 kg mm with 0.8 kg each, 40 mm thick: six about 281.25 mm, from 161.25 to 401.25, and the bar ends
+    # at 400; seven about 1350 / 5.6 = 241.071, the outermost 120 mm farther out.
+    (found,) = judged(carried(mount(**MOUNT), (weight(0.8), 8), plan=HIGH))
+    assert (found.code, found.weight) == ("balance.bar", "sound")
+    assert number(found, "at_6") == pytest.approx(361.071, abs=0.01)
+
+
+def test_a_gap_between_the_weights_is_told_with_the_bar_that_would_do() -> None:
+    # One of 4.9 kg, 40 mm: at most 380 x 4.9 = 1862, at least 588; two at least 4.9 x (120 + 160) = 1372.
+    # 1350 lies between where the bar ends at 260: one alone does at most 4.9 x 240 = 1176, and would at
+    # 1350 / 4.9 = 275.51, 35.51 mm farther out.
+    short = MOUNT | {"bar_length_mm": 160.0, "bar_mass_kg": 0.0, "saddle_height_mm": 118.75}
+    (found,) = judged(carried(mount(**short), (weight(4.9), 2), plan=HIGH))
+    assert found.code == "balance.no_weight"
+    assert "too little and the next too much" in found.phrase.template
+    assert found.remedies[1].phrase.amounts["longer"].value == 36.0
+
+
+def test_a_search_that_is_given_up_is_not_known_and_never_a_missing_weight(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(counterweights, "MOST_STEPS", 0)
+    (found,) = judged(carried(mount(**MOUNT), weight(5.0), plan=HIGH))
+    assert (found.code, found.weight) == ("balance.bar_unknown", "unknown")
+    assert "too many ways" in found.phrase.template
+    assert found.missing
+    monkeypatch.setattr(counterweights, "MOST_STEPS", 8)
+    (one,) = judged(carried(mount(**MOUNT), weight(5.0), plan=HIGH))
+    assert one.code == "balance.bar"
 
 
 def test_a_weight_that_is_too_much_next_to_the_axis_is_told() -> None:
