@@ -14,11 +14,12 @@ from server.domain.checks.case import (
     say,
     worked_input,
 )
-from server.domain.findings import Figure, Finding, Input, Remedy
-from server.domain.load.bar import NOT_ALL
+from server.domain.findings import Amount, Figure, Finding, Input, Remedy
+from server.domain.load.bar import LOOSE, MORE, NOT_ALL, TAKEN, slack_mm
 from server.domain.load.bodies import work_balance
 from server.domain.load.sheet import BalanceSheet, BarAnswer
-from server.domain.parts import Mount
+from server.domain.measure import Measure
+from server.domain.parts import CataloguedPart, Counterweight, Mount
 
 STATICS = "sum of mass x distance = 0 about the axis (statics)"
 ALONG = "centre of gravity = sum of mass x place / sum of masses; torque = mass x g x distance from the clamp"
@@ -121,31 +122,39 @@ def _about(case: Case, sheet: BalanceSheet, bar: BarAnswer) -> Finding:
     amounts = {"arm": amount(arm_mm, "length", 0)}
     inputs = [
         worked_input("the load's distance from the polar axis", arm_mm, "length", 0),
-        *_bar_inputs(case),
+        *_bar_inputs(case, bar),
     ]
     inputs += [
         Input(label=f"mass of {body.name}", amount=amount(body.mass_kg, "mass", 2), basis="worked out")
         for body in sheet.bodies
     ]
+    notes, note_amounts = _notes(case, bar)
+    amounts |= note_amounts
     remedies: list[Remedy] = []
     if bar.weights:
         told = []
         for number, weight in enumerate(bar.weights):
             amounts[f"at_{number}"] = amount(weight.at_mm, "length", 0)
             told.append(f"{literal(weight.name)} at {{at_{number}}}")
+        code, weighs = ("balance.bar_loose", "watch") if bar.loose else ("balance.bar", "sound")
+        if bar.uncounted:
+            code, weighs = "balance.bar_more", "watch"
+        if bar.fits:
+            code, weighs = "balance.bar_fit_unknown", "unknown"
         return Finding(
-            code="balance.bar",
-            weight="sound",
+            code=code,
+            weight=weighs,
             title=title,
             phrase=say(
                 f"{listed(told)} from the polar axis (their middles) balance the load, whose centre lies "
-                "{arm} from it." + ("" if bar.complete else f" {NOT_ALL} Fewer may do."),
+                "{arm} from it." + ("" if bar.complete else f" {NOT_ALL} Fewer may do.") + notes,
                 **amounts,
             ),
             figure=Figure(label="outermost weight", amount=amounts[f"at_{len(told) - 1}"]),
             inputs=tuple(inputs),
             formula=BAR,
             source=SOURCE,
+            missing=bar.fits,
         )
     if not bar.complete and bar.short_kg is None and not bar.over_kg_mm:
         fewer = ("fewer sorts of counterweights: those that you would take",)
@@ -192,6 +201,8 @@ def _about(case: Case, sheet: BalanceSheet, bar: BarAnswer) -> Finding:
                 )
             )
         )
+    elif bar.bar_over_kg_mm is not None:
+        remedies.append(Remedy(phrase=say("Take the bar off, or use a shorter or lighter one.")))
     else:
         remedies.append(
             Remedy(
@@ -214,22 +225,66 @@ def _about(case: Case, sheet: BalanceSheet, bar: BarAnswer) -> Finding:
         code="balance.no_weight",
         weight="stop",
         title=title,
-        phrase=say(sentence, **amounts),
+        phrase=say(sentence + notes, **amounts),
         figure=figure,
         remedies=tuple(remedies),
         inputs=tuple(inputs),
         formula=BAR,
         source=SOURCE,
+        missing=bar.fits,
     )
 
 
-def _bar_inputs(case: Case) -> list[Input]:
+def _notes(case: Case, bar: BarAnswer) -> tuple[str, dict[str, Amount]]:
+    """What is to be said of the weights' bores, each sentence with a space before it, and its amounts."""
+    said, amounts = "", {}
+    mount = case.rig.mount
+    for number, gear in enumerate(case.rig.gear):
+        slack = None
+        if mount is not None and isinstance(mount.part, Mount):
+            slack = slack_mm(mount.part, gear.item)
+        if slack is not None and slack < 0.0 and gear.item.name in bar.narrow:
+            amounts[f"narrow_{number}"] = amount(-slack, "length", 1)
+            said += f" {literal(gear.item.name)} is left out: its bore is {{narrow_{number}}} narrower "
+            said += "than the bar."
+    if bar.loose:
+        said += f" {LOOSE} {literal(listed(bar.loose))}."
+    if bar.uncounted:
+        said += f" {literal(MORE.format(listed(bar.uncounted)))}"
+    if bar.fits:
+        said += f" {TAKEN} {literal(listed(bar.fits))}."
+    return said, amounts
+
+
+def _bar_inputs(case: Case, bar: BarAnswer) -> list[Input]:
     item = case.rig.mount
     if item is None or not isinstance(item.part, Mount):
         return []
+    hung = {weight.part_id for weight in bar.weights}
+    found: list[Input] = []
+    for gear in case.rig.gear:
+        part = gear.item.part
+        if isinstance(part, Counterweight) and (not hung or gear.item.id in hung):
+            found += [
+                input_of("mass of one", gear.item, part.mass_kg, "mass", 2),
+                input_of("thickness", gear.item, part.thickness_mm, "length"),
+                _fit_input("bore", gear.item, part.bore_mm),
+            ]
+    if found:
+        found.append(_fit_input("bar's diameter", item, item.part.bar_diameter_mm))
     return [
+        *found,
         input_of("saddle above the polar axis", item, item.part.saddle_height_mm, "length"),
         input_of("bar begins at", item, item.part.bar_start_mm, "length"),
         input_of("bar's length", item, item.part.bar_length_mm, "length"),
         input_of("bar's mass", item, item.part.bar_mass_kg, "mass", 2),
     ]
+
+
+def _fit_input(label: str, item: CataloguedPart, figure: Measure | None) -> Input:
+    """A bore or a bar's diameter; where it is not known, a weight is taken to slide on, and that is shown."""
+    if figure is None:
+        return Input(
+            label=label, amount=None, basis="assumed", of=item.name, text="not known: taken to slide on"
+        )
+    return input_of(label, item, figure, "length")

@@ -2,17 +2,26 @@
 
 from __future__ import annotations
 
-from server.domain.checks.case import Case
+from collections.abc import Iterable, Sequence
+
+from server.domain.checks.case import Case, listed
 from server.domain.checks.payload import loads_of
 from server.domain.load.sheet import BarAnswer, WeightAt
 from server.domain.measure import nominal
-from server.domain.parts import CataloguedPart, Counterweight, Mount
+from server.domain.parts import Accessory, CataloguedPart, Counterweight, Mount
 from server.mechanics.counterweights import BarBalance, BarWeights, balance_on_bar
 from server.mechanics.statics import torque_nm
 
 NEEDS_BAR = ("equatorial",)
 """Mounts that are balanced by a bar. A strain-wave mount bears the imbalance, up to its maker's rating."""
 
+EDGE_MM = 1e-6
+"""Rounding of inches must not keep a weight off its bar."""
+LOOSE_MM = 2.0
+"""A bore wider than the bar by more may not be gripped. A choice of ours, no source."""
+LOOSE = "A bore a good deal wider than the bar may not hold and slide off; use a sleeve made for it:"
+MORE = "Not counted: {} on the bar; with it the weights sit nearer to the axis."
+TAKEN = "Taken to slide on the bar, and not known yet: enter"
 NOT_ALL = "There are too many ways to hang them to look at all of them."
 
 
@@ -57,19 +66,34 @@ def work_bar(case: Case, moment_arm_mm: float | None) -> BarAnswer | None:
     end = None if start is None or length is None else start + length
     if missing or moment_arm_mm is None or start is None or length is None or end is None or not masses:
         return BarAnswer(bar_start_mm=start, bar_end_mm=end, missing=tuple(dict.fromkeys(missing)))
-    fitting = [(gear.item, gear.quantity) for gear in sorts if _slides_on(mount, gear.item)]
+    slacks = [(gear, slack_mm(mount, gear.item)) for gear in sorts]
+    fitting = [(gear.item, gear.quantity) for gear, slack in slacks if slack is None or slack >= -EDGE_MM]
+    narrow = _names(gear.item for gear, slack in slacks if slack is not None and slack < -EDGE_MM)
+    uncounted = _names(
+        gear.item
+        for gear in case.rig.gear
+        if isinstance(gear.item.part, Accessory) and gear.item.part.place == "bar"
+    )
     bar_kg_mm = (nominal(mount.bar_mass_kg) or 0.0) * (start + length / 2)
     asked_kg_mm = load_kg * moment_arm_mm - bar_kg_mm
     load_moment_nm = torque_nm(load_kg, moment_arm_mm)
-    if asked_kg_mm <= 0:
+    if asked_kg_mm <= 0.0:
         return BarAnswer(
             load_moment_nm=load_moment_nm,
             bar_start_mm=start,
             bar_end_mm=end,
             sentence="The bar alone outweighs the load: no weight is needed, and the bar is too heavy.",
+            bar_over_kg_mm=-asked_kg_mm,
         )
     weights = [BarWeights(_mass(one), _thickness(one), quantity) for one, quantity in fitting]
     found = balance_on_bar(asked_kg_mm, weights, start, end)
+    hung = {place.kind for place in found.places} or set(range(len(fitting)))
+    used = [one for index, (one, _) in enumerate(fitting) if index in hung]
+    loose = _names(one for one in used if found.places and (slack_mm(mount, one) or 0.0) > LOOSE_MM)
+    fits = [f"the bore of {one.name}" for one in used if _bore(one) is None]
+    if used and mount.bar_diameter_mm is None:
+        fits.append(f"the bar's diameter of {item.name}")
+    fits = list(dict.fromkeys(fits))
     return BarAnswer(
         weights=tuple(
             WeightAt(
@@ -84,24 +108,35 @@ def work_bar(case: Case, moment_arm_mm: float | None) -> BarAnswer | None:
         load_moment_nm=load_moment_nm,
         bar_start_mm=start,
         bar_end_mm=end,
-        sentence=_sentence(found, len(fitting) < len(sorts)),
+        sentence=_sentence(found) + _notes(narrow, loose, uncounted, fits),
         short_kg=found.short_kg_mm / end if found.short_kg_mm > 0 else None,
         longer_mm=found.longer_mm,
         over_kg_mm=found.over_kg_mm,
         complete=found.complete,
+        narrow=narrow,
+        loose=loose,
+        uncounted=uncounted,
+        fits=tuple(fits),
         lighter_kg=asked_kg_mm / (start + min(one.thickness_mm for one in weights) / 2)
         if weights and found.over_kg_mm > 0
         else None,
     )
 
 
-def _slides_on(mount: Mount, item: CataloguedPart) -> bool:
-    """Whether a weight's bore takes the bar; where one of the two is not known it is taken to."""
-    part = item.part
-    assert isinstance(part, Counterweight)
-    if part.bore_mm is None or mount.bar_diameter_mm is None:
-        return True
-    return part.bore_mm.nominal >= mount.bar_diameter_mm.nominal
+def slack_mm(mount: Mount, item: CataloguedPart) -> float | None:
+    """By how much a weight's bore is wider than the bar; None where one of the two is not known."""
+    bore = _bore(item)
+    if bore is None or mount.bar_diameter_mm is None:
+        return None
+    return bore - mount.bar_diameter_mm.nominal
+
+
+def _bore(item: CataloguedPart) -> float | None:
+    return nominal(item.part.bore_mm) if isinstance(item.part, Counterweight) else None
+
+
+def _names(items: Iterable[CataloguedPart]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(item.name for item in items))
 
 
 def _mass(item: CataloguedPart) -> float:
@@ -113,17 +148,30 @@ def _thickness(item: CataloguedPart) -> float:
     return (nominal(part.thickness_mm) or 0.0) if isinstance(part, Counterweight) else 0.0
 
 
-def _sentence(found: BarBalance, too_narrow: bool) -> str:
+def _sentence(found: BarBalance) -> str:
     """What to do, without its numbers."""
-    narrow = " A weight whose bore is narrower than the bar is left out." if too_narrow else ""
-    if found.places and not found.complete:
-        return f"The weights at hand balance the load. {NOT_ALL} Fewer may do.{narrow}"
     if found.places:
-        return "The weights at hand balance the load." + narrow
+        return "The weights at hand balance the load." + (
+            "" if found.complete else f" {NOT_ALL} Fewer may do."
+        )
     if found.short_kg_mm > 0 and found.over_kg_mm == 0:
-        return "All weights that fit, at the bar's end, do not balance the load." + narrow
+        return "All weights that fit, at the bar's end, do not balance the load."
     if found.over_kg_mm > 0:
-        return "The lightest weight is too much even next to the axis." + narrow
+        return "The lightest weight is too much even next to the axis."
     if not found.complete:
-        return f"Whether the weights at hand balance the load is not known. {NOT_ALL}{narrow}"
-    return "One choice of weights is too little and the next too much." + narrow
+        return f"Whether the weights at hand balance the load is not known. {NOT_ALL}"
+    return "One choice of weights is too little and the next too much."
+
+
+def _notes(narrow: Sequence[str], loose: Sequence[str], uncounted: Sequence[str], fits: Sequence[str]) -> str:
+    """What else is to be said, each sentence with a space before it."""
+    said = ""
+    if narrow:
+        said += f" Left out, its bore is narrower than the bar: {listed(list(narrow))}."
+    if loose:
+        said += f" {LOOSE} {listed(list(loose))}."
+    if uncounted:
+        said += " " + MORE.format(listed(list(uncounted)))
+    if fits:
+        said += f" {TAKEN} {listed(list(fits))}."
+    return said

@@ -95,8 +95,13 @@ class BarAnswer:
         longer_mm: the least by which a longer bar would do instead, its own mass not counted; None: none.
         over_kg_mm: what the lightest weight does too much next to the axis, kg mm; 0 where it does not.
         lighter_kg: then the mass that would balance there, as thick as the thinnest at hand; None as above.
+        bar_over_kg_mm: by how much the bare bar outweighs the load, kg mm; None where it does not.
         complete: False where there were too many ways to hang them to look at all of them: see
             server.mechanics.counterweights.BarBalance.
+        narrow, loose: names of weights whose bore is narrower than the bar, which are left out, and of those
+            hung here whose bore is a good deal wider.
+        uncounted: names of what else rides on the bar, nobody having said where.
+        fits: what to enter before it is known that the weights slide on: they were taken to.
         missing: what to enter before it can be worked out.
     """
 
@@ -109,7 +114,12 @@ class BarAnswer:
     longer_mm: float | None = None
     over_kg_mm: float = 0.0
     lighter_kg: float | None = None
+    bar_over_kg_mm: float | None = None
     complete: bool = True
+    narrow: tuple[str, ...] = ()
+    loose: tuple[str, ...] = ()
+    uncounted: tuple[str, ...] = ()
+    fits: tuple[str, ...] = ()
     missing: tuple[str, ...] = ()
 
 

@@ -37,7 +37,13 @@ MOUNT: dict[str, Any] = {
 
 
 def weight(mass_kg: float, **given: Any) -> Counterweight:
-    return Counterweight(model="Weight", mass_kg=mm(mass_kg), thickness_mm=mm(40.0), **given)
+    usual: dict[str, Any] = {
+        "model": "Weight",
+        "mass_kg": mm(mass_kg),
+        "thickness_mm": mm(40.0),
+        "bore_mm": mm(20.0),
+    }
+    return Counterweight(**(usual | given))
 
 
 def carried(*gear: Part | tuple[Part, int], plan: LoadPlan, **of_tube: Any) -> Rig:
@@ -186,10 +192,77 @@ def test_a_weight_that_is_too_much_next_to_the_axis_is_told() -> None:
     assert found.remedies[0].phrase.amounts["lighter"].value == pytest.approx(11.25)
 
 
-def test_a_weight_whose_bore_is_narrower_than_the_bar_does_not_count() -> None:
-    (found,) = judged(carried(mount(**MOUNT), weight(5.0, bore_mm=mm(18.0)), plan=HIGH))
+def test_a_weight_whose_bore_is_narrower_than_the_bar_does_not_count_and_that_is_said() -> None:
+    narrow = weight(5.0, model="Slim", bore_mm=mm(18.0))
+    (alone,) = judged(carried(mount(**MOUNT), narrow, plan=HIGH))
+    assert alone.code == "balance.no_weight"
+    (beside,) = judged(carried(mount(**MOUNT), narrow, weight(4.0), plan=HIGH))
+    assert beside.code == "balance.bar"
+    assert number(beside, "at_0") == pytest.approx(337.5)
+    for found in (alone, beside):
+        said = write_phrase(found.phrase, "metric")
+        assert "Slim is left out: its bore is 2.0 mm narrower than the bar" in said
+    assert judged(carried(mount(**MOUNT), weight(5.0), plan=HIGH))[0].code == "balance.bar"
+
+
+def test_a_weight_whose_bore_is_much_wider_than_the_bar_may_slide_off() -> None:
+    (found,) = judged(carried(mount(**MOUNT), weight(5.0, bore_mm=mm(25.4)), plan=HIGH))
+    assert (found.code, found.weight) == ("balance.bar_loose", "watch")
+    assert "slide off" in found.phrase.template
+    (near,) = judged(carried(mount(**MOUNT), weight(5.0, bore_mm=mm(21.0)), plan=HIGH))
+    assert near.weight == "sound"
+
+
+@pytest.mark.parametrize(
+    ("of_weight", "of_mount", "asked"),
+    [
+        ({"bore_mm": None}, {}, ("the bore of Weight",)),
+        ({}, {"bar_diameter_mm": None}, ("the bar's diameter of Stone Mount",)),
+        (
+            {"bore_mm": None},
+            {"bar_diameter_mm": None},
+            ("the bore of Weight", "the bar's diameter of Stone Mount"),
+        ),
+    ],
+)
+def test_a_fit_that_nobody_knows_is_shown_as_assumed_and_asked_for(
+    of_weight: dict[str, Any], of_mount: dict[str, Any], asked: tuple[str, ...]
+) -> None:
+    (found,) = judged(carried(mount(**(MOUNT | of_mount)), weight(5.0, **of_weight), plan=HIGH))
+    assert (found.code, found.weight) == ("balance.bar_fit_unknown", "unknown")
+    assert number(found, "at_0") == pytest.approx(270.0, abs=TENTH_MM)
+    assert found.missing == asked
+    assert all(words in found.phrase.template for words in asked)
+    assumed = [
+        one for one in found.inputs if one.basis == "assumed" and one.label in ("bore", "bar's diameter")
+    ]
+    assert [one.text for one in assumed] == ["not known: taken to slide on"] * len(asked)
+    (short,) = judged(carried(mount(**(MOUNT | of_mount)), weight(2.0, **of_weight), plan=HIGH))
+    assert (short.weight, short.missing) == ("stop", asked)
+
+
+def test_a_bore_that_nobody_knows_is_not_asked_for_where_that_weight_does_not_hang() -> None:
+    spare = weight(5.5, model="Spare", bore_mm=None)
+    (found,) = judged(carried(mount(**MOUNT), weight(11.0), spare, plan=HIGH))
+    # The heavier one alone turns least: 1350 / 11 = 122.7 mm.
+    assert (found.code, found.missing) == ("balance.bar", ())
+
+
+def test_what_else_rides_on_the_bar_is_named_as_not_counted() -> None:
+    box = Accessory(model="Box", mass_kg=mm(2.0), place="bar")
+    (found,) = judged(carried(mount(**MOUNT), weight(5.0), box, plan=HIGH))
+    assert (found.code, found.weight) == ("balance.bar_more", "watch")
+    assert "Not counted: Box on the bar" in found.phrase.template
+
+
+def test_a_bar_that_outweighs_the_load_is_not_told_to_take_another_weight() -> None:
+    # 8 kg at 200 mm are 1600; a bar of 7 kg at 250 mm 1750.
+    (found,) = judged(carried(mount(**(MOUNT | {"bar_mass_kg": 7.0})), weight(5.0), plan=HIGH))
     assert found.code == "balance.no_weight"
-    assert judged(carried(mount(**MOUNT), weight(5.0, bore_mm=mm(20.0)), plan=HIGH))[0].code == "balance.bar"
+    assert "bar alone outweighs" in found.phrase.template
+    assert [one.phrase.template for one in found.remedies] == [
+        "Take the bar off, or use a shorter or lighter one."
+    ]
 
 
 def test_what_the_bar_lacks_is_asked_for() -> None:
