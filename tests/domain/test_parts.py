@@ -69,7 +69,7 @@ FIELDS: dict[str, set[str]] = {
         *("thickness_mm", "refractive_index", "format", "broadband", "band_centre_nm", "band_width_nm"),
         *("peak_transmission", "solar"),
     },
-    "filter_wheel": {"positions", "format", "filter_at_mm"},
+    "filter_wheel": {"positions", "format", "filter_at_mm", "current_a"},
     "off_axis_guider": {
         *("prism_mm", "prism_at_mm", "reach_from_mm", "reach_to_mm", "side_port", "side_path_mm"),
     },

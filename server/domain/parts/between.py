@@ -80,6 +80,9 @@ class FilterWheel(PathPart):
         above=False,
         help="Where the glass sits along the body.",
     )
+    current_a: Measure | None = measure(
+        "Current", "current", 50.0, above=False, help="While it turns; 0 where nothing drives it."
+    )
 
 
 class OffAxisGuider(PathPart):
