@@ -1,7 +1,8 @@
 """Copper leads: how thick, what they lose, and what fuse to ask about.
 
 Wire sizes by ASTM B258; lengths mm, resistance ohm. How much a lead may carry for good is a matter of its
-insulation and of local codes: not worked out here.
+insulation and of local codes: not worked out here. Leads are judged at 20 C: in the cold copper loses less,
+by a tenth at -5 C, so that this is the safe side of a night, though not of a hot day.
 """
 
 from __future__ import annotations
@@ -52,6 +53,26 @@ def drop_v(length_mm: float, area_mm2: float, current_a: float, temperature_c: f
     return 2.0 * resistance_ohm(length_mm, area_mm2, temperature_c) * current_a
 
 
+def longest_mm(area_mm2: float, current_a: float, most_v: float, temperature_c: float = 20.0) -> float | None:
+    """Return how long a lead may be, one way, that loses no more than `most_v` on its two wires, mm.
+
+    area_mm2: above 0. current_a: 0 or more; without current any length does: None. most_v: 0 or more. Raises
+    ValueError outside. Source: `drop_v` turned round.
+    """
+    if not most_v >= 0.0:
+        raise ValueError(f"The voltage that may be lost is {most_v:g} V; it must be 0 or more.")
+    lost = drop_v(1000.0, area_mm2, current_a, temperature_c)
+    return most_v / lost * 1000.0 if lost > 0.0 else None
+
+
+def lost_w(length_mm: float, area_mm2: float, current_a: float, temperature_c: float = 20.0) -> float:
+    """Return the power that a lead turns into heat, W: its drop times the current. Errors as `drop_v`.
+
+    Source: Joule's law, P = I^2 R over both wires.
+    """
+    return drop_v(length_mm, area_mm2, current_a, temperature_c) * current_a
+
+
 def gauge_for(length_mm: float, current_a: float, most_v: float) -> int | None:
     """Return the thinnest usual gauge that loses no more than `most_v`; None where even the thickest does.
 
@@ -66,7 +87,9 @@ def gauge_for(length_mm: float, current_a: float, most_v: float) -> int | None:
 def fuse_to_ask_about_a(peak_a: float) -> float | None:
     """Return the next usual fuse above a quarter more than the peak, A; None beyond all of them.
 
-    It guards the wire: whether that wire may carry so much is for its maker or an electrician to say.
-    Source: as `FUSES_A`; the quarter is common practice.
+    peak_a: 0 or more. Raises ValueError outside. It guards the wire: whether that wire may carry so much is
+    for its maker or an electrician to say. Source: as `FUSES_A`; the quarter is common practice.
     """
+    if not peak_a >= 0.0:
+        raise ValueError(f"The peak current is {peak_a:g} A; it must be 0 or more. Enter the peak.")
     return next((fuse for fuse in FUSES_A if fuse >= peak_a * ABOVE_PEAK), None)

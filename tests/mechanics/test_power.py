@@ -4,6 +4,8 @@ Annealed Copper Standard; drops and charges worked by hand.
 
 from __future__ import annotations
 
+import math
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -22,6 +24,8 @@ from server.mechanics.cables import (
     drop_v,
     fuse_to_ask_about_a,
     gauge_for,
+    longest_mm,
+    lost_w,
     resistance_ohm,
 )
 
@@ -62,6 +66,24 @@ def test_the_thinnest_gauge_that_holds_is_named_and_none_where_none_does():
     assert list(GAUGES) == sorted(GAUGES)
 
 
+def test_the_longest_lead_loses_just_what_it_may_and_its_heat_is_its_drop_times_the_current():
+    # 18 AWG at 8 A loses 1.00549 V over 3 m: 0.6 V over 3 x 0.6 / 1.00549 = 1.7902 m, and 8.0439 W in all.
+    area = area_of_gauge_mm2(18)
+    assert longest_mm(area, 8.0, 0.6) == pytest.approx(1790.17, abs=0.2)
+    assert lost_w(3000.0, area, 8.0) == pytest.approx(8.0439, rel=1e-4)
+    assert longest_mm(area, 8.0, 0.0) == 0.0
+    assert longest_mm(area, 0.0, 0.6) is None
+
+
+@given(st.sampled_from(GAUGES), st.floats(0.01, 40.0), st.floats(0.01, 5.0), st.floats(-40.0, 20.0))
+def test_at_its_longest_a_lead_loses_the_limit_and_in_the_cold_less(gauge, current, most_v, at_c):
+    area = area_of_gauge_mm2(gauge)
+    longest = longest_mm(area, current, most_v)
+    assert longest is not None
+    assert drop_v(longest, area, current) == pytest.approx(most_v)
+    assert drop_v(longest, area, current, at_c) <= most_v * (1 + 1e-12)
+
+
 def test_the_fuse_is_the_next_above_a_quarter_more():
     assert fuse_to_ask_about_a(4.0) == 5.0
     assert fuse_to_ask_about_a(4.1) == 7.5
@@ -98,6 +120,11 @@ def test_colder_never_gives_more(chemistry, at, colder):
         lambda: area_of_gauge_mm2(50),
         lambda: resistance_ohm(-1.0, 1.0),
         lambda: drop_v(1.0, 1.0, -1.0),
+        lambda: lost_w(1.0, 1.0, math.nan),
+        lambda: longest_mm(1.0, 1.0, -0.1),
+        lambda: longest_mm(0.0, 1.0, 0.1),
+        lambda: fuse_to_ask_about_a(-1.0),
+        lambda: fuse_to_ask_about_a(math.nan),
         lambda: usable_wh(10.0, 12.0, 1.2, "agm", 20.0),
         lambda: mean_current_a(1.0, 0.0, 1.5),
         lambda: cooling_current_a(1.0, 2.0, 10.0, 0.0),

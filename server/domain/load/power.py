@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from server.domain.load.plan import Cable
 from server.domain.load.sheet import Consumer, Lead, PowerSheet
 from server.domain.measure import nominal
 from server.domain.parts import (
@@ -19,7 +20,14 @@ from server.domain.parts import (
 )
 from server.domain.rig import Rig
 from server.mechanics.batteries import USABLE, cooling_current_a, drain_share, mean_current_a, usable_wh
-from server.mechanics.cables import area_of_gauge_mm2, drop_v, fuse_to_ask_about_a, gauge_for
+from server.mechanics.cables import (
+    area_of_gauge_mm2,
+    drop_v,
+    fuse_to_ask_about_a,
+    gauge_for,
+    longest_mm,
+    lost_w,
+)
 from server.sky.night import night_hours
 
 USUAL_V = 12.0
@@ -46,25 +54,28 @@ def sources_of(rig: Rig) -> tuple[tuple[CataloguedPart, int], ...]:
 
 
 def work_power(rig: Rig) -> PowerSheet:
-    """Work out the night's energy. Raises ValueError for figures out of every range."""
+    """Work out the night's energy, without a source what the devices take of it.
+
+    Raises ValueError for figures out of every range.
+    """
     sources = sources_of(rig)
-    if not sources:
-        return PowerSheet()
-    first = sources[0][0].part
-    assert isinstance(first, PowerSource)
+    parts = [item.part for item, _ in sources if isinstance(item.part, PowerSource)]
     missing: list[str] = []
+    uncounted: list[str] = []
     hours, hours_words = _hours(rig, missing)
-    volts = nominal(first.voltage_v) or USUAL_V
-    consumers = _consumers(rig, volts, hours, missing)
+    consumers, taken_none = _consumers(rig, nominal(parts[0].voltage_v) if parts else None, hours, uncounted)
+    uncounted = list(dict.fromkeys(uncounted))
+    missing += uncounted
     watts = sum(one.mean_a * one.voltage_v for one in consumers) / (rig.load.supply_share or 1.0)
-    given = _given(rig, sources, watts, missing)
+    given = _given(rig, sources, watts, missing) if parts else None
+    leads, leads_missing = _leads(rig, consumers)
     usable = None if given is None else given.usable_wh
     need = None if hours is None else sum(one.energy_wh or 0.0 for one in consumers)
     short = None if need is None or usable is None or need <= usable else need - usable
-    mains = any(isinstance(i.part, PowerSource) and i.part.chemistry == "mains" for i, _ in sources)
+    mains = any(part.chemistry == "mains" for part in parts)
     return PowerSheet(
         source=" and ".join(f"{count} x {item.name}" if count > 1 else item.name for item, count in sources),
-        chemistry="mains" if mains else first.chemistry or "",
+        chemistry="mains" if mains else (parts[0].chemistry or "") if parts else "",
         hours=hours,
         hours_words=hours_words,
         consumers=consumers,
@@ -76,8 +87,11 @@ def work_power(rig: Rig) -> PowerSheet:
         if short is not None and given is not None and given.first_wh > 0.0
         else None,
         lasts_h=None if usable is None or watts <= 0.0 else usable / watts,
-        leads=_leads(rig, {one.part_id: one for one in consumers}),
+        leads=leads,
+        taken_none=taken_none,
         missing=tuple(missing),
+        uncounted=tuple(uncounted),
+        leads_missing=leads_missing,
     )
 
 
@@ -139,27 +153,45 @@ def _given(
     return Given(total_wh, f"{'; '.join(told)}; {at}", assumed, first_ah, first_wh)
 
 
-def _consumers(rig: Rig, volts: float, hours: float | None, missing: list[str]) -> tuple[Consumer, ...]:
+def _consumers(
+    rig: Rig, source_v: float | None, hours: float | None, uncounted: list[str]
+) -> tuple[tuple[Consumer, ...], tuple[str, ...]]:
+    """What takes current, and the names of what was taken to take none, nobody having said."""
     items = [(item, 1) for place in (*rig.train, *rig.branch) for item in (place.item,)]
     items += [(gear.item, gear.quantity) for gear in rig.gear]
-    found = []
+    found: list[Consumer] = []
+    taken_none: list[str] = []
     for item, quantity in items:
-        taken = _taken(rig, item, missing)
+        taken = _taken(rig, item, uncounted)
         if taken is None:
+            if isinstance(item.part, Accessory | TiltAdjuster) and not _driven(item):
+                taken_none.append(item.name)
             continue
         mean, peak, assumed = taken
-        own = getattr(item.part, "voltage_v", None)
-        at = volts if own is None else own.nominal
+        own = nominal(getattr(item.part, "voltage_v", None))
+        at = own or source_v or USUAL_V
         if own is None:
-            assumed = (assumed + "; " if assumed else "") + "runs at the source's voltage"
+            runs = "the source's voltage" if source_v else f"{USUAL_V:g} V"
+            assumed = (assumed + "; " if assumed else "") + f"runs at {runs}"
         share = rig.load.supply_share or 1.0
         energy = None if hours is None else mean * quantity * at * hours / share
         found.append(Consumer(item.id, item.name, at, mean * quantity, peak * quantity, energy, assumed))
-    return tuple(found)
+    return tuple(found), tuple(dict.fromkeys(taken_none))
+
+
+def _driven(item: CataloguedPart) -> bool:
+    """Whether a part that may draw current or not is one that does: any figure of its power is given."""
+    figures = ("current_a", "current_idle_a", "duty_share", "voltage_v", "voltage_least_v")
+    return any(getattr(item.part, name, None) is not None for name in figures)
 
 
 def _taken(rig: Rig, item: CataloguedPart, missing: list[str]) -> tuple[float, float, str] | None:
-    """Mean and peak current, A, and what was assumed; None for what takes none or is not known."""
+    """Mean and peak current, A, and what was assumed; None for what takes none or is not known, which
+    `missing` then names.
+
+    Cameras, mounts, wheels, focusers and rotators are asked for their current, a drawer of one place is not;
+    accessories and tilt adjusters, most of which draw none, only where a figure of their power is given.
+    """
     part = item.part
     if isinstance(part, BaseCamera):
         idle, full = nominal(part.current_idle_a), nominal(part.current_cooling_a)
@@ -189,6 +221,8 @@ def _taken(rig: Rig, item: CataloguedPart, missing: list[str]) -> tuple[float, f
     if isinstance(part, Accessory):
         on = nominal(part.current_a)
         if on is None:
+            if _driven(item):
+                missing.append(f"the current of {item.name}")
             return None
         share = nominal(part.duty_share)
         idle = nominal(part.current_idle_a) or 0.0
@@ -196,38 +230,56 @@ def _taken(rig: Rig, item: CataloguedPart, missing: list[str]) -> tuple[float, f
             return on, on, "on all night"
         return mean_current_a(on, idle, share), on, ""
     if isinstance(part, FilterWheel | Focuser | Rotator | TiltAdjuster):
-        on = nominal(getattr(part, "current_a", None))
+        on = nominal(part.current_a)
+        drawer = isinstance(part, FilterWheel) and part.positions == 1
+        if on is None and not drawer and not isinstance(part, TiltAdjuster):
+            missing.append(f"the current of {item.name} (0 where nothing drives it)")
         return None if on is None else (on, on, "as if it moved all night")
     return None
 
 
-def _leads(rig: Rig, consumers: dict[int, Consumer]) -> tuple[Lead, ...]:
-    found = []
+def _leads(rig: Rig, consumers: tuple[Consumer, ...]) -> tuple[tuple[Lead, ...], tuple[str, ...]]:
+    """The planned leads that can be judged, and what to enter for the others."""
+    items = [*(gear.item for gear in rig.gear), *(at.item for at in (*rig.train, *rig.branch))]
+    found: list[Lead] = []
+    missing: list[str] = []
     for cable in rig.load.cables:
-        one = consumers.get(cable.part_id)
-        if one is None or (cable.gauge_awg is None and cable.area_mm2 is None):
-            continue
-        area = cable.area_mm2 or area_of_gauge_mm2(cable.gauge_awg or 0)
-        words = f"{cable.gauge_awg} AWG" if cable.gauge_awg is not None else f"{area:g} mm²"
-        lost = drop_v(cable.length_mm, area, one.peak_a)
-        items = [*(gear.item for gear in rig.gear), *(at.item for at in (*rig.train, *rig.branch))]
-        part = next((item.part for item in items if item.id == one.part_id), None)
-        least = nominal(getattr(part, "voltage_least_v", None))
-        arrives = one.voltage_v - lost
-        bad = lost > LOST_SHARE * one.voltage_v or (least is not None and arrives < least)
-        allowed = LOST_SHARE * one.voltage_v
-        if least is not None:
-            allowed = min(allowed, max(0.0, one.voltage_v - least))
-        found.append(
-            Lead(
-                one.part_id,
-                one.name,
-                f"{words}, {cable.length_mm / 1000.0:g} m",
-                lost,
-                arrives,
-                least,
-                fuse_to_ask_about_a(one.peak_a),
-                gauge_for(cable.length_mm, one.peak_a, allowed) if bad and allowed > 0.0 else None,
-            )
-        )
-    return tuple(found)
+        item = next((item for item in items if item.id == cable.part_id), None)
+        one = next((one for one in consumers if one.part_id == cable.part_id), None)
+        if item is None:
+            missing.append("whose lead it is: a planned lead's device has left the rig")
+        elif cable.gauge_awg is None and cable.area_mm2 is None:
+            missing.append(f"the gauge or cross-section of the lead of {item.name}")
+        elif one is None:
+            missing.append(f"the current of {item.name}")
+        else:
+            found.append(_lead(cable, one, nominal(getattr(item.part, "voltage_least_v", None))))
+    return tuple(found), tuple(dict.fromkeys(missing))
+
+
+def _lead(cable: Cable, one: Consumer, least_v: float | None) -> Lead:
+    area = cable.area_mm2 or area_of_gauge_mm2(cable.gauge_awg or 0)
+    words = f"{area:g} mm²" if cable.area_mm2 is not None else f"{cable.gauge_awg} AWG"
+    lost = drop_v(cable.length_mm, area, one.peak_a)
+    arrives = one.voltage_v - lost
+    allowed = LOST_SHARE * one.voltage_v
+    if least_v is not None:
+        allowed = min(allowed, max(0.0, one.voltage_v - least_v))
+    bad = lost > LOST_SHARE * one.voltage_v or (least_v is not None and arrives < least_v)
+    return Lead(
+        part_id=one.part_id,
+        name=one.name,
+        words=f"{words}, {cable.length_mm / 1000.0:g} m",
+        drop_v=lost,
+        arrives_v=arrives,
+        least_v=least_v,
+        fuse_a=fuse_to_ask_about_a(one.peak_a),
+        better_awg=gauge_for(cable.length_mm, one.peak_a, allowed) if bad and allowed > 0.0 else None,
+        longest_mm=longest_mm(area, one.peak_a, allowed),
+        lost_w=lost_w(cable.length_mm, area, one.peak_a),
+        allowed_v=allowed,
+        peak_a=one.peak_a,
+        length_mm=cable.length_mm,
+        area_mm2=area,
+        assumed=one.assumed,
+    )

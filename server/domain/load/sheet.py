@@ -227,7 +227,12 @@ class Lead:
     """One device's lead: what it loses at the peak (V), what arrives, what the device bears, the fuse to ask
     about.
 
-    `better_awg` is the thinnest usual gauge that would do; None where the lead does, or no gauge would.
+    Attributes:
+        better_awg: the thinnest usual gauge that would do; None where the lead does, or no gauge would.
+        longest_mm: how long, one way, this wire may be and lose no more than `allowed_v`; None: any length.
+        lost_w: what it turns into heat at the peak, W.
+        peak_a: the peak current, A; length_mm: one way; area_mm2: of the copper.
+        assumed: what of the device was taken for granted, "" for nothing.
     """
 
     part_id: int
@@ -238,6 +243,13 @@ class Lead:
     least_v: float | None
     fuse_a: float | None
     better_awg: int | None = None
+    longest_mm: float | None = None
+    lost_w: float = 0.0
+    allowed_v: float = 0.0
+    peak_a: float = 0.0
+    length_mm: float = 0.0
+    area_mm2: float = 0.0
+    assumed: str = ""
 
 
 @dataclass(frozen=True)
@@ -245,13 +257,16 @@ class PowerSheet:
     """The night's energy.
 
     Attributes:
-        source: the battery's or supply's name, "" for none.
+        source: the battery's or supply's name, "" for none; the devices' figures are there all the same.
         hours: the night's length, hours_words where it is from.
         given_words: how the source's energy comes about; given_assumed: whether any was taken for granted.
         more_ah: nominal charge of the same kind that is missing, Ah; None where none is or it is not known.
         need_wh, usable_wh: what the devices take and what the source gives; None while unknown or on mains.
+            The need is a lower bound while `uncounted` names anything.
         lasts_h: how long it lasts at the mean of the known devices.
-        missing: what to enter.
+        taken_none: names of what may draw current or not, nobody having said; taken to draw none.
+        missing: what to enter; uncounted: those of it that a device lacks, which is not counted.
+        leads_missing: what to enter before the other planned leads can be judged.
     """
 
     source: str = ""
@@ -266,7 +281,10 @@ class PowerSheet:
     more_ah: float | None = None
     lasts_h: float | None = None
     leads: tuple[Lead, ...] = ()
+    taken_none: tuple[str, ...] = ()
     missing: tuple[str, ...] = ()
+    uncounted: tuple[str, ...] = ()
+    leads_missing: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -4,6 +4,7 @@ test_night.py).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 from typing import Any
@@ -12,11 +13,12 @@ import pytest
 
 from server.domain.checks.case import Case
 from server.domain.checks.power import check_power
+from server.domain.findings import Finding
 from server.domain.load.plan import Cable, LoadPlan
 from server.domain.load.power import work_power
-from server.domain.parts import Accessory, PowerSource
+from server.domain.parts import Accessory, Part, PowerSource, Rotator
 from server.domain.rig import Rig
-from tests.domain.rigs import camera, guide_camera, mm, places, rig, tube
+from tests.domain.rigs import camera, focuser, guide_camera, mm, places, rig, ring, tube, wheel
 
 
 def battery(**given: Any) -> PowerSource:
@@ -40,9 +42,10 @@ def heater(current_a: float = 2.0, duty: float | None = 0.5) -> Accessory:
     )
 
 
-def powered(*gear: Any, **plan: Any) -> Rig:
+def powered(*gear: Any, before: Sequence[Part] = (), **plan: Any) -> Rig:
+    """A rig with a cooled camera, and what stands `before` it."""
     cooled = camera(current_idle_a=0.5, current_cooling_a=2.0, cooling_k=30.0, voltage_v=12.0)
-    return replace(rig(tube(), cooled, gear=list(gear)), load=LoadPlan(**plan))
+    return replace(rig(tube(), *before, cooled, gear=list(gear)), load=LoadPlan(**plan))
 
 
 def test_a_battery_that_lasts_is_sound_and_says_what_is_left():
@@ -143,3 +146,94 @@ def test_a_guide_cameras_lead_is_held_to_what_that_camera_bears() -> None:
     thin = replace(plain, load=LoadPlan(cables=(Cable(part_id=number, length_mm=3000.0, gauge_awg=18),)))
     # 0.503 V at 4 A: less than a twentieth of 12 V, and still 11.497 V of the 11.5 it needs.
     assert check_power(Case(thin))[0].code == "power.lead_starves"
+
+
+@pytest.mark.parametrize(
+    "part", [focuser(), Rotator(model="Turner"), wheel(20.0, positions=7)], ids=lambda part: part.kind
+)
+def test_what_is_driven_and_of_unknown_current_is_named_as_not_counted(part: Part) -> None:
+    of = powered(battery(), night_hours=8.0, before=[part])
+    found = check_power(Case(of))[0]
+    name = of.train.places[1].item.name
+    assert (found.code, found.weight) == ("power.part_unknown", "unknown")
+    assert found.missing == (f"the current of {name} (0 where nothing drives it)",)
+    assert "Not counted, not known yet: enter the current of" in found.phrase.template
+    assert "takes at least" in found.phrase.template
+    still = part.model_copy(update={"current_a": mm(0.0)})
+    assert check_power(Case(powered(battery(), night_hours=8.0, before=[still])))[0].weight == "sound"
+
+
+def test_what_is_not_driven_is_not_asked_for_a_current() -> None:
+    finder = Accessory(model="Finder", place="tube")
+    of = powered(battery(), finder, night_hours=8.0, before=[wheel(20.0, positions=1), ring(10.0)])
+    found = check_power(Case(of))[0]
+    assert (found.weight, found.missing) == ("sound", ())
+    taken = [one for one in found.inputs if one.text == "no current given: taken to draw none"]
+    assert [(one.label, one.basis) for one in taken] == [("Finder", "assumed")]
+
+
+def test_an_accessory_of_which_some_figure_of_its_power_is_given_is_asked_for_its_current() -> None:
+    dark = Accessory(model="Box", place="tube", duty_share=mm(0.5))
+    found = check_power(Case(powered(battery(), dark, night_hours=8.0)))[0]
+    assert (found.weight, found.missing) == ("unknown", ("the current of Box",))
+
+
+def test_what_is_not_counted_never_hides_that_the_battery_runs_out() -> None:
+    of = powered(battery(capacity_ah=mm(5.0)), night_hours=8.0, before=[focuser()])
+    found = check_power(Case(of))[0]
+    assert (found.code, found.weight) == ("power.runs_out", "stop")
+    # 48 Wh at 24 W.
+    assert "empty after at most 2.0 hours" in found.phrase.template
+
+
+def test_a_night_that_is_planned_without_a_source_asks_for_one_and_says_what_it_has_to_give() -> None:
+    found = check_power(Case(powered(heater(), night_hours=8.0)))[0]
+    # 2 A and 1 A at 12 V for 8 h.
+    assert (found.code, found.weight) == ("power.no_source", "unknown")
+    assert found.missing == ("a battery or a supply, beside the train",)
+    assert "takes 288 Wh over 8.0 hours" in found.phrase.template
+    assert check_power(Case(replace(rig(tube()), load=LoadPlan(night_hours=8.0)))) == ()
+
+
+def test_a_lead_of_unknown_current_or_wire_is_asked_for_and_not_passed_over() -> None:
+    plain = powered(battery(), Accessory(model="Box", place="tube"), heater())
+    box, warm = (gear.item.id for gear in plain.gear[1:])
+    cables = (
+        Cable(part_id=box, length_mm=1000.0, gauge_awg=18),
+        Cable(part_id=warm, length_mm=1000.0),
+        Cable(part_id=987_654, length_mm=1000.0, gauge_awg=18),
+    )
+    (found,) = check_power(Case(replace(plain, load=LoadPlan(cables=cables))))
+    assert (found.code, found.weight) == ("power.lead_unknown", "unknown")
+    assert found.missing == (
+        "the current of Box",
+        "the gauge or cross-section of the lead of Heater",
+        "whose lead it is: a planned lead's device has left the rig",
+    )
+
+
+def _led(length_mm: float, **of: Any) -> Finding:
+    part = heater(8.0, None).model_copy(update=of)
+    plain = powered(battery(), part)
+    cable = Cable(part_id=plain.gear[1].item.id, length_mm=length_mm, gauge_awg=18)
+    return check_power(Case(replace(plain, load=LoadPlan(cables=(cable,)))))[0]
+
+
+def test_a_lead_says_how_long_its_wire_may_be_and_what_it_turns_into_heat() -> None:
+    # 0.6 V may be lost of 12: 3 m x 0.6 / 1.00549 = 1.790 m; 8.04 W at the peak.
+    found = _led(3000.0)
+    assert found.remedies[0].phrase.amounts["longest"].value == 1790.0
+    told = {one.label: one for one in found.inputs}
+    assert told["lost as heat at the peak"].text == "8 W"
+    assert told["temperature of the copper"].basis == "assumed"
+    longest = told["longest of this wire, one way"].amount
+    assert longest is not None
+    assert longest.value == pytest.approx(1790.17, abs=0.2)
+    assert _led(longest.value - 0.001).code == "power.lead_sound"
+    assert _led(longest.value + 0.001).code == "power.lead_thin"
+
+
+def test_a_device_that_needs_more_than_its_source_has_is_helped_by_no_lead() -> None:
+    found = _led(100.0, voltage_least_v=mm(12.0))
+    assert found.code == "power.lead_starves"
+    assert "higher voltage" in found.remedies[0].phrase.template
