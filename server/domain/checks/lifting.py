@@ -5,6 +5,7 @@ from __future__ import annotations
 from server.domain.checks.case import COMMON_PRACTICE, Case, amount, listed, literal, say
 from server.domain.findings import Figure, Finding, Input, Remedy
 from server.domain.load.lifts import work_lifts
+from server.domain.load.plan import Lift
 from server.domain.load.sheet import LiftLine
 
 FORMULA = "load = sum of the masses that go together, against the lifter's own limit"
@@ -44,10 +45,10 @@ def check_lifting(case: Case) -> tuple[Finding, ...]:
 
 
 def _by_equation(case: Case, line: LiftLine) -> Finding | None:
-    """What the equation says of one planned lift: its worse end."""
-    if not line.ends:
-        return None
+    """What the equation says of one planned lift: its worse end, or what the plan must still say."""
     name = literal(line.name)
+    if not line.ends:
+        return _to_plan(name, line) if line.to_plan else None
     refused = next((end for end in line.ends if end.index is None), None)
     inputs = tuple(
         Input(
@@ -57,7 +58,7 @@ def _by_equation(case: Case, line: LiftLine) -> Finding | None:
             text=end.refusal,
         )
         for end in line.ends
-    ) + _taken_for_granted(case, line)
+    ) + _of_plan(case, line)
     if refused is not None:
         return Finding(
             code="lifting.outside",
@@ -126,13 +127,56 @@ def _by_equation(case: Case, line: LiftLine) -> Finding | None:
     )
 
 
-def _taken_for_granted(case: Case, line: LiftLine) -> tuple[Input, ...]:
-    """What the plan leaves open and the equation was given all the same."""
-    if line.planned is None or case.rig.load.lifts[line.planned].twist_deg is not None:
-        return ()
-    return (
-        Input(label="turned aside", amount=None, basis="assumed", text="not at all: lifted straight ahead"),
+def _to_plan(name: str, line: LiftLine) -> Finding:
+    """A lift that somebody plans and of which too little is said to judge it."""
+    missing = (*line.to_plan, *line.missing)
+    return Finding(
+        code="lifting.plan_unknown",
+        weight="unknown",
+        title="Lifting",
+        phrase=say(
+            f"Whether {name} is fit to be lifted so is not known yet: enter {literal(listed(missing))}. "
+            f"{GUIDANCE}"
+        ),
+        inputs=(_input(line),),
+        formula=EQUATION,
+        source=EQUATION_SOURCE,
+        missing=missing,
     )
+
+
+def _of_plan(case: Case, line: LiftLine) -> tuple[Input, ...]:
+    """What the plan says of the lift, and what it leaves open and the equation was given all the same."""
+    if line.planned is None:
+        return ()
+    lift, of = case.rig.load.lifts[line.planned], "the plan of the load"
+    found = [_input(line)]
+    for label, value in (
+        ("hands' height where it is taken up", lift.from_height_mm),
+        ("hands' height where it is set down", lift.to_height_mm),
+        ("hands before the ankles, taken up", lift.reach_mm),
+        ("hands before the ankles, set down", lift.to_reach_mm),
+    ):
+        if value is None:
+            found.append(
+                Input(label=label, amount=None, basis="assumed", of=of, text="as where it is taken up")
+            )
+        else:
+            found.append(Input(label=label, amount=amount(value, "length", 0), basis="typed", of=of))
+    if lift.twist_deg is None:
+        straight = "not at all: lifted straight ahead"
+        found.append(Input(label="turned aside", amount=None, basis="assumed", of=of, text=straight))
+    else:
+        twist = amount(lift.twist_deg, "angle", 0)
+        found.append(Input(label="turned aside", amount=twist, basis="typed", of=of))
+    often = f"{lift.per_minute:g} lifts in a minute, for {lift.hours:g} hours at most"
+    usual = Lift(name=lift.name, parts=lift.parts)
+    unsaid = (lift.per_minute, lift.hours) == (usual.per_minute, usual.hours)
+    found += [
+        Input(label="how often", amount=None, basis="assumed" if unsaid else "typed", of=of, text=often),
+        Input(label="hold", amount=None, basis="typed", of=of, text=lift.coupling or "not known"),
+    ]
+    return tuple(found)
 
 
 def _by_limit(limit: float, lines: tuple[LiftLine, ...]) -> tuple[Finding, ...]:

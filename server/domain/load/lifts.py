@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import replace
 
 from server.domain.checks.case import Case
@@ -13,6 +14,8 @@ from server.domain.parts import Counterweight, Mount, PowerSource, Support
 from server.domain.rig import Rig
 from server.mechanics.lifting import Lifted, duration_of, lifting_index, recommended_limit
 
+TUBE_AND_ALL = "the tube with all that rides on it"
+REST = "the rest of what rides on the saddle"
 MM_PER_M, MM_PER_CM = 1000.0, 10.0
 HEAVY_ALONE_KG = 9.07
 """20 lb. Many keep what they carry alone below it (common practice, no source)."""
@@ -23,10 +26,11 @@ def work_lifts(case: Case) -> tuple[LiftLine, ...]:
     rig = case.rig
     pieces = {piece.part_id: piece for piece in all_pieces(rig)}
     planned = tuple(_planned(rig, index, lift, pieces) for index, lift in enumerate(rig.load.lifts))
-    lifted = {number for lift in rig.load.lifts for number in lift.parts}
-    return planned + tuple(
-        line for line in _by_itself(case) if not lifted & {piece.part_id for piece in line.pieces}
-    )
+    lifted: Counter[int] = Counter()
+    for lift in rig.load.lifts:
+        # A piece that is lifted again and again is one piece: the most of it that goes in one lift.
+        lifted |= Counter(lift.parts)
+    return planned + tuple(_by_itself(case, lifted))
 
 
 def _planned(rig: Rig, index: int, lift: Lift, pieces: dict[int, Piece]) -> LiftLine:
@@ -55,9 +59,11 @@ def _ends(lift: Lift, line: LiftLine) -> tuple[tuple[LiftEnd, ...], tuple[str, .
         "how far before you the hands are": lift.reach_mm,
         "how well the hands hold it": lift.coupling,
     }
-    to_plan = tuple(words for words, value in asked.items() if value is None)
     # The equation is for one person; a lift by several is held to nobody's index here.
-    if to_plan or lift.people > 1:
+    if lift.people > 1:
+        return (), ()
+    to_plan = tuple(words for words, value in asked.items() if value is None)
+    if to_plan:
         return (), to_plan
     assert lift.from_height_mm is not None
     assert lift.to_height_mm is not None
@@ -90,15 +96,26 @@ def _end(
     return LiftEnd(words, limit, lifting_index(line.mass_kg, limit))
 
 
-def _by_itself(case: Case) -> list[LiftLine]:
+def _by_itself(case: Case, lifted: Counter[int]) -> list[LiftLine]:
     """The loads that a rig comes in where nobody says otherwise: the tube with all that rides on it, the
-    mount, the stand, one counterweight of each sort, one battery of each sort.
+    mount, the stand, one counterweight of each sort, one battery of each sort. What planned lifts take is
+    left out: of the tube's load, piece by piece, for what is left of it must be lifted as well.
     """
     rig = case.rig
-    riding = tuple(piece_of(load.item, load.quantity, load.measure, load.label) for load in loads_of(case))
-    lines = [_line(rig, "the tube with all that rides on it", None, riding)] if riding else []
+    loads = loads_of(case)
+    riding: list[Piece] = []
+    taken = Counter(lifted)
+    for load in loads:
+        less = min(taken[load.item.id], load.quantity)
+        taken[load.item.id] -= less
+        if load.quantity > less:
+            riding.append(piece_of(load.item, load.quantity - less, load.measure, load.label))
+    name = REST if lifted.keys() & {load.item.id for load in loads} else TUBE_AND_ALL
+    lines = [_line(rig, name, None, tuple(riding))] if riding else []
     for gear in rig.gear:
         part = gear.item.part
+        if lifted[gear.item.id]:
+            continue
         if isinstance(part, Mount) and part.heaviest_piece_kg is not None:
             piece = piece_of(gear.item, 1, part.heaviest_piece_kg, "heaviest piece")
             lines.append(_line(rig, f"{gear.item.name}, heaviest piece", None, (piece,)))

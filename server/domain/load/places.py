@@ -81,7 +81,11 @@ def _place_of(item: CataloguedPart) -> PlaceName | None:
 
 
 def all_pieces(rig: Rig) -> tuple[Piece, ...]:
-    """Every part that travels with the rig, each catalogue number once, in the order of train, then gear."""
+    """Every part that travels with the rig, each catalogue number once, in the order of train, then gear.
+
+    A tube weighs here what it weighs on the saddle: with its rings where it comes with them.
+    """
+    on_saddle = {load.item.id: load for load in loads_of(Case(rig))}
     counted: dict[int, int] = {}
     items: dict[int, CataloguedPart] = {}
     for place in (*rig.train, *rig.branch):
@@ -91,13 +95,18 @@ def all_pieces(rig: Rig) -> tuple[Piece, ...]:
     for gear in rig.gear:
         items[gear.item.id] = gear.item
         counted[gear.item.id] = counted.get(gear.item.id, 0) + gear.quantity
-    return tuple(piece_of(items[number], count) for number, count in counted.items())
+    found: list[Piece] = []
+    for number, count in counted.items():
+        load = on_saddle.get(number)
+        figure = (None, "mass") if load is None else (load.measure, load.label)
+        found.append(piece_of(items[number], count, *figure))
+    return tuple(found)
 
 
 def pack(rig: Rig) -> tuple[CaseSheet, ...]:
     """What goes in which case, in the order in which the plan names the cases; what is loose comes last.
 
-    A tube's mass here is the bare tube's: rings that are parts of their own stand on their own line.
+    Rings that are parts of their own stand on their own line.
     """
     case_of = {use.part_id: use.case for use in rig.load.cases}
     cases: dict[str, list[Piece]] = {use.case: [] for use in rig.load.cases}

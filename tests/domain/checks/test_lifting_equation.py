@@ -58,9 +58,41 @@ def test_a_reach_beyond_the_equation_gives_its_sentence_and_no_number() -> None:
     assert found.figure is None
 
 
-def test_what_the_plan_does_not_say_is_asked_for_and_not_judged() -> None:
-    of = lifted(10.0, coupling=None)
-    assert check_lifting(Case(of)) == ()
+@pytest.mark.parametrize(
+    ("left_out", "asked"),
+    [
+        ("from_height_mm", "the height where it is taken up"),
+        ("to_height_mm", "the height where it is set down"),
+        ("reach_mm", "how far before you the hands are"),
+        ("coupling", "how well the hands hold it"),
+    ],
+)
+def test_what_the_plan_does_not_say_is_asked_for_and_never_sound(left_out: str, asked: str) -> None:
+    found = judged(lifted(10.0, **{left_out: None}))
+    assert (found.code, found.weight, found.missing) == ("lifting.plan_unknown", "unknown", (asked,))
+    assert asked in found.phrase.template
+    assert "ask a clinician" in found.phrase.template
+    assert found.figure is None
+
+
+@pytest.mark.parametrize(
+    "given",
+    [
+        {"reach_mm": 631.0},
+        {"to_reach_mm": 631.0},
+        {"from_height_mm": 1751.0},
+        {"to_height_mm": 1751.0},
+        {"twist_deg": 136.0},
+        {"per_minute": 12.5},
+        {"per_minute": 15.5, "from_height_mm": 800.0},
+        {"per_minute": 9.5, "hours": 8.0},
+    ],
+)
+def test_beyond_each_end_of_the_equations_range_no_load_is_fit(given: dict[str, Any]) -> None:
+    # NIOSH 94-110: H 63 cm, V 175 cm, A 135 degrees, and where table 5 has 0.
+    found = judged(lifted(0.1, **given))
+    assert (found.code, found.weight) == ("lifting.outside", "stop")
+    assert "outside the equation's range: do not lift so." in found.phrase.template
 
 
 def test_a_lift_by_two_is_held_to_nobodys_index() -> None:
@@ -74,7 +106,34 @@ def test_a_load_of_which_a_mass_is_unknown_is_never_sound() -> None:
     assert found.missing == ("the mass of Halden Tube",)
 
 
-def test_a_twist_that_nobody_gave_is_shown_as_assumed() -> None:
-    assumed = [one.label for one in judged(lifted(10.0)).inputs if one.basis == "assumed"]
-    assert assumed == ["turned aside"]
-    assert all(one.basis != "assumed" for one in judged(lifted(10.0, twist_deg=0.0)).inputs)
+def test_what_nobody_said_of_the_lift_is_shown_as_assumed_and_the_rest_as_typed() -> None:
+    def bases(**given: Any) -> dict[str, str]:
+        return {one.label: one.basis for one in judged(lifted(10.0, **given)).inputs}
+
+    unsaid = bases()
+    assert {label for label, basis in unsaid.items() if basis == "assumed"} == {
+        "turned aside",
+        "hands before the ankles, set down",
+        "how often",
+    }
+    assert unsaid["hands' height where it is taken up"] == "typed"
+    said = bases(twist_deg=0.0, to_reach_mm=300.0, hours=2.0)
+    assert "assumed" not in said.values()
+
+
+def test_what_is_left_of_the_tubes_load_is_still_held_to_the_lifters_limit() -> None:
+    # The camera is lifted by itself; the tube of 12 kg stays.
+    plain = rig(tube(mass_kg=12.0), camera(mass_kg=1.0))
+    lift = Lift(name="camera", parts=(plain.train.places[1].item.id,), people=2)
+    found = check_lifting(Case(replace(plain, load=LoadPlan(lifts=(lift,), lift_limit_kg=9.0))))
+    assert found[0].code == "lifting.over_limit"
+    assert "the rest of what rides on the saddle" in found[0].phrase.template
+    assert number(found[0], "load_0") == pytest.approx(12.0)
+
+
+def test_a_tube_that_comes_with_its_rings_is_lifted_with_them() -> None:
+    plain = lifted(10.0)
+    ringed = rig(tube(mass_kg=10.0, mass_with_rings_kg=11.5), camera())
+    lift = plain.load.lifts[0].model_copy(update={"parts": (ringed.train.places[0].item.id,)})
+    found = judged(replace(ringed, load=LoadPlan(lifts=(lift,))))
+    assert number(found, "mass") == pytest.approx(11.5)
