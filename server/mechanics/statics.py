@@ -64,18 +64,21 @@ def _demand(what: str, value: float, low: float, high: float, unit: str) -> None
         raise ValueError(f"{what} is {value:g} {unit}; it must be from {low:g} to {high:g} {unit}. {_FIX}")
 
 
-def moment_of_inertia_kg_m2(bodies: Sequence[tuple[float, float, float]]) -> float:
+def moment_of_inertia_kg_m2(bodies: Sequence[tuple[float, float, float, float]]) -> float:
     """Return the moment of inertia of bodies about one axis, kg m^2.
 
-    bodies: (mass in kg, distance of its middle from the axis in mm, length across the axis in mm, 0 for a
-    point); each a slender rod of that length. Raises ValueError outside the ranges of the other functions. A
-    tube's width adds little and is not counted. Source: the parallel-axis theorem, I = m (d^2 + L^2 / 12);
-    OpenStax, University Physics 1, section 10.5 (number from memory).
+    bodies: (mass in kg, distance of its middle from the axis in mm, length in mm, radius in mm): each a full
+    cylinder whose own axis is square to the one that it turns about; 0 for a point's length, for a slender
+    rod's radius. A hollow one of thin wall has m R^2 / 2 where a full one has m R^2 / 4. Raises ValueError
+    outside the ranges of the other functions. Source: the parallel-axis theorem and the cylinder about its
+    middle, I = m (d^2 + L^2 / 12 + R^2 / 4); OpenStax, University Physics 1, section 10.5 (number from
+    memory).
     """
     total = 0.0
-    for mass_kg, distance_mm, length_mm in bodies:
+    for mass_kg, distance_mm, length_mm, radius_mm in bodies:
         _demand("A mass", mass_kg, 0.0, HEAVIEST_KG, "kg")
         _demand("A distance", distance_mm, -LONGEST_MM, LONGEST_MM, "mm")
         _demand("A length", length_mm, 0.0, LONGEST_MM, "mm")
-        total += mass_kg * (distance_mm**2 + length_mm**2 / 12.0) * 1e-6
+        _demand("A radius", radius_mm, 0.0, LONGEST_MM, "mm")
+        total += mass_kg * (distance_mm**2 + length_mm**2 / 12.0 + radius_mm**2 / 4.0) * 1e-6
     return total

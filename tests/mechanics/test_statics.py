@@ -134,5 +134,24 @@ def test_a_moment_that_is_none_is_refused(moment: float) -> None:
 def test_the_moment_of_inertia_of_a_rod_and_a_point():
     # A rod of 2 kg and 600 mm about its middle: 2 x 0.36 / 12 = 0.06; about an axis 0.3 m off it: + 2 x 0.09
     # = 0.24; and 0.5 kg at 0.4 m: 0.08 kg m^2.
-    assert moment_of_inertia_kg_m2([(2.0, 0.0, 600.0)]) == pytest.approx(0.06)
-    assert moment_of_inertia_kg_m2([(2.0, 300.0, 600.0), (0.5, -400.0, 0.0)]) == pytest.approx(0.32)
+    assert moment_of_inertia_kg_m2([(2.0, 0.0, 600.0, 0.0)]) == pytest.approx(0.06)
+    both = [(2.0, 300.0, 600.0, 0.0), (0.5, -400.0, 0.0, 0.0)]
+    assert moment_of_inertia_kg_m2(both) == pytest.approx(0.32)
+
+
+def test_the_moment_of_inertia_of_a_cylinder_is_that_of_the_points_it_is_made_of():
+    # 3 kg, 400 mm long, 100 mm of radius, across the axis: 3 x (0.16 / 12 + 0.01 / 4) = 0.0475 kg m^2.
+    assert moment_of_inertia_kg_m2([(3.0, 0.0, 400.0, 100.0)]) == pytest.approx(0.0475)
+    # Summed over small blocks: about the x axis each has m (y^2 + z^2), the cylinder along z.
+    steps = 120
+    middles = [(i + 0.5) / steps * 2 - 1 for i in range(steps)]
+    inside = [(x, y) for x in middles for y in middles if x * x + y * y <= 1.0]
+    across = math.fsum(y * y for _, y in inside) / len(inside) * 100.0**2
+    along = math.fsum(z * z for z in middles) / steps * 200.0**2
+    assert 3.0 * (across + along) * 1e-6 == pytest.approx(0.0475, rel=1e-3)
+
+
+@pytest.mark.parametrize("body", [(1.0, 0.0, 0.0, -1.0), (1.0, 0.0, -1.0, 0.0), (math.nan, 0.0, 0.0, 0.0)])
+def test_a_cylinder_that_is_none_is_refused(body: tuple[float, float, float, float]) -> None:
+    with pytest.raises(ValueError, match="Check the figure"):
+        moment_of_inertia_kg_m2([body])

@@ -49,18 +49,59 @@ def work_balance(case: Case) -> BalanceSheet:
         with_change_mm=_with_change_mm(case, bodies, centre, load_kg),
         per_racked_mm=_per_racked_mm(case, load_kg),
         moment_arm_mm=arm_mm,
-        inertia_declination=None if worked is None else _inertia(bodies, worked, 0.0),
+        inertia_declination=None if worked is None else _inertia(bodies, worked, None),
         inertia_polar=_inertia_polar(case, bodies, worked, arm_mm, bar),
+        inertia_words="" if worked is None else _inertia_words(case),
         sag_arcmin=_sag_arcmin(case),
         bar=bar,
         missing=() if plan.balance_mm is not None else missing,
     )
 
 
-def _inertia(bodies: tuple[Body, ...], about_mm: float, arm_mm: float) -> float:
-    """About an axis across the tube at its balance point, and about one further off by the load's arm."""
+def _inertia(bodies: tuple[Body, ...], about_mm: float, saddle_mm: float | None) -> float:
+    """The load's moment of inertia about an axis across the tube, kg m^2.
+
+    saddle_mm: None for the declination axis, which runs through the balance point square to the saddle, so
+    that a height above the saddle lies along it and does not count. Else how high the saddle sits above the
+    polar axis, which is square to both while the tube lies across it: every height then counts.
+    """
+
+    def height_mm(body: Body) -> float:
+        return 0.0 if saddle_mm is None else saddle_mm + (body.above_mm or 0.0)
+
     return moment_of_inertia_kg_m2(
-        [(body.mass_kg, math.hypot(body.along_mm - about_mm, arm_mm), body.length_mm) for body in bodies]
+        [
+            (
+                body.mass_kg,
+                math.hypot(body.along_mm - about_mm, height_mm(body)),
+                body.length_mm,
+                body.radius_mm,
+            )
+            for body in bodies
+        ]
+    )
+
+
+def _radius_mm(tube: OpticalTube) -> tuple[float, str]:
+    """Half the tube's outer diameter, and where it is from; half its aperture where that is all there is."""
+    if tube.outer_diameter_mm is not None:
+        return tube.outer_diameter_mm.nominal / 2, "by its outer diameter"
+    if tube.aperture_mm is not None:
+        return tube.aperture_mm.nominal / 2, "taken to be as wide as its aperture, which is the least"
+    return 0.0, "of unknown width, which is not counted"
+
+
+def _inertia_words(case: Case) -> str:
+    """What the moments of inertia take for granted."""
+    said = ""
+    tube = case.train.tube
+    if tube is not None and isinstance(tube.part, OpticalTube):
+        long = "" if tube.part.tube_length_mm is not None else ", and of unknown length, which is not counted"
+        said = f"{tube.name} counts as a full cylinder, {_radius_mm(tube.part)[1]}{long}. "
+    return (
+        f"{said}Parts of the train count as thin rods, gear on the tube as points: an estimate, for how the "
+        "mass lies inside a part is not known. The declination axis is taken to run through the balance "
+        "point."
     )
 
 
@@ -74,17 +115,18 @@ def _inertia_polar(
     """The load, the bar and the weights that balance it; None while any of them is not known."""
     if worked_mm is None or arm_mm is None:
         return None
-    load = _inertia(bodies, worked_mm, arm_mm)
+    mount = case.rig.mount
+    if mount is None or not isinstance(mount.part, Mount) or mount.part.saddle_height_mm is None:
+        return None
+    load = _inertia(bodies, worked_mm, mount.part.saddle_height_mm.nominal)
     if bar is None:
         return load
-    mount = case.rig.mount
-    if not bar.weights or bar.bar_start_mm is None or bar.bar_end_mm is None or mount is None:
+    if not bar.weights or bar.bar_start_mm is None or bar.bar_end_mm is None:
         return None
-    assert isinstance(mount.part, Mount)
     length_mm = bar.bar_end_mm - bar.bar_start_mm
-    rod = (nominal(mount.part.bar_mass_kg) or 0.0, bar.bar_start_mm + length_mm / 2, length_mm)
+    rod = (nominal(mount.part.bar_mass_kg) or 0.0, bar.bar_start_mm + length_mm / 2, length_mm, 0.0)
     return load + moment_of_inertia_kg_m2(
-        [rod, *((one.mass_kg, one.at_mm, one.thickness_mm) for one in bar.weights)]
+        [rod, *((one.mass_kg, one.at_mm, one.thickness_mm, 0.0) for one in bar.weights)]
     )
 
 
@@ -140,7 +182,15 @@ def _tube_body(case: Case, tube: OpticalTube, name: str, mass_kg: float) -> Body
     if at_mm is None:
         return None
     length_mm = nominal(tube.tube_length_mm) or 0.0
-    return Body(name, mass_kg, at_mm, _axis_mm(case), length_mm, tube.basis_of(tube.balance_point_mm))
+    return Body(
+        name,
+        mass_kg,
+        at_mm,
+        _axis_mm(case),
+        length_mm,
+        tube.basis_of(tube.balance_point_mm),
+        radius_mm=_radius_mm(tube)[0],
+    )
 
 
 def _axis_mm(case: Case) -> float | None:

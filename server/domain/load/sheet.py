@@ -60,6 +60,7 @@ class Body:
         basis: "typed" for a place that somebody gave, "worked out" for one that follows from the train,
             "assumed" for the middle of a part whose own balance point nobody gave.
         key: of its place in the train, None for gear.
+        radius_mm: half its width, for its own inertia; 0 where none is counted.
     """
 
     name: str
@@ -69,6 +70,7 @@ class Body:
     length_mm: float
     basis: str
     key: int | None = None
+    radius_mm: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -140,6 +142,7 @@ class BalanceSheet:
             balance point: of the load; about the polar axis with the bar and the weights that balance it, and
             with the tube across that axis, where it is largest. The mount's own moving parts are not
             counted. None while not known.
+        inertia_words: what of it was taken for granted, in sentences; "" while not known.
         moment_arm_mm: the load's centre of gravity from the polar axis.
         sag_arcmin: tilt of the drawtube under what hangs on it, tube level.
         bar: the counterweights; None for a mount that is not balanced by a bar.
@@ -158,6 +161,7 @@ class BalanceSheet:
     moment_arm_mm: float | None = None
     inertia_declination: float | None = None
     inertia_polar: float | None = None
+    inertia_words: str = ""
     sag_arcmin: float | None = None
     bar: BarAnswer | None = None
     missing: tuple[str, ...] = ()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -301,3 +302,30 @@ def test_the_moment_of_inertia_about_the_polar_axis_counts_bar_and_weights() -> 
     assert loaded.inertia_polar - without.inertia_polar == pytest.approx(0.512667, rel=1e-5)
     nothing = work_balance(Case(carried(mount(**MOUNT), plan=HIGH)))
     assert nothing.inertia_polar is None
+
+
+def test_the_moment_of_inertia_about_declination_counts_the_tubes_width_and_no_heights() -> None:
+    # About 292.5 mm: 5 kg 92.5 off it, 400 long, radius 100 (the aperture of 200): 5 x (8556.25 + 13333.33 +
+    # 2500) = 121947.9; the ring, 1 kg 127.5 off it and 40 long: 16256.25 + 133.33; the camera, 2 kg 167.5 off
+    # it and 40 long: 2 x (28056.25 + 133.33) = 56379.2 kg mm^2.
+    sheet = work_balance(Case(carried(mount(**MOUNT), weight(5.0), plan=HIGH)))
+    assert sheet.inertia_declination == pytest.approx(0.1947167, rel=1e-5)
+    assert "as wide as its aperture, which is the least" in sheet.inertia_words
+    wide = work_balance(Case(carried(plan=LoadPlan(), outer_diameter_mm=240.0)))
+    # 5 x (120^2 - 100^2) / 4 = 5500 kg mm^2 more.
+    assert wide.inertia_declination == pytest.approx(0.1947167 + 0.0055, rel=1e-5)
+    assert "by its outer diameter" in wide.inertia_words
+    short = work_balance(Case(carried(plan=LoadPlan(focuser_at_mm=400.0), tube_length_mm=None)))
+    assert "of unknown length, which is not counted" in short.inertia_words
+
+
+def test_about_the_polar_axis_every_mass_counts_at_its_own_height() -> None:
+    box = Accessory(model="Box", mass_kg=mm(2.0), place="tube")
+    light = mount(**(MOUNT | {"mount_type": "strain_wave"}))
+    plain = carried(light, box, plan=HIGH)
+    spot = Spot(part_id=plain.gear[1].item.id, along_mm=292.5, above_mm=150.0)
+    of = replace(plain, load=HIGH.model_copy(update={"spots": (spot,)}))
+    sheet = work_balance(Case(of))
+    # All but the box 150 + 50 mm above the axis, 8 x 200^2; the box 300 mm above it: 2 x 300^2 kg mm^2.
+    assert sheet.inertia_declination is not None
+    assert sheet.inertia_polar == pytest.approx(sheet.inertia_declination + 0.32 + 0.18, rel=1e-9)
