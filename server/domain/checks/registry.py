@@ -62,7 +62,8 @@ NOT_JUDGED: tuple[str, ...] = (
     "What a wire may carry for good: that is for its maker and for local codes.",
     "A camera's gain, read noise, full well, dark current and quantum efficiency.",
     "Carrying: a slope, a dark path, stairs; the lifting equation is for the lift alone.",
-    "Swing and reach: lengths and diameters of tubes, heights of supports, moments of inertia.",
-    "Sag, and how far a part bends under load.",
+    "Swing and reach: whether the tube clears the legs, heights of supports, what a motor can turn; the "
+    "moments of inertia are shown on the load's page and held to no limit.",
+    "Sag, and how far a part bends under load; the drawtube's sag is shown on the load's page.",
 )
 """What is kept or drawn and enters no verdict: said at the foot of the findings and in About."""
