@@ -48,11 +48,10 @@ def check_power(case: Case) -> tuple[Finding, ...]:
         return ()
     sheet = work_power(case.rig)
     found = [_lead(one) for one in sheet.leads]
-    if sheet.leads_missing:
-        words = literal(f"Not known yet: enter {listed(sheet.leads_missing)}.")
-        found.append(
-            unknown("power.lead_unknown", "Lead", words, sheet.leads_missing, source=LEAD_SOURCE),
-        )
+    if sheet.open_leads:
+        asked_for = tuple(dict.fromkeys(one.missing for one in sheet.open_leads))
+        words = literal(f"Not known yet: enter {listed(asked_for)}.")
+        found.append(unknown("power.lead_unknown", "Lead", words, asked_for, source=LEAD_SOURCE))
     if asked and not sheet.source and (sheet.consumers or sheet.uncounted):
         found.insert(0, _without_source(case, sheet))
     elif asked and sheet.source and sheet.chemistry != "mains":

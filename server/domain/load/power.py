@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from server.domain.load.plan import Cable
-from server.domain.load.sheet import Consumer, Lead, PowerSheet
+from server.domain.load.sheet import Consumer, Lead, OpenLead, PowerSheet
 from server.domain.measure import nominal
 from server.domain.parts import (
     Accessory,
@@ -32,6 +32,9 @@ from server.sky.night import night_hours
 
 USUAL_V = 12.0
 """What most devices of the trade run at (common practice, no source)."""
+HIGHEST_V = 60.0
+"""Nothing of the trade runs straight at more: a supply of a higher voltage is named by its mains side, and
+what it feeds is taken to run at the usual voltage (common practice, no source)."""
 WARM_C = 20.0
 LOST_SHARE = 0.05
 """A lead that loses more of the voltage is too thin or too long (common practice, no source)."""
@@ -63,12 +66,15 @@ def work_power(rig: Rig) -> PowerSheet:
     missing: list[str] = []
     uncounted: list[str] = []
     hours, hours_words = _hours(rig, missing)
-    consumers, taken_none = _consumers(rig, nominal(parts[0].voltage_v) if parts else None, hours, uncounted)
+    source_v = nominal(parts[0].voltage_v) if parts else None
+    if source_v is not None and source_v > HIGHEST_V:
+        source_v = None
+    consumers, taken_none = _consumers(rig, source_v, hours, uncounted)
     uncounted = list(dict.fromkeys(uncounted))
     missing += uncounted
     watts = sum(one.mean_a * one.voltage_v for one in consumers) / (rig.load.supply_share or 1.0)
     given = _given(rig, sources, watts, missing) if parts else None
-    leads, leads_missing = _leads(rig, consumers)
+    leads, open_leads = _leads(rig, consumers)
     usable = None if given is None else given.usable_wh
     need = None if hours is None else sum(one.energy_wh or 0.0 for one in consumers)
     short = None if need is None or usable is None or need <= usable else need - usable
@@ -91,7 +97,7 @@ def work_power(rig: Rig) -> PowerSheet:
         taken_none=taken_none,
         missing=tuple(missing),
         uncounted=tuple(uncounted),
-        leads_missing=leads_missing,
+        open_leads=open_leads,
     )
 
 
@@ -167,15 +173,16 @@ def _consumers(
             if isinstance(item.part, Accessory | TiltAdjuster) and not _driven(item):
                 taken_none.append(item.name)
             continue
-        mean, peak, assumed = taken
+        assumed = taken.assumed
         own = nominal(getattr(item.part, "voltage_v", None))
         at = own or source_v or USUAL_V
         if own is None:
             runs = "the source's voltage" if source_v else f"{USUAL_V:g} V"
             assumed = (assumed + "; " if assumed else "") + f"runs at {runs}"
         share = rig.load.supply_share or 1.0
-        energy = None if hours is None else mean * quantity * at * hours / share
-        found.append(Consumer(item.id, item.name, at, mean * quantity, peak * quantity, energy, assumed))
+        mean_a, peak_a = taken.mean * quantity, taken.peak * quantity
+        energy = None if hours is None else mean_a * at * hours / share
+        found.append(Consumer(item.id, item.name, at, mean_a, peak_a, energy, assumed, taken.peak_unknown))
     return tuple(found), tuple(dict.fromkeys(taken_none))
 
 
@@ -185,76 +192,92 @@ def _driven(item: CataloguedPart) -> bool:
     return any(getattr(item.part, name, None) is not None for name in figures)
 
 
-def _taken(rig: Rig, item: CataloguedPart, missing: list[str]) -> tuple[float, float, str] | None:
-    """Mean and peak current, A, and what was assumed; None for what takes none or is not known, which
-    `missing` then names.
+@dataclass(frozen=True)
+class _Current:
+    """What one device takes, A; what was assumed; which figure of its peak is missing, "" for none."""
+
+    mean: float
+    peak: float
+    assumed: str = ""
+    peak_unknown: str = ""
+
+
+def _taken(rig: Rig, item: CataloguedPart, missing: list[str]) -> _Current | None:
+    """What a device takes; None for what takes none or is not known, which `missing` then names.
 
     Cameras, mounts, wheels, focusers and rotators are asked for their current, a drawer of one place is not;
     accessories and tilt adjusters, most of which draw none, only where a figure of their power is given.
     """
     part = item.part
     if isinstance(part, BaseCamera):
-        idle, full = nominal(part.current_idle_a), nominal(part.current_cooling_a)
-        if idle is None and full is None:
-            missing.append(f"the current of {item.name}")
-            return None
-        low = full if idle is None else idle
-        high = idle if full is None else full
-        assert low is not None
-        assert high is not None
-        most, asked = nominal(part.cooling_k), rig.load.cooling_k
-        if most and asked is not None:
-            return (
-                cooling_current_a(low, high, asked, most),
-                high,
-                "between idle and full by the cooling asked",
-            )
-        return high, high, "at full cooling all night" if full is not None else ""
+        return _of_camera(rig, item, part, missing)
     if isinstance(part, Mount):
         on, peak = nominal(part.current_a), nominal(part.current_peak_a)
-        if on is None and peak is None:
-            missing.append(f"the current of {item.name}")
-            return None
-        mean = peak if on is None else on
-        assert mean is not None
-        return mean, mean if peak is None else peak, ""
+        if on is not None:
+            unknown = "current while slewing" if peak is None else ""
+            return _Current(on, on if peak is None else max(on, peak), "", unknown)
+        if peak is not None:
+            return _Current(peak, peak, "as if it slewed all night")
+        missing.append(f"the current of {item.name}")
     if isinstance(part, Accessory):
         on = nominal(part.current_a)
-        if on is None:
-            if _driven(item):
-                missing.append(f"the current of {item.name}")
-            return None
-        share = nominal(part.duty_share)
-        idle = nominal(part.current_idle_a) or 0.0
-        if share is None:
-            return on, on, "on all night"
-        return mean_current_a(on, idle, share), on, ""
+        if on is not None:
+            share, idle = nominal(part.duty_share), nominal(part.current_idle_a) or 0.0
+            if share is None:
+                return _Current(on, on, "on all night")
+            return _Current(mean_current_a(on, idle, share), max(on, idle))
+        if _driven(item):
+            missing.append(f"the current of {item.name}")
     if isinstance(part, FilterWheel | Focuser | Rotator | TiltAdjuster):
         on = nominal(part.current_a)
+        if on is not None:
+            return _Current(on, on, "as if it moved all night")
         drawer = isinstance(part, FilterWheel) and part.positions == 1
-        if on is None and not drawer and not isinstance(part, TiltAdjuster):
+        if not drawer and not isinstance(part, TiltAdjuster):
             missing.append(f"the current of {item.name} (0 where nothing drives it)")
-        return None if on is None else (on, on, "as if it moved all night")
     return None
 
 
-def _leads(rig: Rig, consumers: tuple[Consumer, ...]) -> tuple[tuple[Lead, ...], tuple[str, ...]]:
+def _of_camera(rig: Rig, item: CataloguedPart, part: BaseCamera, missing: list[str]) -> _Current | None:
+    """A camera: by the cooling that is asked of it, else at full cooling."""
+    idle, full = nominal(part.current_idle_a), nominal(part.current_cooling_a)
+    most, asked = nominal(part.cooling_k), rig.load.cooling_k
+    if full is None:
+        if idle is None:
+            missing.append(f"the current of {item.name}")
+            return None
+        if most:
+            # It can be cooled, and what that takes is not known: counted so far as it is.
+            missing.append(f"the current at full cooling of {item.name}")
+            return _Current(idle, idle, "without its cooling", "current at full cooling")
+        return _Current(idle, idle)
+    if idle is not None and most and asked is not None:
+        between = cooling_current_a(idle, full, asked, most)
+        return _Current(between, max(idle, full), "between idle and full by the cooling asked")
+    return _Current(full, full, "at full cooling all night")
+
+
+def _leads(rig: Rig, consumers: tuple[Consumer, ...]) -> tuple[tuple[Lead, ...], tuple[OpenLead, ...]]:
     """The planned leads that can be judged, and what to enter for the others."""
     items = [*(gear.item for gear in rig.gear), *(at.item for at in (*rig.train, *rig.branch))]
     found: list[Lead] = []
-    missing: list[str] = []
+    left: list[OpenLead] = []
     for cable in rig.load.cables:
         item = next((item for item in items if item.id == cable.part_id), None)
         one = next((one for one in consumers if one.part_id == cable.part_id), None)
         if item is None:
-            missing.append("whose lead it is: a planned lead's device has left the rig")
+            asked = "whose lead it is: a planned lead's device has left the rig"
         elif cable.gauge_awg is None and cable.area_mm2 is None:
-            missing.append(f"the gauge or cross-section of the lead of {item.name}")
+            asked = f"the gauge or cross-section of the lead of {item.name}"
         elif one is None:
-            missing.append(f"the current of {item.name}")
+            asked = f"the current of {item.name}"
+        elif one.peak_unknown:
+            asked = f"the {one.peak_unknown} of {item.name}"
         else:
             found.append(_lead(cable, one, nominal(getattr(item.part, "voltage_least_v", None))))
-    return tuple(found), tuple(dict.fromkeys(missing))
+            continue
+        left.append(OpenLead(cable.part_id, "" if item is None else item.name, asked))
+    return tuple(found), tuple(left)
 
 
 def _lead(cable: Cable, one: Consumer, least_v: float | None) -> Lead:

@@ -214,7 +214,8 @@ class LiftLine:
 class Consumer:
     """What one device takes: mean and peak current (A) at a voltage (V), and its energy over the night (Wh).
 
-    `assumed` says what of it was taken for granted, "" for nothing.
+    `assumed` says what of it was taken for granted, "" for nothing; `peak_unknown` which figure of its peak
+    is missing, so that the peak is a lower bound, "" for none.
     """
 
     part_id: int
@@ -224,6 +225,7 @@ class Consumer:
     peak_a: float
     energy_wh: float | None
     assumed: str = ""
+    peak_unknown: str = ""
 
 
 @dataclass(frozen=True)
@@ -257,6 +259,15 @@ class Lead:
 
 
 @dataclass(frozen=True)
+class OpenLead:
+    """A planned lead that cannot be judged yet: whose it is ("" for what has left the rig), what to enter."""
+
+    part_id: int
+    name: str
+    missing: str
+
+
+@dataclass(frozen=True)
 class PowerSheet:
     """The night's energy.
 
@@ -270,7 +281,7 @@ class PowerSheet:
         lasts_h: how long it lasts at the mean of the known devices.
         taken_none: names of what may draw current or not, nobody having said; taken to draw none.
         missing: what to enter; uncounted: those of it that a device lacks, which is not counted.
-        leads_missing: what to enter before the other planned leads can be judged.
+        open_leads: the planned leads that cannot be judged yet.
     """
 
     source: str = ""
@@ -288,7 +299,7 @@ class PowerSheet:
     taken_none: tuple[str, ...] = ()
     missing: tuple[str, ...] = ()
     uncounted: tuple[str, ...] = ()
-    leads_missing: tuple[str, ...] = ()
+    open_leads: tuple[OpenLead, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,7 @@ from server.domain.load.plan import Cable, LoadPlan
 from server.domain.load.power import work_power
 from server.domain.parts import Accessory, Part, PowerSource, Rotator
 from server.domain.rig import Rig
-from tests.domain.rigs import camera, focuser, guide_camera, mm, places, rig, ring, tube, wheel
+from tests.domain.rigs import camera, focuser, guide_camera, mm, mount, places, rig, ring, tube, wheel
 
 
 def battery(**given: Any) -> PowerSource:
@@ -237,3 +237,41 @@ def test_a_device_that_needs_more_than_its_source_has_is_helped_by_no_lead() -> 
     found = _led(100.0, voltage_least_v=mm(12.0))
     assert found.code == "power.lead_starves"
     assert "higher voltage" in found.remedies[0].phrase.template
+
+
+def test_a_cooled_camera_of_unknown_cooling_counts_at_idle_and_is_never_sound() -> None:
+    cooled = camera(current_idle_a=0.5, cooling_k=30.0, voltage_v=12.0)
+    of = replace(rig(tube(), cooled, gear=[battery()]), load=LoadPlan(night_hours=8.0))
+    found = check_power(Case(of))[0]
+    name = of.train.places[1].item.name
+    assert (found.weight, found.missing) == ("unknown", (f"the current at full cooling of {name}",))
+    # 0.5 A x 12 V x 8 h.
+    assert "at least 48 Wh" in found.phrase.template
+    warm = replace(rig(tube(), camera(current_idle_a=0.5, voltage_v=12.0), gear=[battery()]), load=of.load)
+    assert check_power(Case(warm))[0].weight == "sound"
+
+
+def test_a_mounts_lead_is_judged_by_its_slewing_and_asked_for_it() -> None:
+    def led(**of: Any) -> Finding:
+        plain = powered(battery(), mount(voltage_v=12.0, **of))
+        cable = Cable(part_id=plain.gear[1].item.id, length_mm=3000.0, gauge_awg=18)
+        return check_power(Case(replace(plain, load=LoadPlan(cables=(cable,)))))[0]
+
+    asked = led(current_a=0.5)
+    assert (asked.code, asked.missing) == (
+        "power.lead_unknown",
+        ("the current while slewing of Stone Mount",),
+    )
+    # 8 A lose 1.005 V, 0.5 A a sixteenth of it.
+    assert led(current_a=0.5, current_peak_a=8.0).code == "power.lead_thin"
+    assert led(current_a=0.5, current_peak_a=0.5).code == "power.lead_sound"
+
+
+def test_what_a_mains_supply_feeds_is_not_taken_to_run_at_the_mains_voltage() -> None:
+    part = heater(8.0, None).model_copy(update={"voltage_v": None, "voltage_least_v": None})
+    plain = powered(battery(chemistry="mains", voltage_v=mm(230.0), capacity_ah=None), part)
+    cable = Cable(part_id=plain.gear[1].item.id, length_mm=3000.0, gauge_awg=18)
+    found = check_power(Case(replace(plain, load=LoadPlan(cables=(cable,)))))[0]
+    # 1.005 V of 12, and not of 230.
+    assert found.code == "power.lead_thin"
+    assert "runs at 12 V" in found.inputs[0].text
