@@ -18,7 +18,7 @@ from server.domain.findings import Amount, Figure, Finding, Input, Remedy
 from server.domain.load.bar import LOOSE, MORE, NOT_ALL, TAKEN, slack_mm
 from server.domain.load.bodies import work_balance
 from server.domain.load.sheet import BalanceSheet, BarAnswer
-from server.domain.measure import Measure
+from server.domain.measure import Measure, nominal
 from server.domain.parts import CataloguedPart, Counterweight, Mount
 
 STATICS = "sum of mass x distance = 0 about the axis (statics)"
@@ -176,11 +176,13 @@ def _about(case: Case, sheet: BalanceSheet, bar: BarAnswer) -> Finding:
             f"No counterweight at hand balances the load: {{short}} is missing at the bar's end. {UNBALANCED}"
         )
         figure = Figure(label="missing at the bar's end", amount=amounts["short"])
+        add = "Add a weight of more than {short}"
+        if _is_full(case, bar):
+            add = "The bar is full: put a weight that is heavier by more than {short} in another's place"
         remedies.append(
             Remedy(
                 phrase=say(
-                    "Add a weight of more than {short}: that much would do at {end} from the axis, and a "
-                    "weight's middle sits nearer.",
+                    f"{add}: that much would do at {{end}} from the axis, and a weight's middle sits nearer.",
                     short=amounts["short"],
                     end=amounts["end"],
                 )
@@ -196,7 +198,8 @@ def _about(case: Case, sheet: BalanceSheet, bar: BarAnswer) -> Finding:
         remedies.append(
             Remedy(
                 phrase=say(
-                    "Get a weight of {lighter} or a little less, or a shorter bar.",
+                    "Get a weight of {lighter} or a little less, taken to be as thick as the thinnest at "
+                    "hand, or a shorter bar.",
                     lighter=amounts["lighter"],
                 )
             )
@@ -233,6 +236,16 @@ def _about(case: Case, sheet: BalanceSheet, bar: BarAnswer) -> Finding:
         source=SOURCE,
         missing=bar.fits,
     )
+
+
+def _is_full(case: Case, bar: BarAnswer) -> bool:
+    """Whether the weights at hand that slide on leave no room on the bar."""
+    thick_mm = sum(
+        gear.quantity * (nominal(gear.item.part.thickness_mm) or 0.0)
+        for gear in case.rig.gear
+        if isinstance(gear.item.part, Counterweight) and gear.item.name not in bar.narrow
+    )
+    return thick_mm >= (bar.bar_end_mm or 0.0) - (bar.bar_start_mm or 0.0)
 
 
 def _notes(case: Case, bar: BarAnswer) -> tuple[str, dict[str, Amount]]:

@@ -193,6 +193,16 @@ def test_a_weight_that_is_too_much_next_to_the_axis_is_told() -> None:
     assert found.remedies[0].phrase.amounts["lighter"].value == pytest.approx(11.25)
 
 
+def test_a_bar_that_is_full_is_not_told_to_take_one_weight_more() -> None:
+    # Eight of 40 mm do not fit on 300; seven of 0.5 kg reach 3.5 x 260 = 910 of 1350 kg mm.
+    (found,) = judged(carried(mount(**MOUNT), (weight(0.5), 8), plan=HIGH))
+    assert found.code == "balance.no_weight"
+    assert "in another's place" in found.remedies[0].phrase.template
+    assert number(found, "short") == pytest.approx(440.0 / 400.0)
+    (room,) = judged(carried(mount(**MOUNT), (weight(0.5), 2), plan=HIGH))
+    assert room.remedies[0].phrase.template.startswith("Add a weight")
+
+
 def test_a_weight_whose_bore_is_narrower_than_the_bar_does_not_count_and_that_is_said() -> None:
     narrow = weight(5.0, model="Slim", bore_mm=mm(18.0))
     (alone,) = judged(carried(mount(**MOUNT), narrow, plan=HIGH))
