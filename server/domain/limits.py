@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
 MOST_PLACES = 40
 MOST_GEAR = 60
+MOST_OF_ONE = 99
+"""How many pieces of one part stand beside a train at most."""
 MOST_BRANCH = 12
 """How many parts the guide camera's branch holds at most."""
 

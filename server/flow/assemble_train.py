@@ -12,7 +12,7 @@ from pydantic import Field, TypeAdapter
 
 from server.domain.connections import Connection, mate
 from server.domain.errors import RefusedError
-from server.domain.limits import MOST_BRANCH, MOST_GEAR, MOST_PLACES
+from server.domain.limits import MOST_BRANCH, MOST_GEAR, MOST_OF_ONE, MOST_PLACES
 from server.domain.load.plan import LoadPlan
 from server.domain.measure import Frozen
 from server.domain.parts import (
@@ -122,11 +122,11 @@ class ReplaceStack(Frozen):
 
 
 class SetGear(Frozen):
-    """Set how many of a part ride along beside the train; 0 takes it off."""
+    """Set how many of a part ride along beside the train; 0 takes it off, without a number one more comes."""
 
     verb: Literal["gear"] = "gear"
     part_id: Number
-    quantity: int = Field(ge=0, le=99)
+    quantity: int | None = Field(default=None, ge=0, le=MOST_OF_ONE)
 
 
 class SetRules(Frozen):
@@ -469,17 +469,20 @@ def _gear(
 ) -> tuple[RigPlan, str]:
     if item.kind in TRAIN_KINDS:
         raise RefusedError(f"{item.name} belongs in the train itself: add it there.")
+    was = next((g.quantity for g in plan.gear if g.part_id == change.part_id), 0)
+    quantity = was + 1 if change.quantity is None else change.quantity
+    if quantity > MOST_OF_ONE:
+        raise RefusedError(f"A rig carries at most {MOST_OF_ONE} pieces of one part.")
     mounts = [parts[g.part_id] for g in plan.gear if parts[g.part_id].kind == "mount"]
-    if item.kind == "mount" and change.quantity:
+    if item.kind == "mount" and quantity:
         other = next((m for m in mounts if m.id != item.id), None)
         if other is not None:
             raise RefusedError(f"The rig stands on {other.name} already. Take that off first.")
-        if change.quantity > 1:
+        if quantity > 1:
             raise RefusedError("A rig stands on one mount.")
     gear = [g for g in plan.gear if g.part_id != change.part_id]
-    was = next((g.quantity for g in plan.gear if g.part_id == change.part_id), 0)
-    if change.quantity:
-        new = GearPlan(part_id=item.id, quantity=change.quantity)
+    if quantity:
+        new = GearPlan(part_id=item.id, quantity=quantity)
         position = next((i for i, g in enumerate(plan.gear) if g.part_id == item.id), len(gear))
         gear.insert(position, new)
     if len(gear) > MOST_GEAR:
@@ -488,7 +491,7 @@ def _gear(
         f"added {item.name}"
         if not was
         else f"took off {item.name}"
-        if not change.quantity
-        else f"set {item.name} to {change.quantity}"
+        if not quantity
+        else f"set {item.name} to {quantity}"
     )
     return plan.model_copy(update={"gear": tuple(gear)}), words

@@ -37,7 +37,7 @@ function makeSortable() {
         const { part, beside } = event.item.dataset;
         const at = [...run.children].indexOf(event.item);
         event.item.remove();
-        change(beside ? { verb: "gear", part_id: part, quantity: 1 } : { verb: "add", part_id: part, at });
+        change(beside ? { verb: "gear", part_id: part } : { verb: "add", part_id: part, at });
       },
     });
   }

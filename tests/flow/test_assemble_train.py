@@ -253,6 +253,10 @@ def test_gear_is_counted_kept_in_order_and_taken_off():
     start = after(plan(), SetGear(part_id=14, quantity=1), SetGear(part_id=16, quantity=2))
     assert start.gear == (GearPlan(part_id=14), GearPlan(part_id=16, quantity=2))
     assert words(start, SetGear(part_id=16, quantity=5)) == "set Box to 5"
+    assert words(start, SetGear(part_id=16)) == "set Box to 3"
+    assert after(start, SetGear(part_id=16)).gear[1] == GearPlan(part_id=16, quantity=3)
+    full = after(start, SetGear(part_id=16, quantity=99))
+    assert "at most 99 pieces" in refusal(full, SetGear(part_id=16))
     assert words(start, SetGear(part_id=14, quantity=0)) == "took off Stone Mount"
     assert after(start, SetGear(part_id=14, quantity=1)).gear == start.gear
     assert after(start, SetGear(part_id=14, quantity=0)).gear == (GearPlan(part_id=16, quantity=2),)

@@ -230,6 +230,21 @@ def test_the_load_is_summed_once_a_mount_stands_beside_the_train(bench: Bench, p
     assert bench.sentences()["Load"].startswith("The load is 4.1 kg of the 12.0 kg that is usual for imaging")
 
 
+def test_adding_a_part_beside_again_brings_one_more(bench: Bench, parts: dict[str, int]) -> None:
+    tray = bench.page.select_one("#tray-list")
+    assert tray is not None
+    mount = next(
+        form
+        for form in tray.select("form")
+        if form.select_one(f'input[name="part_id"][value="{parts["mount"]}"]') is not None
+    )
+    sent = {str(field["name"]): str(field["value"]) for field in mount.select('input[type="hidden"]')}
+    assert "quantity" not in sent
+    bench.post(verb="gear", part_id=parts["mount"])
+    refused = bench.post(verb="gear", part_id=parts["mount"])
+    assert "A rig stands on one mount." in words_of(refused)
+
+
 def test_a_stale_change_is_refused_in_words_and_changes_nothing(bench: Bench) -> None:
     old = bench.version
     bench.post(press="remove", place=bench.key("Ring 20"))
