@@ -8,12 +8,14 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from itertools import combinations, permutations
+from random import Random
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from server.mechanics import counterweights
+from server.mechanics.bar_orders import Group, Steps, best_order
 from server.mechanics.counterweights import BarBalance, BarWeights, balance_on_bar
 
 NANOMETRE_MM = 1e-6
@@ -99,6 +101,24 @@ def test_no_choice_and_no_order_of_weights_does_better_than_the_answer(
     demand_the_best(moment, weights, 50.0, 50.0 + room_mm)
 
 
+@settings(max_examples=300, deadline=None)
+@given(
+    st.lists(any_sorts, min_size=3, max_size=5) | st.lists(round_sorts, min_size=3, max_size=5),
+    st.floats(0.0, 30.0),
+    st.floats(0.0, 1.0),
+    st.randoms(use_true_random=False),
+)
+def test_on_a_bar_with_little_room_the_order_of_the_weights_is_the_best_that_does(
+    weights: list[BarWeights], free_mm: float, slid: float, shuffled: Random
+) -> None:
+    # All of them in some order, slid some way: that balances, and fewer or another order may do better.
+    order = shuffled.sample(weights, len(weights))
+    middles = pushed_in(order, 30.0)
+    moment = math.fsum(w.mass_kg * (r + slid * free_mm) for w, r in zip(order, middles, strict=True))
+    end_mm = 30.0 + math.fsum(one.thickness_mm for one in weights) + free_mm
+    demand_the_best(moment, weights, 30.0, end_mm + 1e-9)
+
+
 @settings(max_examples=100, deadline=None)
 @given(st.floats(100.0, 1500.0), st.integers(1, 3), st.integers(1, 3), st.floats(40.0, 200.0))
 def test_alike_weights_are_searched_as_thoroughly_as_if_they_were_not(
@@ -106,6 +126,50 @@ def test_alike_weights_are_searched_as_thoroughly_as_if_they_were_not(
 ) -> None:
     weights = [BarWeights(1.0, 20.0, light), BarWeights(2.5, 35.0, heavy)]
     demand_the_best(moment, weights, 80.0, 80.0 + room_mm)
+
+
+@pytest.mark.parametrize("outermost", [False, True])
+@pytest.mark.parametrize("seed", range(60))
+def test_of_all_orders_within_a_window_the_best_is_found(seed: int, outermost: bool) -> None:
+    # Six weights, two of them alike in every other draw: enough of them that ways cross.
+    drawn = Random(seed)
+    twice = seed % 2
+    weights = [BarWeights(drawn.uniform(0.2, 10.0), drawn.uniform(5.0, 90.0)) for _ in range(6 - twice)]
+    ceiling_at, width = drawn.uniform(-0.05, 1.05), drawn.uniform(0.0, 0.2)
+    alone = [*weights, *weights[:twice]]
+    groups = tuple(
+        Group(one.mass_kg, one.thickness_mm, (index,) * (1 + (index < twice)))
+        for index, one in enumerate(weights)
+    )
+    order = sorted(range(len(groups)), key=lambda i: groups[i].thickness_mm / groups[i].mass_kg)
+    dense = [groups[i] for i in order]
+    moments = []
+    for one in permutations(alone):
+        middles = pushed_in(one, 40.0)
+        moment = math.fsum(w.mass_kg * r for w, r in zip(one, middles, strict=True))
+        square = math.fsum(w.mass_kg * r * r for w, r in zip(one, middles, strict=True))
+        moments.append((moment, square))
+    low, high = min(moments)[0], max(moments)[0]
+    ceiling = low + (high - low) * ceiling_at + 1e-6
+    floor = ceiling - (high - low) * width - 2e-6
+    whole_kg = math.fsum(one.mass_kg for one in alone)
+    costs = [
+        -moment if outermost else square - moment**2 / whole_kg
+        for moment, square in moments
+        if floor <= moment <= ceiling
+    ]
+    chosen = [group.quantity for group in dense]
+    found = best_order(dense, chosen, 40.0, floor, ceiling, Steps(10**6), outermost=outermost)
+    if not costs:
+        assert found is None
+        return
+    assert found is not None
+    assert floor <= found.moment <= ceiling
+    cost = -found.moment if outermost else found.square - found.moment**2 / whole_kg
+    assert cost == pytest.approx(min(costs), rel=1e-9, abs=1e-6)
+    middles = pushed_in([weights[order[index]] for index in found.order], 40.0)
+    told = math.fsum(dense[i].mass_kg * r for i, r in zip(found.order, middles, strict=True))
+    assert told == pytest.approx(found.moment, rel=1e-12)
 
 
 def test_six_of_eight_weights_of_a_kilogram_balance_what_five_cannot() -> None:
