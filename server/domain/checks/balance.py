@@ -14,6 +14,7 @@ from server.domain.checks.case import (
     say,
     worked_input,
 )
+from server.domain.checks.payload import loads_of, mass_inputs
 from server.domain.findings import Amount, Figure, Finding, Input, Remedy
 from server.domain.load.bar import LOOSE, MORE, NOT_ALL, TAKEN, slack_mm
 from server.domain.load.bodies import work_balance
@@ -50,7 +51,7 @@ def check_balance(case: Case) -> tuple[Finding, ...]:
             else []
         )
     elif sheet.off_mm is not None and sheet.clamp_mm is not None:
-        found.append(_along(sheet, sheet.centre_mm, sheet.clamp_mm, sheet.off_mm))
+        found.append(_along(case, sheet, sheet.centre_mm, sheet.clamp_mm, sheet.off_mm))
     if sheet.bar is not None and plan.tube_above_saddle_mm is not None:
         found.append(_about(case, sheet, sheet.bar))
     return tuple(found)
@@ -67,7 +68,7 @@ def _unknown(code: str, title: str, missing: tuple[str, ...]) -> Finding:
     )
 
 
-def _along(sheet: BalanceSheet, centre_mm: float, clamp_mm: float, off_mm: float) -> Finding:
+def _along(case: Case, sheet: BalanceSheet, centre_mm: float, clamp_mm: float, off_mm: float) -> Finding:
     amounts = {
         "centre": amount(centre_mm, "length", 0),
         "off": amount(abs(off_mm), "length", 0),
@@ -88,7 +89,7 @@ def _along(sheet: BalanceSheet, centre_mm: float, clamp_mm: float, off_mm: float
             Input(label=f"place of {body.name}", amount=amount(body.along_mm, "length", 1), basis=body.basis)
             for body in sheet.bodies
         ]
-        inputs += [worked_input(f"mass of {body.name}", body.mass_kg, "mass", 2) for body in sheet.bodies]
+        inputs += mass_inputs(loads_of(case))
     near = abs(off_mm) <= CLOSE_MM
     remedies: tuple[Remedy, ...] = ()
     if near:
@@ -125,9 +126,16 @@ def _about(case: Case, sheet: BalanceSheet, bar: BarAnswer) -> Finding:
         *_bar_inputs(case, bar),
     ]
     inputs += [
-        Input(label=f"mass of {body.name}", amount=amount(body.mass_kg, "mass", 2), basis="worked out")
+        Input(
+            label=f"height of {body.name} above the saddle",
+            amount=amount(body.above_mm, "length", 0),
+            basis="typed",
+            of="the plan of the load",
+        )
         for body in sheet.bodies
+        if body.above_mm is not None
     ]
+    inputs += mass_inputs(loads_of(case))
     notes, note_amounts = _notes(case, bar)
     amounts |= note_amounts
     remedies: list[Remedy] = []
@@ -136,6 +144,7 @@ def _about(case: Case, sheet: BalanceSheet, bar: BarAnswer) -> Finding:
         for number, weight in enumerate(bar.weights):
             amounts[f"at_{number}"] = amount(weight.at_mm, "length", 0)
             told.append(f"{literal(weight.name)} at {{at_{number}}}")
+        middles = "its middle) balances" if len(told) == 1 else "their middles) balance"
         code, weighs = ("balance.bar_loose", "watch") if bar.loose else ("balance.bar", "sound")
         if bar.uncounted:
             code, weighs = "balance.bar_more", "watch"
@@ -146,8 +155,9 @@ def _about(case: Case, sheet: BalanceSheet, bar: BarAnswer) -> Finding:
             weight=weighs,
             title=title,
             phrase=say(
-                f"{listed(told)} from the polar axis (their middles) balance the load, whose centre lies "
-                "{arm} from it." + ("" if bar.complete else f" {NOT_ALL} Fewer may do.") + notes,
+                f"{listed(told)} from the polar axis ({middles} the load, whose centre lies {{arm}} from it."
+                + ("" if bar.complete else f" {NOT_ALL} Fewer may do.")
+                + notes,
                 **amounts,
             ),
             figure=Figure(label="outermost weight", amount=amounts[f"at_{len(told) - 1}"]),

@@ -169,7 +169,7 @@ def _of_plan(case: Case, line: LiftLine) -> tuple[Input, ...]:
     else:
         twist = amount(lift.twist_deg, "angle", 0)
         found.append(Input(label="turned aside", amount=twist, basis="typed", of=of))
-    often = f"{lift.per_minute:g} lifts in a minute, for {lift.hours:g} hours at most"
+    often = f"{lift.per_minute:g} lifts in a minute, for {lift.hours:g} h at most"
     usual = Lift(name=lift.name, parts=lift.parts)
     unsaid = (lift.per_minute, lift.hours) == (usual.per_minute, usual.hours)
     found += [

@@ -56,7 +56,7 @@ def check_payload(case: Case) -> tuple[Finding, ...]:
     amounts = {"load": amount(total.known_kg, "mass", 1)}
     at_least = "at least " if missing else ""
     nothing = all(load.mass_kg is None for load in loads)
-    inputs = _inputs(loads)
+    inputs = mass_inputs(loads)
     if mount is None or not isinstance(mount.part, Mount) or mount.part.rated_kg is None:
         what = "a mount, beside the train" if mount is None else f"the rated capacity of {mount.name}"
         verb = "add" if mount is None else "enter"
@@ -194,7 +194,8 @@ def loads_of(case: Case) -> list[Load]:
     return found
 
 
-def _inputs(loads: list[Load]) -> tuple[Input, ...]:
+def mass_inputs(loads: list[Load]) -> tuple[Input, ...]:
+    """The masses of some loads as inputs of a working, each with its own basis."""
     return tuple(
         Input(
             label=load.label if load.quantity == 1 else f"mass of {load.quantity}",

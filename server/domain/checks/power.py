@@ -183,7 +183,7 @@ def _hours(hours: float | None, sheet: PowerSheet) -> str:
 
 def _lead(lead: Lead) -> Finding:
     name = literal(f"{lead.name} ({lead.words})")
-    sentence = f"The lead of {name} loses {lead.drop_v:.2f} V at the peak: {lead.arrives_v:.1f} V arrive."
+    sentence = f"The lead of {name} loses {lead.drop_v:.2f} V at the peak: {lead.arrives_v:.2f} V arrive."
     amounts: dict[str, Amount] = {}
     remedies: tuple[Remedy, ...] = ()
     if lead.least_v is not None and lead.arrives_v < lead.least_v:

@@ -11,6 +11,7 @@ from server.domain.checks.case import Case
 from server.domain.findings import Finding
 from server.domain.load.bodies import work_balance
 from server.domain.load.plan import LoadPlan, Spot
+from server.domain.measure import Measure
 from server.domain.parts import Accessory, Counterweight, Part
 from server.domain.rig import Rig
 from server.flow.run_checks import run_checks
@@ -274,6 +275,19 @@ def test_a_bar_that_outweighs_the_load_is_not_told_to_take_another_weight() -> N
     assert [one.phrase.template for one in found.remedies] == [
         "Take the bar off, or use a shorter or lighter one."
     ]
+
+
+def test_the_working_names_every_mass_by_its_own_basis() -> None:
+    measured = Measure(nominal=5.0, basis="measured")
+    of = carried(
+        mount(**MOUNT), weight(5.0), plan=HIGH.model_copy(update={"clamp_mm": 280.0}), mass_kg=measured
+    )
+    for found in judged(of):
+        masses = {one.of: one.basis for one in found.inputs if one.label == "mass"}
+        assert masses == {"Halden Tube": "measured", "Brask Ring": "typed", "Quill Cam": "typed"}
+    heights = [one for one in judged(of)[1].inputs if one.label.startswith("height of")]
+    assert len(heights) == 3
+    assert "(its middle) balances the load" in judged(of)[1].phrase.template
 
 
 def test_what_the_bar_lacks_is_asked_for() -> None:
