@@ -37,6 +37,7 @@ from server.rim.demo_files import (
     EntryFile,
     PartFile,
     PlaceFile,
+    RigFile,
     Texts,
     load_of,
     read_demo_club,
@@ -112,9 +113,7 @@ class _Loading:
             for slug in rig.branch:
                 change = AddPart(part_id=self.items[slug].id, branch=True)
                 self._change(rig.slug, change, self._by_number())
-            if rig.load:
-                numbers = {slug: item.id for slug, item in self.items.items()}
-                self._change(rig.slug, SetLoad(load=load_of(rig.load, numbers)), self._by_number())
+            self._say_load(rig)
         return DemoSummary(
             self.club.name,
             tuple(self.observers.values()),
@@ -138,10 +137,17 @@ class _Loading:
             self.texts[slug] = wanted
             self.items[slug] = self.store.change_part(self.items[slug].id, _read(part, wanted))
 
+    def _say_load(self, rig: RigFile) -> None:
+        """What the owner says of the load; nothing changes where it was said already."""
+        if rig.load:
+            numbers = {slug: item.id for slug, item in self.items.items()}
+            self._change(rig.slug, SetLoad(load=load_of(rig.load, numbers)), self._by_number())
+
     def _save(self, entry: EntryFile) -> None:
         for slug in slugs_of(entry.places, entry.gear):
             self._correct(slug, entry.then.get(slug, {}))
         self._bring(entry.rig, entry.places, entry.gear)
+        self._say_load(next(rig for rig in self.club.rigs if rig.slug == entry.rig))
         stored = self.rigs[entry.rig]
         observer = self.store.observer(stored.observer_id)
         rig = build_rig(stored.name, stored.plan, self._by_number())

@@ -240,6 +240,27 @@ def test_the_wide_lens_is_carried_and_no_weight_balances_it_and_its_mount_is_mor
     assert lifting.remedies[0].phrase.amounts["over"].value == pytest.approx(0.2)
 
 
+def test_the_saved_sheet_of_the_wide_lens_says_all_three_with_what_to_change(store: SqlStore) -> None:
+    saved = {f.code: f for f in _entries(store)["Looks easy, is not"].entry.document.findings}
+    assert saved["payload.sound"].weight == "sound"
+    for code in ("balance.no_weight", "lifting.over_limit"):
+        assert saved[code].weight == "stop"
+        assert saved[code].remedies
+
+
+def test_the_winter_rig_is_balanced_lifted_and_powered_as_its_comment_works_it_out(store: SqlStore) -> None:
+    told = {f.code: f for f in _benches(store)["Winter rig that adds up"].findings}
+    bar = told["balance.bar"]
+    # 4.99 kg at 198.8 mm from the polar axis, less the bar's 0.9 kg at 235 mm, over the weight's 3.5 kg.
+    assert bar.figure is not None
+    assert bar.figure.amount.value == pytest.approx(223.0, abs=1.0)
+    # 50 Ah x 12.8 V x 0.9 x 0.774 (at -6 degrees Celsius) = 446 Wh, of which 354 go in six hours.
+    assert (
+        "takes 354 Wh over 6.0 hours; Nettlewatt LFP 50 gives 446 Wh" in told["power.sound"].phrase.template
+    )
+    assert {told["lifting.sound"].weight, told["lifting.index_sound"].weight} == {"sound"}
+
+
 def test_the_winter_rig_passes_every_sum_and_fails_in_three_places_of_the_geometry(store: SqlStore) -> None:
     findings = _benches(store)["Winter rig that adds up"].findings
     sums = ("joints", "spacing", "coverage", "sampling", "payload")
