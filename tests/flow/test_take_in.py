@@ -85,6 +85,10 @@ def without_numbers(document: EntryDocument) -> Any:
         place["inside"] = [number[n] for n in place["inside"]]
     for gear in plan["gear"]:
         gear["part_id"] = number[gear["part_id"]]
+    for line in (line for name in ("cables", "spots", "cases") for line in plan["load"][name]):
+        line["part_id"] = number[line["part_id"]]
+    for lift in plan["load"]["lifts"]:
+        lift["parts"] = [number[n] for n in lift["parts"]]
     for part in raw["parts"]:
         part["id"] = number[part["id"]]
         # The revision counts the changes of the catalogue that the part stands in.

@@ -168,7 +168,7 @@ def test_an_entry_shows_drawing_parts_with_distances_and_gear(
 
 def test_findings_stay_as_saved_and_say_by_which_rules(client: TestClient, entries: dict[str, Entry]) -> None:
     said = words_of(client.get(f"/logbook/{entries['Weighed it'].id}"))
-    assert "Judged by the rules of version 2, which are today's." in said
+    assert "Judged by the rules of version 3, which are today's." in said
 
 
 def test_where_todays_rules_judge_otherwise_the_entry_says_both(
@@ -183,7 +183,7 @@ def test_where_todays_rules_judge_otherwise_the_entry_says_both(
     files = {"file": ("old.json", json.dumps(document), "application/json")}
     said = words_of(client.post("/logbook/take-in", files=files))
     assert "Today's rules judge otherwise." in said
-    assert "judged by the rules of version 0; today's are of version 2" in said
+    assert "judged by the rules of version 0; today's are of version 3" in said
     assert "Spacing: Sound then, Stop now." in said
 
 
