@@ -149,8 +149,9 @@ def _judged(case: Case, spacing: Spacing, asked: float, actual: float, error: fl
         if abs(error) >= SHOWN_MM:
             amounts["times"] = amount(abs(error) / depth, "count", 1)
             sentence += (
-                " The error is {times} times the depth of focus of {depth}; refocusing takes out the middle, "
-                "not the corners."
+                " The error is {times} times the depth of focus of {depth}. That does not say how large the "
+                "stars are: refocusing makes the middle sharp again, and what stays in the corners is "
+                "estimated under Corner stars."
             )
     return Finding(
         code=code,
