@@ -95,7 +95,10 @@ class KindAnswer(BaseModel):
     kind: str = Field(examples=["spacer_ring"])
     words: str = Field(examples=["spacer ring"])
     purpose: str
-    in_train: bool = Field(description="Whether it stands in the train; otherwise it rides along as gear.")
+    in_train: bool = Field(
+        description="Whether it stands in the train; otherwise it rides along as gear, and so does a filter "
+        "made for the Sun without threads, which goes over the front of the tube."
+    )
     fields: tuple[FieldAnswer, ...]
 
 

@@ -45,6 +45,11 @@ BRANCH_KINDS: tuple[str, ...] = ("spacer_ring", "adapter", "shim")
 """The kinds that can stand between an off-axis guider's side port and the guide camera."""
 
 
+def rides_beside(part: Part) -> bool:
+    """Whether a part goes with the rig as gear: no part of the light path, or over the front of the tube."""
+    return part.kind not in TRAIN_KINDS or (isinstance(part, Filter) and part.slips_over_tube)
+
+
 @dataclass(frozen=True)
 class Place:
     """One part's place in a train.

@@ -25,7 +25,7 @@ from server.domain.parts import (
     SpacerRing,
 )
 from server.domain.rig import GearPlan, PlacePlan, RigPlan, Rules
-from server.domain.train import BRANCH_KINDS, TRAIN_KINDS, Place, Train
+from server.domain.train import BRANCH_KINDS, TRAIN_KINDS, Place, Train, rides_beside
 
 Number = Annotated[int, Field(ge=0, le=2**53 - 1)]
 """A part's number or a place's key: whole, and small enough for every store and every JSON reader."""
@@ -264,6 +264,8 @@ def _put(
         item = parts[use.part_id]
         if item.kind not in kinds:
             raise RefusedError(f"{item.name} has no place there.")
+        if use.place is None:
+            _refuse_over_tube(item)
         turns = isinstance(item.part, PathPart) and bool(item.part.reversible)
         if use.place is None:
             place = PlacePlan(key=next_key, part_id=item.id)
@@ -362,6 +364,7 @@ def _index_for(
     if item.kind in ("optical_tube", "camera") and item.kind in kinds:
         old = parts[places[kinds.index(item.kind)].part_id].name
         raise RefusedError(f"The train has {old} already. Swap it for {item.name}, or take it out first.")
+    _refuse_over_tube(item)
     if isinstance(item.part, Filter) and is_unmounted(item.part):
         raise RefusedError(
             f"{item.name} has no cell of its own: put it into a filter wheel or drawer of the train. "
@@ -396,6 +399,15 @@ def _turned_to_fit(
     return new.model_copy(update={"flipped": joints_that_hold(True) > joints_that_hold(False)})
 
 
+def _refuse_over_tube(item: CataloguedPart) -> None:
+    """What goes over the front of the tube has no place behind it, where the Sun's light is gathered."""
+    if isinstance(item.part, Filter) and item.part.slips_over_tube:
+        raise RefusedError(
+            f"{item.name} goes over the front of the tube, before all of the train: add it beside the train. "
+            "If it has a thread, enter its connections on the Shelf."
+        )
+
+
 def is_unmounted(part: Filter) -> bool:
     """Whether a filter has no cell to hold it in a train: it goes into a wheel or a drawer."""
     return (
@@ -425,6 +437,7 @@ def _swapped(place: PlacePlan, old: CataloguedPart, new: CataloguedPart) -> Plac
         raise RefusedError(f"{new.name} is not a part of the light path.")
     if (old.kind in fixed or new.kind in fixed) and old.kind != new.kind:
         raise RefusedError(f"{old.name} can only be swapped for another {old.part.kind_words}.")
+    _refuse_over_tube(new)
     if isinstance(new.part, Filter) and is_unmounted(new.part):
         raise RefusedError(f"{new.name} has no cell of its own: put it into a filter wheel or drawer.")
     inside = place.inside if isinstance(new.part, FilterWheel) else ()
@@ -455,6 +468,7 @@ def _with_filter(place: PlacePlan, wheel: CataloguedPart, item: CataloguedPart) 
         raise RefusedError(f"{wheel.name} holds no filters.")
     if not isinstance(item.part, Filter):
         raise RefusedError(f"{item.name} is not a filter.")
+    _refuse_over_tube(item)
     inside = (item.id, *(i for i in place.inside if i != item.id))
     positions = wheel.part.positions
     if positions is not None and len(inside) > positions:
@@ -467,7 +481,8 @@ def _with_filter(place: PlacePlan, wheel: CataloguedPart, item: CataloguedPart) 
 def _gear(
     plan: RigPlan, change: SetGear, item: CataloguedPart, parts: Mapping[int, CataloguedPart]
 ) -> tuple[RigPlan, str]:
-    if item.kind in TRAIN_KINDS:
+    # What was beside the train before its maker's data changed can still be taken off.
+    if change.quantity and not rides_beside(item.part):
         raise RefusedError(f"{item.name} belongs in the train itself: add it there.")
     was = next((g.quantity for g in plan.gear if g.part_id == change.part_id), 0)
     quantity = was + 1 if change.quantity is None else change.quantity

@@ -14,9 +14,9 @@ from server.domain.connections import print_connection
 from server.domain.fields import FieldSpec
 from server.domain.findings import Finding, Weight
 from server.domain.observer import Holding, Observer, UnitSystem
-from server.domain.parts import KINDS, CataloguedPart, FilterWheel, Shim
+from server.domain.parts import KINDS, CataloguedPart, Filter, FilterWheel, Shim
 from server.domain.rig import Rig
-from server.domain.train import TRAIN_KINDS, Joint, Place, Train
+from server.domain.train import Joint, Place, Train, rides_beside
 from server.flow.protocols import PartPage, RigLine
 from server.flow.workbench import BenchView
 from server.rim.rules import RULE_SPECS, rule_texts
@@ -210,6 +210,11 @@ class GearLine:
     quantity: int
     mass: str
 
+    @property
+    def over_tube(self) -> bool:
+        """Whether it goes over the front of the tube."""
+        return isinstance(self.item.part, Filter) and self.item.part.slips_over_tube
+
 
 @dataclass(frozen=True)
 class RigPage:
@@ -285,10 +290,9 @@ class RigPage:
             for words in finding.missing
         )
 
-    @property
-    def train_kinds(self) -> tuple[str, ...]:
-        """Kinds that stand in a train; the others go beside it."""
-        return TRAIN_KINDS
+    def beside(self, item: CataloguedPart) -> bool:
+        """Whether a part of the tray goes beside the train and not into it."""
+        return rides_beside(item.part)
 
     def bridge(self, finding: Finding) -> str:
         """Where the Bridge looks for what mends a finding; "" where it mends none of its kind."""

@@ -11,6 +11,7 @@ from server.domain.connections import print_connection
 from server.domain.entry import EntryDocument
 from server.domain.findings import Amount, Finding
 from server.domain.observer import UnitSystem
+from server.domain.parts import Filter
 from server.domain.rig import Rig
 from server.domain.train import Joint, Place, Shoulders
 from server.rim.cautions import SUN, Caution, cautions_of
@@ -54,12 +55,13 @@ class RunLine:
 
 @dataclass(frozen=True)
 class GearLine:
-    """Gear beside the train, with the mass of one."""
+    """Gear beside the train, with the mass of one. `over_tube`: it goes over the front of the tube."""
 
     name: str
     kind: str
     quantity: int
     mass: str
+    over_tube: bool = False
 
 
 @dataclass(frozen=True)
@@ -111,6 +113,7 @@ def sheet_of(document: EntryDocument, units: UnitSystem, *, side: str = "") -> S
                 gear.item.part.kind_words,
                 gear.quantity,
                 write_measure(gear.item.part.mass_kg, "mass", units),
+                over_tube=isinstance(gear.item.part, Filter) and gear.item.part.slips_over_tube,
             )
             for gear in rig.gear
         ),

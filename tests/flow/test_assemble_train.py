@@ -24,10 +24,12 @@ from server.flow.assemble_train import (
     MovePart,
     PutFilter,
     RemovePart,
+    ReplaceStack,
     SetGear,
     SetLength,
     SetLoad,
     SetRules,
+    StackUse,
     SwapPart,
     TakeFilter,
     apply_change,
@@ -67,6 +69,7 @@ CATALOGUE: dict[int, Part] = {
         reversible=True,
     ),
     18: ring(10.0, model="Either way", reversible=True),
+    19: glass(None, model="Noon", format="other", solar=True),
 }
 PARTS = {number: CataloguedPart(number, 1, "Ana", 1, part) for number, part in CATALOGUE.items()}
 FULL = (1, 3, 4, 6, 12)
@@ -135,6 +138,21 @@ def test_a_second_tube_or_camera_is_refused_with_the_way_out():
 def test_what_light_does_not_pass_goes_beside_the_train():
     assert "Beside the train" in refusal(plan(*FULL), AddPart(part_id=16))
     assert "belongs in the train itself" in refusal(plan(), SetGear(part_id=4, quantity=1))
+
+
+def test_a_solar_filter_over_the_tube_goes_beside_the_train_and_nowhere_behind_the_objective():
+    beside = after(plan(*FULL), SetGear(part_id=19, quantity=1))
+    assert beside.gear == (GearPlan(part_id=19),)
+    assert ids(beside) == ids(plan(*FULL))
+    for change in (
+        AddPart(part_id=19),
+        SwapPart(place=3, part_id=19),
+        ReplaceStack(sky=1, camera=len(FULL), uses=(StackUse(part_id=19),)),
+    ):
+        assert "goes over the front of the tube" in refusal(plan(*FULL), change)
+    drawer = plan(1, 7, 12)
+    assert "goes over the front of the tube" in refusal(drawer, PutFilter(place=2, part_id=19))
+    assert "belongs in the train itself" in refusal(plan(), SetGear(part_id=8, quantity=1))
 
 
 def test_an_unmounted_filter_needs_a_wheel_and_a_threaded_one_does_not():

@@ -245,6 +245,29 @@ def test_adding_a_part_beside_again_brings_one_more(bench: Bench, parts: dict[st
     assert "A rig stands on one mount." in words_of(refused)
 
 
+def test_a_solar_filter_is_added_beside_the_train_and_the_sun_is_then_sound(
+    ann: TestClient, bench: Bench, parts: dict[str, int]
+) -> None:
+    aperture = {"clear_aperture_mm": "300 mm", "mass_kg": "0.2 kg", "format": "other"}
+    noon = enter(ann, "filter", model="Noon", solar="yes", **aperture)
+    button = bench.page.select_one(f'.tray-item[data-part="{noon}"]')
+    assert isinstance(button, Tag)
+    assert button["data-beside"] == "1"
+    form = {str(one["name"]): str(one.get("value", "")) for one in button.select("form input")}
+    assert form["verb"] == "gear"
+    assert bench.post(**form).status_code == 200
+    assert "over the front of the tube" in " ".join(bench.page.select_one("#gear").get_text(" ").split())
+    assert "The Sun" not in bench.sentences()
+    assert "Brindle Noon" not in bench.names()
+    saved = ann.post(
+        f"{bench.url}/load", data={"version": bench.version, "sun": "yes"}, follow_redirects=False
+    )
+    assert saved.status_code in (200, 303), words_of(saved)
+    assert "Brindle Noon sits over the front of the tube" in bench.sentences()["The Sun"]
+    bench.post(verb="gear", part_id=noon, quantity=0)
+    assert "do not point it there" in bench.sentences()["The Sun"]
+
+
 def test_a_stale_change_is_refused_in_words_and_changes_nothing(bench: Bench) -> None:
     old = bench.version
     bench.post(press="remove", place=bench.key("Ring 20"))

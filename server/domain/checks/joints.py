@@ -270,6 +270,11 @@ def _diameter_mm(connection: Connection | None) -> float | None:
     return connection.diameter_mm if isinstance(connection, MetricThread | Barrel) else None
 
 
+def _behind_tube(case: Case) -> tuple[Place, ...]:
+    """What stands behind the objective; the whole train while it has no tube."""
+    return case.train.places if case.train.tube is None else case.train.after(case.train.tube)
+
+
 def _sun(case: Case) -> list[Finding]:
     """A filter made for the Sun anywhere behind the objective: the light that reaches it is concentrated."""
     return [
@@ -282,11 +287,23 @@ def _sun(case: Case) -> list[Finding]:
                 + "gathered sunlight can crack it. Never point this train at the Sun without a certified "
                 "filter over the whole aperture; cap the finder, and never leave it unattended."
             ),
+            remedies=(
+                Remedy(
+                    phrase=say(
+                        "Take it out of the train"
+                        + (
+                            " and add it beside the train: it goes over the front of the tube."
+                            if item.part.slips_over_tube
+                            else "; only a filter over the whole front of the tube is fit for the Sun."
+                        )
+                    )
+                ),
+            ),
             formula="a solar filter belongs before the objective",
             source=COMMON_PRACTICE,
             place=place.key,
         )
-        for place in case.train
+        for place in _behind_tube(case)
         for item in (place.item, *place.inside)
         if isinstance(item.part, Filter) and item.part.solar
     ]

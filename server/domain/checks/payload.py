@@ -33,8 +33,8 @@ STRAIN_WAVE: dict[str | None, str] = {
 """Common practice, no source."""
 EDGE_KG = 1e-9
 """A microgram of float rounding must not turn a verdict."""
-RIDING_KINDS = ("guide_scope", "guide_camera", "plate_rings")
-"""Gear that always rides on the saddle.
+RIDING_KINDS = ("guide_scope", "guide_camera", "plate_rings", "filter")
+"""Gear that always rides on the saddle; a filter beside the train sits over the front of the tube.
 
 Accessories say where they ride; all else stands on the ground or on the bar.
 """

@@ -2,64 +2,130 @@
 
 from __future__ import annotations
 
-from server.domain.checks.case import COMMON_PRACTICE, Case, say
-from server.domain.findings import Finding, Input, Remedy
+from server.domain.checks.case import COMMON_PRACTICE, Case, amount, input_of, listed, literal, say, unknown
+from server.domain.findings import Amount, Finding, Input, Remedy
+from server.domain.measure import nominal
+from server.domain.parts import CataloguedPart, Filter, OpticalTube
 
 RULES = (
     "Check the filter for holes and scratches each time, and fasten it so that wind cannot take it. "
     "Cap or take off the finder and the guide scope. Never leave the rig unattended."
 )
 FORMULA = "target is the Sun: a certified filter over the whole aperture, or none of it"
+EDGE_MM = 1e-6
+"""Float rounding must not turn a verdict."""
 
 
 def check_sun(case: Case) -> tuple[Finding, ...]:
-    """Say the Sun's caution where it is the target; a stop without a filter before the tube. Never sound:
-    no data can say that an eye is safe.
+    """Judge the filter over the front of the tube where the Sun is the target.
+
+    A stop without one and with one that is smaller than the aperture; sound where one of the rig's parts is
+    open as wide as the tube; a watch where the owner's word is all there is. The cautions go with each: no
+    data can say that a filter is whole.
     """
     plan = case.rig.load
     if not plan.sun:
         return ()
-    inputs = (
-        Input(label="target", amount=None, basis="typed", of="the plan of the load", text="the Sun"),
-        Input(
-            label="certified full-aperture filter before the tube",
-            amount=None,
-            basis="typed",
-            of="the plan of the load",
-            text="yes" if plan.solar_filter else "none named",
-        ),
-    )
+    over = [gear.item for gear in case.rig.gear if isinstance(gear.item.part, Filter)]
+    over = [item for item in over if isinstance(item.part, Filter) and item.part.slips_over_tube]
+    if over:
+        return (_judged(case, over),)
     if plan.solar_filter:
         return (
-            Finding(
-                code="sun.target",
-                weight="watch",
-                title="The Sun",
-                phrase=say(f"The Sun is the target, behind a full-aperture filter. {RULES}"),
-                inputs=inputs,
-                formula=FORMULA,
-                source=COMMON_PRACTICE,
+            _finding(
+                "target",
+                "watch",
+                f"The Sun is the target, behind a full-aperture filter. {RULES}",
+                _inputs(case),
             ),
         )
     return (
-        Finding(
-            code="sun.no_filter",
-            weight="stop",
-            title="The Sun",
-            phrase=say(
-                "The Sun is the target and no solar filter before the tube is named: do not point it there. "
-                "Without one the eye is blinded at once and for good, and the camera burns. " + RULES
-            ),
-            remedies=(
-                Remedy(
-                    phrase=say(
-                        "Fix a certified full-aperture solar filter in front of the tube, and say so in the "
-                        "plan of the load; or choose another target. A filter behind the optics does not do."
-                    )
-                ),
-            ),
-            inputs=inputs,
-            formula=FORMULA,
-            source=COMMON_PRACTICE,
+        _finding(
+            "no_filter",
+            "stop",
+            "The Sun is the target and no solar filter before the tube is named: do not point it there. "
+            "Without one the eye is blinded at once and for good, and the camera burns. " + RULES,
+            _inputs(case),
+            "Fix a certified full-aperture solar filter in front of the tube, and add it beside the train or "
+            "say so in the plan of the load; or choose another target. A filter behind the optics does not "
+            "do.",
         ),
+    )
+
+
+def _judged(case: Case, over: list[CataloguedPart]) -> Finding:
+    """The widest of the filters over the tube against the tube's aperture."""
+    tube = case.train.tube
+    widths = {item.id: nominal(item.part.clear_aperture_mm) for item in over if isinstance(item.part, Filter)}
+    filter_ = max(over, key=lambda item: widths[item.id] or 0.0)
+    part = filter_.part
+    assert isinstance(part, Filter)
+    width = widths[filter_.id]
+    aperture = None if tube is None or not isinstance(tube.part, OpticalTube) else tube.part.aperture_mm
+    name = literal(filter_.name)
+    inputs = (
+        *_inputs(case, filter_),
+        input_of("clear opening", filter_, part.clear_aperture_mm, "length", 0),
+        *(() if tube is None else (input_of("aperture", tube.item, aperture, "length", 0),)),
+    )
+    missing = [] if width is not None else [f"the clear aperture of {filter_.name}"]
+    if tube is None:
+        missing.append("an optical tube in the train")
+    elif aperture is None:
+        missing.append(f"the aperture of {tube.name}")
+    if width is None or aperture is None:
+        sentence = (
+            f"The Sun is the target. Whether {name} covers the whole aperture is not known yet: enter "
+            f"{literal(listed(missing))}. Until then do not point it there. {RULES}"
+        )
+        return unknown("sun.cover_unknown", "The Sun", sentence, tuple(missing), source=COMMON_PRACTICE)
+    amounts = {"width": amount(width, "length", 0), "aperture": amount(aperture.nominal, "length", 0)}
+    if width < aperture.nominal - EDGE_MM:
+        return _finding(
+            "too_small",
+            "stop",
+            f"The Sun is the target and {name} is open for {{width}}, the tube for {{aperture}}: it does not "
+            f"filter the whole aperture. Do not point it there. {RULES}",
+            inputs,
+            "Use a certified filter as wide as the tube's aperture, made to fit over its front; or choose "
+            "another target.",
+            amounts,
+        )
+    return _finding(
+        "filtered",
+        "sound",
+        f"The Sun is the target; {name} sits over the front of the tube and is as wide as its aperture. Only "
+        f"a certified filter does; whether this one is whole, you alone can see. {RULES}",
+        inputs,
+        amounts=amounts,
+    )
+
+
+def _inputs(case: Case, item: CataloguedPart | None = None) -> tuple[Input, ...]:
+    plan, label = "the plan of the load", "certified full-aperture filter before the tube"
+    if item is not None:
+        named = Input(label=label, amount=None, basis="typed", of="the rig", text=item.name)
+    else:
+        text = "yes" if case.rig.load.solar_filter else "none named"
+        named = Input(label=label, amount=None, basis="typed", of=plan, text=text)
+    return (Input(label="target", amount=None, basis="typed", of=plan, text="the Sun"), named)
+
+
+def _finding(
+    code: str,
+    weight: str,
+    sentence: str,
+    inputs: tuple[Input, ...],
+    remedy: str = "",
+    amounts: dict[str, Amount] | None = None,
+) -> Finding:
+    return Finding(
+        code=f"sun.{code}",
+        weight=weight,
+        title="The Sun",
+        phrase=say(sentence, **(amounts or {})),
+        remedies=(Remedy(phrase=say(remedy)),) if remedy else (),
+        inputs=inputs,
+        formula=FORMULA,
+        source=COMMON_PRACTICE,
     )

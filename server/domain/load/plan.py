@@ -110,7 +110,8 @@ class LoadPlan(Frozen):
         focuser_at_mm: for a tube whose focuser sits at its side: where, from the front of the tube; None: the
             train hangs behind the tube.
         sun: whether the Sun is the target.
-        solar_filter: whether a certified full-aperture solar filter is fixed before the tube.
+        solar_filter: whether a certified full-aperture solar filter that is none of the rig's parts is fixed
+            before the tube.
     """
 
     balance_mm: float | None = Field(default=None, ge=0, le=20_000)

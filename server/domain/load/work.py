@@ -93,6 +93,7 @@ def work_load(rig: Rig, findings: tuple[Finding, ...]) -> LoadSheet:
 def _cautions(rig: Rig, lifts: tuple[LiftLine, ...]) -> tuple[SafetyNote, ...]:
     """What applies to this rig, the Sun's first."""
     items = [item for place in rig.train for item in (place.item, *place.inside)]
+    items += [gear.item for gear in rig.gear]
     found: list[SafetyNote] = []
     if rig.load.sun or any(isinstance(item.part, Filter) and item.part.solar for item in items):
         found.append(SUN)

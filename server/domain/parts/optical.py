@@ -356,3 +356,16 @@ class Filter(PathPart):
     solar: bool | None = flag(
         "Made for the Sun", "Only a certified full-aperture filter before the tube is safe for the Sun."
     )
+
+    @property
+    def slips_over_tube(self) -> bool:
+        """Whether it goes over the front of the tube: made for the Sun, with no thread and in no cell.
+
+        What has a thread or goes into a wheel sits behind the objective, whatever it is made for.
+        """
+        return (
+            bool(self.solar)
+            and self.sky_side is None
+            and self.camera_side is None
+            and self.format in (None, "other")
+        )

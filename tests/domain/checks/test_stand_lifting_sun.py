@@ -10,12 +10,29 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from server.domain.load.places import all_pieces
 from server.domain.load.plan import Lift, LoadPlan
 from server.domain.measure import Measure
 from server.domain.parts import Accessory, Counterweight, Mount, PowerSource, Support
 from server.domain.rig import Gear, Rig
 from server.flow.run_checks import run_checks
-from tests.domain.rigs import camera, case, finding, findings, item, mm, mount, number, rig, tube
+from tests.domain.rigs import (
+    camera,
+    case,
+    corrector,
+    finding,
+    findings,
+    glass,
+    holding,
+    item,
+    mm,
+    mount,
+    number,
+    rig,
+    ring,
+    tube,
+    wheel,
+)
 
 ROUNDING_KG = 1e-9
 
@@ -165,7 +182,52 @@ def test_the_sun_as_target_without_a_filter_before_the_tube_is_a_stop_and_comes_
         assert words in found.phrase.template
 
 
-def test_the_suns_caution_stays_with_a_filter_and_is_never_called_sound() -> None:
+SLIPPED_OVER = {"format": "other", "solar": True, "mass_kg": 0.2}
+
+
+@pytest.mark.parametrize(
+    ("open_mm", "weight", "code"),
+    [
+        (200.0, "sound", "sun.filtered"),
+        (199.0, "stop", "sun.too_small"),
+        (None, "unknown", "sun.cover_unknown"),
+    ],
+)
+def test_a_filter_over_the_tube_is_held_to_the_aperture_of_200_mm(
+    open_mm: float | None, weight: str, code: str
+) -> None:
+    opening = None if open_mm is None else mm(open_mm)
+    noon = glass(None, **SLIPPED_OVER, clear_aperture_mm=opening)
+    found = run_checks(rig(tube(), camera(), gear=[noon], load=LoadPlan(sun=True)))
+    first = next(f for f in found if f.code.startswith("sun."))
+    assert (first.weight, first.code) == (weight, code)
+    for words in ("Cap or take off the finder", "Never leave the rig unattended", "holes and scratches"):
+        assert words in first.phrase.template
+    assert not [f for f in found if f.code == "joints.sun"]
+
+
+def test_a_solar_filter_behind_the_objective_is_none_for_the_sun() -> None:
+    eyepiece = glass(2.0, solar=True, clear_aperture_mm=200.0)
+    found = run_checks(rig(tube(), holding(wheel(20.0), eyepiece), camera(), load=LoadPlan(sun=True)))
+    assert {"sun.no_filter", "joints.sun"} <= {f.code for f in found if f.weight == "stop"}
+
+
+def test_a_filter_over_the_tube_weighs_on_the_mount_and_leaves_light_and_lengths_alone() -> None:
+    noon = glass(5.0, **SLIPPED_OVER)
+    parts = (tube(), corrector(), ring(37.5), camera())
+    bare, with_it = rig(*parts, gear=[mount()]), rig(*parts, gear=[mount(), noon])
+
+    def others(of: Rig) -> list[tuple[str, str]]:
+        kept = (f for f in run_checks(of) if not f.code.startswith(("payload", "balance", "lifting")))
+        return [(f.code, f.phrase.template) for f in kept]
+
+    assert others(bare) == others(with_it)
+    payload = [next(f for f in run_checks(of) if f.code.startswith("payload")) for of in (bare, with_it)]
+    assert number(payload[1], "load") - number(payload[0], "load") == pytest.approx(0.2)
+    assert "Sell Glass" in {piece.name for piece in all_pieces(with_it)}
+
+
+def test_the_suns_caution_stays_with_the_owners_word_alone_which_is_never_called_sound() -> None:
     found = run_checks(rig(tube(), camera(), load=LoadPlan(sun=True, solar_filter=True)))[0]
     assert (found.weight, found.code) == ("watch", "sun.target")
     assert "Never leave the rig unattended" in found.phrase.template
