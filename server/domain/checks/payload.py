@@ -56,7 +56,7 @@ def check_payload(case: Case) -> tuple[Finding, ...]:
     amounts = {"load": amount(total.known_kg, "mass", 1)}
     at_least = "at least " if missing else ""
     nothing = all(load.mass_kg is None for load in loads)
-    inputs = mass_inputs(loads)
+    inputs = massmass_inputs(loads)
     if mount is None or not isinstance(mount.part, Mount) or mount.part.rated_kg is None:
         what = "a mount, beside the train" if mount is None else f"the rated capacity of {mount.name}"
         verb = "add" if mount is None else "enter"
@@ -68,6 +68,7 @@ def check_payload(case: Case) -> tuple[Finding, ...]:
                 phrase=say(
                     ("" if nothing else f"The mount has to carry {at_least}{{load}}. ")
                     + literal(f"Not known yet: {verb} {what}.")
+                    + _assumed(case, loads)
                     + (literal(f" Nor what it has to carry: enter {listed(missing)}.") if nothing else ""),
                     **amounts,
                 ),
@@ -122,6 +123,7 @@ def check_payload(case: Case) -> tuple[Finding, ...]:
         )
     if mount.part.mount_type == "strain_wave":
         sentence += STRAIN_WAVE[mount.part.rated_with]
+    sentence += _assumed(case, loads)
     if missing:
         sentence += literal(f" Not counted, not known yet: enter {listed(missing)}.")
     return (
@@ -152,12 +154,16 @@ def check_payload(case: Case) -> tuple[Finding, ...]:
 
 @dataclass(frozen=True)
 class Load:
-    """Something that rides on the saddle: the part, the figure its mass is taken from, how many of it."""
+    """Something that rides on the saddle: the part, the figure its mass is taken from, how many of it.
+
+    assumed: whether that figure is taken where nobody said that it is the one.
+    """
 
     item: CataloguedPart
     measure: Measure | None
     quantity: int = 1
     label: str = "mass"
+    assumed: bool = False
 
     @property
     def mass_kg(self) -> float | None:
@@ -168,21 +174,22 @@ class Load:
 def loads_of(case: Case) -> list[Load]:
     """Everything that rides on the saddle.
 
-    A tube comes with its rings where its maker says what that weighs and the rig has no rings of its own.
+    A tube comes with its rings where its maker says what that weighs. Whether plates and rings beside the
+    train are those rings nobody says (a plate for a guide scope is not), so that they count besides: the
+    heavier reading, which is assumed.
     """
     found: list[Load] = []
-    own_rings = any(isinstance(gear.item.part, PlateAndRings) for gear in case.rig.gear)
+    plated = bool(_plates(case))
     for place in case.train:
         for item in (place.item, *place.inside):
             part = item.part
-            if (
-                isinstance(part, OpticalTube)
-                and part.mass_with_rings_kg is not None
-                and (not own_rings or part.mass_kg is None)
-            ):
-                found.append(Load(item, part.mass_with_rings_kg, label="mass with rings"))
-            else:
+            ringed = part.mass_with_rings_kg if isinstance(part, OpticalTube) else None
+            if ringed is None or (part.mass_kg is not None and part.mass_kg.nominal >= ringed.nominal):
                 found.append(Load(item, part.mass_kg))
+            else:
+                # Without a bare mass there is no other figure to take.
+                assumed = plated and part.mass_kg is not None
+                found.append(Load(item, ringed, label="mass with rings", assumed=assumed))
     found += [Load(place.item, place.part.mass_kg) for place in case.rig.branch]
     for gear in case.rig.gear:
         part = gear.item.part
@@ -194,15 +201,37 @@ def loads_of(case: Case) -> list[Load]:
     return found
 
 
+def _plates(case: Case) -> list[CataloguedPart]:
+    return [gear.item for gear in case.rig.gear if isinstance(gear.item.part, PlateAndRings)]
+
+
+def _assumed(case: Case, loads: list[Load]) -> str:
+    """A sentence for the template on a tube that is taken to come with rings besides those of the rig."""
+    tube = next((load.item for load in loads if load.assumed), None)
+    if tube is None:
+        return ""
+    plates = literal(listed([item.name for item in _plates(case)]))
+    return (
+        f" Assumed: {literal(tube.name)} comes with its own rings, and {plates} count besides, which is the "
+        "heavier reading. If those are its rings, clear its mass with rings on the Shelf."
+    )
+
+
 def mass_inputs(loads: list[Load]) -> tuple[Input, ...]:
     """The masses of some loads as inputs of a working, each with its own basis."""
     return tuple(
         Input(
             label=load.label if load.quantity == 1 else f"mass of {load.quantity}",
             amount=None if load.mass_kg is None else amount(load.mass_kg, "mass", 2),
-            basis="" if load.measure is None else load.item.part.basis_of(load.measure),
+            basis=_basis(load),
             of=load.item.name,
             text="not known" if load.mass_kg is None else "",
         )
         for load in loads
     )
+
+
+def _basis(load: Load) -> str:
+    if load.measure is None:
+        return ""
+    return "assumed" if load.assumed else load.item.part.basis_of(load.measure)

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 
 from server.domain.checks.case import Case
-from server.domain.checks.payload import loads_of
+from server.domain.checks.payload import Load, loads_of
 from server.domain.load.sheet import PLACE_WORDS, CaseSheet, Piece, PlaceName, PlaceSum
 from server.domain.measure import Measure
 from server.domain.parts import Accessory, CataloguedPart
@@ -37,6 +38,14 @@ def piece_of(
     )
 
 
+def _loaded(item: CataloguedPart, quantity: int, load: Load | None) -> Piece:
+    """A part as a piece of a sum, with the mass that it has on the saddle where it rides there."""
+    if load is None:
+        return piece_of(item, quantity)
+    piece = piece_of(item, quantity, load.measure, load.label)
+    return replace(piece, basis="assumed") if load.assumed else piece
+
+
 def sum_of(pieces: Iterable[Piece]) -> tuple[float, tuple[str, ...]]:
     """The known mass of some pieces, kg, and what to enter for the rest ("the mass of X")."""
     total = total_mass((piece.name, piece.mass_kg) for piece in pieces)
@@ -48,7 +57,7 @@ def sum_places(case: Case) -> tuple[PlaceSum, ...]:
 
     The stand carries the mount with all that is on it, so its pieces are those of saddle and bar as well.
     """
-    saddle = [piece_of(load.item, load.quantity, load.measure, load.label) for load in loads_of(case)]
+    saddle = [_loaded(load.item, load.quantity, load) for load in loads_of(case)]
     at: dict[PlaceName, list[Piece]] = {
         "saddle": saddle,
         "bar": [],
@@ -97,9 +106,7 @@ def all_pieces(rig: Rig) -> tuple[Piece, ...]:
         counted[gear.item.id] = counted.get(gear.item.id, 0) + gear.quantity
     found: list[Piece] = []
     for number, count in counted.items():
-        load = on_saddle.get(number)
-        figure = (None, "mass") if load is None else (load.measure, load.label)
-        found.append(piece_of(items[number], count, *figure))
+        found.append(_loaded(items[number], count, on_saddle.get(number)))
     return tuple(found)
 
 

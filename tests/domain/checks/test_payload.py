@@ -10,10 +10,24 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from server.domain.load.places import all_pieces
 from server.domain.measure import Measure
 from server.domain.parts import Accessory, Counterweight, GuideScope, PlateAndRings, PowerSource, Support
 from server.domain.rig import Rules
-from tests.domain.rigs import camera, finding, findings, glass, holding, mm, mount, number, ring, tube, wheel
+from tests.domain.rigs import (
+    camera,
+    finding,
+    findings,
+    glass,
+    holding,
+    mm,
+    mount,
+    number,
+    rig,
+    ring,
+    tube,
+    wheel,
+)
 
 ROUNDING_KG = 1e-9
 
@@ -108,7 +122,7 @@ def test_a_mount_is_asked_for_and_so_is_its_rating():
     assert number(unrated, "load") == 5.0
 
 
-def test_a_tubes_own_rings_count_unless_the_rig_has_rings_of_its_own():
+def test_a_tubes_own_rings_count_and_so_do_those_of_the_rig_until_somebody_says_that_they_are_the_same():
     with_rings = tube(
         mass_with_rings_kg=Measure(nominal=6.2, basis="measured"), mass_kg=Measure(nominal=5.0, basis="maker")
     )
@@ -116,7 +130,32 @@ def test_a_tubes_own_rings_count_unless_the_rig_has_rings_of_its_own():
     assert number(alone, "load") == 6.2
     assert (alone.inputs[0].label, alone.inputs[0].basis) == ("mass with rings", "measured")
     own = finding("payload", with_rings, gear=[mount(), PlateAndRings(model="Rings", mass_kg=mm(1.5))])
-    assert number(own, "load") == pytest.approx(6.5, abs=ROUNDING_KG)
+    assert number(own, "load") == pytest.approx(7.7, abs=ROUNDING_KG)
+    assert (own.inputs[0].label, own.inputs[0].basis) == ("mass with rings", "assumed")
+    assert "clear its mass with rings" in own.phrase.template
+    cleared = tube(mass_kg=5.0)
+    same = finding("payload", cleared, gear=[mount(), PlateAndRings(model="Rings", mass_kg=mm(1.5))])
+    assert number(same, "load") == pytest.approx(6.5, abs=ROUNDING_KG)
+    assert "Assumed" not in same.phrase.template
+
+
+def test_a_plate_for_a_guide_scope_does_not_take_the_rings_off_the_tube():
+    # 9.5 with its rings + 0.2 + 0.6 = 10.3 kg of the 9.0 that are usual on a mount for 15.
+    ringed = tube(mass_kg=8.0, mass_with_rings_kg=9.5)
+    plate = PlateAndRings(model="Guide plate", mass_kg=mm(0.2))
+    found = finding("payload", ringed, camera(), gear=[mount(15.0), plate])
+    assert found.weight == "watch"
+    assert number(found, "load") == pytest.approx(10.3, abs=ROUNDING_KG)
+    pieces = all_pieces(rig(ringed, camera(), gear=[plate]))
+    assert [(one.mass_kg, one.basis) for one in pieces if "Tube" in one.name] == [(9.5, "assumed")]
+
+
+def test_a_tube_that_is_known_with_its_rings_alone_assumes_nothing():
+    ringed = tube(mass_kg=None, mass_with_rings_kg=6.2)
+    plate = PlateAndRings(model="Guide plate", mass_kg=mm(0.2))
+    found = finding("payload", ringed, gear=[mount(), plate])
+    assert number(found, "load") == pytest.approx(6.4, abs=ROUNDING_KG)
+    assert found.inputs[0].basis != "assumed"
 
 
 def test_an_empty_rig_has_no_load():
