@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
@@ -16,6 +17,13 @@ from server.domain.rig import Rig
 from server.domain.train import Train
 
 COMMON_PRACTICE = "Common practice, no source."
+EDGE_KG = 1e-9
+"""A microgram of float rounding must not turn a verdict."""
+_POUND_KG = 0.45359237
+_FINEST = 4
+"""Digits after the point of a kilogram: a tenth of a gram, finer than any scale in the field."""
+_HALF = 0.499
+"""Just less than half a step, so that rounding to the nearest goes up."""
 
 
 @dataclass(frozen=True)
@@ -64,6 +72,30 @@ class Check:
 def amount(value: float, dimension: AmountDimension, digits: int | None = None) -> Amount:
     """An amount for a sentence."""
     return Amount(value=value, dimension=dimension, digits=digits)
+
+
+def mass_to_take_off(over_kg: float) -> Amount:
+    """How much must go at least, as an amount that is never written as less than it is.
+
+    over_kg: above 0. It has one digit after the point, and more while that would show nothing or twice as
+    much as is needed; whoever takes off what is written, in kilograms or in pounds, has taken off enough.
+    """
+    digits = next((d for d in range(1, _FINEST) if over_kg >= 10.0**-d - EDGE_KG), _FINEST)
+    step = 10.0**-digits
+
+    def written_as_enough(times: float) -> float:
+        """The least that is written, in a unit of which so many are a kilogram, as no less than is over."""
+        return (math.ceil((over_kg - EDGE_KG) * times / step) * step - _HALF * step) / times
+
+    least = max(written_as_enough(1.0), written_as_enough(1.0 / _POUND_KG))
+    return amount(max(over_kg, least), "mass", digits)
+
+
+def digits_apart(one: float, other: float, digits: int = 1) -> int:
+    """How many digits tell two masses apart in kg, `digits` at least: 9.04 against 9 wants two."""
+    if abs(one - other) <= EDGE_KG:
+        return digits
+    return next((d for d in range(digits, _FINEST) if f"{one:.{d}f}" != f"{other:.{d}f}"), _FINEST)
 
 
 def say(template: str, **amounts: Amount) -> Phrase:

@@ -2,8 +2,19 @@
 
 from __future__ import annotations
 
-from server.domain.checks.case import Case, amount, input_of, listed, literal, say, worked_input
-from server.domain.findings import Figure, Finding, Input
+from server.domain.checks.case import (
+    EDGE_KG,
+    Case,
+    amount,
+    digits_apart,
+    input_of,
+    listed,
+    literal,
+    mass_to_take_off,
+    say,
+    worked_input,
+)
+from server.domain.findings import Figure, Finding, Input, Remedy
 from server.domain.measure import Measure
 from server.domain.parts import (
     CataloguedPart,
@@ -20,8 +31,6 @@ from server.mechanics.payload import total_mass
 
 FORMULA = "load = sum of the masses between the part and the sensor, the camera with it"
 SOURCE = "Sum of masses, against the part's own rating. How far behind it they sit is not judged."
-EDGE_KG = 1e-9
-"""A microgram of float rounding must not turn a verdict."""
 
 
 def check_hanging(case: Case) -> tuple[Finding, ...]:
@@ -66,19 +75,30 @@ def _judged(case: Case, place: Place, carrier: str, rated: Measure) -> Finding:
         for item, number in hung
     )
     missing = tuple(f"the mass of {name}" for name in dict.fromkeys(total.missing))
+    digits = digits_apart(total.known_kg, rated.nominal)
     amounts = {
-        "load": amount(total.known_kg, "mass", 1),
-        "rated": amount(rated.nominal, "mass", 1),
-        "over": amount(total.known_kg - rated.nominal, "mass", 1),
+        "load": amount(total.known_kg, "mass", digits),
+        "rated": amount(rated.nominal, "mass", digits),
     }
+    remedies: tuple[Remedy, ...] = ()
     name = literal(carrier)
     start = name[:1].upper() + name[1:] if name.startswith("the ") else name
     at_least = "at least " if missing else ""
     if total.known_kg > rated.nominal + EDGE_KG:
-        weight, code = "watch", "hanging.over"
+        weight, code = "stop", "hanging.over"
+        amounts["over"] = mass_to_take_off(total.known_kg - rated.nominal)
         sentence = (
-            f"{start} is rated for {{rated}} and carries {at_least}{{load}}, {{over}} too much: "
-            "it may slip or sag, and a camera that slides out can fall."
+            f"{start} is rated for {{rated}} and would carry {at_least}{{load}}, {{over}} too much: "
+            "it may slip or sag, and a camera that slides out can fall. Do not hang it on."
+        )
+        other = place.part.kind_words if not isinstance(place.part, OpticalTube) else "focuser"
+        remedies = (
+            Remedy(
+                phrase=say(
+                    f"Take at least {{over}} off {name}, or use a {other} that is rated for more.",
+                    over=amounts["over"],
+                )
+            ),
         )
     elif missing:
         weight, code = "unknown", "hanging.unknown"
@@ -97,6 +117,7 @@ def _judged(case: Case, place: Place, carrier: str, rated: Measure) -> Finding:
         figure=Figure(label="load", amount=amounts["load"], at_least=bool(missing))
         if total.known_kg
         else None,
+        remedies=remedies,
         inputs=(
             input_of("rating", place.item, rated, "mass", 2),
             *(_input(item, number) for item, number in hung),

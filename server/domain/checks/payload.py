@@ -6,11 +6,14 @@ from dataclasses import dataclass
 
 from server.domain.checks.case import (
     COMMON_PRACTICE,
+    EDGE_KG,
     Case,
     amount,
+    digits_apart,
     input_of,
     listed,
     literal,
+    mass_to_take_off,
     rule_input,
     say,
     worked_input,
@@ -31,8 +34,6 @@ STRAIN_WAVE: dict[str | None, str] = {
     None: " Strain-wave mounts carry less without a counterweight: enter which way it is rated.",
 }
 """Common practice, no source."""
-EDGE_KG = 1e-9
-"""A microgram of float rounding must not turn a verdict."""
 RIDING_KINDS = ("guide_scope", "guide_camera", "plate_rings", "filter")
 """Gear that always rides on the saddle; a filter beside the train sits over the front of the tube.
 
@@ -84,12 +85,15 @@ def check_payload(case: Case) -> tuple[Finding, ...]:
     share = case.rig.rules.payload_share
     rated = mount.part.rated_kg.nominal
     usable = usable_capacity_kg(rated, share)
-    amounts |= {
-        "rated": amount(rated, "mass", 1),
-        "usable": amount(usable, "mass", 1),
+    load_kg = total.known_kg
+    digits = max(digits_apart(load_kg, usable), digits_apart(load_kg, rated))
+    over = mass_to_take_off(load_kg - usable) if load_kg > usable + EDGE_KG else None
+    amounts = {
+        "load": amount(load_kg, "mass", digits),
+        "rated": amount(rated, "mass", digits_apart(load_kg, rated)),
+        "usable": amount(usable, "mass", digits_apart(load_kg, usable)),
         "share": amount(share, "fraction"),
-        "over": amount(total.known_kg - usable, "mass", 1),
-        "left": amount(usable - total.known_kg, "mass", 1),
+        **({} if over is None else {"over": over}),
     }
     name = literal(mount.name)
     remedies: tuple[Remedy, ...] = ()
@@ -118,7 +122,9 @@ def check_payload(case: Case) -> tuple[Finding, ...]:
     if weight in ("stop", "watch"):
         remedies = (
             Remedy(
-                phrase=say("Take {over} off, or choose a mount with a higher rating.", over=amounts["over"])
+                phrase=say(
+                    "Take at least {over} off, or choose a mount with a higher rating.", over=amounts["over"]
+                )
             ),
         )
     if mount.part.mount_type == "strain_wave":

@@ -2,7 +2,18 @@
 
 from __future__ import annotations
 
-from server.domain.checks.case import Case, amount, input_of, listed, literal, say, worked_input
+from server.domain.checks.case import (
+    EDGE_KG,
+    Case,
+    amount,
+    digits_apart,
+    input_of,
+    listed,
+    literal,
+    mass_to_take_off,
+    say,
+    worked_input,
+)
 from server.domain.findings import Figure, Finding, Input, Remedy
 from server.domain.load.places import sum_places
 from server.domain.load.sheet import PlaceName, PlaceSum
@@ -11,8 +22,6 @@ from server.domain.parts import CataloguedPart, Support
 
 FORMULA = "load = mount + all that is on the saddle + all that is on the bar"
 SOURCE = "Sum of masses, against the stand's own rating."
-EDGE_KG = 1e-9
-"""A microgram of float rounding must not turn a verdict."""
 
 
 def check_stand(case: Case) -> tuple[Finding, ...]:
@@ -35,20 +44,20 @@ def _judged(
     load, missing = carried.known_kg, carried.missing
     if case.rig.mount is None:
         missing = ("a mount, beside the train", *missing)
-    amounts = {
-        "load": amount(load, "mass", 1),
-        "rated": amount(rated.nominal, "mass", 1),
-        "over": amount(load - rated.nominal, "mass", 1),
-    }
+    digits = digits_apart(load, rated.nominal)
+    amounts = {"load": amount(load, "mass", digits), "rated": amount(rated.nominal, "mass", digits)}
     name = literal(item.name)
     at_least = "at least " if missing else ""
     remedies: tuple[Remedy, ...] = ()
     if load > rated.nominal + EDGE_KG:
         weight, code = "stop", "stand.over"
+        amounts["over"] = mass_to_take_off(load - rated.nominal)
         sentence = f"{name} is rated for {{rated}} and would carry {at_least}{{load}}, {{over}} too much."
         remedies = (
             Remedy(
-                phrase=say("Take {over} off, or choose a stand with a higher rating.", over=amounts["over"])
+                phrase=say(
+                    "Take at least {over} off, or choose a stand with a higher rating.", over=amounts["over"]
+                )
             ),
         )
     elif missing:

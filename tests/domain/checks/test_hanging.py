@@ -59,11 +59,14 @@ def test_the_focuser_carries_everything_behind_the_tube_with_the_filters_in_the_
     )
 
 
-@pytest.mark.parametrize(("rating", "weight"), [(1.0, "sound"), (0.99, "watch")])
-def test_the_very_rating_is_allowed_and_more_is_a_watch(rating, weight):
+@pytest.mark.parametrize(("rating", "weight"), [(1.0, "sound"), (0.99, "stop")])
+def test_the_very_rating_is_allowed_and_more_is_a_stop_with_its_remedy(rating, weight):
     # 0.4 + 0.6 = 1.0 kg
     found = finding("hanging", tube(focuser_capacity_kg=rating), corrector(), camera())
     assert found.weight == weight
+    said = [write_phrase(remedy.phrase, "metric") for remedy in found.remedies]
+    remedy = "Take at least 0.01 kg off the focuser of Halden Tube, or use a focuser that is rated for more."
+    assert said == ([] if weight == "sound" else [remedy])
 
 
 def test_a_mass_that_is_not_known_is_named_and_the_rest_is_a_least():
@@ -73,10 +76,12 @@ def test_a_mass_that_is_not_known_is_named_and_the_rest_is_a_least():
     assert write_figure(found.figure, "metric") == "at least 0.6 kg"
 
 
-def test_too_much_already_is_a_watch_whatever_the_rest_weighs():
+def test_too_much_already_is_a_stop_whatever_the_rest_weighs():
     found = finding("hanging", tube(focuser_capacity_kg=0.5), corrector(mass_kg=None), camera())
-    assert found.weight == "watch"
-    assert number(found, "over") == pytest.approx(0.1, abs=ROUNDING_KG)
+    assert found.weight == "stop"
+    # 0.6 of 0.5 kg: 0.1 kg is 0.22 lb, which 0.2 lb would not take off.
+    assert "0.1 kg too much" in write_phrase(found.phrase, "metric")
+    assert "0.3 lb too much" in write_phrase(found.phrase, "imperial")
 
 
 def test_with_no_mass_known_no_load_is_shown():
