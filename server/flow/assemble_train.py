@@ -365,7 +365,7 @@ def _index_for(
         old = parts[places[kinds.index(item.kind)].part_id].name
         raise RefusedError(f"The train has {old} already. Swap it for {item.name}, or take it out first.")
     _refuse_over_tube(item)
-    if isinstance(item.part, Filter) and is_unmounted(item.part):
+    if isinstance(item.part, Filter) and item.part.unmounted:
         raise RefusedError(
             f"{item.name} has no cell of its own: put it into a filter wheel or drawer of the train. "
             "If it has a thread, enter its connections on the Shelf."
@@ -408,15 +408,6 @@ def _refuse_over_tube(item: CataloguedPart) -> None:
         )
 
 
-def is_unmounted(part: Filter) -> bool:
-    """Whether a filter has no cell to hold it in a train: it goes into a wheel or a drawer."""
-    return (
-        part.sky_side is None
-        and part.camera_side is None
-        and (part.format or "").startswith(("round_", "square_"))
-    )
-
-
 def _moved(
     places: list[PlacePlan], index: int, to: int, parts: Mapping[int, CataloguedPart]
 ) -> list[PlacePlan]:
@@ -438,7 +429,7 @@ def _swapped(place: PlacePlan, old: CataloguedPart, new: CataloguedPart) -> Plac
     if (old.kind in fixed or new.kind in fixed) and old.kind != new.kind:
         raise RefusedError(f"{old.name} can only be swapped for another {old.part.kind_words}.")
     _refuse_over_tube(new)
-    if isinstance(new.part, Filter) and is_unmounted(new.part):
+    if isinstance(new.part, Filter) and new.part.unmounted:
         raise RefusedError(f"{new.name} has no cell of its own: put it into a filter wheel or drawer.")
     inside = place.inside if isinstance(new.part, FilterWheel) else ()
     if isinstance(new.part, FilterWheel) and new.part.positions is not None:

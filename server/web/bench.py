@@ -17,7 +17,7 @@ from server.domain.errors import FieldErrors, NotFoundError, RefusedError, Stale
 from server.domain.findings import WEIGHT_WORDS
 from server.domain.parts import KINDS, CataloguedPart, Filter, FilterWheel, OffAxisGuider
 from server.domain.train import BRANCH_KINDS
-from server.flow.assemble_train import CHANGE, Change, SetRules, is_unmounted
+from server.flow.assemble_train import CHANGE, Change, SetRules
 from server.flow.protocols import PartQuery
 from server.flow.workbench import BenchView, Workbench
 from server.rim.rules import RULE_SPECS, read_rules
@@ -270,7 +270,7 @@ def _refused(
 
 def _wheels_for(item: CataloguedPart, view: BenchView) -> tuple[Offer, ...]:
     """The wheels and drawers of a train that would take a filter that has no cell of its own."""
-    if not (isinstance(item.part, Filter) and is_unmounted(item.part)):
+    if not (isinstance(item.part, Filter) and item.part.unmounted):
         return ()
     wheels = [place for place in view.rig.train if isinstance(place.part, FilterWheel)]
     return tuple(Offer(item.id, place.key, f"Put it into {place.name}") for place in wheels)

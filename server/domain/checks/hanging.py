@@ -86,7 +86,8 @@ def _judged(case: Case, place: Place, carrier: str, rated: Measure) -> Finding:
     at_least = "at least " if missing else ""
     if total.known_kg > rated.nominal + EDGE_KG:
         weight, code = "stop", "hanging.over"
-        amounts["over"] = mass_to_take_off(total.known_kg - rated.nominal)
+        off = mass_to_take_off(total.known_kg - rated.nominal)
+        amounts["over"] = amount(total.known_kg - rated.nominal, "mass", off.digits)
         sentence = (
             f"{start} is rated for {{rated}} and would carry {at_least}{{load}}, {{over}} too much: "
             "it may slip or sag, and a camera that slides out can fall. Do not hang it on."
@@ -95,8 +96,8 @@ def _judged(case: Case, place: Place, carrier: str, rated: Measure) -> Finding:
         remedies = (
             Remedy(
                 phrase=say(
-                    f"Take at least {{over}} off {name}, or use a {other} that is rated for more.",
-                    over=amounts["over"],
+                    f"Take at least {{off}} off {name}, or use a {other} that is rated for more.",
+                    off=off,
                 )
             ),
         )

@@ -41,7 +41,7 @@ Accessories say where they ride; all else stands on the ground or on the bar.
 """
 
 
-def check_payload(case: Case) -> tuple[Finding, ...]:
+def judge_payload(case: Case) -> tuple[Finding, ...]:
     """Sum what rides on the saddle, counterweights not counted, and compare it with the mount's rating."""
     loads = loads_of(case)
     if not loads:
@@ -87,13 +87,13 @@ def check_payload(case: Case) -> tuple[Finding, ...]:
     usable = usable_capacity_kg(rated, share)
     load_kg = total.known_kg
     digits = max(digits_apart(load_kg, usable), digits_apart(load_kg, rated))
-    over = mass_to_take_off(load_kg - usable) if load_kg > usable + EDGE_KG else None
+    off = mass_to_take_off(load_kg - usable) if load_kg > usable + EDGE_KG else None
     amounts = {
         "load": amount(load_kg, "mass", digits),
         "rated": amount(rated, "mass", digits_apart(load_kg, rated)),
         "usable": amount(usable, "mass", digits_apart(load_kg, usable)),
         "share": amount(share, "fraction"),
-        **({} if over is None else {"over": over}),
+        **({} if off is None else {"over": amount(load_kg - usable, "mass", off.digits)}),
     }
     name = literal(mount.name)
     remedies: tuple[Remedy, ...] = ()
@@ -119,13 +119,9 @@ def check_payload(case: Case) -> tuple[Finding, ...]:
             weight, code = "unknown", "payload.part_unknown"
         if nothing:
             sentence = f"{{usable}} is usual for imaging on {name} ({{share}} of {{rated}})."
-    if weight in ("stop", "watch"):
+    if off is not None:
         remedies = (
-            Remedy(
-                phrase=say(
-                    "Take at least {over} off, or choose a mount with a higher rating.", over=amounts["over"]
-                )
-            ),
+            Remedy(phrase=say("Take at least {off} off, or choose a mount with a higher rating.", off=off)),
         )
     if mount.part.mount_type == "strain_wave":
         sentence += STRAIN_WAVE[mount.part.rated_with]

@@ -12,8 +12,8 @@ from server.domain.checks.hanging import check_hanging
 from server.domain.checks.joints import check_joints
 from server.domain.checks.lifting import check_lifting
 from server.domain.checks.light import check_light
+from server.domain.checks.moments import check_load
 from server.domain.checks.parfocal import check_parfocal
-from server.domain.checks.payload import check_payload
 from server.domain.checks.power import check_power
 from server.domain.checks.reach import check_reach
 from server.domain.checks.sampling import check_sampling
@@ -47,7 +47,7 @@ CHECKS: tuple[Check, ...] = (
     Check(
         "hanging", "Load behind", "Can focuser, rotator and tilter carry what hangs on them?", check_hanging
     ),
-    Check("payload", "Load", "Can the mount carry it?", check_payload),
+    Check("payload", "Load", "Can the mount carry it?", check_load),
     Check("stand", "Stand", "Can the tripod or pier carry it all?", check_stand),
     Check("balance", "Balance", "Does it balance on its dovetail and about the polar axis?", check_balance),
     Check("lifting", "Lifting", "Is a load above what its lifter wants to lift?", check_lifting),
@@ -63,7 +63,7 @@ NOT_JUDGED: tuple[str, ...] = (
     "A camera's gain, read noise, full well, dark current and quantum efficiency.",
     "Carrying: a slope, a dark path, stairs; the lifting equation is for the lift alone.",
     "Swing and reach: whether the tube clears the legs, heights of supports, what a motor can turn; the "
-    "moments of inertia are shown on the load's page and held to no limit.",
+    "moments of inertia are shown with the load and held to no limit.",
     "Sag, and how far a part bends under load; the drawtube's sag is shown on the load's page.",
 )
 """What is kept or drawn and enters no verdict: said at the foot of the findings and in About."""

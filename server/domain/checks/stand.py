@@ -51,14 +51,11 @@ def _judged(
     remedies: tuple[Remedy, ...] = ()
     if load > rated.nominal + EDGE_KG:
         weight, code = "stop", "stand.over"
-        amounts["over"] = mass_to_take_off(load - rated.nominal)
+        off = mass_to_take_off(load - rated.nominal)
+        amounts["over"] = amount(load - rated.nominal, "mass", off.digits)
         sentence = f"{name} is rated for {{rated}} and would carry {at_least}{{load}}, {{over}} too much."
         remedies = (
-            Remedy(
-                phrase=say(
-                    "Take at least {over} off, or choose a stand with a higher rating.", over=amounts["over"]
-                )
-            ),
+            Remedy(phrase=say("Take at least {off} off, or choose a stand with a higher rating.", off=off)),
         )
     elif missing:
         weight, code = "unknown", "stand.unknown"

@@ -358,6 +358,15 @@ class Filter(PathPart):
     )
 
     @property
+    def unmounted(self) -> bool:
+        """Whether it has no cell to hold it in a train: it goes into a wheel or a drawer."""
+        return (
+            self.sky_side is None
+            and self.camera_side is None
+            and (self.format or "").startswith(("round_", "square_"))
+        )
+
+    @property
     def slips_over_tube(self) -> bool:
         """Whether it goes over the front of the tube: made for the Sun, with no thread and in no cell.
 

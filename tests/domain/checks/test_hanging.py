@@ -79,9 +79,10 @@ def test_a_mass_that_is_not_known_is_named_and_the_rest_is_a_least():
 def test_too_much_already_is_a_stop_whatever_the_rest_weighs():
     found = finding("hanging", tube(focuser_capacity_kg=0.5), corrector(mass_kg=None), camera())
     assert found.weight == "stop"
+    assert number(found, "over") == pytest.approx(0.1, abs=ROUNDING_KG)
     # 0.6 of 0.5 kg: 0.1 kg is 0.22 lb, which 0.2 lb would not take off.
-    assert "0.1 kg too much" in write_phrase(found.phrase, "metric")
-    assert "0.3 lb too much" in write_phrase(found.phrase, "imperial")
+    assert "0.1 kg off" in write_phrase(found.remedies[0].phrase, "metric")
+    assert "0.3 lb off" in write_phrase(found.remedies[0].phrase, "imperial")
 
 
 def test_with_no_mass_known_no_load_is_shown():

@@ -75,9 +75,10 @@ def test_a_stand_that_carries_too_much_is_a_stop_that_says_by_how_much() -> None
     # 5.0 + 12.0 + 2 x 4.0 = 25.0 kg on 20 kg.
     found = finding("stand", tube(), gear=[mount(mass_kg=12.0), stand(20.0), (weight(4.0), 2)])
     assert (found.weight, found.code) == ("stop", "stand.over")
+    assert number(found, "over") == pytest.approx(5.0, abs=ROUNDING_KG)
     # 5.0 kg are 11.02 lb, which 11.0 lb would not take off.
-    assert "5.0 kg too much" in write_phrase(found.phrase, "metric")
-    assert "11.1 lb too much" in write_phrase(found.phrase, "imperial")
+    assert "5.0 kg off" in write_phrase(found.remedies[0].phrase, "metric")
+    assert "11.1 lb off" in write_phrase(found.remedies[0].phrase, "imperial")
     assert found.remedies
 
 
