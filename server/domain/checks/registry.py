@@ -16,6 +16,7 @@ from server.domain.checks.moments import check_load
 from server.domain.checks.parfocal import check_parfocal
 from server.domain.checks.power import check_power
 from server.domain.checks.reach import check_reach
+from server.domain.checks.sag import check_sag
 from server.domain.checks.sampling import check_sampling
 from server.domain.checks.seating import check_seating
 from server.domain.checks.spacing import check_spacing
@@ -31,6 +32,7 @@ CHECKS: tuple[Check, ...] = (
     Check("suits", "Corrector", "Is the corrector meant for this tube?", check_suits),
     Check("spacing", "Spacing", "Does the sensor sit at the corrector's back focus?", check_spacing),
     Check("tolerances", "Tolerances", "Will the finished train fit, and square?", check_tolerances),
+    Check("sag", "Sag", "Does the drawtube's sag keep the corners in focus?", check_sag),
     Check("reach", "Focus", "Can the focuser bring the sensor to focus?", check_reach),
     Check("coverage", "Circle", "Do the image circles cover the sensor?", check_coverage),
     Check("beam", "Light cone", "How much light reaches the corners of the sensor?", check_light),
@@ -64,6 +66,6 @@ NOT_JUDGED: tuple[str, ...] = (
     "Carrying: a slope, a dark path, stairs; the lifting equation is for the lift alone.",
     "Swing and reach: whether the tube clears the legs, heights of supports, what a motor can turn; the "
     "moments of inertia are shown with the load and held to no limit.",
-    "Sag, and how far a part bends under load; the drawtube's sag is shown on the load's page.",
+    "How far a part bends under load, but for the tilt of a drawtube whose sag is entered.",
 )
 """What is kept or drawn and enters no verdict: said at the foot of the findings and in About."""

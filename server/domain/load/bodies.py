@@ -9,6 +9,7 @@ The middle of a part of the train stands in for its own balance point, which no 
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from server.domain.checks.case import Case
 from server.domain.checks.payload import Load, loads_of
@@ -52,7 +53,7 @@ def work_balance(case: Case) -> BalanceSheet:
         inertia_declination=None if worked is None else _inertia(bodies, worked, None),
         inertia_polar=_inertia_polar(case, bodies, worked, arm_mm, bar),
         inertia_words="" if worked is None else _inertia_words(case),
-        sag_arcmin=_sag_arcmin(case),
+        sag_arcmin=sag_of(case)[0],
         bar=bar,
         missing=() if plan.balance_mm is not None else missing,
     )
@@ -276,18 +277,29 @@ def _moment_arm_mm(case: Case, bodies: tuple[Body, ...], missing: tuple[str, ...
     return mount.part.saddle_height_mm.nominal + centre_of_mass_mm(heights)
 
 
-def _sag_arcmin(case: Case) -> float | None:
-    """The drawtube's tilt under what hangs on it, tube level: its measured softness times the moment."""
-    tube = case.train.tube
+def sag_of(case: Case) -> tuple[float | None, tuple[str, ...]]:
+    """The drawtube's tilt under what hangs on it, drawtube level, arcmin; and what to enter where it lacks.
+
+    Its measured softness times the moment of each mass, from where the drawtube's end usually is: what it is
+    racked out lengthens every arm. Nothing and nothing to enter where no softness is known or nothing hangs.
+    """
+    tube, plan = case.train.tube, case.rig.load
     if tube is None or not isinstance(tube.part, OpticalTube) or tube.part.drawtube_sag_arcmin is None:
-        return None
-    ends_mm, _ = _camera_side_mm(case)
-    if ends_mm is None or case.rig.load.focuser_at_mm is not None:
-        return None
+        return None, ()
+    # A focuser at the tube's side is level too while its tube lies on its back, and bends alike.
+    behind = Case(replace(case.rig, load=plan.model_copy(update={"focuser_at_mm": None})))
     moment_nm = 0.0
-    for load, place in _hanging(case):
-        body = _of_train(case, load, place, ends_mm)
-        if body is None:
-            return None
-        moment_nm += torque_nm(body.mass_kg, body.along_mm - ends_mm)
-    return tube.part.drawtube_sag_arcmin.nominal * moment_nm
+    missing: list[str] = []
+    hanging = _hanging(case)
+    for load, place in hanging:
+        if load.mass_kg is None:
+            missing.append(f"the mass of {load.item.name}")
+        elif load.mass_kg > 0:
+            body = _of_train(behind, load, place, plan.drawtube_out_mm or 0.0)
+            if body is None:
+                missing.append(f"the lengths of the train before {load.item.name}")
+            else:
+                moment_nm += torque_nm(body.mass_kg, body.along_mm)
+    if missing or not hanging:
+        return None, tuple(dict.fromkeys(missing))
+    return tube.part.drawtube_sag_arcmin.nominal * moment_nm, ()

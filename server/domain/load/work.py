@@ -12,7 +12,7 @@ from server.domain.load.sheet import LiftLine, LoadSheet, SafetyNote
 from server.domain.parts import Filter, Mount, PowerSource
 from server.domain.rig import Rig
 
-LOAD_CHECKS = ("sun", "hanging", "payload", "stand", "balance", "lifting", "power")
+LOAD_CHECKS = ("sun", "sag", "hanging", "payload", "stand", "balance", "lifting", "power")
 """The checks whose findings belong on the page of the load, by the first part of their codes."""
 
 SUN = SafetyNote(

@@ -123,6 +123,19 @@ def test_the_drawtube_sags_by_its_measured_softness() -> None:
     assert work_balance(Case(carried(plan=LoadPlan()))).sag_arcmin == pytest.approx(2.7459, abs=1e-3)
 
 
+def test_a_drawtube_that_is_racked_out_sags_more_for_its_longer_arm() -> None:
+    # 3 kg hang 10 mm further out: 9.80665 x 0.03 = 0.2942 N m more, at 2 arcmin each.
+    racked = work_balance(Case(carried(plan=LoadPlan(drawtube_out_mm=10.0))))
+    assert racked.sag_arcmin == pytest.approx(2.7459 + 0.5884, abs=1e-3)
+
+
+def test_the_sag_needs_no_length_of_the_tube_and_a_focuser_at_its_side_sags_alike() -> None:
+    for plan, length in ((LoadPlan(), None), (LoadPlan(focuser_at_mm=100.0), 400.0)):
+        long = None if length is None else mm(length)
+        sheet = work_balance(Case(carried(plan=plan, tube_length_mm=long)))
+        assert sheet.sag_arcmin == pytest.approx(2.7459, abs=1e-3)
+
+
 def test_a_tube_that_is_clamped_off_its_balance_is_told_which_way_to_slide() -> None:
     (found,) = judged(carried(plan=LoadPlan(clamp_mm=280.0)))
     assert (found.code, found.weight) == ("balance.along_off", "watch")
