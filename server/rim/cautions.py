@@ -1,6 +1,7 @@
 """The cautions that a kind of part, or one part, is never shown without.
 
-All are common practice of the trade, no source; the page of cautions says more.
+Those of a whole rig are server.domain.load.work's. All are common practice of the trade, no source; the page
+of cautions says more.
 """
 
 from __future__ import annotations
@@ -63,7 +64,8 @@ MAINS = Caution(
 LIFTING = Caution(
     "lifting",
     "Lifting",
-    "Lift it with two people, or take it apart into smaller loads. This is guidance, not medical advice.",
+    "Lift it with two people, or take it apart into smaller loads. This is general guidance: ask a "
+    "clinician about your own back.",
 )
 
 

@@ -13,6 +13,8 @@ from server.domain.checks.registry import NOT_JUDGED
 from server.domain.connections import print_connection
 from server.domain.fields import FieldSpec
 from server.domain.findings import Finding, Weight
+from server.domain.load.sheet import SafetyNote
+from server.domain.load.work import work_cautions
 from server.domain.observer import Holding, Observer, UnitSystem
 from server.domain.parts import KINDS, CataloguedPart, Filter, FilterWheel, Shim
 from server.domain.rig import Rig
@@ -244,6 +246,7 @@ class RigPage:
         items: every part of the rig, each once.
         observer_id: whose bench it is.
         not_judged: what no check looks at.
+        cautions: what can hurt whoever puts this rig together, the Sun first.
     """
 
     template: ClassVar[str] = "bench/rig.html"
@@ -282,6 +285,7 @@ class RigPage:
     items: tuple[CataloguedPart, ...] = ()
     observer_id: int = 0
     not_judged: tuple[str, ...] = NOT_JUDGED
+    cautions: tuple[SafetyNote, ...] = ()
 
     def to_enter(self, finding: Finding) -> tuple[ToEnter, ...]:
         """What the finding lacks, each with the form that asks for it."""
@@ -354,6 +358,7 @@ def rig_page(
         },
         items=items_in(view.rig),
         observer_id=reader.id,
+        cautions=work_cautions(view.rig),
         **{"rules": rule_texts(view.rig.rules), **more},  # type: ignore[arg-type]
     )
 

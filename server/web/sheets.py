@@ -10,11 +10,12 @@ from markupsafe import Markup
 from server.domain.connections import print_connection
 from server.domain.entry import EntryDocument
 from server.domain.findings import Amount, Finding
+from server.domain.load.sheet import SafetyNote
+from server.domain.load.work import SUN, work_cautions
 from server.domain.observer import UnitSystem
 from server.domain.parts import Filter
 from server.domain.rig import Rig
 from server.domain.train import Joint, Place, Shoulders
-from server.rim.cautions import SUN, Caution, cautions_of
 from server.rim.wording import write_amount, write_measure
 from server.web.bench_page import WEIGHT_ORDER, counts_of
 from server.web.guide_run import GuideLine, guide_run
@@ -91,7 +92,7 @@ class Sheet:
     gear: tuple[GearLine, ...]
     findings: tuple[Finding, ...]
     counts: tuple[tuple[str, int], ...]
-    cautions: tuple[Caution, ...]
+    cautions: tuple[SafetyNote, ...]
 
 
 def sheet_of(document: EntryDocument, units: UnitSystem, *, side: str = "") -> Sheet:
@@ -119,9 +120,8 @@ def sheet_of(document: EntryDocument, units: UnitSystem, *, side: str = "") -> S
         ),
         findings=by_weight(document.findings),
         counts=counts_of(document.findings),
-        cautions=tuple(
-            dict.fromkeys((SUN, *(one for part in document.parts for one in cautions_of(part.part))))
-        ),
+        # Who reads a saved sheet may have other plans than its owner: the Sun's is never left out.
+        cautions=tuple(dict.fromkeys((SUN, *work_cautions(rig)))),
     )
 
 

@@ -8,7 +8,7 @@ from server.domain.load.bodies import work_balance
 from server.domain.load.lifts import HEAVY_ALONE_KG, work_lifts
 from server.domain.load.places import pack, sum_places
 from server.domain.load.power import work_power
-from server.domain.load.sheet import LiftLine, LoadSheet, SafetyNote
+from server.domain.load.sheet import LoadSheet, SafetyNote
 from server.domain.parts import Filter, Mount, PowerSource
 from server.domain.rig import Rig
 
@@ -78,33 +78,48 @@ def work_load(rig: Rig, findings: tuple[Finding, ...]) -> LoadSheet:
     the range that a formula holds for, in the formula's words.
     """
     case = Case(rig)
-    lifts = work_lifts(case)
     return LoadSheet(
         places=sum_places(case),
         balance=work_balance(case),
-        lifts=lifts,
+        lifts=work_lifts(case),
         cases=pack(rig),
-        cautions=_cautions(rig, lifts),
+        cautions=work_cautions(rig),
         power=work_power(rig),
         findings=tuple(f for f in findings if f.code.partition(".")[0] in LOAD_CHECKS),
     )
 
 
-def _cautions(rig: Rig, lifts: tuple[LiftLine, ...]) -> tuple[SafetyNote, ...]:
-    """What applies to this rig, the Sun's first."""
-    items = [item for place in rig.train for item in (place.item, *place.inside)]
+def work_cautions(rig: Rig) -> tuple[SafetyNote, ...]:
+    """What can hurt whoever puts this rig together, the Sun's first: the same wherever the rig is shown."""
+    items = [item for place in (*rig.train, *rig.branch) for item in (place.item, *place.inside)]
     items += [gear.item for gear in rig.gear]
     found: list[SafetyNote] = []
     if rig.load.sun or any(isinstance(item.part, Filter) and item.part.solar for item in items):
         found.append(SUN)
-    limit_kg = rig.load.lift_limit_kg or HEAVY_ALONE_KG
-    if any(line.mass_kg > limit_kg for line in lifts):
+    if _is_heavy(rig):
         found.append(LIFTING)
-    if any(gear.item.kind == "counterweight" for gear in rig.gear):
+    mount = rig.mount.part if rig.mount is not None else None
+    if any(item.kind == "counterweight" for item in items) or (isinstance(mount, Mount) and _weighted(mount)):
         found.append(COUNTERWEIGHTS)
-    if rig.mount is not None and isinstance(rig.mount.part, Mount) and rig.mount.part.mount_type != "tracker":
+    if isinstance(mount, Mount) and mount.mount_type != "tracker":
         found.append(CLUTCHES)
-    for gear in rig.gear:
-        if isinstance(gear.item.part, PowerSource):
-            found += CAUTION_OF_CHEMISTRY[gear.item.part.chemistry]
+    for item in items:
+        if isinstance(item.part, PowerSource):
+            found += CAUTION_OF_CHEMISTRY[item.part.chemistry]
     return tuple(dict.fromkeys(found))
+
+
+def _is_heavy(rig: Rig) -> bool:
+    """Whether any load of the rig is above what is lifted alone, as it is lifted or as one part of it."""
+    limit_kg = rig.load.lift_limit_kg or HEAVY_ALONE_KG
+    try:
+        lifts = work_lifts(Case(rig))
+    except (ValueError, ArithmeticError):
+        # What cannot be worked out is not called light.
+        return True
+    return any(line.mass_kg > limit_kg for line in lifts)
+
+
+def _weighted(mount: Mount) -> bool:
+    """Whether a mount is one that weights hang on, as far as anybody said."""
+    return mount.mount_type in ("equatorial", None) and mount.rated_with != "without"

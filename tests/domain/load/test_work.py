@@ -39,6 +39,21 @@ def test_a_load_above_twenty_pounds_or_the_lifters_own_limit_brings_the_caution(
     assert "Lifting" in titles(rig(tube(mass_kg=mass_kg), load=LoadPlan(lift_limit_kg=7.0)))
 
 
+def test_parts_that_are_light_alone_bring_the_caution_together() -> None:
+    # 8.0 + 3.0 kg, of which neither is above 20 lb.
+    assert "Lifting" in titles(rig(tube(mass_kg=8.0), camera(mass_kg=3.0)))
+    assert "Lifting" not in titles(rig(tube(mass_kg=8.0), camera(mass_kg=0.5)))
+
+
+def test_a_mount_that_weights_hang_on_brings_their_caution_and_that_of_its_clutches() -> None:
+    told = titles(rig(tube(), gear=[mount(mount_type="equatorial")]))
+    assert {"Counterweights", "Clutches"} <= set(told)
+    free = titles(rig(tube(), gear=[mount(mount_type="strain_wave", rated_with="without")]))
+    assert "Counterweights" not in free
+    assert "Clutches" in free
+    assert "Clutches" not in titles(rig(tube(), gear=[mount(mount_type="tracker")]))
+
+
 @pytest.mark.parametrize(
     ("chemistry", "title"),
     [
