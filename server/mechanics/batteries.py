@@ -98,9 +98,33 @@ def cooling_current_a(idle_a: float, full_a: float, asked_k: float, most_k: floa
 
     asked_k: below the air, 0 or more; most_k: what it can do, above 0. Raises ValueError outside. A simple
     model: the heat that leaks in goes with the difference, the coolers' efficiency does not stay the same; a
-    fifth off is usual. Source: heat flow proportional to the difference of temperature (any text on heat),
+    fifth off is usual. Asked for more than it can, it runs at full: `cooling_short_k` says by how much it
+    then stays too warm. Source: heat flow proportional to the difference of temperature (any text on heat),
     the rest assumed.
+    """
+    return idle_a + (full_a - idle_a) * min(1.0, (asked_k - cooling_short_k(asked_k, most_k)) / most_k)
+
+
+def cooling_short_k(asked_k: float, most_k: float) -> float:
+    """Return by how much a camera stays warmer than it is asked to be, K; 0 where it can do what is asked.
+
+    asked_k: below the air, 0 or more; most_k: what it can do, above 0. Raises ValueError outside.
+    Source: arithmetic.
     """
     if not (asked_k >= 0.0 and most_k > 0.0):
         raise ValueError("A camera is cooled by 0 K or more, of what it can do. Enter both.")
-    return idle_a + (full_a - idle_a) * min(1.0, asked_k / most_k)
+    return max(0.0, asked_k - most_k)
+
+
+def cooling_words(asked_k: float, most_k: float) -> str:
+    """Return a sentence where a camera cannot cool as far as it is asked, "" where it can.
+
+    Arguments and errors as `cooling_short_k`. Source: none needed.
+    """
+    short_k = cooling_short_k(asked_k, most_k)
+    if short_k == 0.0:
+        return ""
+    return (
+        f"It is asked to cool {asked_k:g} K below the air and can do {most_k:g} K: it then runs at full "
+        f"current all night and stays {short_k:g} K warmer. Ask for {most_k:g} K or less."
+    )

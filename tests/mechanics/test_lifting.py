@@ -7,6 +7,8 @@ and 3 partly from memory).
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -21,6 +23,7 @@ from server.mechanics.lifting import (
     lifting_index,
     recommended_limit,
 )
+from tests.references import lifting as reference
 
 PRINTED = 0.03
 
@@ -88,6 +91,67 @@ def test_the_frequency_is_read_between_the_tables_lines():
         frequency_multiplier(9.0, "long", high=False)
 
 
+CELLS = [
+    (per_minute, hours, duration, high, printed)
+    for per_minute, *columns in reference.FREQUENCIES
+    for (hours, duration), pair in zip(reference.COLUMNS, columns, strict=True)
+    for high, printed in zip((False, True), pair, strict=True)
+]
+
+
+@pytest.mark.parametrize(("per_minute", "hours", "duration", "high", "printed"), CELLS)
+def test_every_cell_of_the_printed_table_of_frequencies(per_minute, hours, duration, high, printed):
+    assert duration_of(hours) == duration
+    if printed:
+        assert frequency_multiplier(per_minute, duration, high=high) == pytest.approx(printed, abs=1e-12)
+    else:
+        with pytest.raises(ValueError, match="too many"):
+            frequency_multiplier(per_minute, duration, high=high)
+
+
+def test_the_table_holds_every_line_that_is_printed_and_no_other():
+    assert len(CELLS) == 6 * len(FREQUENCIES)
+    assert [row[0] for row in FREQUENCIES] == [row[0] for row in reference.FREQUENCIES]
+    for duration in ("short", "moderate", "long"):
+        for high in (False, True):
+            with pytest.raises(ValueError, match="too many"):
+                frequency_multiplier(reference.MORE_THAN, duration, high=high)
+
+
+@pytest.mark.parametrize(("coupling", "low", "high"), reference.COUPLINGS)
+def test_every_cell_of_the_printed_table_of_couplings(coupling, low, high):
+    # The vertical multiplier is worked out of the equation again, so that the coupling's alone is left.
+    for height, printed in ((74.99, low), (75.0, high), (175.0, high), (0.0, low)):
+        limit = recommended_limit(Lifted(25, height, 75, 25, 0, coupling))
+        vertical = 1 - 0.003 * abs(height - 75)
+        assert limit / (23.0 * vertical) == pytest.approx(printed, rel=1e-12)
+
+
+@pytest.mark.parametrize(("name", "edge"), reference.EDGES)
+def test_the_edge_itself_is_in_range_and_a_hair_beyond_is_not(name, edge):
+    usual = Lifted(35, 70, 70, 45, 0, "fair")
+    at = recommended_limit(replace(usual, **{name: edge}))
+    assert at > 0.0
+    with pytest.raises(ValueError, match="outside the equation's range: do not lift so"):
+        recommended_limit(replace(usual, **{name: edge + 1e-6}))
+
+
+def test_at_the_edges_the_multipliers_are_those_of_the_equation():
+    best = Lifted(25, 75, 75, 25, 0, "good")
+    assert recommended_limit(best) == pytest.approx(23.0)
+    assert recommended_limit(replace(best, reach_cm=63)) == pytest.approx(23 * 25 / 63)
+    assert recommended_limit(replace(best, height_cm=175)) == pytest.approx(23 * 0.7)
+    assert recommended_limit(replace(best, way_cm=175)) == pytest.approx(23 * (0.82 + 4.5 / 175))
+    assert recommended_limit(replace(best, twist_deg=135)) == pytest.approx(23 * 0.568)
+
+
+def test_the_column_of_the_frequencies_goes_by_the_hands_at_the_start_from_75_cm_on():
+    often = Lifted(25, 75, 75, 25, 0, "good", 9.0, "long")
+    assert recommended_limit(often) == pytest.approx(23 * 0.15)
+    with pytest.raises(ValueError, match="too many"):
+        recommended_limit(replace(often, start_cm=74.999))
+
+
 def test_the_table_never_rises():
     for column in range(3):
         for which in (1, 2):
@@ -116,8 +180,6 @@ def test_splitting_a_load_never_raises_the_index_of_its_parts(lifted, load_kg, p
 
 @given(LIFTS, st.floats(0, 20))
 def test_reaching_further_or_turning_more_never_raises_the_limit(lifted, more):
-    from dataclasses import replace
-
     limit = recommended_limit(lifted)
     for changed in (
         replace(lifted, reach_cm=min(63.0, lifted.reach_cm + more)),

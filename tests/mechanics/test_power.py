@@ -13,6 +13,8 @@ from hypothesis import strategies as st
 from server.mechanics.batteries import (
     cold_share,
     cooling_current_a,
+    cooling_short_k,
+    cooling_words,
     drain_share,
     hours_by_peukert,
     mean_current_a,
@@ -102,6 +104,19 @@ def test_heaters_and_coolers_take_their_share():
     assert cooling_current_a(0.6, 3.1, 33.0, 33.0) == pytest.approx(3.1)
     assert cooling_current_a(0.6, 3.1, 16.5, 33.0) == pytest.approx(1.85)
     assert cooling_current_a(0.6, 3.1, 50.0, 33.0) == pytest.approx(3.1)
+
+
+def test_a_camera_that_cannot_cool_as_far_as_it_is_asked_says_so():
+    assert cooling_short_k(60.0, 35.0) == 25.0
+    assert cooling_words(60.0, 35.0) == (
+        "It is asked to cool 60 K below the air and can do 35 K: it then runs at full current all night and "
+        "stays 25 K warmer. Ask for 35 K or less."
+    )
+    for asked in (0.0, 20.0, 35.0):
+        assert cooling_short_k(asked, 35.0) == 0.0
+        assert cooling_words(asked, 35.0) == ""
+    with pytest.raises(ValueError, match="Enter both"):
+        cooling_short_k(-1.0, 35.0)
 
 
 @given(

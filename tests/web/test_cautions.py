@@ -25,8 +25,8 @@ def heavy(ann: TestClient) -> Bench:
         ("counterweight", "5 kg", "gear"),
     ):
         number = enter(ann, kind, model=f"A {kind}", mass_kg=mass)
-        quantity = {"quantity": 1} if verb == "gear" else {}
-        assert bench.post(verb=verb, part_id=number, **quantity).status_code == 200
+        data = {"verb": verb, "part_id": number} | ({"quantity": 1} if verb == "gear" else {})
+        assert bench.post("change", **data).status_code == 200
     return bench
 
 
