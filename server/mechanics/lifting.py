@@ -1,9 +1,6 @@
 """The revised lifting equation of NIOSH: what a healthy worker may lift so, and how far a load is beyond it.
 
-Limits of the equation (the manual's own list, shortened): two-handed, smooth lifts by healthy workers who
-stand on a level floor with good footing, in a moderate climate. It is not for lifting with one hand, seated
-or kneeling, in a narrow place, of people, hot or unstable things, while carrying, pushing or pulling, nor
-faster than about 75 cm in a second. A rig carried over a slope at night is none of its cases.
+What it is not for is told in `LIMITS`. A rig carried over a slope at night is none of its cases.
 
 Source, for all of it: Waters, Putz-Anderson, Garg, Applications Manual for the Revised NIOSH Lifting
 Equation, DHHS (NIOSH) Publication 94-110 (revised 2021), equation 1 and tables 1 to 7.
@@ -19,7 +16,27 @@ from server.mechanics.payload import checked_kg
 
 Coupling = Literal["good", "fair", "poor"]
 Duration = Literal["short", "moderate", "long"]
-"""Up to one hour, up to two, up to eight, with the rest between that the manual asks for."""
+"""Up to one hour, up to two, up to eight, with the rest between that the manual asks for (`RECOVERY`)."""
+
+RECOVERY: dict[Duration, str] = {
+    "short": "rest or light work for 1.2 times as long as the lifting took",
+    "moderate": "rest or light work for 0.3 times as long as the lifting took",
+    "long": "the usual breaks of a working day, morning, midday and afternoon",
+}
+"""The recovery that each column of the table of frequencies takes for granted (the manual's section on the
+frequency component; from memory).
+"""
+
+LIMITS = (
+    "The equation is for smooth lifts with both hands by healthy workers who stand on a level floor with "
+    "good footing. It is not for lifting with one hand, seated or kneeling, or in a tight place where one "
+    "cannot stand upright; not for loads that are unstable, hot, cold or dirty, nor for lifting people; not "
+    "while carrying, pushing or pulling; not with a wheelbarrow or shovel; not for fast lifts, above about "
+    "75 cm in a second; not on a slippery floor; not in heat or cold, outside 19 to 26 °C or 35 to 50 % "
+    "humidity; not for more than 8 hours; not for one who lifts with others (the manual's section on the "
+    "limitations of the task, from memory)."
+)
+"""What the equation does not hold for, in sentences for the reader."""
 
 OUTSIDE = "outside the equation's range: do not lift so"
 LEAST_PER_MINUTE = 0.2

@@ -128,6 +128,16 @@ LIFT_SPECS: tuple[FieldSpec, ...] = (
         "per_minute", "Lifts in a minute", "measure", "plain", 0.0, 60.0, help="Empty: once in a while."
     ),
     FieldSpec(
+        "hours",
+        "For how long",
+        "measure",
+        "plain",
+        0.0,
+        8.0,
+        above=True,
+        help="In hours, with its like; empty: an hour at most, and then a rest.",
+    ),
+    FieldSpec(
         "carry_mm", "Carried over", "measure", "length", 0.0, 10_000_000.0, help="From the car, like 40 m."
     ),
     FieldSpec("trips", "Trips", "count", minimum=1, maximum=99),

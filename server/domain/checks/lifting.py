@@ -1,227 +1,75 @@
-"""Is a load above what its lifter wants to lift?"""
+"""Is a load above what its lifter wants to lift, or above what anybody is advised to lift alone?"""
 
 from __future__ import annotations
 
-from server.domain.checks.case import COMMON_PRACTICE, Case, amount, listed, literal, say
-from server.domain.findings import Figure, Finding, Input, Remedy
-from server.domain.load.lifts import work_lifts
-from server.domain.load.plan import Lift
-from server.domain.load.sheet import LiftLine
+from collections.abc import Iterable
 
-FORMULA = "load = sum of the masses that go together, against the lifter's own limit"
+from server.domain.checks.case import COMMON_PRACTICE, Case, amount, listed, literal, say
+from server.domain.checks.lifting_equation import EQUATION_SOURCE, GUIDANCE, judge_lift, line_input
+from server.domain.checks.lifting_relief import relieve
+from server.domain.checks.payload import EDGE_KG
+from server.domain.findings import Amount, Figure, Finding, Input
+from server.domain.load.lifts import HEAVY_ALONE_KG, work_lifts
+from server.domain.load.sheet import LiftLine, Piece
+from server.domain.parts import Accessory, Counterweight, Mount, OpticalTube, PowerSource, Support
+from server.mechanics.lifting import METRIC
+
+FORMULA = (
+    "load = sum of the masses that go together, against the lifter's own limit; of a load that several lift, "
+    "the sum over how many they are"
+)
 SOURCE = (
     "Sum of masses, against a limit that the lifter set. Two people, or smaller loads, above what one wants "
     f"to lift: {COMMON_PRACTICE}"
 )
-EQUATION = (
-    "limit = 23 kg x 25 / H x (1 - 0.003 |V - 75|) x (0.82 + 4.5 / D) x (1 - 0.0032 A) x frequency x hold, "
-    "cm and "
-    "degrees; index = load / limit"
+MOST = "load = sum of the masses that go together, against the load constant of the lifting equation"
+USUAL = "load = sum of the masses that go together, against 20 lb (9.07 kg)"
+USUAL_SOURCE = (
+    f"Sum of masses, against 20 lb, which many keep as the most they carry alone: {COMMON_PRACTICE}"
 )
-EQUATION_SOURCE = (
-    "Waters, Putz-Anderson, Garg, Applications Manual for the Revised NIOSH Lifting Equation, DHHS (NIOSH) "
-    "94-110 "
-    "(revised 2021). For two-handed lifts by healthy workers on a level floor; not for carrying, nor a "
-    "slope at night."
+
+HEAVY_KINDS = tuple(
+    kind.kind_words for kind in (OpticalTube, Mount, Support, Counterweight, PowerSource, Accessory)
 )
-HIGH_INDEX = 3.0
-"""Beyond it most people are at risk, by the manual."""
-GUIDANCE = (
-    "This is general guidance, not medical advice: ask a clinician about your own back. A limit for the "
-    "floor of a room is none for carrying on a slope at night."
-)
+"""What may be too heavy for one, of all that a rig is made of."""
 
 
 def check_lifting(case: Case) -> tuple[Finding, ...]:
-    """Name the loads above the lifter's own limit, and what the lifting equation says of planned lifts;
-    silent where neither a limit nor a lift is planned.
+    """Name the loads above the lifter's own limit, or without one above what is usual; what the lifting
+    equation says of planned lifts; and the loads for which no way to lift them is advised to one person.
+    Silent where nobody set a limit nor planned a lift and every load is known and light.
     """
     limit = case.rig.load.lift_limit_kg
-    if limit is None and not case.rig.load.lifts:
-        return ()
     lines = work_lifts(case)
-    found = tuple(one for line in lines if (one := _by_equation(case, line)) is not None)
-    return found if limit is None else (*_by_limit(limit, lines), *found)
+    by_limit = _unlimited(lines) if limit is None else _by_limit(case, limit, lines)
+    by_equation = tuple(one for line in lines if (one := judge_lift(case, line)) is not None)
+    return (*by_limit, *by_equation, *_above_constant(case, lines))
 
 
-def _by_equation(case: Case, line: LiftLine) -> Finding | None:
-    """What the equation says of one planned lift: its worse end, or what the plan must still say."""
-    name = literal(line.name)
-    if not line.ends:
-        return _to_plan(name, line) if line.to_plan else None
-    refused = next((end for end in line.ends if end.index is None), None)
-    inputs = tuple(
-        Input(
-            label=f"recommended limit {end.words}",
-            amount=None if end.limit_kg is None else amount(end.limit_kg, "mass", 1),
-            basis="worked out",
-            text=end.refusal,
-        )
-        for end in line.ends
-    ) + _of_plan(case, line)
-    if refused is not None:
-        return Finding(
-            code="lifting.outside",
-            weight="stop",
-            title="Lifting",
-            phrase=say(literal(f"{line.name}, {refused.words}: {refused.refusal} ") + GUIDANCE),
-            remedies=(
-                Remedy(phrase=say("Bring it closer, straight before you, and between knee and shoulder.")),
-            ),
-            inputs=inputs,
-            formula=EQUATION,
-            source=EQUATION_SOURCE,
-        )
-    worse = max(line.ends, key=lambda end: end.index or 0.0)
-    assert worse.index is not None
-    assert worse.limit_kg is not None
-    amounts = {
-        "mass": amount(line.mass_kg, "mass", 1),
-        "limit": amount(worse.limit_kg, "mass", 1),
-        "index": amount(worse.index, "times", 2),
-    }
-    at_least = "at least " if line.missing else ""
-    sentence = (
-        f"{name} is {at_least}{{mass}}; lifted so, {worse.words}, the equation recommends {{limit}} at "
-        f"most: a lifting "
-        "index of {index}."
-    )
-    remedies: tuple[Remedy, ...] = ()
-    if worse.index > 1.0:
-        weight, code = (
-            ("stop", "lifting.index_high") if worse.index > HIGH_INDEX else ("watch", "lifting.index")
-        )
-        sentence += (
-            " Some healthy people should not lift it so." if weight == "watch" else " Do not lift it so."
-        )
-        remedies = (
-            Remedy(
-                phrase=say("Hold it closer, lift it less far, make it lighter, or lift it with two people.")
-            ),
-        )
-    elif line.missing:
-        # What is missing can only make it heavier: an index of 1 or less says nothing yet.
-        weight, code = "unknown", "lifting.index_unknown"
-        amounts = {"limit": amounts["limit"]}
-        sentence = (
-            f"{name}: lifted so, {worse.words}, the equation recommends {{limit}} at most; whether it is "
-            "lighter is not known yet."
-        )
-    else:
-        weight, code = "sound", "lifting.index_sound"
-    if line.missing:
-        sentence += literal(f" Not counted, not known yet: enter {listed(line.missing)}.")
-    return Finding(
-        code=code,
-        weight=weight,
-        title="Lifting",
-        phrase=say(f"{sentence} {GUIDANCE}", **amounts),
-        figure=None
-        if weight == "unknown"
-        else Figure(label="lifting index", amount=amounts["index"], at_least=bool(line.missing)),
-        remedies=remedies,
-        inputs=inputs,
-        formula=EQUATION,
-        source=EQUATION_SOURCE,
-        missing=line.missing,
-    )
-
-
-def _to_plan(name: str, line: LiftLine) -> Finding:
-    """A lift that somebody plans and of which too little is said to judge it."""
-    missing = (*line.to_plan, *line.missing)
-    return Finding(
-        code="lifting.plan_unknown",
-        weight="unknown",
-        title="Lifting",
-        phrase=say(
-            f"Whether {name} is fit to be lifted so is not known yet: enter {literal(listed(missing))}. "
-            f"{GUIDANCE}"
-        ),
-        inputs=(_input(line),),
-        formula=EQUATION,
-        source=EQUATION_SOURCE,
-        missing=missing,
-    )
-
-
-def _of_plan(case: Case, line: LiftLine) -> tuple[Input, ...]:
-    """What the plan says of the lift, and what it leaves open and the equation was given all the same."""
-    if line.planned is None:
-        return ()
-    lift, of = case.rig.load.lifts[line.planned], "the plan of the load"
-    found = [_input(line)]
-    for label, value in (
-        ("hands' height where it is taken up", lift.from_height_mm),
-        ("hands' height where it is set down", lift.to_height_mm),
-        ("hands before the ankles, taken up", lift.reach_mm),
-        ("hands before the ankles, set down", lift.to_reach_mm),
-    ):
-        if value is None:
-            found.append(
-                Input(label=label, amount=None, basis="assumed", of=of, text="as where it is taken up")
-            )
-        else:
-            found.append(Input(label=label, amount=amount(value, "length", 0), basis="typed", of=of))
-    if lift.twist_deg is None:
-        straight = "not at all: lifted straight ahead"
-        found.append(Input(label="turned aside", amount=None, basis="assumed", of=of, text=straight))
-    else:
-        twist = amount(lift.twist_deg, "angle", 0)
-        found.append(Input(label="turned aside", amount=twist, basis="typed", of=of))
-    often = f"{lift.per_minute:g} lifts in a minute, for {lift.hours:g} h at most"
-    usual = Lift(name=lift.name, parts=lift.parts)
-    unsaid = (lift.per_minute, lift.hours) == (usual.per_minute, usual.hours)
-    found += [
-        Input(label="how often", amount=None, basis="assumed" if unsaid else "typed", of=of, text=often),
-        Input(label="hold", amount=None, basis="typed", of=of, text=lift.coupling or "not known"),
-    ]
-    return tuple(found)
-
-
-def _by_limit(limit: float, lines: tuple[LiftLine, ...]) -> tuple[Finding, ...]:
-    over = sorted(
-        (line for line in lines if line.over_personal_kg is not None), key=lambda line: -line.mass_kg
-    )
-    missing = tuple(dict.fromkeys(name for line in lines for name in line.missing))
+def _by_limit(case: Case, limit: float, lines: tuple[LiftLine, ...]) -> tuple[Finding, ...]:
+    over = _heaviest_first(line for line in lines if line.over_personal_kg is not None)
+    missing = _missing(lines)
     amounts = {"limit": amount(limit, "mass", 1)}
     inputs = (
         Input(label="limit", amount=amounts["limit"], basis="typed", of="the plan of the load"),
-        *(_input(line) for line in lines),
+        *(line_input(line) for line in lines),
     )
     unknown_words = literal(f" Not known yet: enter {listed(missing)}.") if missing else ""
     if over:
-        told = []
-        for number, line in enumerate(over):
-            amounts |= {f"load_{number}": amount(line.mass_kg, "mass", 1)}
-            at_least = "at least " if line.missing else ""
-            told.append(literal(line.name) + f" ({at_least}{{load_{number}}})")
-        heaviest = over[0]
-        assert heaviest.over_personal_kg is not None
+        told, loads = _told(over, limit)
+        alone = " Do not lift it alone." if any(line.people == 1 for line in over) else " Do not lift it so."
         return (
             Finding(
                 code="lifting.over_limit",
                 weight="stop",
                 title="Lifting",
                 phrase=say(
-                    f"Above your own limit of {{limit}}: {listed(told)}. Do not lift it alone. {GUIDANCE}"
-                    + unknown_words,
+                    f"Above your own limit of {{limit}}: {told}.{alone} {GUIDANCE}" + unknown_words,
                     **amounts,
+                    **loads,
                 ),
-                figure=Figure(
-                    label="heaviest load",
-                    amount=amount(heaviest.mass_kg, "mass", 1),
-                    at_least=bool(heaviest.missing),
-                ),
-                remedies=(
-                    Remedy(
-                        phrase=say(
-                            f"Take at least {{over}} off {literal(heaviest.name)} and carry that by itself, "
-                            "or lift it with two people who have agreed on the moves.",
-                            over=amount(heaviest.over_personal_kg, "mass", 1),
-                        )
-                    ),
-                ),
+                figure=Figure(label="heaviest load", amount=loads["load_0"], at_least=bool(over[0].missing)),
+                remedies=tuple(one for line in over for one in relieve(case.rig, line, limit)),
                 inputs=inputs,
                 formula=FORMULA,
                 source=SOURCE,
@@ -243,9 +91,11 @@ def _by_limit(limit: float, lines: tuple[LiftLine, ...]) -> tuple[Finding, ...]:
                 missing=missing,
             ),
         )
-    if not lines:
+    # What several lift is nobody's to call sound: the limit is that of one.
+    alone_lines = [line for line in lines if line.people == 1]
+    if not alone_lines:
         return ()
-    heaviest = max(lines, key=lambda line: line.mass_kg)
+    heaviest = max(alone_lines, key=lambda line: line.mass_kg)
     return (
         Finding(
             code="lifting.sound",
@@ -264,11 +114,114 @@ def _by_limit(limit: float, lines: tuple[LiftLine, ...]) -> tuple[Finding, ...]:
     )
 
 
-def _input(line: LiftLine) -> Input:
-    nothing = line.missing and line.mass_kg == 0
-    return Input(
-        label=line.name,
-        amount=None if nothing else amount(line.mass_kg, "mass", 2),
-        basis="" if nothing else "worked out",
-        text="not known" if nothing else "",
+def _unlimited(lines: tuple[LiftLine, ...]) -> tuple[Finding, ...]:
+    """What is to be said of the loads that nobody planned, where their lifter set no limit."""
+    open_lines = [line for line in lines if line.planned is None and line.mass_kg <= METRIC.load]
+    heavy = _heaviest_first(line for line in open_lines if line.mass_kg > HEAVY_ALONE_KG + EDGE_KG)
+    missing = _missing(open_lines)
+    inputs = tuple(line_input(line) for line in open_lines)
+    unknown_words = literal(f" Not known yet: enter {listed(missing)}.") if missing else ""
+    if heavy:
+        told, loads = _told(heavy, HEAVY_ALONE_KG)
+        return (
+            Finding(
+                code="lifting.heavy_alone",
+                weight="watch",
+                title="Lifting",
+                phrase=say(
+                    "Many keep what they lift alone below about {usual} (common practice, no source). Above "
+                    f"it: {told}. Say the most that you lift alone, or plan the lift. {GUIDANCE}"
+                    + unknown_words,
+                    usual=amount(HEAVY_ALONE_KG, "mass", 1),
+                    **loads,
+                ),
+                figure=Figure(label="heaviest load", amount=loads["load_0"], at_least=bool(heavy[0].missing)),
+                inputs=inputs,
+                formula=USUAL,
+                source=USUAL_SOURCE,
+                missing=missing,
+            ),
+        )
+    # A ring that nobody weighed makes no load heavy; a tube or a mount may.
+    missing = _missing(line for line in open_lines if any(_may_be_heavy(piece) for piece in line.pieces))
+    if not missing:
+        return ()
+    return (
+        Finding(
+            code="lifting.mass_unknown",
+            weight="unknown",
+            title="Lifting",
+            phrase=say(
+                "Whether one person can lift everything is not known yet: "
+                f"enter {literal(listed(missing))}. {GUIDANCE}"
+            ),
+            inputs=inputs,
+            formula=USUAL,
+            source=USUAL_SOURCE,
+            missing=missing,
+        ),
     )
+
+
+def _above_constant(case: Case, lines: tuple[LiftLine, ...]) -> tuple[Finding, ...]:
+    """The loads of which one person would lift more than the equation recommends at the very best."""
+    over = _heaviest_first(line for line in lines if line.share_kg > METRIC.load + EDGE_KG)
+    if not over:
+        return ()
+    told, loads = _told(over, METRIC.load)
+    missing = _missing(over)
+    most = amount(METRIC.load, "mass", 0)
+    return (
+        Finding(
+            code="lifting.above_constant",
+            weight="stop",
+            title="Lifting",
+            phrase=say(
+                "Above {most} even the best lift is over the recommended limit: two people, or smaller "
+                f"loads. Above it: {told}. {GUIDANCE}"
+                + (literal(f" Not counted, not known yet: enter {listed(missing)}.") if missing else ""),
+                most=most,
+                **loads,
+            ),
+            figure=Figure(label="heaviest load", amount=loads["load_0"], at_least=bool(over[0].missing)),
+            remedies=tuple(one for line in over for one in relieve(case.rig, line, METRIC.load)),
+            inputs=(
+                Input(
+                    label="load constant",
+                    amount=most,
+                    basis="delivered",
+                    of="the revised lifting equation: the most that it recommends, under the best conditions",
+                ),
+                *(line_input(line) for line in over),
+            ),
+            formula=MOST,
+            source=EQUATION_SOURCE,
+            missing=missing,
+        ),
+    )
+
+
+def _heaviest_first(lines: Iterable[LiftLine]) -> list[LiftLine]:
+    return sorted(lines, key=lambda line: -line.share_kg)
+
+
+def _missing(lines: Iterable[LiftLine]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(name for line in lines for name in line.missing))
+
+
+def _may_be_heavy(piece: Piece) -> bool:
+    return piece.mass_kg is None and piece.kind_words in HEAVY_KINDS
+
+
+def _told(lines: list[LiftLine], limit: float) -> tuple[str, dict[str, Amount]]:
+    """Loads above a limit as a list in a sentence, and its amounts: what each one of its lifters carries."""
+    words, loads = [], {}
+    for number, line in enumerate(lines):
+        key = f"load_{number}"
+        # 9.04 kg must not be told as 9.0 kg where the limit is 9.0 kg.
+        close = round(line.share_kg, 1) <= round(limit, 1)
+        loads[key] = amount(line.share_kg, "mass", 3 if close else 1)
+        whose = f"each of {line.people} carries " if line.people > 1 else ""
+        at_least = "at least " if line.missing else ""
+        words.append(literal(line.name) + f" ({whose}{at_least}{{{key}}})")
+    return listed(words), loads

@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from dataclasses import replace
 
 from server.domain.checks.case import Case
-from server.domain.checks.payload import loads_of
-from server.domain.load.places import all_pieces, piece_of, sum_of
+from server.domain.checks.payload import EDGE_KG, loads_of
+from server.domain.load.places import all_pieces, piece_of, rides, sum_of
 from server.domain.load.plan import Lift
-from server.domain.load.sheet import LiftEnd, LiftLine, Piece
-from server.domain.parts import Counterweight, Mount, PowerSource, Support
+from server.domain.load.sheet import LiftEnd, LiftLine, Piece, Trips
+from server.domain.parts import CataloguedPart, Mount
 from server.domain.rig import Rig
-from server.mechanics.lifting import Lifted, duration_of, lifting_index, recommended_limit
+from server.mechanics.lifting import KNUCKLE_CM, Lifted, duration_of, lifting_index, recommended_limit
 
 TUBE_AND_ALL = "the tube with all that rides on it"
 REST = "the rest of what rides on the saddle"
 MM_PER_M, MM_PER_CM = 1000.0, 10.0
+HEAVIEST_PIECE = "heaviest piece"
 HEAVY_ALONE_KG = 9.07
 """20 lb. Many keep what they carry alone below it (common practice, no source)."""
 
@@ -35,71 +37,103 @@ def work_lifts(case: Case) -> tuple[LiftLine, ...]:
 
 def _planned(rig: Rig, index: int, lift: Lift, pieces: dict[int, Piece]) -> LiftLine:
     chosen: list[Piece] = []
+    too_many: list[str] = []
     for number in dict.fromkeys(lift.parts):
         if number not in pieces:
             continue
         whole, count = pieces[number], lift.parts.count(number)
+        if count > whole.quantity:
+            too_many.append(f"what goes together: the rig has {whole.name} only {_times(whole.quantity)}")
+            count = whole.quantity
         mass = None if whole.mass_kg is None else whole.mass_kg / whole.quantity * count
         chosen.append(replace(whole, quantity=count, mass_kg=mass))
     line = _line(rig, lift.name, index, tuple(chosen))
     if lift.carry_mm is not None:
         line = replace(line, carry_kg_m=line.mass_kg * lift.carry_mm / MM_PER_M * lift.trips)
-    ends, to_plan = _ends(lift, line)
-    line = replace(line, ends=ends, to_plan=to_plan)
+    line = _by_equation(lift, replace(line, missing=(*line.missing, *too_many)))
     if len(chosen) < len(set(lift.parts)):
         line = replace(line, missing=(*line.missing, "what goes together: a part of it has left the rig"))
     return line
 
 
-def _ends(lift: Lift, line: LiftLine) -> tuple[tuple[LiftEnd, ...], tuple[str, ...]]:
-    """Both ends of a planned lift by the lifting equation, or what the plan must still say."""
-    asked = {
-        "the height where it is taken up": lift.from_height_mm,
-        "the height where it is set down": lift.to_height_mm,
-        "how far before you the hands are": lift.reach_mm,
-        "how well the hands hold it": lift.coupling,
-    }
-    # The equation is for one person; a lift by several is held to nobody's index here.
+def _times(count: int) -> str:
+    return "once" if count == 1 else f"{count} times"
+
+
+def sum_trips(lines: tuple[LiftLine, ...]) -> Trips | None:
+    """All that is carried, mass times distance; None where no lift says how far. Source: arithmetic."""
+    told = [line for line in lines if line.carry_kg_m is not None]
+    if not told:
+        return None
+    return Trips(
+        kg_m=math.fsum(line.carry_kg_m or 0.0 for line in told),
+        missing=tuple(dict.fromkeys(name for line in told for name in line.missing)),
+        unsaid=tuple(line.name for line in lines if line.carry_kg_m is None),
+    )
+
+
+ASKED = {
+    "from_height_mm": "the height where it is taken up",
+    "to_height_mm": "the height where it is set down",
+    "reach_mm": "how far before you the hands are",
+    "coupling": "how well the hands hold it",
+}
+"""What the lifting equation needs of a planned lift."""
+
+
+def _by_equation(lift: Lift, line: LiftLine) -> LiftLine:
+    """The line with both ends by the lifting equation, or with what the plan must still say."""
+    asked = tuple(words for name, words in ASKED.items() if getattr(lift, name) is None)
+    ends = _ends(lift, line.mass_kg)
     if lift.people > 1:
-        return (), ()
-    to_plan = tuple(words for words, value in asked.items() if value is None)
-    if to_plan:
-        return (), to_plan
-    assert lift.from_height_mm is not None
-    assert lift.to_height_mm is not None
-    assert lift.reach_mm is not None
-    start, end = lift.from_height_mm / MM_PER_CM, lift.to_height_mm / MM_PER_CM
-    far = lift.reach_mm if lift.to_reach_mm is None else lift.to_reach_mm
-    ends = (("where it is taken up", start, lift.reach_mm), ("where it is set down", end, far))
-    return tuple(_end(lift, line, start, abs(end - start), *one) for one in ends), ()
+        # The equation is for one person, but what is out of its reach is out of each one's.
+        return replace(line, ends=tuple(end for end in ends if end.refusal))
+    return replace(line, at_best=ends, to_plan=asked) if asked else replace(line, ends=ends)
+
+
+def _ends(lift: Lift, mass_kg: float) -> tuple[LiftEnd, LiftEnd]:
+    """Both ends of a lift by the equation.
+
+    A figure that is missing is put in at its best, so that no real lift has a higher limit: hands at the
+    height of the knuckles, no way, close to the body, a good hold.
+    """
+    start = KNUCKLE_CM if lift.from_height_mm is None else lift.from_height_mm / MM_PER_CM
+    end = KNUCKLE_CM if lift.to_height_mm is None else lift.to_height_mm / MM_PER_CM
+    known_way = lift.from_height_mm is not None and lift.to_height_mm is not None
+    near = (lift.reach_mm or 0.0) / MM_PER_CM
+    far = near if lift.to_reach_mm is None else lift.to_reach_mm / MM_PER_CM
+    way = abs(end - start) if known_way else 0.0
+    return (
+        _end(lift, mass_kg, start, way, "where it is taken up", start, near),
+        _end(lift, mass_kg, start, way, "where it is set down", end, far),
+    )
 
 
 def _end(
-    lift: Lift, line: LiftLine, start_cm: float, way_cm: float, words: str, height_cm: float, reach_mm: float
+    lift: Lift, mass_kg: float, start_cm: float, way_cm: float, words: str, height_cm: float, reach_cm: float
 ) -> LiftEnd:
-    assert lift.coupling is not None
     try:
         limit = recommended_limit(
             Lifted(
-                reach_mm / MM_PER_CM,
+                reach_cm,
                 height_cm,
                 start_cm,
                 way_cm,
                 lift.twist_deg or 0.0,
-                lift.coupling,
+                lift.coupling or "good",
                 lift.per_minute,
                 duration_of(lift.hours),
             )
         )
     except ValueError as error:
         return LiftEnd(words, None, None, str(error))
-    return LiftEnd(words, limit, lifting_index(line.mass_kg, limit))
+    return LiftEnd(words, limit, lifting_index(mass_kg, limit))
 
 
 def _by_itself(case: Case, lifted: Counter[int]) -> list[LiftLine]:
-    """The loads that a rig comes in where nobody says otherwise: the tube with all that rides on it, the
-    mount, the stand, one counterweight of each sort, one battery of each sort. What planned lifts take is
-    left out: of the tube's load, piece by piece, for what is left of it must be lifted as well.
+    """The loads that a rig comes in where nobody says otherwise: the tube with all that rides on it, then
+    each sort of gear that does not ride, one at a time. What planned lifts take is left out piece by piece,
+    for what is left of it must be lifted as well.
     """
     rig = case.rig
     loads = loads_of(case)
@@ -113,20 +147,29 @@ def _by_itself(case: Case, lifted: Counter[int]) -> list[LiftLine]:
     name = REST if lifted.keys() & {load.item.id for load in loads} else TUBE_AND_ALL
     lines = [_line(rig, name, None, tuple(riding))] if riding else []
     for gear in rig.gear:
-        part = gear.item.part
-        if lifted[gear.item.id]:
+        if rides(gear.item):
             continue
-        if isinstance(part, Mount) and part.heaviest_piece_kg is not None:
-            piece = piece_of(gear.item, 1, part.heaviest_piece_kg, "heaviest piece")
-            lines.append(_line(rig, f"{gear.item.name}, heaviest piece", None, (piece,)))
-        elif isinstance(part, Mount | Support | Counterweight | PowerSource):
-            lines.append(_line(rig, gear.item.name, None, (piece_of(gear.item),)))
+        less = min(taken[gear.item.id], gear.quantity)
+        taken[gear.item.id] -= less
+        if gear.quantity > less:
+            lines.append(replace(_alone(rig, gear.item), count=gear.quantity - less))
     return lines
+
+
+def _alone(rig: Rig, item: CataloguedPart) -> LiftLine:
+    """One of a sort of gear, by itself; of a mount that comes apart its heaviest piece."""
+    part = item.part
+    if isinstance(part, Mount) and part.heaviest_piece_kg is not None:
+        piece = piece_of(item, 1, part.heaviest_piece_kg, HEAVIEST_PIECE)
+        return _line(rig, f"{item.name}, {HEAVIEST_PIECE}", None, (piece,))
+    return _line(rig, item.name, None, (piece_of(item),))
 
 
 def _line(rig: Rig, name: str, planned: int | None, pieces: tuple[Piece, ...]) -> LiftLine:
     known_kg, missing = sum_of(pieces)
     limit = rig.load.lift_limit_kg
     people = 1 if planned is None else rig.load.lifts[planned].people
-    over = None if limit is None or people > 1 or known_kg <= limit else known_kg - limit
-    return LiftLine(name, planned, pieces, known_kg, over_personal_kg=over, missing=missing)
+    line = LiftLine(name, planned, pieces, known_kg, missing=missing, people=people)
+    if limit is None or line.share_kg <= limit + EDGE_KG:
+        return line
+    return replace(line, over_personal_kg=line.share_kg - limit)

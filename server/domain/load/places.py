@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from server.domain.checks.case import Case
-from server.domain.checks.payload import Load, loads_of
+from server.domain.checks.payload import RIDING_KINDS, Load, loads_of
 from server.domain.load.sheet import PLACE_WORDS, CaseSheet, Piece, PlaceName, PlaceSum
 from server.domain.measure import Measure
 from server.domain.parts import Accessory, CataloguedPart
@@ -87,6 +87,12 @@ def _place_of(item: CataloguedPart) -> PlaceName | None:
         case None:
             return "unplaced"
     return None
+
+
+def rides(item: CataloguedPart) -> bool:
+    """Whether a piece of gear rides on the saddle: whether `loads_of` counts it."""
+    part = item.part
+    return part.kind in RIDING_KINDS or (isinstance(part, Accessory) and part.place in ("tube", "saddle"))
 
 
 def all_pieces(rig: Rig) -> tuple[Piece, ...]:

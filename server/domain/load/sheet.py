@@ -172,8 +172,9 @@ class LiftEnd:
     """What the lifting equation says of one end of a lift.
 
     Attributes:
-        words: which end. limit_kg, index: the recommended limit and the load over it; None outside the
-            equation's range, and `refusal` then says so.
+        words: which end. limit_kg, index: the recommended limit and the load over it, which is a lower bound
+            while a mass of the load is missing; None outside the equation's range, and `refusal` then says
+            so.
     """
 
     words: str
@@ -191,11 +192,16 @@ class LiftLine:
         planned: index in the plan's `lifts`; None for a load that nobody has planned a lift for.
         pieces: what goes together.
         mass_kg: their sum, a lower bound while `missing` names a mass.
-        over_personal_kg: by how much the mass is above the lifter's own limit; None: not above, or none
-            is set.
+        over_personal_kg: by how much the mass, of a load that several lift each one's even share of it, is
+            above the lifter's own limit; None: not above, or none is set.
         carry_kg_m: mass times distance of all trips; None: no distance given.
         ends: where it is taken up and where it is set down, by the lifting equation; empty while a figure of
-            the plan is missing, which `to_plan` names.
+            the plan is missing, which `to_plan` names. Of a load that several lift only those ends that are
+            outside the equation's range: the rest of it is for one person.
+        at_best: both ends with the best value of each figure that is missing: no real lift has a higher
+            limit; empty where none is missing.
+        people: how many lift it together.
+        count: how many such loads there are, lifted one after another.
         missing: what to enter.
     """
 
@@ -208,6 +214,34 @@ class LiftLine:
     missing: tuple[str, ...] = ()
     ends: tuple[LiftEnd, ...] = ()
     to_plan: tuple[str, ...] = ()
+    at_best: tuple[LiftEnd, ...] = ()
+    people: int = 1
+    count: int = 1
+
+    @property
+    def share_kg(self) -> float:
+        """What each lifter carries if it is shared evenly, kg; a lower bound as the mass is."""
+        return self.mass_kg / self.people
+
+
+@dataclass(frozen=True)
+class Trips:
+    """All that is carried over a distance.
+
+    Attributes:
+        kg_m: mass times distance, kg m, of every planned lift that says how far, all its trips; the way back
+            with empty hands is not counted.
+        missing: what to enter of these loads; unsaid: names of the loads for which nobody said how far.
+    """
+
+    kg_m: float
+    missing: tuple[str, ...] = ()
+    unsaid: tuple[str, ...] = ()
+
+    @property
+    def at_least(self) -> bool:
+        """True while a mass or a distance is missing, so that it can only be more."""
+        return bool(self.missing or self.unsaid)
 
 
 @dataclass(frozen=True)
@@ -323,7 +357,10 @@ class SafetyNote:
 
 @dataclass(frozen=True)
 class LoadSheet:
-    """Everything of a rig's load. `cautions` begin with the Sun's where it applies; never behind a fold."""
+    """Everything of a rig's load. `cautions` begin with the Sun's where it applies; never behind a fold.
+
+    `trips` is None where no planned lift says how far it is carried.
+    """
 
     places: tuple[PlaceSum, ...]
     balance: BalanceSheet
@@ -332,3 +369,4 @@ class LoadSheet:
     cautions: tuple[SafetyNote, ...]
     findings: tuple[Finding, ...]
     power: PowerSheet = PowerSheet()
+    trips: Trips | None = None

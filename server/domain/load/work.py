@@ -5,7 +5,7 @@ from __future__ import annotations
 from server.domain.checks.case import Case
 from server.domain.findings import Finding
 from server.domain.load.bodies import work_balance
-from server.domain.load.lifts import HEAVY_ALONE_KG, work_lifts
+from server.domain.load.lifts import HEAVY_ALONE_KG, sum_trips, work_lifts
 from server.domain.load.places import pack, sum_places
 from server.domain.load.power import work_power
 from server.domain.load.sheet import LoadSheet, SafetyNote
@@ -78,10 +78,12 @@ def work_load(rig: Rig, findings: tuple[Finding, ...]) -> LoadSheet:
     the range that a formula holds for, in the formula's words.
     """
     case = Case(rig)
+    lifts = work_lifts(case)
     return LoadSheet(
         places=sum_places(case),
         balance=work_balance(case),
-        lifts=work_lifts(case),
+        lifts=lifts,
+        trips=sum_trips(lifts),
         cases=pack(rig),
         cautions=work_cautions(rig),
         power=work_power(rig),

@@ -8,9 +8,12 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from server.domain.checks.case import Case
 from server.domain.checks.lifting import check_lifting
+from server.domain.load.lifts import ASKED, work_lifts
 from server.domain.load.plan import Lift, LoadPlan
 from server.domain.rig import Rig
 from tests.domain.rigs import camera, number, rig, tube
@@ -95,8 +98,143 @@ def test_beyond_each_end_of_the_equations_range_no_load_is_fit(given: dict[str, 
     assert "outside the equation's range: do not lift so." in found.phrase.template
 
 
-def test_a_lift_by_two_is_held_to_nobodys_index() -> None:
-    assert check_lifting(Case(lifted(45.0, people=2))) == ()
+@pytest.mark.parametrize("given", [{"reach_mm": 900.0}, {"to_height_mm": 1800.0}, {"twist_deg": 140.0}])
+def test_out_of_the_equations_range_nobody_lifts_be_they_one_or_two(given: dict[str, Any]) -> None:
+    for people in (1, 2, 8):
+        found = judged(lifted(0.1, people=people, **given))
+        assert (found.code, found.weight) == ("lifting.outside", "stop")
+        assert "outside the equation's range: do not lift so." in found.phrase.template
+
+
+def test_a_lift_by_two_is_judged_by_no_equation_and_its_even_share_is_called_no_limit() -> None:
+    # 12 kg by two: 6 kg each. The equation is for one person (NIOSH 94-110, limitations of the task).
+    found = check_lifting(Case(lifted(12.0, people=2)))
+    assert [(one.code, one.weight) for one in found] == [("lifting.team_unknown", "unknown")]
+    assert number(found[0], "share") == pytest.approx(6.0)
+    assert "the equation is for one person" in found[0].phrase.template
+    assert "not a safe limit for a team" in found[0].phrase.template
+    assert found[0].missing == (
+        "how its weight is shared among 2 people",
+        "the most that each of them lifts alone",
+    )
+    assert found[0].figure is None
+
+
+def test_a_lift_by_two_is_held_to_each_ones_share_of_the_own_limit() -> None:
+    # 60 kg, reach 90 cm, from the floor to 170 cm, by two, own limit 8 kg: 30 kg each.
+    heavy = lifted(60.0, people=2, reach_mm=900.0, from_height_mm=0.0, to_height_mm=1700.0)
+    found = check_lifting(Case(limited(heavy, 8.0)))
+    assert [one.code for one in found] == [
+        "lifting.over_limit",
+        "lifting.outside",
+        "lifting.above_constant",
+    ]
+    assert {one.weight for one in found} == {"stop"}
+    assert number(found[0], "load_0") == pytest.approx(30.0)
+    assert "each of 2 carries {load_0}" in found[0].phrase.template
+    # 15 kg by two is 7.5 kg each: within 8, and all the same nothing that is called sound.
+    within = check_lifting(Case(limited(lifted(15.0, people=2), 8.0)))
+    assert [one.code for one in within] == ["lifting.sound", "lifting.team_unknown"]
+    assert "one person lifts" in within[0].phrase.template
+    assert within[0].figure is not None
+    assert within[0].figure.amount.value == pytest.approx(0.6)
+
+
+def test_a_share_of_more_than_the_load_constant_is_a_stop_for_a_team_too() -> None:
+    # 23 kg: the load constant of NIOSH 94-110, metric.
+    assert judged(lifted(46.0, people=2)).code == "lifting.team_unknown"
+    over = check_lifting(Case(lifted(46.1, people=2)))
+    assert [(one.code, one.weight) for one in over] == [("lifting.above_constant", "stop")]
+
+
+def limited(of: Rig, limit_kg: float) -> Rig:
+    return replace(of, load=of.load.model_copy(update={"lift_limit_kg": limit_kg}))
+
+
+def test_a_figure_that_is_missing_is_judged_at_its_best_first() -> None:
+    # Reach 70 cm is out of range (63 cm) whatever the grip.
+    outside = judged(lifted(5.0, coupling=None, reach_mm=700.0, from_height_mm=0.0, to_height_mm=1600.0))
+    assert (outside.code, outside.weight) == ("lifting.outside", "stop")
+    assert "even with the best grip" in outside.phrase.template
+    # By hand, good grip, at the end: 23 x 25/35 x 0.88 x 0.92 = 13.3006 kg; 18 / 13.3006 = 1.3533.
+    over = judged(lifted(18.0, coupling=None))
+    assert (over.code, over.weight) == ("lifting.over_at_best", "stop")
+    assert "even with the best grip" in over.phrase.template
+    assert number(over, "index") == pytest.approx(18.0 / 13.3006, rel=1e-3)
+    assert over.figure is not None
+    assert over.figure.at_least
+    assert "how well the hands hold it" in over.missing
+    # No lift is better than the load constant: with everything open 22.9 kg is not known, 23.1 is a stop.
+    nothing: dict[str, Any] = dict.fromkeys(("from_height_mm", "to_height_mm", "reach_mm", "coupling"))
+    assert judged(lifted(22.9, **nothing)).code == "lifting.plan_unknown"
+    assert judged(lifted(23.1, **nothing)).code == "lifting.over_at_best"
+
+
+@given(
+    st.floats(0, 1750),
+    st.floats(0, 1750),
+    st.floats(0, 630),
+    st.sampled_from(["good", "fair", "poor"]),
+    st.sets(st.sampled_from(sorted(ASKED)), min_size=1),
+)
+@settings(max_examples=60, deadline=None)
+def test_no_real_lift_has_a_lower_index_than_the_best_of_what_is_open(
+    start: float, end: float, reach: float, coupling: str, left_out: set[str]
+) -> None:
+    full = {"from_height_mm": start, "to_height_mm": end, "reach_mm": reach, "coupling": coupling}
+    real = work_lifts(Case(lifted(10.0, **full)))[0].ends
+    best = work_lifts(Case(lifted(10.0, **(full | dict.fromkeys(left_out)))))[0].at_best
+    for one, other in zip(real, best, strict=True):
+        assert one.index is not None
+        assert other.index is not None
+        assert other.index <= one.index * (1.0 + 1e-9)
+
+
+def test_an_index_of_a_load_that_is_not_all_known_is_said_to_be_at_least_that() -> None:
+    of = lifted(18.0)
+    nameless = rig(tube(mass_kg=18.0), camera(mass_kg=None))
+    lift = of.load.lifts[0].model_copy(update={"parts": tuple(p.item.id for p in nameless.train)})
+    found = judged(replace(nameless, load=LoadPlan(lifts=(lift,))))
+    assert found.code == "lifting.index"
+    assert "is at least {mass}" in found.phrase.template
+    assert "a lifting index of at least {index}" in found.phrase.template
+    assert "at least {index}" not in judged(of).phrase.template
+
+
+@pytest.mark.parametrize(
+    ("hours", "limit_kg", "recovery"),
+    [(0.5, 10.6405, "1.2 times"), (1.0, 10.6405, "1.2 times"), (2.0, 7.9804, "0.3 times"), (8.0, 4.6552, "")],
+)
+def test_how_long_it_goes_on_chooses_the_column_of_the_table_and_tells_its_rest(
+    hours: float, limit_kg: float, recovery: str
+) -> None:
+    # NIOSH 94-110, table 5, V below 75 cm, 5 lifts a minute: 0.80, 0.60, 0.35 of the 13.3006 kg at the end.
+    found = judged(lifted(1.0, per_minute=5.0, hours=hours))
+    assert number(found, "limit") == pytest.approx(limit_kg, rel=1e-3)
+    told = next(one for one in found.inputs if one.label == "for how long")
+    assert recovery in told.text
+    assert told.basis == ("assumed" if hours == 1.0 else "typed")
+
+
+def test_the_equations_own_limits_are_all_shown() -> None:
+    # NIOSH 94-110, the section on the limitations of the task; the list from memory.
+    source = judged(lifted(10.0)).source
+    for words in (
+        "both hands",
+        "one hand",
+        "seated or kneeling",
+        "tight place",
+        "unstable",
+        "carrying, pushing or pulling",
+        "wheelbarrow or shovel",
+        "fast lifts",
+        "slippery",
+        "19 to 26",
+        "healthy workers",
+        "from memory",
+        "A cold field at night on a slope is outside it: take it as a least.",
+    ):
+        assert words in source
 
 
 def test_a_load_of_which_a_mass_is_unknown_is_never_sound() -> None:
@@ -115,10 +253,13 @@ def test_what_nobody_said_of_the_lift_is_shown_as_assumed_and_the_rest_as_typed(
         "turned aside",
         "hands before the ankles, set down",
         "how often",
+        "for how long",
     }
     assert unsaid["hands' height where it is taken up"] == "typed"
-    said = bases(twist_deg=0.0, to_reach_mm=300.0, hours=2.0)
+    said = bases(twist_deg=0.0, to_reach_mm=300.0, hours=2.0, per_minute=1.0)
     assert "assumed" not in said.values()
+    often = bases(per_minute=1.0)
+    assert (often["how often"], often["for how long"]) == ("typed", "assumed")
 
 
 def test_what_is_left_of_the_tubes_load_is_still_held_to_the_lifters_limit() -> None:
