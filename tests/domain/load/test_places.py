@@ -77,6 +77,7 @@ def test_a_lift_weighs_as_many_of_a_part_as_it_names_and_tells_its_carry() -> No
         "the tube with all that rides on it",
         "Stone Mount",
         "Tripod",
+        "Box",
     ]
 
 

@@ -1,0 +1,185 @@
+"""What one person is told not to lift alone, and what to do about a load that is too heavy.
+
+Sources: 23 kg is the load constant of the revised lifting equation (NIOSH 94-110, metric); 20 lb (9.07 kg) as
+the most that many lift alone is common practice, no source. Sums worked by hand.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from server.domain.checks.lifting_equation import at_least
+from server.domain.findings import Finding
+from server.domain.load.plan import Lift, LoadPlan
+from server.domain.parts import Accessory, Counterweight, GuideScope, PowerSource, Support
+from server.domain.rig import Rig
+from server.flow.run_checks import run_checks
+from server.rim.wording import write_phrase
+from tests.domain.rigs import camera, finding, findings, mm, mount, rig, tube, wheel
+
+NINE = LoadPlan(lift_limit_kg=9.0)
+
+
+def _advice(found: Finding) -> str:
+    return " ".join(write_phrase(one.phrase, "metric") for one in found.remedies)
+
+
+def _lifting(of: Rig) -> list[Finding]:
+    return [one for one in run_checks(of) if one.code.startswith("lifting.")]
+
+
+def test_a_load_above_the_load_constant_is_a_stop_for_one_whatever_was_planned() -> None:
+    pier = Support(model="Pier", mass_kg=mm(38.0))
+    found = findings("lifting", tube(mass_kg=25.0), gear=[pier])
+    assert [(one.code, one.weight) for one in found] == [("lifting.above_constant", "stop")]
+    said = write_phrase(found[0].phrase, "metric")
+    assert (
+        "Above 23 kg even the best lift is over the recommended limit: two people, or smaller loads" in said
+    )
+    assert "Pier (38.0 kg) and the tube with all that rides on it (25.0 kg)" in said
+    assert "NIOSH" in found[0].source
+    # A limit of the lifter's own above it changes nothing.
+    limited = findings("lifting", tube(mass_kg=25.0), load=LoadPlan(lift_limit_kg=40.0))
+    assert [one.code for one in limited] == ["lifting.sound", "lifting.above_constant"]
+
+
+@pytest.mark.parametrize(
+    ("mass_kg", "codes"),
+    [
+        (9.07, []),
+        (9.08, ["lifting.heavy_alone"]),
+        (23.0, ["lifting.heavy_alone"]),
+        (23.01, ["lifting.above_constant"]),
+    ],
+)
+def test_without_an_own_limit_what_is_heavy_is_asked_about_and_what_is_too_heavy_stops(
+    mass_kg: float, codes: list[str]
+) -> None:
+    assert [one.code for one in findings("lifting", gear=[mount(mass_kg=mass_kg)])] == codes
+
+
+def test_above_the_usual_an_own_limit_or_a_planned_lift_is_asked_for_and_ends_it() -> None:
+    of = rig(tube(mass_kg=12.0))
+    found = _lifting(of)
+    assert [(one.code, one.weight) for one in found] == [("lifting.heavy_alone", "watch")]
+    assert "Say the most that you lift alone, or plan the lift." in found[0].phrase.template
+    assert "Common practice, no source" in found[0].source
+    lift = Lift(
+        name="tube",
+        parts=(of.train.places[0].item.id,),
+        from_height_mm=750.0,
+        to_height_mm=800.0,
+        reach_mm=300.0,
+        coupling="good",
+    )
+    planned = Rig("Planned", of.train, load=LoadPlan(lifts=(lift,)))
+    assert [one.code for one in _lifting(planned)] == ["lifting.index_sound"]
+
+
+def test_a_heavy_part_that_nobody_weighed_is_asked_about_and_a_ring_is_not() -> None:
+    found = finding("lifting", tube(), gear=[Support(model="Pier")])
+    assert (found.code, found.weight) == ("lifting.mass_unknown", "unknown")
+    assert found.missing == ("the mass of Pier",)
+    assert findings("lifting", tube(), wheel(20.0, mass_kg=None)) == []
+
+
+def test_a_load_a_hair_above_the_limit_is_told_with_enough_digits_and_never_as_nothing() -> None:
+    found = finding("lifting", tube(mass_kg=8.44), camera(), load=NINE)
+    said = write_phrase(found.phrase, "metric")
+    assert "9.04" in said
+    assert "At least 0.1 kg must come off" in _advice(found)
+
+
+@pytest.mark.parametrize(
+    ("value", "digits", "told"),
+    [(0.04, 1, 0.1), (0.1, 1, 0.1), (1.8, 1, 1.8), (10.8 - 9.0, 1, 1.8), (1.801, 2, 1.81)],
+)
+def test_what_is_at_least_meant_is_rounded_up(value: float, digits: int, told: float) -> None:
+    assert at_least(value, digits).value == pytest.approx(told, abs=1e-9)
+
+
+def test_a_tube_is_told_the_fewest_things_whose_taking_off_is_enough() -> None:
+    # 8.0 + 0.5 + 0.6 hang and ride with a guide scope of 1.4: 10.5 kg, 1.5 too much. What hangs behind the
+    # tube is 1.1, the scope 1.4: neither is enough alone, both leave 8.0.
+    scope = GuideScope(model="Scope", mass_kg=mm(1.4))
+    both = finding("lifting", tube(mass_kg=8.0), wheel(20.0), camera(), gear=[scope], load=NINE)
+    assert "take off Scope and all that hangs behind Halden Tube (2.50 kg)" in _advice(both)
+    assert "8.00 kg is left" in _advice(both)
+    # 9.3 kg: the lighter of the two is enough.
+    one = finding("lifting", tube(mass_kg=6.8), wheel(20.0), camera(), gear=[scope], load=NINE)
+    assert "take off all that hangs behind Halden Tube (1.10 kg)" in _advice(one)
+
+
+def test_a_tube_that_is_too_heavy_by_itself_is_not_told_to_shed_its_camera() -> None:
+    found = finding("lifting", tube(mass_kg=10.2), camera(), load=NINE)
+    assert "Halden Tube alone is 10.20 kg, so taking the rest off is not enough" in _advice(found)
+    assert "lift it with two people" in _advice(found)
+
+
+@pytest.mark.parametrize(
+    "part",
+    [
+        Counterweight(model="Iron", mass_kg=mm(9.04)),
+        PowerSource(model="Battery", mass_kg=mm(12.0)),
+        Support(model="Pier", mass_kg=mm(20.0)),
+        Accessory(model="Chest", mass_kg=mm(14.0), place="ground"),
+    ],
+)
+def test_of_one_piece_nothing_is_told_to_come_off(part: Any) -> None:
+    found = finding("lifting", gear=[part], load=NINE)
+    assert (found.code, found.weight) == ("lifting.over_limit", "stop")
+    advice = _advice(found)
+    assert "come off" not in advice
+    assert "take off" not in advice.lower()
+    assert "people" in advice
+    assert "or choose a lighter part" in advice
+
+
+def test_how_many_should_lift_it_follows_from_the_limit_and_beyond_four_it_is_no_lift_by_hand() -> None:
+    def advice(mass_kg: float) -> str:
+        return _advice(findings("lifting", gear=[Support(model="Pier", mass_kg=mm(mass_kg))], load=NINE)[0])
+
+    assert "with two people" in advice(18.0)
+    assert "with at least 3 people" in advice(18.1)
+    assert "too heavy to lift by hand" in advice(36.1)
+
+
+def test_a_mount_is_told_to_shed_its_bar_only_where_that_is_known_to_be_enough() -> None:
+    def advice(**given: Any) -> str:
+        return _advice(finding("lifting", gear=[mount(**given)], load=NINE))
+
+    whole = advice(mass_kg=9.8, bar_mass_kg=0.9)
+    assert "If the counterweight bar of Stone Mount comes out, take it out first" in whole
+    assert "8.90 kg is left" in whole
+    assert "counterweight bar" not in advice(mass_kg=10.0, bar_mass_kg=0.9)
+    assert "counterweight bar" not in advice(mass_kg=9.8)
+    assert "enter the mass of its heaviest piece" in whole
+    piece = advice(mass_kg=14.0, heaviest_piece_kg=9.2, bar_mass_kg=0.9)
+    assert "is in that piece and comes out" in piece
+    assert "enter the mass of its heaviest piece" not in piece
+
+
+def test_several_alike_in_one_lift_are_told_to_go_one_by_one() -> None:
+    of = rig(gear=[(Counterweight(model="Iron", mass_kg=mm(5.0)), 2)])
+    iron = of.gear[0].item.id
+    lift = Lift(name="both", parts=(iron, iron))
+    found = _lifting(Rig("Iron", of.train, of.gear, load=LoadPlan(lift_limit_kg=9.0, lifts=(lift,))))
+    assert found[0].code == "lifting.over_limit"
+    assert "Lift Iron one at a time" in _advice(found[0])
+
+
+def test_a_load_that_is_not_all_known_is_told_to_leave_at_least_so_much() -> None:
+    of = rig(tube(mass_kg=8.9), camera(), wheel(20.0, mass_kg=None), load=NINE)
+    assert "At least 8.90 kg is left" in _advice(_lifting(of)[0])
+
+
+@pytest.mark.parametrize("place", ["ground", "bar", None])
+def test_an_accessory_that_does_not_ride_is_a_load_of_its_own(place: Any) -> None:
+    chest = Accessory(model="Chest", mass_kg=mm(25.0), place=place)
+    found = findings("lifting", tube(), gear=[(chest, 2)], load=NINE)
+    assert [one.code for one in found] == ["lifting.over_limit", "lifting.above_constant"]
+    assert write_phrase(found[0].phrase, "metric").startswith(
+        "Above your own limit of 9.0 kg: Chest (25.0 kg)."
+    )
