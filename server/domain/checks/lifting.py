@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from server.domain.checks.case import COMMON_PRACTICE, Case, amount, listed, literal, say
+from server.domain.checks.case import COMMON_PRACTICE, EDGE_KG, Case, amount, listed, literal, say
 from server.domain.checks.lifting_equation import EQUATION_SOURCE, GUIDANCE, judge_lift, line_input
 from server.domain.checks.lifting_relief import relieve
-from server.domain.checks.payload import EDGE_KG
 from server.domain.findings import Amount, Figure, Finding, Input
 from server.domain.load.lifts import HEAVY_ALONE_KG, work_lifts
 from server.domain.load.sheet import LiftLine, Piece

@@ -5,9 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from server.domain.checks.case import amount, listed, literal, say
+from server.domain.checks.case import EDGE_KG, amount, listed, literal, say
 from server.domain.checks.lifting_equation import at_least
-from server.domain.checks.payload import EDGE_KG
 from server.domain.findings import Remedy
 from server.domain.load.lifts import HEAVIEST_PIECE
 from server.domain.load.sheet import LiftLine, Piece

@@ -57,7 +57,7 @@ def judge_payload(case: Case) -> tuple[Finding, ...]:
     amounts = {"load": amount(total.known_kg, "mass", 1)}
     at_least = "at least " if missing else ""
     nothing = all(load.mass_kg is None for load in loads)
-    inputs = massmass_inputs(loads)
+    inputs = mass_inputs(loads)
     if mount is None or not isinstance(mount.part, Mount) or mount.part.rated_kg is None:
         what = "a mount, beside the train" if mount is None else f"the rated capacity of {mount.name}"
         verb = "add" if mount is None else "enter"

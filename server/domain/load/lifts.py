@@ -6,8 +6,8 @@ import math
 from collections import Counter
 from dataclasses import replace
 
-from server.domain.checks.case import Case
-from server.domain.checks.payload import EDGE_KG, loads_of
+from server.domain.checks.case import EDGE_KG, Case
+from server.domain.checks.payload import loads_of
 from server.domain.load.places import all_pieces, piece_of, rides, sum_of
 from server.domain.load.plan import Lift
 from server.domain.load.sheet import LiftEnd, LiftLine, Piece, Trips
