@@ -19,8 +19,8 @@ SUN = SafetyNote(
     "sun",
     "The Sun",
     "No optics towards the Sun without a certified full-aperture solar filter, fixed in front of the tube "
-    "and checked for holes each time. Cap or take off the finder and the guide scope. Never leave the rig "
-    "unattended.",
+    "and checked for holes each time. Never one that sits behind the optics: it can crack in the heat. Cap "
+    "or take off the finder and the guide scope. Never leave the rig unattended.",
 )
 LIFTING = SafetyNote(
     "lifting",
