@@ -179,8 +179,11 @@ def unknown(
 
 def outside(check: str, title: str, error: ValueError | ArithmeticError) -> Finding:
     """A finding for figures beyond what a formula holds for, in the formula's own words."""
-    # A figure that grew beyond all numbers is told by the machine's words, which help nobody.
-    own_words = isinstance(error, ValueError) and not isinstance(error, ValidationError)
+    # A figure that grew beyond all numbers is told by the machine's words, which help nobody and, not being
+    # a sentence, end without a full stop.
+    own_words = (
+        isinstance(error, ValueError) and not isinstance(error, ValidationError) and str(error).endswith(".")
+    )
     why = str(error) if own_words else "A figure is beyond all that is ever built. Check those of the parts."
     return Finding(
         code=f"{check}.outside",
