@@ -1,8 +1,9 @@
 """Copper leads: how thick, what they lose, and what fuse to ask about.
 
 Wire sizes by ASTM B258; lengths mm, resistance ohm. How much a lead may carry for good is a matter of its
-insulation and of local codes: not worked out here. Leads are judged at 20 C: in the cold copper loses less,
-by a tenth at -5 C, so that this is the safe side of a night, though not of a hot day.
+insulation and of local codes: `most_a` is a cautious rule beside them, and no rating. Leads are judged at
+20 C: in the cold copper loses less, by a tenth at -5 C, so that this is the safe side of a night, though not
+of a hot day.
 """
 
 from __future__ import annotations
@@ -15,9 +16,12 @@ COPPER_OHM_M, COPPER_PER_K = 1.7241e-8, 0.00393
 #: Usual sizes, thick to thin.
 GAUGES = (8, 10, 12, 14, 16, 18, 20, 22, 24)
 #: Ratings of blade fuses, A. Source: ISO 8820-3 (from memory).
-FUSES_A = (1.0, 2.0, 3.0, 5.0, 7.5, 10.0, 15.0, 20.0, 25.0, 30.0, 40.0)
+FUSES_A = (1.0, 2.0, 3.0, 4.0, 5.0, 7.5, 10.0, 15.0, 20.0, 25.0, 30.0, 40.0)
 #: A fuse is chosen this much above the peak (common practice, no source).
 ABOVE_PEAK = 1.25
+#: What small flexible leads are taken to bear, A for each mm^2 of copper (common practice, no source). It is
+#: at or below what IEC 60335-1 lets a supply cord of 0.5 to 2.5 mm^2 carry (from memory).
+DENSITY_A_MM2 = 6.0
 
 
 def area_of_gauge_mm2(gauge: int) -> float:
@@ -73,23 +77,49 @@ def lost_w(length_mm: float, area_mm2: float, current_a: float, temperature_c: f
     return drop_v(length_mm, area_mm2, current_a, temperature_c) * current_a
 
 
-def gauge_for(length_mm: float, current_a: float, most_v: float) -> int | None:
-    """Return the thinnest usual gauge that loses no more than `most_v`; None where even the thickest does.
+def density_a_mm2(area_mm2: float, current_a: float) -> float:
+    """Return the current for each mm^2 of copper, A/mm^2. area_mm2: above 0; current_a: 0 or more. Raises
+    ValueError outside. Source: the definition.
+    """
+    if not (area_mm2 > 0.0 and current_a >= 0.0):
+        raise ValueError("A wire has a cross-section above 0 and carries 0 A or more. Enter both.")
+    return current_a / area_mm2
 
-    Errors as `drop_v`. Source: as `drop_v`.
+
+def most_a(area_mm2: float) -> float:
+    """Return the current that a small flexible lead is taken to bear, A. area_mm2: above 0. Raises ValueError
+    outside.
+
+    A rule to be warned by, and no rating: what a wire may carry is for its maker and local codes to say.
+    Source: `DENSITY_A_MM2`.
+    """
+    if not area_mm2 > 0.0:
+        raise ValueError(f"The cross-section is {area_mm2:g} mm²; it must be above 0. Enter it.")
+    return DENSITY_A_MM2 * area_mm2
+
+
+def gauge_for(length_mm: float, current_a: float, most_v: float) -> int | None:
+    """Return the thinnest usual gauge that loses no more than `most_v` and that a usual fuse can guard at
+    this current; None where even the thickest does not.
+
+    Errors as `drop_v`. Source: as `drop_v` and `fuse_to_ask_about_a`.
     """
     for gauge in reversed(GAUGES):
-        if drop_v(length_mm, area_of_gauge_mm2(gauge), current_a) <= most_v:
+        area = area_of_gauge_mm2(gauge)
+        if drop_v(length_mm, area, current_a) <= most_v and fuse_to_ask_about_a(current_a, area) is not None:
             return gauge
     return None
 
 
-def fuse_to_ask_about_a(peak_a: float) -> float | None:
-    """Return the next usual fuse above a quarter more than the peak, A; None beyond all of them.
+def fuse_to_ask_about_a(peak_a: float, area_mm2: float) -> float | None:
+    """Return the next usual fuse above a quarter more than the peak, A; None where the wire is taken to bear
+    less than that fuse, and beyond all of them.
 
-    peak_a: 0 or more. Raises ValueError outside. It guards the wire: whether that wire may carry so much is
-    for its maker or an electrician to say. Source: as `FUSES_A`; the quarter is common practice.
+    peak_a: 0 or more; area_mm2: above 0, of the thinnest wire behind the fuse. Raises ValueError outside. It
+    guards the wire: whether that wire may carry so much is for its maker or an electrician to say. Source: as
+    `FUSES_A` and `most_a`; the quarter is common practice.
     """
     if not peak_a >= 0.0:
         raise ValueError(f"The peak current is {peak_a:g} A; it must be 0 or more. Enter the peak.")
-    return next((fuse for fuse in FUSES_A if fuse >= peak_a * ABOVE_PEAK), None)
+    borne_a = most_a(area_mm2)
+    return next((fuse for fuse in FUSES_A if peak_a * ABOVE_PEAK <= fuse <= borne_a), None)

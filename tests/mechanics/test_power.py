@@ -16,6 +16,7 @@ from server.mechanics.batteries import (
     cooling_short_k,
     cooling_words,
     drain_share,
+    end_voltage_v,
     hours_by_peukert,
     mean_current_a,
     usable_wh,
@@ -23,11 +24,13 @@ from server.mechanics.batteries import (
 from server.mechanics.cables import (
     GAUGES,
     area_of_gauge_mm2,
+    density_a_mm2,
     drop_v,
     fuse_to_ask_about_a,
     gauge_for,
     longest_mm,
     lost_w,
+    most_a,
     resistance_ohm,
 )
 
@@ -61,9 +64,11 @@ def test_the_cold_makes_copper_better_by_four_parts_in_a_thousand_for_each_degre
 
 
 def test_the_thinnest_gauge_that_holds_is_named_and_none_where_none_does():
-    # 8 A over 3 m: 18 AWG loses 1.005 V, 20 AWG 1.599 V.
-    assert gauge_for(3000.0, 8.0, 1.01) == 18
-    assert gauge_for(3000.0, 8.0, 1.0) == 16
+    # 3 A over 8 m: 18 AWG loses 1.0055 V, 20 AWG 1.599 V; 3.75 A and more ask for a fuse of 4 A, of 4.94.
+    assert gauge_for(8000.0, 3.0, 1.01) == 18
+    assert gauge_for(8000.0, 3.0, 1.0) == 16
+    # 8 A ask for a fuse of 10 A: 16 AWG bears 7.85 by the rule, 14 AWG 12.49, however short they are.
+    assert gauge_for(10.0, 8.0, 1.0) == 14
     assert gauge_for(100_000.0, 40.0, 0.1) is None
     assert list(GAUGES) == sorted(GAUGES)
 
@@ -87,9 +92,39 @@ def test_at_its_longest_a_lead_loses_the_limit_and_in_the_cold_less(gauge, curre
 
 
 def test_the_fuse_is_the_next_above_a_quarter_more():
-    assert fuse_to_ask_about_a(4.0) == 5.0
-    assert fuse_to_ask_about_a(4.1) == 7.5
-    assert fuse_to_ask_about_a(100.0) is None
+    assert fuse_to_ask_about_a(4.0, 10.0) == 5.0
+    assert fuse_to_ask_about_a(4.1, 10.0) == 7.5
+    assert fuse_to_ask_about_a(100.0, 100.0) is None
+
+
+@pytest.mark.parametrize(("gauge", "fuse"), [(18, 4.0), (22, None), (24, None), (30, None)])
+def test_no_fuse_is_named_above_what_its_wire_is_taken_to_bear(gauge, fuse):
+    # 6 A/mm²: 4.94, 1.95, 1.23 and 0.31 A; 3 A ask for 3.75 and more.
+    assert fuse_to_ask_about_a(3.0, area_of_gauge_mm2(gauge)) == fuse
+    assert density_a_mm2(area_of_gauge_mm2(30), 3.0) == pytest.approx(58.9, abs=0.1)
+
+
+@pytest.mark.parametrize(("area", "most"), [(0.5, 3.0), (0.75, 6.0), (1.0, 10.0), (1.5, 16.0), (2.5, 25.0)])
+def test_the_rule_for_a_wires_current_is_never_above_the_published_one_for_supply_cords(area, most):
+    # IEC 60335-1, the least cross-section of a supply cord by the rated current (from memory).
+    assert most / 3.0 <= most_a(area) <= most
+
+
+@pytest.mark.parametrize(
+    ("chemistry", "volts", "share", "end"),
+    [
+        # Cells of 1.9, 3.0 and 3.3 V at the usual share, of 1.75, 2.5 and 3.0 V when empty: common practice.
+        ("lead_acid", 12.0, 0.5, 11.4),
+        ("agm", 12.0, 1.0, 10.5),
+        ("lead_acid", 12.0, 0.75, 10.95),
+        ("lifepo4", 12.8, 0.8, 12.0),
+        ("lifepo4", 12.8, 1.0, 10.0),
+        ("lithium_ion", 11.1, 0.3, 9.9),
+        ("mains", 12.0, 1.0, 12.0),
+    ],
+)
+def test_a_battery_gives_less_voltage_at_the_end_of_its_discharge(chemistry, volts, share, end):
+    assert end_voltage_v(chemistry, volts, share) == pytest.approx(end)
 
 
 def test_four_amperes_for_eight_hours_ask_for_64_ah_of_lead_and_40_of_lithium():
@@ -138,8 +173,14 @@ def test_colder_never_gives_more(chemistry, at, colder):
         lambda: lost_w(1.0, 1.0, math.nan),
         lambda: longest_mm(1.0, 1.0, -0.1),
         lambda: longest_mm(0.0, 1.0, 0.1),
-        lambda: fuse_to_ask_about_a(-1.0),
-        lambda: fuse_to_ask_about_a(math.nan),
+        lambda: fuse_to_ask_about_a(-1.0, 1.0),
+        lambda: fuse_to_ask_about_a(math.nan, 1.0),
+        lambda: fuse_to_ask_about_a(1.0, 0.0),
+        lambda: most_a(math.nan),
+        lambda: density_a_mm2(0.0, 1.0),
+        lambda: density_a_mm2(1.0, -1.0),
+        lambda: end_voltage_v("agm", 0.0, 0.5),
+        lambda: end_voltage_v("agm", 12.0, 1.1),
         lambda: usable_wh(10.0, 12.0, 1.2, "agm", 20.0),
         lambda: mean_current_a(1.0, 0.0, 1.5),
         lambda: cooling_current_a(1.0, 2.0, 10.0, 0.0),

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import math
 
-from server.domain.checks.case import COMMON_PRACTICE, Case, amount, listed, literal, say, unknown
-from server.domain.findings import Amount, Finding, Input, Remedy
-from server.domain.load.power import LOST_SHARE, work_power
-from server.domain.load.sheet import Consumer, Lead, PowerSheet
+from server.domain.checks.case import COMMON_PRACTICE, Case, listed, literal, say
+from server.domain.checks.leads import ELECTRIC, judge_lead, open_leads
+from server.domain.findings import Finding, Input, Remedy
+from server.domain.load.power import sources_of, work_power
+from server.domain.load.sheet import Consumer, PowerSheet
+from server.domain.parts import PowerSource
 
 FORMULA = (
     "need = sum of mean current x voltage x hours / converter; given = capacity x voltage x usable share x "
@@ -18,22 +20,11 @@ SOURCE = (
     "memory). "
     f"Usable and cold shares of a battery: {COMMON_PRACTICE}"
 )
-LEAD_FORMULA = (
-    "drop = 2 x resistivity x length / area x peak current; heat = drop x current; longest = length x what "
-    "may be lost / drop"
+MAINS = (
+    "Mains at a damp site needs residual-current protection and gear made for the wet: follow the local "
+    "electrical code, and leave fixed wiring to a licensed electrician."
 )
-LEAD_SOURCE = (
-    "Ohm's law; wire sizes ASTM B258, copper by the International Annealed Copper Standard; a lead that "
-    "loses a "
-    f"twentieth at most: {COMMON_PRACTICE}"
-)
-ELECTRIC = (
-    "Fuse the battery at its own terminal; what a wire may carry is for its maker or a licensed "
-    "electrician, by the "
-    "local code."
-)
-SHORTEST_MM = 100.0
-"""Nobody shortens a lead below this: then the battery has to come nearer. A choice of ours, no source."""
+"""Common practice, no source."""
 LITTLE_LEFT = 0.2
 """Less than this left at dawn is a watch (common practice, no source)."""
 
@@ -47,15 +38,15 @@ def check_power(case: Case) -> tuple[Finding, ...]:
     if not asked and not load.cables:
         return ()
     sheet = work_power(case.rig)
-    found = [_lead(one) for one in sheet.leads]
+    found = [judge_lead(one) for one in sheet.leads]
     if sheet.open_leads:
-        asked_for = tuple(dict.fromkeys(one.missing for one in sheet.open_leads))
-        words = literal(f"Not known yet: enter {listed(asked_for)}.")
-        found.append(unknown("power.lead_unknown", "Lead", words, asked_for, source=LEAD_SOURCE))
+        found.append(open_leads(case, sheet))
     if asked and not sheet.source and (sheet.consumers or sheet.uncounted):
         found.insert(0, _without_source(case, sheet))
-    elif asked and sheet.source and sheet.chemistry != "mains":
+    elif asked and sheet.batteries:
         found.insert(0, _energy(case, sheet))
+    elif asked and sheet.mains:
+        found.insert(0, _on_mains(case, sheet))
     return tuple(found)
 
 
@@ -78,6 +69,34 @@ def _without_source(case: Case, sheet: PowerSheet) -> Finding:
     )
 
 
+def _on_mains(case: Case, sheet: PowerSheet) -> Finding:
+    """A mains supply alone: no battery to run empty."""
+    sentence = literal(f"{sheet.mains} feeds the rig: the night is not limited by a battery.")
+    if sheet.need_wh is not None and sheet.hours is not None and sheet.consumers:
+        at_least = "at least " if sheet.uncounted else ""
+        sentence += f" It takes {at_least}{sheet.need_wh:.0f} Wh over {sheet.hours:.1f} hours."
+    return Finding(
+        code="power.mains",
+        weight="sound",
+        title="Power",
+        phrase=say(f"{sentence}{_peak(sheet, 'the most that the supply gives')} {MAINS}"),
+        inputs=_taken_inputs(case, sheet),
+        formula=FORMULA,
+        source=SOURCE,
+    )
+
+
+def _peak(sheet: PowerSheet, against: str) -> str:
+    """What all devices take at once, with a space before it; empty where nothing takes current."""
+    if not sheet.peak_a:
+        return ""
+    at_least = "at least " if sheet.peak_at_least else ""
+    return (
+        f" All devices at their peaks take {at_least}{sheet.peak_a:.1f} A together, at {sheet.peak_at_v:g} "
+        f"V: compare that with {against}, which is not in the catalogue."
+    )
+
+
 def _asked(sheet: PowerSheet) -> str:
     """What to enter, with a space before it; empty where nothing is missing."""
     others = tuple(words for words in sheet.missing if words not in sheet.uncounted)
@@ -97,7 +116,7 @@ def _taken_inputs(case: Case, sheet: PowerSheet) -> tuple[Input, ...]:
             Input(
                 label=f"mean of {one.name}",
                 amount=None,
-                basis="assumed" if one.assumed else "typed",
+                basis="assumed" if one.assumed else one.basis,
                 text=_taken(one),
             )
             for one in sheet.consumers
@@ -116,18 +135,20 @@ def _taken_inputs(case: Case, sheet: PowerSheet) -> tuple[Input, ...]:
 
 
 def _energy(case: Case, sheet: PowerSheet) -> Finding:
-    name = literal(sheet.source)
+    name = literal(sheet.batteries)
     missing = sheet.missing
     need, usable, hours = sheet.need_wh, sheet.usable_wh, sheet.hours
     at_least, at_most = ("at least ", "at most ") if sheet.uncounted else ("", "")
     inputs = (
         *_taken_inputs(case, sheet),
         Input(
-            label=f"energy of {sheet.source}",
+            label=f"energy of {sheet.batteries}",
             amount=None,
             basis="" if usable is None else "assumed" if sheet.given_assumed else "worked out",
             text=sheet.given_words or "not known",
         ),
+        *_battery_inputs(case),
+        *_peak_inputs(sheet),
     )
     remedies: tuple[Remedy, ...] = ()
     weight, code = "unknown", "power.unknown"
@@ -159,11 +180,15 @@ def _energy(case: Case, sheet: PowerSheet) -> Finding:
         else:
             weight, code = ("unknown", "power.part_unknown") if missing else ("sound", "power.sound")
             sentence += f" That leaves {at_most}{left:.0%}."
+    if sheet.mains:
+        sentence += literal(f" {sheet.mains} is a mains supply and not counted: the battery is judged alone.")
+    sentence += _peak(sheet, "the battery's own fuse and its most current")
+    cautions = f"{ELECTRIC} {MAINS}" if sheet.mains else ELECTRIC
     return Finding(
         code=code,
         weight=weight,
         title="Power",
-        phrase=say(f"{sentence}{_asked(sheet)} {ELECTRIC}"),
+        phrase=say(f"{sentence}{_asked(sheet)} {cautions}"),
         remedies=remedies,
         inputs=inputs,
         formula=FORMULA,
@@ -172,92 +197,46 @@ def _energy(case: Case, sheet: PowerSheet) -> Finding:
     )
 
 
+def _battery_inputs(case: Case) -> list[Input]:
+    """What each battery's maker or owner says of it, with where that is from."""
+    found: list[Input] = []
+    for item, _ in sources_of(case.rig):
+        part = item.part
+        if not isinstance(part, PowerSource) or part.chemistry == "mains":
+            continue
+        for label, figure, form in (
+            ("capacity", part.capacity_ah, "{:g} Ah"),
+            ("nominal voltage", part.voltage_v, "{:g} V"),
+            ("usable share", part.usable_share, "{:.0%}"),
+        ):
+            if figure is not None:
+                text = form.format(figure.nominal)
+                found.append(
+                    Input(label=label, amount=None, basis=part.basis_of(figure), of=item.name, text=text)
+                )
+    return found
+
+
+def _peak_inputs(sheet: PowerSheet) -> list[Input]:
+    """What adds up to the peak of all."""
+    return [
+        Input(
+            label=f"peak of {one.name}",
+            amount=None,
+            basis=one.peak_basis,
+            text=f"{one.peak_a:.2g} A at {one.voltage_v:g} V"
+            + (f": not its whole peak, the {one.peak_unknown} is not known" if one.peak_unknown else ""),
+        )
+        for one in sheet.consumers
+    ]
+
+
 def _taken(one: Consumer) -> str:
     said = f"{one.mean_a:.2g} A at {one.voltage_v:g} V"
+    if one.quantity > 1:
+        said += f", all {one.quantity} of them"
     return f"{said} ({one.assumed})" if one.assumed else said
 
 
 def _hours(hours: float | None, sheet: PowerSheet) -> str:
     return "not known" if hours is None else f"{hours:.1f} hours {sheet.hours_words}"
-
-
-def _lead(lead: Lead) -> Finding:
-    name = literal(f"{lead.name} ({lead.words})")
-    sentence = f"The lead of {name} loses {lead.drop_v:.2f} V at the peak: {lead.arrives_v:.2f} V arrive."
-    amounts: dict[str, Amount] = {}
-    remedies: tuple[Remedy, ...] = ()
-    if lead.least_v is not None and lead.arrives_v < lead.least_v:
-        weight, code = "stop", "power.lead_starves"
-        sentence += f" It needs {lead.least_v:g} V."
-    elif lead.drop_v > LOST_SHARE * (lead.arrives_v + lead.drop_v):
-        weight, code = "watch", "power.lead_thin"
-        sentence += f" That is more than {LOST_SHARE:.0%}."
-    else:
-        weight, code = "sound", "power.lead_sound"
-    if lead.longest_mm is not None and lead.longest_mm >= SHORTEST_MM:
-        # Rounded down: a lead that is a little too long loses too much.
-        amounts["longest"] = amount(math.floor(lead.longest_mm / 10.0) * 10.0, "length", 0)
-    if weight != "sound":
-        shorter = "shorten it to {longest} at most" if amounts else "bring the battery much nearer"
-        better = f"Take {lead.better_awg} AWG or thicker, or {shorter}."
-        if lead.better_awg is None:
-            better = f"{shorter[0].upper()}{shorter[1:]}."
-        if lead.allowed_v <= 0.0:
-            better = "No lead is short enough: it needs a source of a higher voltage."
-        remedies = (Remedy(phrase=say(better, **amounts)),)
-    elif amounts:
-        sentence += " Of this wire it may be {longest} long at most."
-    if lead.fuse_a is not None:
-        sentence += f" Ask its maker or an electrician about a fuse of {lead.fuse_a:g} A."
-    return Finding(
-        code=code,
-        weight=weight,
-        title="Lead",
-        phrase=say(f"{sentence} {ELECTRIC}", **amounts),
-        remedies=remedies,
-        inputs=_lead_inputs(lead),
-        formula=LEAD_FORMULA,
-        source=LEAD_SOURCE,
-    )
-
-
-def _lead_inputs(lead: Lead) -> tuple[Input, ...]:
-    volts = lead.arrives_v + lead.drop_v
-    least = "" if lead.least_v is None else f", and {lead.least_v:g} V must arrive"
-    longest = "any length" if lead.longest_mm is None else ""
-    return (
-        Input(
-            label=f"peak of {lead.name}",
-            amount=None,
-            basis="assumed" if lead.assumed else "typed",
-            text=f"{lead.peak_a:.2g} A at {volts:g} V" + (f" ({lead.assumed})" if lead.assumed else ""),
-        ),
-        Input(
-            label="length, one way",
-            amount=amount(lead.length_mm, "length", 0),
-            basis="typed",
-            of="the plan of the load",
-        ),
-        Input(
-            label="copper", amount=None, basis="worked out", text=f"{lead.area_mm2:.3g} mm² of cross-section"
-        ),
-        Input(
-            label="temperature of the copper",
-            amount=None,
-            basis="assumed",
-            text="20 °C; in the cold it loses less, a tenth at -5 °C",
-        ),
-        Input(
-            label="may be lost",
-            amount=None,
-            basis="worked out",
-            text=f"{lead.allowed_v:.2f} V: {LOST_SHARE:.0%} at most{least}",
-        ),
-        Input(
-            label="longest of this wire, one way",
-            amount=None if longest else amount(lead.longest_mm or 0.0, "length", 0),
-            basis="worked out",
-            text=longest,
-        ),
-        Input(label="lost as heat at the peak", amount=None, basis="worked out", text=f"{lead.lost_w:.2g} W"),
-    )

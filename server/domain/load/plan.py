@@ -57,13 +57,15 @@ class Lift(Frozen):
 class Cable(Frozen):
     """The lead of one consumer: its wire and how long it is, one way.
 
-    `gauge_awg` by ASTM B258, or `area_mm2` of copper; one of the two.
+    `gauge_awg` by ASTM B258, or `area_mm2` of copper; one of the two. Of several pieces of one part each has
+    a lead like this one, unless it is `shared` and carries the current of them all.
     """
 
     part_id: int
     length_mm: float = Field(gt=0, le=100_000)
     gauge_awg: int | None = Field(default=None, ge=0, le=40)
     area_mm2: float | None = Field(default=None, gt=0, le=200)
+    shared: bool = False
 
 
 class Spot(Frozen):

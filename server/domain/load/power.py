@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from server.domain.load.plan import Cable
-from server.domain.load.sheet import Consumer, Lead, OpenLead, PowerSheet
+from server.domain.load.leads import work_leads
+from server.domain.load.sheet import Consumer, PowerSheet
 from server.domain.measure import nominal
 from server.domain.parts import (
     Accessory,
@@ -19,14 +19,13 @@ from server.domain.parts import (
     TiltAdjuster,
 )
 from server.domain.rig import Rig
-from server.mechanics.batteries import USABLE, cooling_current_a, drain_share, mean_current_a, usable_wh
-from server.mechanics.cables import (
-    area_of_gauge_mm2,
-    drop_v,
-    fuse_to_ask_about_a,
-    gauge_for,
-    longest_mm,
-    lost_w,
+from server.mechanics.batteries import (
+    USABLE,
+    cold_share,
+    cooling_current_a,
+    drain_share,
+    mean_current_a,
+    usable_wh,
 )
 from server.sky.night import night_hours
 
@@ -36,8 +35,6 @@ HIGHEST_V = 60.0
 """Nothing of the trade runs straight at more: a supply of a higher voltage is named by its mains side, and
 what it feeds is taken to run at the usual voltage (common practice, no source)."""
 WARM_C = 20.0
-LOST_SHARE = 0.05
-"""A lead that loses more of the voltage is too thin or too long (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -59,29 +56,40 @@ def sources_of(rig: Rig) -> tuple[tuple[CataloguedPart, int], ...]:
 def work_power(rig: Rig) -> PowerSheet:
     """Work out the night's energy, without a source what the devices take of it.
 
-    Raises ValueError for figures out of every range.
+    A mains supply beside batteries is not counted: they are judged as if it failed. Raises ValueError for
+    figures out of every range.
     """
     sources = sources_of(rig)
-    parts = [item.part for item, _ in sources if isinstance(item.part, PowerSource)]
+    batteries = tuple((item, count) for item, count in sources if not _is_mains(item))
+    mains = tuple((item, count) for item, count in sources if _is_mains(item))
     missing: list[str] = []
     uncounted: list[str] = []
     hours, hours_words = _hours(rig, missing)
-    source_v = nominal(parts[0].voltage_v) if parts else None
+    source_v = next(
+        (volts for item, _ in (*batteries, *mains) for volts in (_voltage(item),) if volts is not None), None
+    )
     if source_v is not None and source_v > HIGHEST_V:
         source_v = None
     consumers, taken_none = _consumers(rig, source_v, hours, uncounted)
     uncounted = list(dict.fromkeys(uncounted))
     missing += uncounted
-    watts = sum(one.mean_a * one.voltage_v for one in consumers) / (rig.load.supply_share or 1.0)
-    given = _given(rig, sources, watts, missing) if parts else None
-    leads, open_leads = _leads(rig, consumers)
+    share = rig.load.supply_share or 1.0
+    watts = sum(one.mean_a * one.voltage_v for one in consumers) / share
+    peak_w = sum(one.peak_a * one.voltage_v for one in consumers) / share
+    given = _given(rig, batteries, watts, missing) if batteries else None
+    leads, open_leads = work_leads(rig, consumers, tuple(item for item, _ in batteries))
     usable = None if given is None else given.usable_wh
     need = None if hours is None else sum(one.energy_wh or 0.0 for one in consumers)
     short = None if need is None or usable is None or need <= usable else need - usable
-    mains = any(part.chemistry == "mains" for part in parts)
+    first = batteries[0][0].part if batteries else None
     return PowerSheet(
-        source=" and ".join(f"{count} x {item.name}" if count > 1 else item.name for item, count in sources),
-        chemistry="mains" if mains else (parts[0].chemistry or "") if parts else "",
+        source=_called(sources),
+        batteries=_called(batteries),
+        mains=_called(mains),
+        chemistry=(first.chemistry or "") if isinstance(first, PowerSource) else "mains" if mains else "",
+        peak_a=peak_w / (source_v or USUAL_V) if consumers else None,
+        peak_at_v=source_v or USUAL_V,
+        peak_at_least=bool(uncounted) or any(one.peak_unknown for one in consumers),
         hours=hours,
         hours_words=hours_words,
         consumers=consumers,
@@ -101,6 +109,18 @@ def work_power(rig: Rig) -> PowerSheet:
     )
 
 
+def _called(sources: tuple[tuple[CataloguedPart, int], ...]) -> str:
+    return " and ".join(f"{count} x {item.name}" if count > 1 else item.name for item, count in sources)
+
+
+def _is_mains(item: CataloguedPart) -> bool:
+    return isinstance(item.part, PowerSource) and item.part.chemistry == "mains"
+
+
+def _voltage(item: CataloguedPart) -> float | None:
+    return nominal(item.part.voltage_v) if isinstance(item.part, PowerSource) else None
+
+
 def _hours(rig: Rig, missing: list[str]) -> tuple[float | None, str]:
     load = rig.load
     if load.night_hours is not None:
@@ -118,10 +138,8 @@ def _hours(rig: Rig, missing: list[str]) -> tuple[float | None, str]:
 def _given(
     rig: Rig, sources: tuple[tuple[CataloguedPart, int], ...], watts: float, missing: list[str]
 ) -> Given | None:
-    """What all sources give together; None on mains, or while a figure of one is missing."""
+    """What all batteries give together; None while a figure of one is missing."""
     parts = [(item, count, item.part) for item, count in sources if isinstance(item.part, PowerSource)]
-    if any(part.chemistry == "mains" for _, _, part in parts):
-        return None
     lacking = [
         f"the {words} of {item.name}"
         for item, _, part in parts
@@ -149,10 +167,16 @@ def _given(
         # Each battery is taken to bear its part of the current by its charge.
         current_a = watts / volts * charge / together if together > 0.0 else 0.0
         drain = drain_share(chemistry, charge, current_a) if charge > 0.0 else 1.0
-        one_wh = usable_wh(charge, volts, share, chemistry, WARM_C if low is None else low) * drain
+        at_c = WARM_C if low is None else low
+        cold = cold_share(chemistry, at_c)
+        one_wh = usable_wh(charge, volts, share, chemistry, at_c) * drain
         total_wh += count * one_wh
-        faster = f", {drain:.0%} for a drain faster than 20 hours" if drain < 1.0 else ""
-        told.append(f"{count} x {charge:g} Ah x {volts:g} V, {share:.0%} of it used{faster}")
+        told.append(
+            f"{count} x {charge:g} Ah x {volts:g} V, {share:.0%} of it used"
+            + (f", {cold:.1%} of that left in the cold" if cold < 1.0 else "")
+            + (f", {drain:.1%} for a drain faster than 20 hours" if drain < 1.0 else "")
+            + f": {count * one_wh:.0f} Wh"
+        )
         if number == 0:
             first_ah, first_wh = charge, one_wh
     at = f"at {WARM_C:g} °C, as nobody gave the lowest temperature" if low is None else f"at {low:g} °C"
@@ -182,7 +206,21 @@ def _consumers(
         share = rig.load.supply_share or 1.0
         mean_a, peak_a = taken.mean * quantity, taken.peak * quantity
         energy = None if hours is None else mean_a * at * hours / share
-        found.append(Consumer(item.id, item.name, at, mean_a, peak_a, energy, assumed, taken.peak_unknown))
+        found.append(
+            Consumer(
+                item.id,
+                item.name,
+                at,
+                mean_a,
+                peak_a,
+                energy,
+                assumed,
+                taken.peak_unknown,
+                quantity,
+                taken.basis,
+                taken.peak_basis,
+            )
+        )
     return tuple(found), tuple(dict.fromkeys(taken_none))
 
 
@@ -194,12 +232,16 @@ def _driven(item: CataloguedPart) -> bool:
 
 @dataclass(frozen=True)
 class _Current:
-    """What one device takes, A; what was assumed; which figure of its peak is missing, "" for none."""
+    """What one device takes, A; what was assumed; which figure of its peak is missing, "" for none; where the
+    mean and the peak are from.
+    """
 
     mean: float
     peak: float
     assumed: str = ""
     peak_unknown: str = ""
+    basis: str = "typed"
+    peak_basis: str = "typed"
 
 
 def _taken(rig: Rig, item: CataloguedPart, missing: list[str]) -> _Current | None:
@@ -213,25 +255,32 @@ def _taken(rig: Rig, item: CataloguedPart, missing: list[str]) -> _Current | Non
         return _of_camera(rig, item, part, missing)
     if isinstance(part, Mount):
         on, peak = nominal(part.current_a), nominal(part.current_peak_a)
+        on_basis, peak_basis = part.basis_of(part.current_a), part.basis_of(part.current_peak_a)
         if on is not None:
             unknown = "current while slewing" if peak is None else ""
-            return _Current(on, on if peak is None else max(on, peak), "", unknown)
+            highest = peak_basis if peak is not None and peak >= on else on_basis
+            return _Current(on, on if peak is None else max(on, peak), "", unknown, on_basis, highest)
         if peak is not None:
-            return _Current(peak, peak, "as if it slewed all night")
+            return _Current(peak, peak, "as if it slewed all night", "", peak_basis, peak_basis)
         missing.append(f"the current of {item.name}")
     if isinstance(part, Accessory):
         on = nominal(part.current_a)
         if on is not None:
             share, idle = nominal(part.duty_share), nominal(part.current_idle_a) or 0.0
+            basis = part.basis_of(part.current_a)
             if share is None:
-                return _Current(on, on, "on all night")
-            return _Current(mean_current_a(on, idle, share), max(on, idle))
+                return _Current(on, on, "on all night", "", basis, basis)
+            highest = basis if on >= idle else part.basis_of(part.current_idle_a)
+            return _Current(
+                mean_current_a(on, idle, share), max(on, idle), basis="worked out", peak_basis=highest
+            )
         if _driven(item):
             missing.append(f"the current of {item.name}")
     if isinstance(part, FilterWheel | Focuser | Rotator | TiltAdjuster):
         on = nominal(part.current_a)
         if on is not None:
-            return _Current(on, on, "as if it moved all night")
+            basis = part.basis_of(part.current_a)
+            return _Current(on, on, "as if it moved all night", "", basis, basis)
         drawer = isinstance(part, FilterWheel) and part.positions == 1
         if not drawer and not isinstance(part, TiltAdjuster):
             missing.append(f"the current of {item.name} (0 where nothing drives it)")
@@ -241,6 +290,7 @@ def _taken(rig: Rig, item: CataloguedPart, missing: list[str]) -> _Current | Non
 def _of_camera(rig: Rig, item: CataloguedPart, part: BaseCamera, missing: list[str]) -> _Current | None:
     """A camera: by the cooling that is asked of it, else at full cooling."""
     idle, full = nominal(part.current_idle_a), nominal(part.current_cooling_a)
+    at_idle, at_full = part.basis_of(part.current_idle_a), part.basis_of(part.current_cooling_a)
     most, asked = nominal(part.cooling_k), rig.load.cooling_k
     if full is None:
         if idle is None:
@@ -249,60 +299,11 @@ def _of_camera(rig: Rig, item: CataloguedPart, part: BaseCamera, missing: list[s
         if most:
             # It can be cooled, and what that takes is not known: counted so far as it is.
             missing.append(f"the current at full cooling of {item.name}")
-            return _Current(idle, idle, "without its cooling", "current at full cooling")
-        return _Current(idle, idle)
+            return _Current(idle, idle, "without its cooling", "current at full cooling", at_idle, at_idle)
+        return _Current(idle, idle, "", "", at_idle, at_idle)
     if idle is not None and most and asked is not None:
         between = cooling_current_a(idle, full, asked, most)
-        return _Current(between, max(idle, full), "between idle and full by the cooling asked")
-    return _Current(full, full, "at full cooling all night")
-
-
-def _leads(rig: Rig, consumers: tuple[Consumer, ...]) -> tuple[tuple[Lead, ...], tuple[OpenLead, ...]]:
-    """The planned leads that can be judged, and what to enter for the others."""
-    items = [*(gear.item for gear in rig.gear), *(at.item for at in (*rig.train, *rig.branch))]
-    found: list[Lead] = []
-    left: list[OpenLead] = []
-    for cable in rig.load.cables:
-        item = next((item for item in items if item.id == cable.part_id), None)
-        one = next((one for one in consumers if one.part_id == cable.part_id), None)
-        if item is None:
-            asked = "whose lead it is: a planned lead's device has left the rig"
-        elif cable.gauge_awg is None and cable.area_mm2 is None:
-            asked = f"the gauge or cross-section of the lead of {item.name}"
-        elif one is None:
-            asked = f"the current of {item.name}"
-        elif one.peak_unknown:
-            asked = f"the {one.peak_unknown} of {item.name}"
-        else:
-            found.append(_lead(cable, one, nominal(getattr(item.part, "voltage_least_v", None))))
-            continue
-        left.append(OpenLead(cable.part_id, "" if item is None else item.name, asked))
-    return tuple(found), tuple(left)
-
-
-def _lead(cable: Cable, one: Consumer, least_v: float | None) -> Lead:
-    area = cable.area_mm2 or area_of_gauge_mm2(cable.gauge_awg or 0)
-    words = f"{area:g} mm²" if cable.area_mm2 is not None else f"{cable.gauge_awg} AWG"
-    lost = drop_v(cable.length_mm, area, one.peak_a)
-    arrives = one.voltage_v - lost
-    allowed = LOST_SHARE * one.voltage_v
-    if least_v is not None:
-        allowed = min(allowed, max(0.0, one.voltage_v - least_v))
-    bad = lost > LOST_SHARE * one.voltage_v or (least_v is not None and arrives < least_v)
-    return Lead(
-        part_id=one.part_id,
-        name=one.name,
-        words=f"{words}, {cable.length_mm / 1000.0:g} m",
-        drop_v=lost,
-        arrives_v=arrives,
-        least_v=least_v,
-        fuse_a=fuse_to_ask_about_a(one.peak_a),
-        better_awg=gauge_for(cable.length_mm, one.peak_a, allowed) if bad and allowed > 0.0 else None,
-        longest_mm=longest_mm(area, one.peak_a, allowed),
-        lost_w=lost_w(cable.length_mm, area, one.peak_a),
-        allowed_v=allowed,
-        peak_a=one.peak_a,
-        length_mm=cable.length_mm,
-        area_mm2=area,
-        assumed=one.assumed,
-    )
+        highest = at_full if full >= idle else at_idle
+        words = "between idle and full by the cooling asked"
+        return _Current(between, max(idle, full), words, "", "worked out", highest)
+    return _Current(full, full, "at full cooling all night", "", at_full, at_full)

@@ -248,8 +248,9 @@ class Trips:
 class Consumer:
     """What one device takes: mean and peak current (A) at a voltage (V), and its energy over the night (Wh).
 
-    `assumed` says what of it was taken for granted, "" for nothing; `peak_unknown` which figure of its peak
-    is missing, so that the peak is a lower bound, "" for none.
+    The figures are those of all `quantity` pieces. `assumed` says what of it was taken for granted, "" for
+    nothing; `peak_unknown` which figure of its peak is missing, so that the peak is a lower bound, "" for
+    none. `basis` and `peak_basis` say where the mean's and the peak's figures are from.
     """
 
     part_id: int
@@ -260,6 +261,9 @@ class Consumer:
     energy_wh: float | None
     assumed: str = ""
     peak_unknown: str = ""
+    quantity: int = 1
+    basis: str = "typed"
+    peak_basis: str = "typed"
 
 
 @dataclass(frozen=True)
@@ -268,11 +272,19 @@ class Lead:
     about.
 
     Attributes:
+        arrives_v: what arrives while the source has its nominal voltage, `source_v`; at_end_v: what arrives
+            once the battery's usable share is drawn and it gives `end_v`, by `end_words`; both as with a full
+            one where no battery is known to feed it.
+        least_v: what the device must have, None where nobody gave it; least_basis: where that is from.
+        device_v: what the device is made for.
+        fuse_a: the fuse to ask about; None where none guards this wire at this peak.
         better_awg: the thinnest usual gauge that would do; None where the lead does, or no gauge would.
         longest_mm: how long, one way, this wire may be and lose no more than `allowed_v`; None: any length.
         lost_w: what it turns into heat at the peak, W.
         peak_a: the peak current, A; length_mm: one way; area_mm2: of the copper.
+        borne_a: what such a wire is taken to bear, A; density_a_mm2: what the peak is, A/mm^2.
         assumed: what of the device was taken for granted, "" for nothing.
+        pieces: how many of the device the lead feeds; peak_basis: where the peak is from.
     """
 
     part_id: int
@@ -290,6 +302,16 @@ class Lead:
     length_mm: float = 0.0
     area_mm2: float = 0.0
     assumed: str = ""
+    source_v: float = 0.0
+    device_v: float = 0.0
+    end_v: float = 0.0
+    end_words: str = ""
+    at_end_v: float = 0.0
+    least_basis: str = ""
+    borne_a: float = 0.0
+    density_a_mm2: float = 0.0
+    pieces: int = 1
+    peak_basis: str = "typed"
 
 
 @dataclass(frozen=True)
@@ -307,6 +329,10 @@ class PowerSheet:
 
     Attributes:
         source: the battery's or supply's name, "" for none; the devices' figures are there all the same.
+        batteries: the names of the batteries alone; mains: those of mains supplies, which are not counted.
+        chemistry: of the first battery; "mains" where there is none but a mains supply.
+        peak_a: what all devices take at once at the source's `peak_at_v`, A, a lower bound where
+            `peak_at_least`; None where nothing takes current.
         hours: the night's length, hours_words where it is from.
         given_words: how the source's energy comes about; given_assumed: whether any was taken for granted.
         more_ah: nominal charge of the same kind that is missing, Ah; None where none is or it is not known.
@@ -319,7 +345,12 @@ class PowerSheet:
     """
 
     source: str = ""
+    batteries: str = ""
+    mains: str = ""
     chemistry: str = ""
+    peak_a: float | None = None
+    peak_at_v: float = 0.0
+    peak_at_least: bool = False
     hours: float | None = None
     hours_words: str = ""
     consumers: tuple[Consumer, ...] = ()

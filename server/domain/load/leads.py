@@ -1,0 +1,132 @@
+"""What the planned leads lose, what they carry, and what arrives when the battery is nearly empty."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from server.domain.load.plan import Cable
+from server.domain.load.sheet import Consumer, Lead, OpenLead
+from server.domain.measure import Measure, nominal
+from server.domain.parts import CataloguedPart, PowerSource
+from server.domain.rig import Rig
+from server.mechanics.batteries import USABLE, end_voltage_v
+from server.mechanics.cables import (
+    area_of_gauge_mm2,
+    density_a_mm2,
+    drop_v,
+    fuse_to_ask_about_a,
+    gauge_for,
+    longest_mm,
+    lost_w,
+    most_a,
+)
+
+LOST_SHARE = 0.05
+"""A lead that loses more of the voltage is too thin or too long (common practice, no source)."""
+HARDLY_SHARE = 0.9
+"""A device whose least voltage nobody gave is taken to need so much of its own (common practice, no
+source)."""
+STRAIGHT = (0.8, 1.35)
+"""A battery of so many times a device's voltage is taken to feed it without a converter (common practice, no
+source): 11.1 to 14.8 V for one of 12 V."""
+
+
+@dataclass(frozen=True)
+class _Feed:
+    """The voltage at the lead's beginning, V: nominal, and at the end of the discharge, with its words."""
+
+    source_v: float
+    end_v: float
+    words: str
+
+
+def work_leads(
+    rig: Rig, consumers: tuple[Consumer, ...], batteries: tuple[CataloguedPart, ...]
+) -> tuple[tuple[Lead, ...], tuple[OpenLead, ...]]:
+    """The planned leads that can be judged, and what to enter for the others.
+
+    Raises ValueError for figures out of every range.
+    """
+    items = [*(gear.item for gear in rig.gear), *(at.item for at in (*rig.train, *rig.branch))]
+    found: list[Lead] = []
+    left: list[OpenLead] = []
+    for cable in rig.load.cables:
+        item = next((item for item in items if item.id == cable.part_id), None)
+        one = next((one for one in consumers if one.part_id == cable.part_id), None)
+        if item is None:
+            asked = "whose lead it is: a planned lead's device has left the rig"
+        elif cable.gauge_awg is None and cable.area_mm2 is None:
+            asked = f"the gauge or cross-section of the lead of {item.name}"
+        elif one is None:
+            asked = f"the current of {item.name}"
+        elif one.peak_unknown:
+            asked = f"the {one.peak_unknown} of {item.name}"
+        else:
+            found.append(_lead(cable, one, item, _feed(rig, one.voltage_v, batteries)))
+            continue
+        left.append(OpenLead(cable.part_id, "" if item is None else item.name, asked))
+    return tuple(found), tuple(left)
+
+
+def _feed(rig: Rig, device_v: float, batteries: tuple[CataloguedPart, ...]) -> _Feed:
+    """What feeds a device: of the batteries that may feed it straight the one that ends lowest."""
+    if rig.load.supply_share is not None and rig.load.supply_share < 1.0:
+        return _Feed(device_v, device_v, "the converter is taken to hold its voltage")
+    found: list[_Feed] = []
+    for item in batteries:
+        part = item.part
+        if not isinstance(part, PowerSource) or part.chemistry is None:
+            continue
+        volts = nominal(part.voltage_v)
+        if volts is None or not STRAIGHT[0] * device_v <= volts <= STRAIGHT[1] * device_v:
+            continue
+        own = nominal(part.usable_share)
+        share = USABLE[part.chemistry] if own is None else own
+        end = end_voltage_v(part.chemistry, volts, share)
+        words = f"{item.name} under load, {share:.0%} of it drawn; a cold or old one sags more"
+        found.append(_Feed(volts, end, words))
+    if not found:
+        return _Feed(device_v, device_v, "no battery of a like voltage and known chemistry feeds it straight")
+    return min(found, key=lambda one: one.end_v)
+
+
+def _lead(cable: Cable, one: Consumer, item: CataloguedPart, feed: _Feed) -> Lead:
+    area = cable.area_mm2 or area_of_gauge_mm2(cable.gauge_awg or 0)
+    words = f"{area:g} mm²" if cable.area_mm2 is not None else f"{cable.gauge_awg} AWG"
+    pieces = one.quantity if cable.shared else 1
+    peak_a = one.peak_a / one.quantity * pieces
+    least: Measure | None = getattr(item.part, "voltage_least_v", None)
+    lost = drop_v(cable.length_mm, area, peak_a)
+    allowed = LOST_SHARE * one.voltage_v
+    needed = HARDLY_SHARE * one.voltage_v if least is None else least.nominal
+    # A device of unknown least voltage is held to the nominal voltage alone: see the check.
+    allowed = min(allowed, max(0.0, (feed.source_v if least is None else feed.end_v) - needed))
+    fuse = fuse_to_ask_about_a(peak_a, area)
+    bad = lost > allowed or fuse is None
+    return Lead(
+        part_id=one.part_id,
+        name=one.name,
+        words=f"{words}, {cable.length_mm / 1000.0:g} m",
+        drop_v=lost,
+        arrives_v=feed.source_v - lost,
+        least_v=None if least is None else least.nominal,
+        fuse_a=fuse,
+        better_awg=gauge_for(cable.length_mm, peak_a, allowed) if bad and allowed > 0.0 else None,
+        longest_mm=longest_mm(area, peak_a, allowed),
+        lost_w=lost_w(cable.length_mm, area, peak_a),
+        allowed_v=allowed,
+        peak_a=peak_a,
+        length_mm=cable.length_mm,
+        area_mm2=area,
+        assumed=one.assumed,
+        source_v=feed.source_v,
+        device_v=one.voltage_v,
+        end_v=feed.end_v,
+        end_words=feed.words,
+        at_end_v=feed.end_v - lost,
+        least_basis="" if least is None else item.part.basis_of(least),
+        borne_a=most_a(area),
+        density_a_mm2=density_a_mm2(area, peak_a),
+        pieces=pieces,
+        peak_basis=one.peak_basis if one.quantity == 1 or not cable.shared else "worked out",
+    )
