@@ -10,10 +10,12 @@ from server.domain.checks.registry import CHECKS
 from server.domain.findings import Finding
 from server.domain.parts import CataloguedPart
 from server.domain.rig import Rig
-from server.flow.protocols import Store
+from server.flow.protocols import PartQuery, Store
 
 MOST_RINGS = 60
 """How many rings of the shelf are tried in one joint: more than anybody has of one thread."""
+MOST_WEIGHTS = 20
+"""How many sorts of owned counterweights are looked up."""
 NO_JOINERS: Mapping[int, tuple[CataloguedPart, ...]] = {}
 
 
@@ -21,13 +23,15 @@ def run_checks(
     rig: Rig,
     joiners: Mapping[int, tuple[CataloguedPart, ...]] = NO_JOINERS,
     rings: Mapping[int, tuple[CataloguedPart, ...]] = NO_JOINERS,
+    weights: tuple[tuple[CataloguedPart, int], ...] = (),
 ) -> tuple[Finding, ...]:
     """Return the findings of all checks, in the registry's order.
 
     `joiners` holds, by the index of a joint that does not mate, the parts that would join it; `rings`, by
-    the index of a joint behind the corrector, what of the shelf fits into it (`find_rings`).
+    the index of a joint behind the corrector, what of the shelf fits into it (`find_rings`);
+    `weights` owned counterweights that are not beside the rig (`find_weights`).
     """
-    case = Case(rig, joiners, rings)
+    case = Case(rig, joiners, rings, weights)
     return tuple(finding for check in CHECKS for finding in _guarded(check, case))
 
 
@@ -67,3 +71,18 @@ def find_rings(store: Store, rig: Rig, observer_id: int) -> dict[int, tuple[Cata
             lines = store.joiners(upper, lower, observer_id, MOST_RINGS)
             found[joint.index] = tuple(line.item for line in lines if line.holding.owned > used[line.item.id])
     return found
+
+
+def find_weights(store: Store, rig: Rig, observer_id: int) -> tuple[tuple[CataloguedPart, int], ...]:
+    """Counterweights that the observer owns and that are not beside this rig, each with how many.
+
+    Looked for only where the plan of the load says enough to judge them.
+    """
+    if rig.mount is None or rig.load.tube_above_saddle_mm is None:
+        return ()
+    beside = {gear.item.id: gear.quantity for gear in rig.gear}
+    query = PartQuery(observer_id, kind="counterweight", holding="owned", limit=MOST_WEIGHTS)
+    found = ((line.item, line.holding.owned) for line in store.find_parts(query).lines)
+    return tuple(
+        (item, owned - beside.get(item.id, 0)) for item, owned in found if owned > beside.get(item.id, 0)
+    )

@@ -25,7 +25,7 @@ from server.flow.bridge_kit import LEAST_RIGS, MOST_RIGS, KitPosed, gaps_of, pos
 from server.flow.bridge_pose import Posed
 from server.flow.bridge_wishes import Gap, Wishes
 from server.flow.protocols import EntryName, PartPage, PartQuery, RigLine, Store, StoredRig
-from server.flow.run_checks import find_joiners, find_rings, run_checks
+from server.flow.run_checks import find_joiners, find_rings, find_weights, run_checks
 from server.flow.take_in_entry import Arrival
 from server.flow.take_in_parts import TakenIn
 
@@ -269,7 +269,8 @@ class Workbench:
         rig = build_rig(stored.name, stored.plan, parts)
         joiners = find_joiners(self.store, rig, self.observer.id)
         rings = find_rings(self.store, rig, self.observer.id)
-        return BenchView(stored, rig, run_checks(rig, joiners, rings), joiners)
+        weights = find_weights(self.store, rig, self.observer.id)
+        return BenchView(stored, rig, run_checks(rig, joiners, rings, weights), joiners)
 
     # Logbook
     def save_entry(self, rig_id: int, version: int, title: str, note: str) -> Entry:

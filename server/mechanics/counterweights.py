@@ -106,6 +106,45 @@ def balance_on_bar(
     return BarBalance((), short, over, longer if bar.least_end_mm <= FARTHEST_MM else None, complete)
 
 
+def single_weight_kg(
+    moment_kg_mm: float, thickness_mm: float, bar_start_mm: float, bar_end_mm: float
+) -> tuple[float, float] | None:
+    """Return the least and the most mass of one weight that balances a moment by itself, kg; None where it is
+    thicker than the bar is long.
+
+    moment_kg_mm: as of `balance_on_bar`; thickness_mm: 0 or more. The least sits at the bar's end, the most
+    next to the axis; one between them at moment / mass. Raises ValueError outside. Source: as
+    `balance_on_bar`.
+    """
+    _demand(moment_kg_mm, (), bar_start_mm, bar_end_mm)
+    if not thickness_mm >= 0.0:
+        raise ValueError(f"The thickness is {thickness_mm:g} mm; it must be 0 or more. Enter the weight's.")
+    inner, outer = bar_start_mm + thickness_mm / 2, bar_end_mm - thickness_mm / 2
+    if outer < inner or inner <= 0.0:
+        return None
+    return moment_kg_mm / outer, moment_kg_mm / inner
+
+
+def rod_length_mm(
+    moment_kg_mm: float, rod_kg: float, rod_length_mm: float, bar_start_mm: float
+) -> float | None:
+    """Return how long a bar of the same rod has the moment that is given about the axis, mm; None for a
+    massless one.
+
+    moment_kg_mm: 0 or more; rod_kg: of the whole rod, 0 or more; rod_length_mm: above 0; bar_start_mm: 0 or
+    more, where the rod begins. Raises ValueError outside. Source: an even rod balances at its middle, M = q x
+    (start + x / 2) with q its mass for each mm, solved for x.
+    """
+    if not (moment_kg_mm >= 0.0 and rod_kg >= 0.0 and rod_length_mm > 0.0 and bar_start_mm >= 0.0):
+        raise ValueError(
+            "A bar has a length above 0; its mass, its beginning and the moment are 0 or more. Check them."
+        )
+    if rod_kg == 0.0:
+        return None
+    dense = rod_kg / rod_length_mm
+    return math.sqrt(bar_start_mm**2 + 2.0 * moment_kg_mm / dense) - bar_start_mm
+
+
 class _Bar:
     """One search; every step of it is counted."""
 

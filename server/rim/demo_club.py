@@ -30,7 +30,7 @@ from server.flow.assemble_train import (
     apply_change,
 )
 from server.flow.protocols import Store, StoredRig
-from server.flow.run_checks import find_joiners, find_rings, run_checks
+from server.flow.run_checks import find_joiners, find_rings, find_weights, run_checks
 from server.flow.save_entry import save_entry
 from server.rim.demo_files import (
     DemoClub,
@@ -152,7 +152,8 @@ class _Loading:
         observer = self.store.observer(stored.observer_id)
         rig = build_rig(stored.name, stored.plan, self._by_number())
         joiners = find_joiners(self.store, rig, observer.id)
-        findings = run_checks(rig, joiners, find_rings(self.store, rig, observer.id))
+        rings = find_rings(self.store, rig, observer.id)
+        findings = run_checks(rig, joiners, rings, find_weights(self.store, rig, observer.id))
         save_entry(self.store, observer, stored, rig, findings, entry.title, entry.note, entry.saved_at)
 
     def _bring(self, slug: str, places: tuple[PlaceFile, ...], gear: Mapping[str, int]) -> None:

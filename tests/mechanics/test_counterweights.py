@@ -16,7 +16,13 @@ from hypothesis import strategies as st
 
 from server.mechanics import counterweights
 from server.mechanics.bar_orders import Group, Steps, best_order
-from server.mechanics.counterweights import BarBalance, BarWeights, balance_on_bar
+from server.mechanics.counterweights import (
+    BarBalance,
+    BarWeights,
+    balance_on_bar,
+    rod_length_mm,
+    single_weight_kg,
+)
 
 NANOMETRE_MM = 1e-6
 
@@ -271,3 +277,32 @@ def test_what_is_shown_to_be_short_stays_so_where_the_longer_bar_was_not_found(
     assert found.short_kg_mm > 1e5 - 8417.0
     monkeypatch.setattr(counterweights, "MOST_STEPS", 0)
     assert balance_on_bar(1e5, UNLIKE, 90.0, 400.0) == BarBalance(complete=False)
+
+
+def test_one_weight_alone_balances_between_the_bars_end_and_its_beginning() -> None:
+    # 1350 kg mm, 40 mm thick, a bar from 100 to 260 mm: 1350 / 240 and 1350 / 120.
+    assert single_weight_kg(1350.0, 40.0, 100.0, 260.0) == (5.625, 11.25)
+    assert single_weight_kg(1350.0, 170.0, 100.0, 260.0) is None
+    with pytest.raises(ValueError, match=r"\."):
+        single_weight_kg(1350.0, -1.0, 100.0, 260.0)
+
+
+@given(st.floats(1.0, 1e5), st.floats(1.0, 100.0), st.floats(0.0, 300.0), st.floats(101.0, 900.0))
+def test_a_single_weight_of_either_limit_does_balance(moment, thick, start, room):
+    found = single_weight_kg(moment, thick, start, start + room)
+    assert found is not None
+    for mass in found:
+        if mass <= 1000.0:
+            one = balance_on_bar(moment, [BarWeights(mass, thick)], start, start + room)
+            assert one.places
+            assert one.places[0].at_mm * mass == pytest.approx(moment)
+
+
+def test_a_shorter_bar_of_the_same_rod_has_the_moment_that_is_asked() -> None:
+    # 1 kg on 300 mm from 100 mm: 250 kg mm at its whole length; x (100 + x / 2) / 300 = 160 at 225.576 mm.
+    assert rod_length_mm(250.0, 1.0, 300.0, 100.0) == pytest.approx(300.0)
+    assert rod_length_mm(160.0, 1.0, 300.0, 100.0) == pytest.approx(225.576, abs=0.001)
+    assert rod_length_mm(0.0, 1.0, 300.0, 100.0) == 0.0
+    assert rod_length_mm(10.0, 0.0, 300.0, 100.0) is None
+    with pytest.raises(ValueError, match=r"\."):
+        rod_length_mm(-1.0, 1.0, 300.0, 100.0)

@@ -2,40 +2,31 @@
 
 from __future__ import annotations
 
-import math
-
-from server.domain.checks.case import (
-    COMMON_PRACTICE,
-    Case,
-    amount,
-    input_of,
-    listed,
-    literal,
-    say,
-    worked_input,
-)
+from server.domain.checks.case import COMMON_PRACTICE, Case, amount, listed, literal, say, unknown
+from server.domain.checks.counterweights import judge_bar
 from server.domain.checks.payload import loads_of, mass_inputs
 from server.domain.findings import Amount, Figure, Finding, Input, Remedy
-from server.domain.load.bar import LOOSE, MORE, NOT_ALL, TAKEN, slack_mm
 from server.domain.load.bodies import work_balance
-from server.domain.load.sheet import BalanceSheet, BarAnswer
-from server.domain.measure import Measure, nominal
-from server.domain.parts import CataloguedPart, Counterweight, Mount
+from server.domain.load.sheet import BalanceSheet
+from server.domain.measure import Measure
+from server.domain.parts import CataloguedPart, OpticalTube, PlateAndRings
 
 STATICS = "sum of mass x distance = 0 about the axis (statics)"
 ALONG = "centre of gravity = sum of mass x place / sum of masses; torque = mass x g x distance from the clamp"
-BAR = "load x its distance from the polar axis = bar x its middle + sum of weights x their places"
+ASIDE = (
+    "off the axis = sum of mass x distance at the tube's side / sum of masses; torque = mass x g x distance"
+)
 SOURCE = f"Statics: {STATICS}. Parts of the train are taken to balance at their middle: assumed."
 CLOSE_MM = 5.0
 """Nearer than this to the clamp's middle counts as balanced. A choice of ours, no source."""
-UNBALANCED = (
-    "An unbalanced axis swings as soon as a clutch is loosened: hold the tube, and put the weights on before "
-    "it."
-)
+DOUBT_MM = 20.0
+"""A measured balance point that is farther than this from the worked one is doubted. A choice of ours, no
+source."""
+UNBALANCED = "An axis that does not balance swings as soon as a clutch is loosened: hold the tube."
 
 
 def check_balance(case: Case) -> tuple[Finding, ...]:
-    """Judge balance along the dovetail and about the polar axis.
+    """Judge balance along the dovetail, across the tube, and about the polar axis.
 
     Silent until the plan of the load says anything of it: balance point, clamp, height, place on the tube.
     """
@@ -44,27 +35,64 @@ def check_balance(case: Case) -> tuple[Finding, ...]:
         return ()
     sheet = work_balance(case)
     found: list[Finding] = []
-    if sheet.missing or sheet.centre_mm is None:
-        found += (
-            [_unknown("balance.along_unknown", "Balance along the tube", sheet.missing)]
-            if sheet.missing
-            else []
-        )
-    elif sheet.off_mm is not None and sheet.clamp_mm is not None:
-        found.append(_along(case, sheet, sheet.centre_mm, sheet.clamp_mm, sheet.off_mm))
-    if sheet.bar is not None and plan.tube_above_saddle_mm is not None:
-        found.append(_about(case, sheet, sheet.bar))
+    if sheet.missing:
+        words = literal(f"Not known yet: enter {listed(sheet.missing)}.")
+        title = "Balance along the tube"
+        found.append(unknown("balance.along_unknown", title, words, sheet.missing, source=SOURCE))
+    elif sheet.centre_mm is not None:
+        if sheet.off_mm is not None and sheet.clamp_mm is not None:
+            found.append(_along(case, sheet, sheet.centre_mm, sheet.clamp_mm, sheet.off_mm))
+        else:
+            found.append(_where(case, sheet, sheet.centre_mm))
+    if sheet.aside_kg is not None:
+        found.append(_across(case, sheet, sheet.aside_kg))
+    if sheet.bar is not None:
+        found.append(judge_bar(case, sheet, sheet.bar))
     return tuple(found)
 
 
-def _unknown(code: str, title: str, missing: tuple[str, ...]) -> Finding:
-    return Finding(
-        code=code,
-        weight="unknown",
-        title=title,
-        phrase=say(literal(f"Not known yet: enter {listed(missing)}.")),
-        source=SOURCE,
-        missing=missing,
+def _centre_inputs(case: Case, sheet: BalanceSheet, centre_mm: float) -> list[Input]:
+    """The balance point, and what the worked one comes from where that is used or compared."""
+    inputs = [Input(label="balance point", amount=amount(centre_mm, "length", 1), basis=_basis(sheet))]
+    if sheet.centre_basis == "measured" and sheet.worked_mm is None:
+        return inputs
+    if sheet.centre_basis == "measured":
+        inputs.append(
+            Input(
+                label="the same by the places of the parts",
+                amount=amount(sheet.worked_mm or 0.0, "length", 1),
+                basis="worked out",
+            )
+        )
+    inputs += [
+        Input(label=f"place of {body.name}", amount=amount(body.along_mm, "length", 1), basis=body.basis)
+        for body in sheet.bodies
+    ]
+    return [*inputs, *mass_inputs(loads_of(case))]
+
+
+def _doubt(sheet: BalanceSheet) -> tuple[str, dict[str, Amount], tuple[Remedy, ...]]:
+    """Where a measured balance point is far from the worked one: a sentence, its amounts, what to do."""
+    if sheet.centre_basis != "measured" or sheet.centre_mm is None or sheet.worked_mm is None:
+        return "", {}, ()
+    if abs(sheet.centre_mm - sheet.worked_mm) <= DOUBT_MM:
+        return "", {}, ()
+    amounts = {
+        "worked": amount(sheet.worked_mm, "length", 0),
+        "apart": amount(abs(sheet.centre_mm - sheet.worked_mm), "length", 0),
+    }
+    return (
+        " By the places of its parts it would balance {worked} from its front, {apart} from what was "
+        "measured: one of the two is wrong.",
+        amounts,
+        (
+            Remedy(
+                phrase=say(
+                    "Measure the balance point again, from the front of the tube and with everything on it, "
+                    "or mend the masses and places."
+                )
+            ),
+        ),
     )
 
 
@@ -75,239 +103,161 @@ def _along(case: Case, sheet: BalanceSheet, centre_mm: float, clamp_mm: float, o
     }
     where = "behind" if off_mm > 0 else "before"
     sentence = f"The loaded tube balances {{centre}} from its front ({sheet.centre_basis}), "
-    inputs: list[Input] = [
-        Input(label="balance point", amount=amount(centre_mm, "length", 1), basis=_basis(sheet)),
+    inputs = _centre_inputs(case, sheet, centre_mm)
+    inputs.insert(
+        1,
         Input(
             label="middle of the clamp",
             amount=amount(clamp_mm, "length", 1),
             basis="typed",
             of="the plan of the load",
         ),
-    ]
-    if sheet.centre_basis != "measured":
-        inputs += [
-            Input(label=f"place of {body.name}", amount=amount(body.along_mm, "length", 1), basis=body.basis)
-            for body in sheet.bodies
-        ]
-        inputs += mass_inputs(loads_of(case))
+    )
     near = abs(off_mm) <= CLOSE_MM
+    weight, code = ("sound", "balance.along") if near else ("watch", "balance.along_off")
     remedies: tuple[Remedy, ...] = ()
     if near:
         sentence += "where the saddle clamps it."
     else:
         sentence += f"{{off}} {where} the middle of the clamp. {UNBALANCED}"
         way = "forwards" if off_mm > 0 else "backwards"
-        remedies = (Remedy(phrase=say(f"Slide the tube {{off}} {way} in the saddle.", off=amounts["off"])),)
+        slide = f"Slide the tube {{off}} {way} in the saddle."
+        item, plate = _plate(case)
+        if item is not None and plate is not None:
+            inputs.append(
+                Input(
+                    label="plate's length",
+                    amount=amount(plate.nominal, "length", 0),
+                    basis=item.part.basis_of(plate),
+                    of=item.name,
+                )
+            )
+            amounts["plate"] = amount(plate.nominal, "length", 0)
+            rings = f"Slide the tube {{off}} {way} in its rings, or move the plate under them."
+            if abs(off_mm) > plate.nominal:
+                code, slide = "balance.plate_short", rings
+                sentence += " The plate is only {plate} long: the saddle cannot follow."
+            elif abs(off_mm) > plate.nominal / 2:
+                code = "balance.plate_short"
+                sentence += (
+                    " That is more than half of the plate's {plate}: see that the saddle still holds it with "
+                    "its whole length."
+                )
+                slide = f"{slide} Or: {rings[0].lower()}{rings[1:]}"
+        remedies = (Remedy(phrase=say(slide, off=amounts["off"])),)
+    said, more, again = _doubt(sheet)
+    if said:
+        weight, code = "watch", "balance.doubt" if near else code
     return Finding(
-        code="balance.along" if near else "balance.along_off",
-        weight="sound" if near else "watch",
+        code=code,
+        weight=weight,
         title="Balance along the tube",
-        phrase=say(sentence, **amounts),
+        phrase=say(sentence + said, **amounts, **more),
         figure=Figure(label="off the clamp", amount=amounts["off"]),
-        remedies=remedies,
+        remedies=(*again, *remedies),
         inputs=tuple(inputs),
         formula=ALONG,
-        source=SOURCE + f" Balanced within {CLOSE_MM:g} mm: {COMMON_PRACTICE}",
+        source=SOURCE
+        + f" Balanced within {CLOSE_MM:g} mm, doubted beyond {DOUBT_MM:g} mm: a choice of ours, no source.",
+    )
+
+
+def _plate(case: Case) -> tuple[CataloguedPart | None, Measure | None]:
+    """The plate that the saddle clamps, and its length; None where there is none or nobody gave it."""
+    for gear in case.rig.gear:
+        if isinstance(gear.item.part, PlateAndRings) and gear.item.part.plate_length_mm is not None:
+            return gear.item, gear.item.part.plate_length_mm
+    return None, None
+
+
+def _where(case: Case, sheet: BalanceSheet, centre_mm: float) -> Finding:
+    """Nobody has said where the saddle clamps: where it has to."""
+    amounts = {"centre": amount(centre_mm, "length", 0)}
+    said, more, again = _doubt(sheet)
+    missing = ("where the saddle clamps: its middle from the front of the tube",)
+    return Finding(
+        code="balance.doubt" if said else "balance.clamp_at",
+        weight="watch" if said else "unknown",
+        title="Balance along the tube",
+        phrase=say(
+            "Clamp the dovetail so that the balance point lies over the middle of the saddle: {centre} from "
+            f"the front of the tube ({sheet.centre_basis}). Then enter where the saddle clamps.{said}",
+            **amounts,
+            **more,
+        ),
+        figure=Figure(label="balance point from the front", amount=amounts["centre"]),
+        remedies=again,
+        inputs=tuple(_centre_inputs(case, sheet, centre_mm)),
+        formula=ALONG,
+        source=SOURCE,
+        missing=missing,
+    )
+
+
+def _across(case: Case, sheet: BalanceSheet, aside_kg: float) -> Finding:
+    """A train at the tube's side: the third direction, which no slide along the dovetail balances."""
+    title = "Balance across the tube"
+    tube = case.train.tube
+    name = "the tube" if tube is None else tube.name
+    turn = (
+        "Turn the tube in its rings so that the camera lies straight above the saddle or opposite to it, in "
+        "one plane with the dovetail and the counterweight bar, or hang as much on the other side."
+    )
+    if sheet.aside_mm is None or sheet.aside_nm is None:
+        missing = (f"the outer diameter of {name}",)
+        return Finding(
+            code="balance.across_unknown",
+            weight="unknown",
+            title=title,
+            phrase=say(
+                literal(
+                    f"How far the camera hangs off the axis of {name} is not known yet: enter {missing[0]}. "
+                )
+                + turn
+            ),
+            source=SOURCE,
+            missing=missing,
+        )
+    amounts = {"kg": amount(aside_kg, "mass", 1), "aside": amount(sheet.aside_mm, "length", 0)}
+    near = sheet.aside_mm <= CLOSE_MM
+    inputs = [
+        Input(
+            label=f"{body.name} from the tube's axis",
+            amount=amount(body.aside_mm or 0.0, "length", 0),
+            basis="assumed",
+            text="",
+        )
+        for body in sheet.bodies
+        if body.aside_mm != 0.0
+    ]
+    wide = None
+    if tube is not None and isinstance(tube.part, OpticalTube):
+        wide = tube.part.outer_diameter_mm
+    inputs.append(
+        Input(
+            label=f"half width of {name}",
+            amount=None if wide is None else amount(wide.nominal / 2, "length", 0),
+            basis="assumed" if wide is None or tube is None else tube.part.basis_of(wide),
+            text=sheet.aside_words,
+        )
+    )
+    return Finding(
+        code="balance.across" if near else "balance.across_off",
+        weight="sound" if near else "watch",
+        title=title,
+        phrase=say(
+            "{kg} hang at the side of the tube: the load's centre lies {aside} off the tube's axis, and no "
+            f"slide along the dovetail balances their {sheet.aside_nm:.1f} N m about it. The places and the "
+            "counterweights above count them on the axis (assumed).",
+            **amounts,
+        ),
+        figure=Figure(label="off the tube's axis", amount=amounts["aside"]),
+        remedies=() if near else (Remedy(phrase=say(turn)),),
+        inputs=(*inputs, *mass_inputs(loads_of(case))),
+        formula=ASIDE,
+        source=SOURCE + f" Turning the tube in its rings: {COMMON_PRACTICE}",
     )
 
 
 def _basis(sheet: BalanceSheet) -> str:
     return "measured" if sheet.centre_basis == "measured" else "worked out"
-
-
-def _about(case: Case, sheet: BalanceSheet, bar: BarAnswer) -> Finding:
-    title = "Counterweights"
-    if bar.missing:
-        return _unknown("balance.bar_unknown", title, bar.missing)
-    arm_mm, end_mm = sheet.moment_arm_mm or 0.0, bar.bar_end_mm or 0.0
-    amounts = {"arm": amount(arm_mm, "length", 0)}
-    inputs = [
-        worked_input("the load's distance from the polar axis", arm_mm, "length", 0),
-        *_bar_inputs(case, bar),
-    ]
-    inputs += [
-        Input(
-            label=f"height of {body.name} above the saddle",
-            amount=amount(body.above_mm, "length", 0),
-            basis="typed",
-            of="the plan of the load",
-        )
-        for body in sheet.bodies
-        if body.above_mm is not None
-    ]
-    inputs += mass_inputs(loads_of(case))
-    notes, note_amounts = _notes(case, bar)
-    amounts |= note_amounts
-    remedies: list[Remedy] = []
-    if bar.weights:
-        told = []
-        for number, weight in enumerate(bar.weights):
-            amounts[f"at_{number}"] = amount(weight.at_mm, "length", 0)
-            told.append(f"{literal(weight.name)} at {{at_{number}}}")
-        middles = "its middle) balances" if len(told) == 1 else "their middles) balance"
-        code, weighs = ("balance.bar_loose", "watch") if bar.loose else ("balance.bar", "sound")
-        if bar.uncounted:
-            code, weighs = "balance.bar_more", "watch"
-        if bar.fits:
-            code, weighs = "balance.bar_fit_unknown", "unknown"
-        return Finding(
-            code=code,
-            weight=weighs,
-            title=title,
-            phrase=say(
-                f"{listed(told)} from the polar axis ({middles} the load, whose centre lies {{arm}} from it."
-                + ("" if bar.complete else f" {NOT_ALL} Fewer may do.")
-                + notes,
-                **amounts,
-            ),
-            figure=Figure(label="outermost weight", amount=amounts[f"at_{len(told) - 1}"]),
-            inputs=tuple(inputs),
-            formula=BAR,
-            source=SOURCE,
-            missing=bar.fits,
-        )
-    if not bar.complete and bar.short_kg is None and not bar.over_kg_mm:
-        fewer = ("fewer sorts of counterweights: those that you would take",)
-        return Finding(
-            code="balance.bar_unknown",
-            weight="unknown",
-            title=title,
-            phrase=say(f"{literal(bar.sentence)} Leave some of them out of the rig."),
-            inputs=tuple(inputs),
-            formula=BAR,
-            source=SOURCE,
-            missing=fewer,
-        )
-    sentence = literal(bar.sentence) + f" {UNBALANCED}"
-    figure = Figure(label="the load's distance from the axis", amount=amounts["arm"])
-    if bar.short_kg is not None and not bar.over_kg_mm:
-        amounts |= {"short": amount(bar.short_kg, "mass", 1), "end": amount(end_mm, "length", 0)}
-        sentence = (
-            f"No counterweight at hand balances the load: {{short}} is missing at the bar's end. {UNBALANCED}"
-        )
-        figure = Figure(label="missing at the bar's end", amount=amounts["short"])
-        add = "Add a weight of more than {short}"
-        if _is_full(case, bar):
-            add = "The bar is full: put a weight that is heavier by more than {short} in another's place"
-        remedies.append(
-            Remedy(
-                phrase=say(
-                    f"{add}: that much would do at {{end}} from the axis, and a weight's middle sits nearer.",
-                    short=amounts["short"],
-                    end=amounts["end"],
-                )
-            )
-        )
-    elif bar.lighter_kg is not None:
-        amounts["lighter"] = amount(bar.lighter_kg, "mass", 2)
-        sentence = (
-            "No counterweight at hand balances the load: the lightest is too much even next to the axis. "
-            + UNBALANCED
-        )
-        figure = Figure(label="would balance next to the axis", amount=amounts["lighter"])
-        remedies.append(
-            Remedy(
-                phrase=say(
-                    "Get a weight of {lighter} or a little less, taken to be as thick as the thinnest at "
-                    "hand, or a shorter bar.",
-                    lighter=amounts["lighter"],
-                )
-            )
-        )
-    elif bar.bar_over_kg_mm is not None:
-        remedies.append(Remedy(phrase=say("Take the bar off, or use a shorter or lighter one.")))
-    else:
-        remedies.append(
-            Remedy(
-                phrase=say("Get a weight of another mass, between those that are too little and too much.")
-            )
-        )
-    if bar.longer_mm is not None:
-        # Rounded up: a bar that is a little too short balances nothing.
-        least = "" if bar.complete else " or less"
-        remedies.append(
-            Remedy(
-                phrase=say(
-                    f"Or lengthen the bar by {{longer}}{least} for the weights at hand, if its maker allows "
-                    "it.",
-                    longer=amount(math.ceil(bar.longer_mm - 1e-6), "length", 0),
-                )
-            )
-        )
-    return Finding(
-        code="balance.no_weight",
-        weight="stop",
-        title=title,
-        phrase=say(sentence + notes, **amounts),
-        figure=figure,
-        remedies=tuple(remedies),
-        inputs=tuple(inputs),
-        formula=BAR,
-        source=SOURCE,
-        missing=bar.fits,
-    )
-
-
-def _is_full(case: Case, bar: BarAnswer) -> bool:
-    """Whether the weights at hand that slide on leave no room on the bar."""
-    thick_mm = sum(
-        gear.quantity * (nominal(gear.item.part.thickness_mm) or 0.0)
-        for gear in case.rig.gear
-        if isinstance(gear.item.part, Counterweight) and gear.item.name not in bar.narrow
-    )
-    return thick_mm >= (bar.bar_end_mm or 0.0) - (bar.bar_start_mm or 0.0)
-
-
-def _notes(case: Case, bar: BarAnswer) -> tuple[str, dict[str, Amount]]:
-    """What is to be said of the weights' bores, each sentence with a space before it, and its amounts."""
-    said, amounts = "", {}
-    mount = case.rig.mount
-    for number, gear in enumerate(case.rig.gear):
-        slack = None
-        if mount is not None and isinstance(mount.part, Mount):
-            slack = slack_mm(mount.part, gear.item)
-        if slack is not None and slack < 0.0 and gear.item.name in bar.narrow:
-            amounts[f"narrow_{number}"] = amount(-slack, "length", 1)
-            said += f" {literal(gear.item.name)} is left out: its bore is {{narrow_{number}}} narrower "
-            said += "than the bar."
-    if bar.loose:
-        said += f" {LOOSE} {literal(listed(bar.loose))}."
-    if bar.uncounted:
-        said += f" {literal(MORE.format(listed(bar.uncounted)))}"
-    if bar.fits:
-        said += f" {TAKEN} {literal(listed(bar.fits))}."
-    return said, amounts
-
-
-def _bar_inputs(case: Case, bar: BarAnswer) -> list[Input]:
-    item = case.rig.mount
-    if item is None or not isinstance(item.part, Mount):
-        return []
-    hung = {weight.part_id for weight in bar.weights}
-    found: list[Input] = []
-    for gear in case.rig.gear:
-        part = gear.item.part
-        if isinstance(part, Counterweight) and (not hung or gear.item.id in hung):
-            found += [
-                input_of("mass of one", gear.item, part.mass_kg, "mass", 2),
-                input_of("thickness", gear.item, part.thickness_mm, "length"),
-                _fit_input("bore", gear.item, part.bore_mm),
-            ]
-    if found:
-        found.append(_fit_input("bar's diameter", item, item.part.bar_diameter_mm))
-    return [
-        *found,
-        input_of("saddle above the polar axis", item, item.part.saddle_height_mm, "length"),
-        input_of("bar begins at", item, item.part.bar_start_mm, "length"),
-        input_of("bar's length", item, item.part.bar_length_mm, "length"),
-        input_of("bar's mass", item, item.part.bar_mass_kg, "mass", 2),
-    ]
-
-
-def _fit_input(label: str, item: CataloguedPart, figure: Measure | None) -> Input:
-    """A bore or a bar's diameter; where it is not known, a weight is taken to slide on, and that is shown."""
-    if figure is None:
-        return Input(
-            label=label, amount=None, basis="assumed", of=item.name, text="not known: taken to slide on"
-        )
-    return input_of(label, item, figure, "length")

@@ -35,11 +35,13 @@ class Case:
         joiners: by index of a joint that does not mate, the parts on the shelf that would join it.
         rings: by index of a joint behind the corrector, the owned rings and adapters, not yet in this rig,
             that fit into it; empty unless the sensor sits too close.
+        weights: owned counterweights that are not beside this rig, each with how many of it there are.
     """
 
     rig: Rig
     joiners: Mapping[int, tuple[CataloguedPart, ...]] = field(default_factory=dict)
     rings: Mapping[int, tuple[CataloguedPart, ...]] = field(default_factory=dict)
+    weights: tuple[tuple[CataloguedPart, int], ...] = ()
 
     @property
     def train(self) -> Train:

@@ -3,13 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from server.domain.checks.case import Case, listed
 from server.domain.checks.payload import loads_of
 from server.domain.load.sheet import BarAnswer, WeightAt
 from server.domain.measure import nominal
 from server.domain.parts import Accessory, CataloguedPart, Counterweight, Mount
-from server.mechanics.counterweights import BarBalance, BarWeights, balance_on_bar
+from server.mechanics.counterweights import (
+    BarBalance,
+    BarWeights,
+    balance_on_bar,
+    rod_length_mm,
+    single_weight_kg,
+)
 from server.mechanics.statics import torque_nm
 
 NEEDS_BAR = ("equatorial",)
@@ -19,23 +26,32 @@ EDGE_MM = 1e-6
 """Rounding of inches must not keep a weight off its bar."""
 LOOSE_MM = 2.0
 """A bore wider than the bar by more may not be gripped. A choice of ours, no source."""
+SHORTEST_BAR_MM = 10.0
+"""Nobody has a shorter bar. A choice of ours, no source."""
+MOST_OWNED = 6
+"""How many sorts of weights on the shelf are tried."""
 LOOSE = "A bore a good deal wider than the bar may not hold and slide off; use a sleeve made for it:"
-MORE = "Not counted: {} on the bar; with it the weights sit nearer to the axis."
+MORE = (
+    "Not counted: {} on the bar; with it the weights sit nearer to the axis: enter where it sits, from the "
+    "polar axis along the bar."
+)
 TAKEN = "Taken to slide on the bar, and not known yet: enter"
 NOT_ALL = "There are too many ways to hang them to look at all of them."
 
 
-def work_bar(case: Case, moment_arm_mm: float | None) -> BarAnswer | None:
+def work_bar(case: Case, moment_arm_mm: float | None, lacking: tuple[str, ...] = ()) -> BarAnswer | None:
     """How the rig's weights balance it; None for a mount that has no bar to speak of.
 
-    The mount's own head is taken to balance by itself. Raises ValueError for figures outside the range of
-    server.mechanics.counterweights.
+    lacking: what to enter before `moment_arm_mm` is known. The mount's own head is taken to balance by
+    itself. Raises ValueError for figures outside the range of server.mechanics.counterweights.
     """
     item = case.rig.mount
     if item is None or not isinstance(item.part, Mount):
         return None
     mount = item.part
     sorts = [gear for gear in case.rig.gear if isinstance(gear.item.part, Counterweight)]
+    if mount.mount_type is None and not sorts:
+        return BarAnswer(missing=(f"the type of {item.name}",))
     if mount.mount_type not in NEEDS_BAR and not sorts:
         return None
     masses = [(load.item.name, load.mass_kg) for load in loads_of(case)]
@@ -44,8 +60,8 @@ def work_bar(case: Case, moment_arm_mm: float | None) -> BarAnswer | None:
     missing = [f"the mass of {name}" for name, mass in masses if mass is None]
     if mount.saddle_height_mm is None:
         missing.append(f"how high the saddle of {item.name} sits above the polar axis")
-    elif moment_arm_mm is None:
-        missing.append("how far the tube's axis, and what else rides there, lies above the saddle")
+    if moment_arm_mm is None:
+        missing += lacking
     missing += [
         f"the {words} of {item.name}"
         for words, value in (
@@ -63,27 +79,33 @@ def work_bar(case: Case, moment_arm_mm: float | None) -> BarAnswer | None:
             for words, value in (("mass", part.mass_kg), ("thickness", part.thickness_mm))
             if value is None
         ]
+    riders, uncounted = _riders(case, missing)
     end = None if start is None or length is None else start + length
     if missing or moment_arm_mm is None or start is None or length is None or end is None or not masses:
         return BarAnswer(bar_start_mm=start, bar_end_mm=end, missing=tuple(dict.fromkeys(missing)))
     slacks = [(gear, slack_mm(mount, gear.item)) for gear in sorts]
     fitting = [(gear.item, gear.quantity) for gear, slack in slacks if slack is None or slack >= -EDGE_MM]
     narrow = _names(gear.item for gear, slack in slacks if slack is not None and slack < -EDGE_MM)
-    uncounted = _names(
-        gear.item
-        for gear in case.rig.gear
-        if isinstance(gear.item.part, Accessory) and gear.item.part.place == "bar"
+    bar_kg = nominal(mount.bar_mass_kg) or 0.0
+    # All but the bar and the weights: what those two have to balance.
+    left_kg_mm = load_kg * moment_arm_mm - sum(one.mass_kg * one.at_mm for one in riders)
+    asked_kg_mm = left_kg_mm - bar_kg * (start + length / 2)
+    known = BarAnswer(
+        load_moment_nm=torque_nm(load_kg, moment_arm_mm),
+        bar_start_mm=start,
+        bar_end_mm=end,
+        uncounted=uncounted,
+        riders=riders,
     )
-    bar_kg_mm = (nominal(mount.bar_mass_kg) or 0.0) * (start + length / 2)
-    asked_kg_mm = load_kg * moment_arm_mm - bar_kg_mm
-    load_moment_nm = torque_nm(load_kg, moment_arm_mm)
     if asked_kg_mm <= 0.0:
-        return BarAnswer(
-            load_moment_nm=load_moment_nm,
-            bar_start_mm=start,
-            bar_end_mm=end,
-            sentence="The bar alone outweighs the load: no weight is needed, and the bar is too heavy.",
+        what = "The bar and what rides on it outweigh" if riders else "The bar alone outweighs"
+        shorter, lighter = _smaller(left_kg_mm, bar_kg, length, start, 0.0)
+        return replace(
+            known,
+            sentence=f"{what} the load: no weight is needed, and the bar is too heavy.",
             bar_over_kg_mm=-asked_kg_mm,
+            shorter_mm=shorter,
+            lighter_bar_kg=lighter,
         )
     weights = [BarWeights(_mass(one), _thickness(one), quantity) for one, quantity in fitting]
     found = balance_on_bar(asked_kg_mm, weights, start, end)
@@ -94,7 +116,8 @@ def work_bar(case: Case, moment_arm_mm: float | None) -> BarAnswer | None:
     if used and mount.bar_diameter_mm is None:
         fits.append(f"the bar's diameter of {item.name}")
     fits = list(dict.fromkeys(fits))
-    return BarAnswer(
+    answer = replace(
+        known,
         weights=tuple(
             WeightAt(
                 part_id=fitting[place.kind][0].id,
@@ -105,9 +128,6 @@ def work_bar(case: Case, moment_arm_mm: float | None) -> BarAnswer | None:
             )
             for place in found.places
         ),
-        load_moment_nm=load_moment_nm,
-        bar_start_mm=start,
-        bar_end_mm=end,
         sentence=_sentence(found) + _notes(narrow, loose, uncounted, fits),
         short_kg=found.short_kg_mm / end if found.short_kg_mm > 0 else None,
         longer_mm=found.longer_mm,
@@ -115,12 +135,87 @@ def work_bar(case: Case, moment_arm_mm: float | None) -> BarAnswer | None:
         complete=found.complete,
         narrow=narrow,
         loose=loose,
-        uncounted=uncounted,
         fits=tuple(fits),
-        lighter_kg=asked_kg_mm / (start + min(one.thickness_mm for one in weights) / 2)
-        if weights and found.over_kg_mm > 0
-        else None,
+        asked_kg_mm=asked_kg_mm,
     )
+    if found.places:
+        return answer
+    thick_mm = min((one.thickness_mm for one in weights), default=0.0)
+    answer = replace(
+        answer,
+        single_kg=single_weight_kg(asked_kg_mm, thick_mm, start, end),
+        single_thick_mm=thick_mm,
+        owned=_owned(case, mount, asked_kg_mm, weights, start, end),
+    )
+    if found.over_kg_mm > 0.0:
+        least = min(weights, key=lambda one: one.mass_kg * (start + one.thickness_mm / 2))
+        against = left_kg_mm - least.mass_kg * (start + least.thickness_mm / 2)
+        shorter, lighter = _smaller(against, bar_kg, length, start, least.thickness_mm)
+        return replace(answer, shorter_mm=shorter, lighter_bar_kg=lighter)
+    return answer
+
+
+def _riders(case: Case, missing: list[str]) -> tuple[tuple[WeightAt, ...], tuple[str, ...]]:
+    """What else rides on the bar: at the places that the plan gives, and the names of the rest."""
+    spots = {spot.part_id: spot for spot in case.rig.load.spots}
+    found: list[WeightAt] = []
+    uncounted: list[CataloguedPart] = []
+    for gear in case.rig.gear:
+        part = gear.item.part
+        if not isinstance(part, Accessory) or part.place != "bar":
+            continue
+        spot = spots.get(gear.item.id)
+        if spot is None:
+            uncounted.append(gear.item)
+        elif part.mass_kg is None:
+            missing.append(f"the mass of {gear.item.name}")
+        else:
+            mass = part.mass_kg.nominal * gear.quantity
+            found.append(WeightAt(gear.item.id, gear.item.name, mass, spot.along_mm, 0.0))
+    return tuple(found), _names(uncounted)
+
+
+def _smaller(
+    most_kg_mm: float, bar_kg: float, length_mm: float, start_mm: float, room_mm: float
+) -> tuple[float | None, float | None]:
+    """How long at most a bar of the same rod may be, and its mass at most at this length, for it to have no
+    more than a moment; None where no bar, or none with room for the weight, has.
+    """
+    if most_kg_mm <= 0.0 or bar_kg <= 0.0:
+        return None, None
+    shorter = rod_length_mm(most_kg_mm, bar_kg, length_mm, start_mm)
+    if shorter is not None and shorter < max(room_mm, SHORTEST_BAR_MM):
+        shorter = None
+    return shorter, most_kg_mm / (start_mm + length_mm / 2)
+
+
+def _owned(
+    case: Case,
+    mount: Mount,
+    asked_kg_mm: float,
+    beside: list[BarWeights],
+    start_mm: float,
+    end_mm: float,
+) -> tuple[str, ...]:
+    """Weights on the shelf with which it balances: the first one alone that does, else all of them."""
+    shelf: list[tuple[CataloguedPart, BarWeights]] = []
+    for item, quantity in case.weights[:MOST_OWNED]:
+        part = item.part
+        if not isinstance(part, Counterweight) or not part.mass_kg or not part.thickness_mm:
+            continue
+        slack = slack_mm(mount, item)
+        if slack is None or -EDGE_MM <= slack <= LOOSE_MM:
+            shelf.append((item, BarWeights(_mass(item), _thickness(item), quantity)))
+    tries = [[one] for one in shelf]
+    if len(shelf) > 1:
+        tries.append(shelf)
+    for some in tries:
+        sorts = [*beside, *(one for _, one in some)]
+        found = balance_on_bar(asked_kg_mm, sorts, start_mm, end_mm)
+        taken = {place.kind - len(beside) for place in found.places if place.kind >= len(beside)}
+        if taken:
+            return _names(some[index][0] for index in sorted(taken))
+    return ()
 
 
 def slack_mm(mount: Mount, item: CataloguedPart) -> float | None:

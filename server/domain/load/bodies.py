@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from typing import Any
 
 from server.domain.checks.case import Case
 from server.domain.checks.payload import Load, loads_of
@@ -38,7 +39,7 @@ def work_balance(case: Case) -> BalanceSheet:
     masses = [load.mass_kg for load in loads_of(case)]
     load_kg = None if None in masses else sum(mass for mass in masses if mass is not None)
     arm_mm = _moment_arm_mm(case, bodies, missing)
-    bar = work_bar(case, arm_mm)
+    bar = work_bar(case, arm_mm, _arm_lacks(case, bodies, missing))
     return BalanceSheet(
         bodies=bodies,
         centre_mm=centre,
@@ -55,6 +56,7 @@ def work_balance(case: Case) -> BalanceSheet:
         inertia_words="" if worked is None else _inertia_words(case),
         sag_arcmin=sag_of(case)[0],
         bar=bar,
+        **_aside(case, bodies),
         missing=() if plan.balance_mm is not None else missing,
     )
 
@@ -127,7 +129,10 @@ def _inertia_polar(
     length_mm = bar.bar_end_mm - bar.bar_start_mm
     rod = (nominal(mount.part.bar_mass_kg) or 0.0, bar.bar_start_mm + length_mm / 2, length_mm, 0.0)
     return load + moment_of_inertia_kg_m2(
-        [rod, *((one.mass_kg, one.at_mm, one.thickness_mm, 0.0) for one in bar.weights)]
+        [
+            rod,
+            *((one.mass_kg, one.at_mm, one.thickness_mm, 0.0) for one in (*bar.weights, *bar.riders)),
+        ]
     )
 
 
@@ -231,10 +236,70 @@ def _of_train(case: Case, load: Load, place: Place, ends_mm: float | None) -> Bo
             if length is None:
                 return None
             from_mm += length
+    aside_mm = _aside_mm(case, place)
     # A camera's body stands on both sides of its sensor, about as far behind it as its flange before it.
     middle = length_mm if isinstance(place.part, BaseCamera) else length_mm / 2
     reach = 2 * length_mm if isinstance(place.part, BaseCamera) else length_mm
-    return Body(load.item.name, load.mass_kg, from_mm + middle, _axis_mm(case), reach, "assumed", place.key)
+    return Body(
+        load.item.name,
+        load.mass_kg,
+        from_mm + middle,
+        _axis_mm(case),
+        reach,
+        "assumed",
+        place.key,
+        aside_mm=aside_mm,
+    )
+
+
+def _aside_mm(case: Case, place: Place) -> float | None:
+    """How far a part's middle lies off the tube's axis: 0 but for a train at the tube's side.
+
+    There the tube's half width, with what stands between; None where either is not known.
+    """
+    tube = case.train.tube
+    if case.rig.load.focuser_at_mm is None:
+        return 0.0
+    if tube is None or not isinstance(tube.part, OpticalTube):
+        return None
+    from_mm = _radius_mm(tube.part)[0]
+    if from_mm <= 0.0:
+        return None
+    for one in case.train.places[1:]:
+        length = nominal(one.length)
+        if one is place:
+            return from_mm + (length or 0.0) / (1 if isinstance(place.part, BaseCamera) else 2)
+        from_mm += length or 0.0
+    return from_mm
+
+
+def _aside(case: Case, bodies: tuple[Body, ...]) -> dict[str, Any]:
+    """What hangs at the tube's side, and what that does across the tube."""
+    tube = case.train.tube
+    if tube is None or not isinstance(tube.part, OpticalTube) or case.rig.load.focuser_at_mm is None:
+        return {}
+    hanging = [body for body in bodies if body.aside_mm != 0.0]
+    words = _radius_mm(tube.part)[1]
+    kg = sum(body.mass_kg for body in hanging)
+    known = [(body.mass_kg, body.aside_mm) for body in hanging if body.aside_mm is not None]
+    whole_kg = sum(body.mass_kg for body in bodies)
+    if not hanging or len(known) < len(hanging) or whole_kg <= 0.0:
+        return {"aside_kg": kg or None, "aside_words": words}
+    moment = sum(mass * aside for mass, aside in known)
+    return {
+        "aside_kg": kg,
+        "aside_mm": moment / whole_kg,
+        "aside_nm": torque_nm(kg, moment / kg),
+        "aside_words": words,
+    }
+
+
+def _arm_lacks(case: Case, bodies: tuple[Body, ...], missing: tuple[str, ...]) -> tuple[str, ...]:
+    """What to enter before the load's distance from the polar axis is known."""
+    if case.rig.load.tube_above_saddle_mm is None and len(case.train):
+        return (*missing, "how far the tube's axis, and what else rides there, lies above the saddle")
+    low = (f"how high {body.name} sits above the saddle" for body in bodies if body.above_mm is None)
+    return (*missing, *low)
 
 
 def _hanging(case: Case) -> list[tuple[Load, Place]]:

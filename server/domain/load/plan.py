@@ -69,12 +69,13 @@ class Cable(Frozen):
 
 
 class Spot(Frozen):
-    """Where a piece of gear sits on the tube.
+    """Where a piece of gear sits on the tube, or on the counterweight bar.
 
     Attributes:
         part_id: which gear.
-        along_mm: its middle, from the front of the tube towards the camera.
-        above_mm: its middle above the face of the saddle; None: not said.
+        along_mm: its middle, from the front of the tube towards the camera; of gear that rides on the bar:
+            from the polar axis along the bar.
+        above_mm: its middle above the face of the saddle; None: not said, or on the bar.
     """
 
     part_id: int

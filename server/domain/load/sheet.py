@@ -61,6 +61,8 @@ class Body:
             "assumed" for the middle of a part whose own balance point nobody gave.
         key: of its place in the train, None for gear.
         radius_mm: half its width, for its own inertia; 0 where none is counted.
+        aside_mm: how far its middle lies off the tube's axis, at the tube's side; None: not known. It is not
+            counted in `above_mm`, for nobody says how the tube is turned in its rings.
     """
 
     name: str
@@ -71,6 +73,7 @@ class Body:
     basis: str
     key: int | None = None
     radius_mm: float = 0.0
+    aside_mm: float | None = 0.0
 
 
 @dataclass(frozen=True)
@@ -96,7 +99,13 @@ class BarAnswer:
         short_kg: what is missing at the very end of the bar, kg, thickness not counted; None: nothing.
         longer_mm: the least by which a longer bar would do instead, its own mass not counted; None: none.
         over_kg_mm: what the lightest weight does too much next to the axis, kg mm; 0 where it does not.
-        lighter_kg: then the mass that would balance there, as thick as the thinnest at hand; None as above.
+        single_kg: the least and the most mass of one weight that would balance it alone, as thick as the
+            thinnest at hand (`single_thick_mm`, 0 where none is); None where none would or it is not asked.
+        asked_kg_mm: what the weights must balance, kg mm; None: not known.
+        shorter_mm: how long at most a bar of the same rod may be for the weight that does least;
+            lighter_bar_kg: its mass at most at this length; None where no bar helps, or it is not asked.
+        owned: names of weights on the shelf, not beside the rig, with which it would balance.
+        riders: what else rides on the bar with its place, counted.
         bar_over_kg_mm: by how much the bare bar outweighs the load, kg mm; None where it does not.
         complete: False where there were too many ways to hang them to look at all of them: see
             server.mechanics.counterweights.BarBalance.
@@ -115,7 +124,13 @@ class BarAnswer:
     short_kg: float | None = None
     longer_mm: float | None = None
     over_kg_mm: float = 0.0
-    lighter_kg: float | None = None
+    single_kg: tuple[float, float] | None = None
+    single_thick_mm: float = 0.0
+    asked_kg_mm: float | None = None
+    shorter_mm: float | None = None
+    lighter_bar_kg: float | None = None
+    owned: tuple[str, ...] = ()
+    riders: tuple[WeightAt, ...] = ()
     bar_over_kg_mm: float | None = None
     complete: bool = True
     narrow: tuple[str, ...] = ()
@@ -144,6 +159,9 @@ class BalanceSheet:
             counted. None while not known.
         inertia_words: what of it was taken for granted, in sentences; "" while not known.
         moment_arm_mm: the load's centre of gravity from the polar axis.
+        aside_kg, aside_mm: what hangs at the tube's side, kg, and how far the whole load's centre lies off
+            the tube's axis by it; aside_nm: its torque about that axis, N m, when it lies level; None where
+            nothing does or it is not known. aside_words: by what the tube's half width goes.
         sag_arcmin: tilt of the drawtube under what hangs on it, tube level.
         bar: the counterweights; None for a mount that is not balanced by a bar.
         missing: what to enter.
@@ -162,6 +180,10 @@ class BalanceSheet:
     inertia_declination: float | None = None
     inertia_polar: float | None = None
     inertia_words: str = ""
+    aside_kg: float | None = None
+    aside_mm: float | None = None
+    aside_nm: float | None = None
+    aside_words: str = ""
     sag_arcmin: float | None = None
     bar: BarAnswer | None = None
     missing: tuple[str, ...] = ()
