@@ -31,13 +31,13 @@ SHORTEST_MM = 100.0
 def judge_lead(lead: Lead) -> Finding:
     """The finding of one lead: a stop where its device starves or will hardly run, a watch for a thin one."""
     name = literal(lead.name)
-    each = f"the {lead.pieces} pieces of " if lead.pieces > 1 else ""
-    sentence = (
-        f"The lead of {each}{name} ({literal(lead.words)}) loses {lead.drop_v:.2f} V at the peak: "
-        f"{lead.arrives_v:.2f} V arrive"
-    )
-    if lead.end_v < lead.source_v:
-        sentence += f", and {lead.at_end_v:.2f} V at the end of the battery's discharge (assumed)"
+    called = f"The lead of {name} ({literal(lead.words)})"
+    sentence = f"{called} loses {lead.drop_v:.2f} V at the peak: {lead.arrives_v:.2f} V arrive"
+    if lead.arrives_v <= 0.0:
+        sentence = f"{called} would lose all of its {lead.source_v:g} V at the peak: nothing arrives"
+    elif lead.end_v < lead.source_v:
+        at_end_v = max(0.0, lead.at_end_v)
+        sentence += f", and {at_end_v:.2f} V at the end of the battery's discharge (assumed)"
     sentence += "."
     lowest = (f"the lowest voltage of {lead.name}",)
     asked: tuple[str, ...] = ()
@@ -65,6 +65,12 @@ def judge_lead(lead: Lead) -> Finding:
             f" At the end that is less than {HARDLY_SHARE:.0%} of its {lead.device_v:g} V, and it may stop "
             f"before dawn: enter {literal(lowest[0])}."
         )
+    elif lead.end_missing:
+        weight, code, asked = "unknown", "power.lead_end_unknown", (lead.end_missing,)
+        sentence += (
+            " What arrives at the end of the battery's discharge is not known yet: enter "
+            f"{literal(lead.end_missing)}."
+        )
     else:
         weight, code = "sound", "power.lead_sound"
         sentence = f"This loses little. {sentence}"
@@ -80,7 +86,7 @@ def judge_lead(lead: Lead) -> Finding:
         # Rounded down: a lead that is a little too long loses too much.
         amounts["longest"] = amount(math.floor(lead.longest_mm / 10.0) * 10.0, "length", 0)
     remedies: tuple[Remedy, ...] = ()
-    if weight != "sound":
+    if weight in ("stop", "watch"):
         remedies = (Remedy(phrase=say(_better(lead, code, hot or unguarded, bool(amounts)), **amounts)),)
     elif amounts:
         sentence += " Of this wire it may be {longest} long at most."
@@ -159,6 +165,13 @@ def open_leads(case: Case, sheet: PowerSheet) -> Finding:
     )
 
 
+def _heat(lead: Lead) -> str:
+    """What becomes heat, where the peak can flow at all."""
+    if lead.arrives_v <= 0.0:
+        return "the peak cannot flow"
+    return f"{lead.lost_w:.3g} W"
+
+
 def _inputs(lead: Lead) -> tuple[Input, ...]:
     longest = "any length" if lead.longest_mm is None else ""
     least = Input(
@@ -228,5 +241,5 @@ def _inputs(lead: Lead) -> tuple[Input, ...]:
             basis="worked out",
             text=longest,
         ),
-        Input(label="lost as heat at the peak", amount=None, basis="worked out", text=f"{lead.lost_w:.2g} W"),
+        Input(label="lost as heat at the peak", amount=None, basis="worked out", text=_heat(lead)),
     )

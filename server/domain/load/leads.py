@@ -33,11 +33,14 @@ source): 11.1 to 14.8 V for one of 12 V."""
 
 @dataclass(frozen=True)
 class _Feed:
-    """The voltage at the lead's beginning, V: nominal, and at the end of the discharge, with its words."""
+    """The voltage at the lead's beginning, V: nominal, and at the end of the discharge, with its words;
+    `missing` names what to enter before the latter is known.
+    """
 
     source_v: float
     end_v: float
     words: str
+    missing: str = ""
 
 
 def work_leads(
@@ -75,18 +78,22 @@ def _feed(rig: Rig, device_v: float, batteries: tuple[CataloguedPart, ...]) -> _
     found: list[_Feed] = []
     for item in batteries:
         part = item.part
-        if not isinstance(part, PowerSource) or part.chemistry is None:
+        if not isinstance(part, PowerSource):
             continue
         volts = nominal(part.voltage_v)
-        if volts is None or not STRAIGHT[0] * device_v <= volts <= STRAIGHT[1] * device_v:
+        if volts is not None and not STRAIGHT[0] * device_v <= volts <= STRAIGHT[1] * device_v:
             continue
+        if volts is None or part.chemistry is None:
+            lacking = f"the {'nominal voltage' if volts is None else 'chemistry'} of {item.name}"
+            at = device_v if volts is None else volts
+            return _Feed(at, at, "the voltage at the end of the discharge is not known", lacking)
         own = nominal(part.usable_share)
         share = USABLE[part.chemistry] if own is None else own
         end = end_voltage_v(part.chemistry, volts, share)
         words = f"{item.name} under load, {share:.0%} of it drawn; a cold or old one sags more"
         found.append(_Feed(volts, end, words))
     if not found:
-        return _Feed(device_v, device_v, "no battery of a like voltage and known chemistry feeds it straight")
+        return _Feed(device_v, device_v, "no battery of a like voltage feeds it straight")
     return min(found, key=lambda one: one.end_v)
 
 
@@ -94,6 +101,9 @@ def _lead(cable: Cable, one: Consumer, item: CataloguedPart, feed: _Feed) -> Lea
     area = cable.area_mm2 or area_of_gauge_mm2(cable.gauge_awg or 0)
     words = f"{area:g} mm²" if cable.area_mm2 is not None else f"{cable.gauge_awg} AWG"
     pieces = one.quantity if cable.shared else 1
+    of = ""
+    if one.quantity > 1:
+        of = f", for {'all' if cable.shared else 'one'} of {one.quantity} pieces"
     peak_a = one.peak_a / one.quantity * pieces
     least: Measure | None = getattr(item.part, "voltage_least_v", None)
     lost = drop_v(cable.length_mm, area, peak_a)
@@ -106,7 +116,7 @@ def _lead(cable: Cable, one: Consumer, item: CataloguedPart, feed: _Feed) -> Lea
     return Lead(
         part_id=one.part_id,
         name=one.name,
-        words=f"{words}, {cable.length_mm / 1000.0:g} m",
+        words=f"{words}, {cable.length_mm / 1000.0:g} m{of}",
         drop_v=lost,
         arrives_v=feed.source_v - lost,
         least_v=None if least is None else least.nominal,
@@ -123,6 +133,7 @@ def _lead(cable: Cable, one: Consumer, item: CataloguedPart, feed: _Feed) -> Lea
         device_v=one.voltage_v,
         end_v=feed.end_v,
         end_words=feed.words,
+        end_missing=feed.missing,
         at_end_v=feed.end_v - lost,
         least_basis="" if least is None else item.part.basis_of(least),
         borne_a=most_a(area),

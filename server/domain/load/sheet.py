@@ -296,7 +296,7 @@ class Lead:
     Attributes:
         arrives_v: what arrives while the source has its nominal voltage, `source_v`; at_end_v: what arrives
             once the battery's usable share is drawn and it gives `end_v`, by `end_words`; both as with a full
-            one where no battery is known to feed it.
+            one where no battery is known to feed it. end_missing: what to enter before that is known.
         least_v: what the device must have, None where nobody gave it; least_basis: where that is from.
         device_v: what the device is made for.
         fuse_a: the fuse to ask about; None where none guards this wire at this peak.
@@ -328,6 +328,7 @@ class Lead:
     device_v: float = 0.0
     end_v: float = 0.0
     end_words: str = ""
+    end_missing: str = ""
     at_end_v: float = 0.0
     least_basis: str = ""
     borne_a: float = 0.0

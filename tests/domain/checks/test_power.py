@@ -231,7 +231,7 @@ def test_a_lead_says_how_long_its_wire_may_be_and_what_it_turns_into_heat() -> N
     assert found.code == "power.lead_thin"
     assert found.remedies[0].phrase.amounts["longest"].value == 4770.0
     told = {one.label: one for one in found.inputs}
-    assert told["lost as heat at the peak"].text == "3 W"
+    assert told["lost as heat at the peak"].text == "3.02 W"
     assert told["temperature of the copper"].basis == "assumed"
     longest = told["longest of this wire, one way"].amount
     assert longest is not None
@@ -428,8 +428,27 @@ def test_each_of_several_pieces_has_its_own_lead_unless_it_is_said_that_they_sha
     (alone, one), (together, all_three) = led(False), led(True)
     assert alone == pytest.approx(0.16758, rel=1e-4)
     assert together == pytest.approx(3 * alone)
-    assert "3 pieces" not in one.phrase.template
-    assert "3 pieces" in all_three.phrase.template
+    assert "for one of 3 pieces" in one.phrase.template
+    assert "for all of 3 pieces" in all_three.phrase.template
+
+
+def test_a_lead_that_loses_all_is_said_to_let_nothing_arrive() -> None:
+    # 8 A over 10 m of 24 AWG would lose 13.5 V of 12.
+    found = _led(10_000.0, 24, 8.0)
+    assert (found.code, found.weight) == ("power.lead_starves", "stop")
+    assert "nothing arrives" in found.phrase.template
+    assert "-" not in found.phrase.template.partition(". ")[0]
+
+
+@pytest.mark.parametrize(
+    ("lacking", "asked"),
+    [("chemistry", "the chemistry of Battery"), ("voltage_v", "the nominal voltage of Battery")],
+)
+def test_a_lead_of_a_battery_of_unknown_kind_is_never_sound(lacking: str, asked: str) -> None:
+    plain = powered(battery(**{lacking: None}), heater(1.0, None))
+    cable = Cable(part_id=plain.gear[1].item.id, length_mm=500.0, gauge_awg=14)
+    found = check_power(Case(replace(plain, load=LoadPlan(cables=(cable,)))))[0]
+    assert (found.code, found.weight, found.missing) == ("power.lead_end_unknown", "unknown", (asked,))
 
 
 def test_the_peaks_of_all_devices_are_told_together() -> None:
