@@ -233,7 +233,8 @@ def test_the_wide_lens_is_carried_and_no_weight_balances_it_and_its_mount_is_mor
     assert _number(told["balance.along"], "centre") == pytest.approx(101.3, abs=TENTH_MM)
     bar = told["balance.no_weight"]
     assert _number(bar, "arm") == pytest.approx(183.78, abs=HUNDREDTH_MM)
-    assert bar.remedies[0].phrase.amounts["most"].value == pytest.approx(0.97, abs=0.005)
+    # 107.5 / 111 = 0.969 kg, rounded down: a weight of 0.97 would be too much.
+    assert bar.remedies[0].phrase.amounts["most"].value == 0.96
     lifting = told["lifting.over_limit"]
     assert lifting.figure is not None
     assert lifting.figure.amount.value == pytest.approx(8.2)

@@ -121,6 +121,8 @@ def judge_bar(case: Case, sheet: BalanceSheet, bar: BarAnswer) -> Finding:
                 )
             )
         )
+        if not any(isinstance(gear.item.part, Counterweight) for gear in case.rig.gear):
+            remedies += _single(bar)
     elif bar.over_kg_mm > 0.0:
         why = "No counterweight at hand balances the load: the lightest is too much even next to the axis."
         remedies += _single(bar)
@@ -179,10 +181,17 @@ def _single(bar: BarAnswer) -> list[Remedy]:
     """One weight that would do alone: its mass from end to end of the bar, and a place for one of them."""
     if bar.single_kg is None or bar.asked_kg_mm is None:
         return []
+    # Rounded inwards: a weight that is a little too heavy or too light balances nothing.
     least_kg, most_kg = bar.single_kg
+    least_kg = math.ceil(least_kg * 100.0 - 1e-6) / 100.0
+    most_kg = math.floor(most_kg * 100.0 + 1e-6) / 100.0
+    if least_kg > most_kg:
+        return []
     # In the middle of the bar's room it can be slid either way.
     place_mm = ((bar.bar_start_mm or 0.0) + (bar.bar_end_mm or 0.0)) / 2
-    thick = ", taken to be as thick as the thinnest at hand," if bar.single_thick_mm > 0.0 else ""
+    thick = " (its thickness not counted)"
+    if bar.single_thick_mm > 0.0:
+        thick = ", taken to be as thick as the thinnest at hand,"
     return [
         Remedy(
             phrase=say(

@@ -47,6 +47,14 @@ def test_where_no_weight_at_hand_balances_it_says_what_is_missing_and_what_to_do
     assert "leave the tube off" in found.phrase.template
 
 
+def test_a_rig_without_any_weight_is_told_mass_and_place_of_one_that_would_do() -> None:
+    # 1350 kg mm: 3.375 kg at the end, at 400 mm, 13.5 next to the axis, 5.4 in the middle of the bar.
+    (found,) = hung(carried(mount(**MOUNT), plan=HIGH))
+    one = found.remedies[1].phrase.amounts
+    assert [one[name].value for name in ("least", "most", "middle", "place")] == [3.38, 13.5, 5.4, 250.0]
+    assert "thickness not counted" in found.remedies[1].phrase.template
+
+
 def test_seven_light_weights_balance_what_six_do_not() -> None:
     # 1350 kg mm with 0.8 kg each, 40 mm thick: six about 281.25 mm, from 161.25 to 401.25, and the bar ends
     # at 400; seven about 1350 / 5.6 = 241.071, the outermost 120 mm farther out.
@@ -67,7 +75,7 @@ def test_a_gap_between_the_weights_is_told_with_the_bar_that_would_do() -> None:
     # One of 40 mm alone: 1350 / 240 = 5.625 kg at the end, 1350 / 120 = 11.25 next to the axis, and in the
     # middle of the bar, at 180 mm, 7.5 kg.
     one = found.remedies[0].phrase.amounts
-    assert [one[name].value for name in ("least", "most", "middle", "place")] == [5.625, 11.25, 7.5, 180.0]
+    assert [one[name].value for name in ("least", "most", "middle", "place")] == [5.63, 11.25, 7.5, 180.0]
     (there,) = hung(carried(mount(**short), weight(one["middle"].value), plan=HIGH))
     assert number(there, "at_0") == pytest.approx(180.0)
 
@@ -90,9 +98,9 @@ def test_a_weight_that_is_too_much_next_to_the_axis_is_told() -> None:
     (found,) = hung(carried(mount(**MOUNT), weight(20.0), plan=HIGH))
     assert found.code == "balance.no_weight"
     assert "too much even next to the axis" in found.phrase.template
-    # 1350 / 120 = 11.25 kg would do there, and 1350 / 380 at the end.
+    # 1350 / 120 = 11.25 kg would do there, and 1350 / 380 = 3.553 at the end.
     assert found.remedies[0].phrase.amounts["most"].value == pytest.approx(11.25)
-    assert found.remedies[0].phrase.amounts["least"].value == pytest.approx(1350.0 / 380.0)
+    assert found.remedies[0].phrase.amounts["least"].value == 3.56
     # Without any bar 1600 are asked, less than the 2400: no shorter one helps.
     assert len(found.remedies) == 1
 
