@@ -493,11 +493,6 @@ def _gear(
         gear.insert(position, new)
     if len(gear) > MOST_GEAR:
         raise RefusedError(f"A rig carries at most {MOST_GEAR} kinds of gear.")
-    words = (
-        f"added {item.name}"
-        if not was
-        else f"took off {item.name}"
-        if not quantity
-        else f"set {item.name} to {quantity}"
-    )
+    now = f"set {item.name} to {quantity}" if quantity else f"took off {item.name}"
+    words = now if was else f"added {item.name}"
     return plan.model_copy(update={"gear": tuple(gear)}), words
