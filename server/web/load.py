@@ -4,38 +4,50 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from fastapi import APIRouter, Depends, Form, Request
-from fastapi.responses import Response
+from fastapi import APIRouter, Depends, Query, Request
+from fastapi.responses import HTMLResponse, Response
+from markupsafe import escape
 
-from server.domain.errors import FieldErrors, StaleVersionError
-from server.domain.load.plan import LoadPlan
+from server.domain.errors import FieldErrors, NotFoundError, StaleVersionError
+from server.domain.load.plan import LOAD_WORDS
 from server.flow.assemble_train import SetLoad
 from server.flow.workbench import Workbench
-from server.rim.load_form import (
-    LEAD_SPECS,
-    LIFT_SPECS,
-    LOAD_SPECS,
-    read_load,
-    with_cases,
-    with_lead,
-    with_lift,
-)
+from server.rim.load_form import read_plan, understood, with_cases
 from server.web.bench import RigVersion
 from server.web.deps import ReadingBench, RowId, WritingBench
-from server.web.load_page import items_of, load_page, packing_page
+from server.web.load_page import Typed, items_of, load_page, packing_page
 from server.web.rendering import URLS, go_to, render_page
 
 router = APIRouter()
 
 LONGEST = 200
-CHANGED = "This rig was changed meanwhile, in another window. Here it is as it stands now: try again."
+MOST_FIELDS = 1000
+NOTHING = "nothing"
+CHANGED = (
+    "This rig was changed meanwhile, in another window, so nothing was stored. What you typed stands below: "
+    "storing it now replaces that change."
+)
+LIFTS_CHANGED = (
+    "This rig's lifts were changed meanwhile, in another window, so nothing was stored. The lifts stand "
+    "below as they are now; all else as you typed it."
+)
 
 
-async def load_typed(request: Request) -> dict[str, str]:
-    """What was typed of each field, "" for one that the form did not hold."""
+async def load_typed(request: Request) -> Typed:
+    """The texts and the ticks of the form."""
+    texts: dict[str, str] = {}
+    ticked: dict[str, list[int]] = {}
     async with request.form() as form:
-        typed = {spec.name: form.get(spec.name, "") for spec in (*LOAD_SPECS, *LIFT_SPECS, *LEAD_SPECS)}
-    return {name: text[:LONGEST] for name, text in typed.items() if isinstance(text, str)}
+        for name, text in form.multi_items()[:MOST_FIELDS]:
+            if not isinstance(text, str):
+                continue
+            if name.startswith("lift-") and name.endswith("-part"):
+                if text.isascii() and text.isdigit():
+                    key = name.removeprefix("lift-").removesuffix("-part")
+                    ticked.setdefault(key, []).append(int(text[:16]))
+            else:
+                texts[name] = text[:LONGEST]
+    return Typed(texts, ticked)
 
 
 async def cases_typed(request: Request) -> dict[int, str]:
@@ -51,106 +63,84 @@ async def cases_typed(request: Request) -> dict[int, str]:
     }
 
 
-Typed = Annotated[dict[str, str], Depends(load_typed)]
-
-
 @router.get("/bench/{rig_id}/load")
-def show_load(request: Request, bench: ReadingBench, rig_id: RowId) -> Response:
-    """The load of one rig."""
-    return render_page(request, load_page(bench.bench(rig_id), bench.observer.units))
+def show_load(
+    request: Request, bench: ReadingBench, rig_id: RowId, kept: Annotated[str, Query(max_length=400)] = ""
+) -> Response:
+    """The load of one rig; `kept` names what was just stored, or says that nothing was changed."""
+    observer, names = bench.observer, kept.split(".")
+    view = bench.bench(rig_id)
+    page = load_page(view, observer.units, observer.id, kept=names, unchanged=kept == NOTHING)
+    return render_page(request, page)
 
 
 @router.post("/bench/{rig_id}/load")
 def change_load(
-    request: Request, bench: WritingBench, rig_id: RowId, version: RigVersion, texts: Typed
+    request: Request,
+    bench: WritingBench,
+    rig_id: RowId,
+    version: RigVersion,
+    typed: Annotated[Typed, Depends(load_typed)],
 ) -> Response:
-    """Keep what the owner says of balance, lifting limit and the Sun."""
+    """Keep all that the form says, and one lift or lead more or less where its button was pressed."""
     view = bench.bench(rig_id)
+    known = [item.id for item in items_of(view)]
+    before = view.rig.load
+    if version != view.stored.version:
+        return _refused(request, bench, rig_id, typed, stale=True)
     try:
-        plan = read_load(view.rig.load, texts)
+        plan = read_plan(before, typed.texts, typed.ticked, known, typed.texts.get("do", ""))
     except FieldErrors as error:
-        page = load_page(view, bench.observer.units, typed=texts, errors=error.errors)
-        return render_page(request, page, 422)
-    return _kept(request, bench, rig_id, version, plan)
+        return _refused(request, bench, rig_id, Typed(typed.texts, typed.ticked, error.errors))
+    changed = [name for name in LOAD_WORDS if getattr(plan, name) != getattr(before, name)]
+    if changed:
+        try:
+            bench.change_rig(rig_id, version, SetLoad(load=plan))
+        except StaleVersionError:
+            return _refused(request, bench, rig_id, typed, stale=True)
+    return go_to(request, URLS.load(rig_id, ".".join(changed) or NOTHING))
 
 
-@router.post("/bench/{rig_id}/load/lift")
-def add_lift(
-    request: Request,
-    bench: WritingBench,
-    rig_id: RowId,
-    version: RigVersion,
-    texts: Typed,
-    part: Annotated[list[int] | None, Form(max_length=60)] = None,
-) -> Response:
-    """Keep one lift more."""
-    view = bench.bench(rig_id)
-    known = {item.id for item in items_of(view)}
-    parts = [number for number in part or [] if number in known]
+def _refused(request: Request, bench: Workbench, rig_id: int, typed: Typed, stale: bool = False) -> Response:
+    """The page again with all that was typed: 422 with what is wrong, 409 where the rig was changed."""
+    view, said = bench.bench(rig_id), ""
+    if stale:
+        said = CHANGED
+        lifts = {name.split("-")[1] for name in typed.texts if name.startswith("lift-")} - {"new"}
+        there = {str(number) for number in range(len(view.rig.load.lifts))}
+        if lifts and lifts != there:
+            # Figures typed for one lift must not be stored as another's.
+            said = LIFTS_CHANGED
+            gone = tuple(f"lift-{number}-" for number in lifts)
+            texts = {name: text for name, text in typed.texts.items() if not name.startswith(gone)}
+            typed = Typed(texts, {"new": typed.ticked.get("new", ())})
+    page = load_page(view, bench.observer.units, bench.observer.id, typed, said)
+    return render_page(request, page, 409 if stale else 422)
+
+
+@router.get("/bench/load/understood")
+def understand(request: Request) -> Response:
+    """What is understood of one field as it is typed: one short line, or why it cannot be taken."""
+    name, text = next(iter(request.query_params.items()), ("", ""))
     try:
-        plan = with_lift(view.rig.load, texts, parts)
+        words = understood(name, text[:LONGEST])
     except FieldErrors as error:
-        page = load_page(
-            view, bench.observer.units, lift_typed=texts, lift_errors=error.errors, lifted=tuple(parts)
-        )
-        return render_page(request, page, 422)
-    return _kept(request, bench, rig_id, version, plan)
+        return HTMLResponse(f'<span class="not-understood">{escape(error.errors[name])}</span>')
+    except KeyError:
+        raise NotFoundError("The load has no such field.") from None
+    return HTMLResponse(f"Understood: {escape(words)}" if words else "")
 
 
-@router.post("/bench/{rig_id}/load/lift/remove")
-def remove_lift(
-    request: Request,
-    bench: WritingBench,
-    rig_id: RowId,
-    version: RigVersion,
-    lift: Annotated[int, Form(ge=0, le=100)],
-) -> Response:
-    """Take a lift out of the plan; one that is not there stays away."""
-    plan = bench.bench(rig_id).rig.load
-    lifts = tuple(one for number, one in enumerate(plan.lifts) if number != lift)
-    return _kept(request, bench, rig_id, version, plan.model_copy(update={"lifts": lifts}))
-
-
-@router.post("/bench/{rig_id}/load/lead")
-def add_lead(
-    request: Request,
-    bench: WritingBench,
-    rig_id: RowId,
-    version: RigVersion,
-    texts: Typed,
-    device: Annotated[int | None, Form(ge=1, le=2**53)] = None,
-) -> Response:
-    """Keep the lead of one device."""
-    view = bench.bench(rig_id)
-    part = device if device in {item.id for item in items_of(view)} else None
-    try:
-        plan = with_lead(view.rig.load, texts, part)
-    except FieldErrors as error:
-        page = load_page(
-            view, bench.observer.units, lead_typed=texts, lead_errors=error.errors, lead_part=part
-        )
-        return render_page(request, page, 422)
-    return _kept(request, bench, rig_id, version, plan)
-
-
-@router.post("/bench/{rig_id}/load/lead/remove")
-def remove_lead(
-    request: Request,
-    bench: WritingBench,
-    rig_id: RowId,
-    version: RigVersion,
-    device: Annotated[int, Form(ge=1, le=2**53)],
-) -> Response:
-    """Take a lead out of the plan; one that is not there stays away."""
-    plan = bench.bench(rig_id).rig.load
-    cables = tuple(one for one in plan.cables if one.part_id != device)
-    return _kept(request, bench, rig_id, version, plan.model_copy(update={"cables": cables}))
+@router.get("/bench/{rig_id}/load/{rest:path}")
+def lead_to_load(request: Request, rig_id: RowId) -> Response:
+    """Addresses beneath the load that a browser may have kept lead to its page."""
+    return go_to(request, URLS.load(rig_id))
 
 
 @router.get("/bench/{rig_id}/packing")
-def show_packing(request: Request, bench: ReadingBench, rig_id: RowId) -> Response:
+def show_packing(request: Request, bench: ReadingBench, rig_id: RowId, kept: bool = False) -> Response:
     """What goes in which case, to print and tick."""
-    return render_page(request, packing_page(bench.bench(rig_id)))
+    return render_page(request, packing_page(bench.bench(rig_id), kept=kept))
 
 
 @router.post("/bench/{rig_id}/packing")
@@ -167,18 +157,9 @@ def change_packing(
     try:
         plan = with_cases(view.rig.load, {number: case for number, case in cases.items() if number in known})
     except FieldErrors as error:
-        return render_page(request, packing_page(view, cases=cases, errors=error.errors), 422)
+        return render_page(request, packing_page(view, cases, error.errors), 422)
     try:
         bench.change_rig(rig_id, version, SetLoad(load=plan))
     except StaleVersionError:
-        page = packing_page(bench.bench(rig_id), cases=cases, errors={"stale": CHANGED})
-        return render_page(request, page, 409)
-    return go_to(request, URLS.packing(rig_id))
-
-
-def _kept(request: Request, bench: Workbench, rig_id: int, version: int, plan: LoadPlan) -> Response:
-    try:
-        bench.change_rig(rig_id, version, SetLoad(load=plan))
-    except StaleVersionError:
-        return render_page(request, load_page(bench.bench(rig_id), bench.observer.units, CHANGED), 409)
-    return go_to(request, URLS.load(rig_id))
+        return render_page(request, packing_page(bench.bench(rig_id), cases, stale=CHANGED), 409)
+    return go_to(request, URLS.packing(rig_id, kept=True))

@@ -185,29 +185,17 @@ class Urls:
         return with_query("/bench/stars", {"rig": rigs or None, **query})
 
     # Load
-    def load(self, rig_id: int) -> str:
-        """The load of a rig: weights, balance, lifts."""
-        return f"/bench/{rig_id}/load"
+    def load(self, rig_id: int, kept: str = "") -> str:
+        """The load of a rig: weights, balance, lifts; `kept` names what was just stored."""
+        return with_query(f"/bench/{rig_id}/load", {"kept": kept})
 
-    def add_lift(self, rig_id: int) -> str:
-        """Keeps one lift more."""
-        return f"/bench/{rig_id}/load/lift"
+    def load_understood(self) -> str:
+        """Reads one typed field of the load and answers what was understood."""
+        return "/bench/load/understood"
 
-    def remove_lift(self, rig_id: int) -> str:
-        """Takes a lift out of the plan."""
-        return f"/bench/{rig_id}/load/lift/remove"
-
-    def add_lead(self, rig_id: int) -> str:
-        """Keeps the lead of one device."""
-        return f"/bench/{rig_id}/load/lead"
-
-    def remove_lead(self, rig_id: int) -> str:
-        """Takes a lead out of the plan."""
-        return f"/bench/{rig_id}/load/lead/remove"
-
-    def packing(self, rig_id: int) -> str:
-        """What goes in which case."""
-        return f"/bench/{rig_id}/packing"
+    def packing(self, rig_id: int, kept: bool = False) -> str:
+        """What goes in which case; `kept` says that it was just stored."""
+        return with_query(f"/bench/{rig_id}/packing", {"kept": kept})
 
     # Bridge
     def bridge(self, rig_id: int, **query: object) -> str:

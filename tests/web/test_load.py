@@ -46,21 +46,31 @@ class Garden:
     def page(self) -> Any:
         return page_of(self.client.get(self.url))
 
-    def form(self, number: int) -> dict[str, str]:
-        """What a form of the page holds; 0 the lift's, 1 the owner's."""
-        actions = (f"{self.url}/lift", self.url)
-        forms = [f for action in actions for f in self.page.select("form.load-form") if f["action"] == action]
-        found = {
-            str(i["name"]): str(i.get("value", ""))
-            for i in forms[number].select("input[type=text], input[type=hidden]")
-        }
-        for select in forms[number].select("select"):
+    def form(self) -> dict[str, Any]:
+        """What the page's form holds, as a browser sends it."""
+        found: dict[str, Any] = {}
+        form = self.page.select_one("form#load")
+        for field in form.select("input[type=text], input[type=hidden], input[type=checkbox][checked]"):
+            name = str(field["name"])
+            if field["type"] == "checkbox":
+                found.setdefault(name, []).append(str(field["value"]))
+            else:
+                found[name] = str(field.get("value", ""))
+        for select in form.select("select"):
             chosen = select.select_one("option[selected]")
             found[str(select["name"])] = str(chosen["value"]) if chosen else ""
         return found
 
-    def post(self, path: str = "", **data: Any) -> Any:
-        return self.client.post(self.url + path, data=data, follow_redirects=True)
+    def send(self, **typed: Any) -> Any:
+        """Send the form with those fields typed; "__" in a name stands for "-"."""
+        names = {name.replace("__", "-"): text for name, text in typed.items()}
+        return self.client.post(self.url, data=self.form() | names, follow_redirects=True)
+
+    def part(self, name: str) -> int:
+        """The number of the rig's part of that name."""
+        labels = self.page.select("#lift label.tick")
+        box = next(label for label in labels if name in label.get_text()).select_one("input")
+        return int(str(box["value"]))
 
 
 @pytest.fixture
@@ -88,7 +98,7 @@ def test_the_cautions_stand_open_and_first(garden: Garden):
 
 
 def test_where_the_sun_is_the_target_its_caution_and_its_finding_come_first(garden: Garden):
-    answer = garden.post(**(garden.form(1) | {"sun": "yes"}))
+    answer = garden.send(sun="yes")
     page = page_of(answer)
     assert page.select(".load-cautions li")[0].get_text().startswith("The Sun.")
     assert (
@@ -107,7 +117,7 @@ def test_the_balance_is_drawn_and_says_the_same_in_words(garden: Garden):
 
 
 def test_what_the_owner_measures_wins_and_is_kept_with_undo(garden: Garden):
-    answer = garden.post(**(garden.form(1) | {"balance_mm": "4 in"}))
+    answer = garden.send(balance_mm="4 in")
     assert garden.plan.balance_mm == pytest.approx(101.6)
     assert "102 mm (measured)" in words_of(answer)
     bench = page_of(garden.client.get(f"/bench/{garden.id}"))
@@ -116,7 +126,7 @@ def test_what_the_owner_measures_wins_and_is_kept_with_undo(garden: Garden):
 
 def test_what_cannot_be_read_is_said_at_its_field_and_nothing_is_kept(garden: Garden):
     before = garden.plan
-    answer = garden.post(**(garden.form(1) | {"clamp_mm": "3 kg", "lift_limit_kg": "9 kg"}))
+    answer = garden.send(clamp_mm="3 kg", lift_limit_kg="9 kg")
     assert answer.status_code == 422
     page = page_of(answer)
     assert page.select_one("#load-clamp_mm-error") is not None
@@ -126,32 +136,39 @@ def test_what_cannot_be_read_is_said_at_its_field_and_nothing_is_kept(garden: Ga
 
 
 def test_a_lift_is_added_with_its_carry_and_taken_out(garden: Garden):
-    parts = [str(box["value"]) for box in garden.page.select("#lift input[name=part]")][:2]
-    form = garden.form(0) | {"name": "all in one", "carry_mm": "40 m", "trips": "2"}
-    answer = garden.post("/lift", **form, part=parts)
-    assert "all in one" in words_of(answer)
+    parts = [str(box["value"]) for box in garden.page.select("#lift input[type=checkbox]")][:2]
     planned = len(garden.plan.lifts)
+    answer = garden.send(
+        lift__new__name="all in one",
+        lift__new__carry_mm="40 m",
+        lift__new__trips="2",
+        lift__new__part=parts,
+        do="lift",
+    )
+    assert "all in one" in words_of(answer)
+    assert f"Stored. lifts: {planned + 1} in the plan" in words_of(answer)
     assert garden.plan.lifts[-1].carry_mm == 40_000.0
-    version = garden.form(1)["version"]
-    garden.post("/lift/remove", version=version, lift=str(planned - 1))
-    assert len(garden.plan.lifts) == planned - 1
+    garden.send(do=f"drop-lift:{planned}")
+    assert len(garden.plan.lifts) == planned
 
 
 def test_a_lift_of_nothing_is_refused_and_what_was_typed_stays(garden: Garden):
-    answer = garden.post("/lift", **(garden.form(0) | {"name": "", "carry_mm": "40 m"}))
+    answer = garden.send(lift__new__carry_mm="40 m", do="lift")
     assert answer.status_code == 422
     page = page_of(answer)
-    assert page.select_one("#lift-parts-error") is not None
-    assert page.select_one("#lift-name-error") is not None
-    assert page.select_one("#lift-carry_mm")["value"] == "40 m"
+    assert page.select_one("#load-lift-new-part-error") is not None
+    assert page.select_one("#load-lift-new-name-error") is not None
+    assert page.select_one("#load-lift-new-carry_mm")["value"] == "40 m"
+    assert page.select_one("details#lift").has_attr("open")
 
 
-def test_a_stale_page_is_refused_in_words(garden: Garden):
-    form = garden.form(1)
-    garden.post(**(form | {"clamp_mm": "90 mm"}))
-    answer = garden.post(**(form | {"clamp_mm": "80 mm"}))
+def test_a_stale_page_is_refused_in_words_and_keeps_what_was_typed(garden: Garden):
+    form = garden.form()
+    garden.send(clamp_mm="90 mm")
+    answer = garden.client.post(garden.url, data=form | {"clamp_mm": "80 mm"})
     assert answer.status_code == 409
     assert "changed meanwhile" in words_of(answer)
+    assert page_of(answer).select_one("#load-clamp_mm")["value"] == "80 mm"
     assert garden.plan.clamp_mm == 90.0
 
 
@@ -188,32 +205,24 @@ def test_the_bench_leads_to_the_load_and_to_the_packing_list(garden: Garden):
 
 
 def test_the_night_and_a_lead_are_kept_and_judged(garden: Garden):
-    fields = garden.form(1)
-    answer = garden.post(
-        **(fields | {"latitude_deg": "52", "night": "2026-12-21", "sun": "no", "solar_filter": "no"})
-    )
-    said = words_of(answer)
+    said = words_of(garden.send(latitude_deg="52", night="2026-12-21"))
     assert "from sunset to sunrise on 21 December 2026" in said
     assert "at full cooling all night" in said
-    camera = garden.page.select_one("#lead-device option")
-    form = {
-        "version": str(garden.page.select_one("#lead input[name=version]")["value"]),
-        "device": str(camera["value"]),
-    }
-    answer = garden.post("/lead", **form, wire="20 AWG", length_mm="3 m")
+    camera = str(garden.page.select("#load-lead-device option")[1]["value"])
+    lead = {"lead__device": camera, "do": "lead"}
+    answer = garden.send(**lead, lead__wire="20 AWG", lead__length_mm="3 m")
     assert garden.plan.cables[0].gauge_awg == 20
+    assert garden.plan.cables[0].length_mm == 3000.0
     assert "20 AWG, 3 m: loses" in words_of(answer)
-    bad = garden.post("/lead", **form, wire="thick", length_mm="3 kg")
+    bad = garden.send(**lead, lead__wire="thick", lead__length_mm="3 kg")
     assert bad.status_code == 422
-    assert page_of(bad).select_one("#lead-wire-error") is not None
-    assert page_of(bad).select_one("#lead-wire")["value"] == "thick"
-    version = str(garden.page.select_one("#lead input[name=version]")["value"])
-    garden.post("/lead/remove", version=version, device=form["device"])
+    assert page_of(bad).select_one("#load-lead-wire-error") is not None
+    assert page_of(bad).select_one("#load-lead-wire")["value"] == "thick"
+    garden.send(do=f"drop-lead:{camera}")
     assert garden.plan.cables == ()
 
 
 def test_a_date_that_is_none_is_said_at_its_field(garden: Garden):
-    fields = garden.form(1)
-    answer = garden.post(**(fields | {"night": "next Friday"[:10]}))
+    answer = garden.send(night="next Friday"[:10])
     assert answer.status_code == 422
     assert "is no date" in page_of(answer).select_one("#load-night-error").get_text()

@@ -11,7 +11,6 @@ from server.web.drawing.svg import Svg
 
 WIDTH, LEFT, RIGHT = 640.0, 20.0, 20.0
 AXIS_Y = 108.0
-ROW = 18.0
 
 
 def balance_svg(
@@ -23,6 +22,7 @@ def balance_svg(
     """Return the side view as SVG; "" where no mass has a known place.
 
     Circles have the area of their masses; the tube's outline is as long as it is, its height is indicative.
+    The numbers are those of `key_of`.
     """
     if not sheet.bodies:
         return ""
@@ -38,7 +38,7 @@ def balance_svg(
     bar = sheet.bar
     weights = bar.weights if bar is not None else ()
     foot = AXIS_Y + 86.0
-    height = foot + ROW * len(sheet.bodies) + (70.0 if weights else 0.0) + 8.0
+    height = foot + (70.0 if weights else 0.0)
     heaviest = max(b.mass_kg for b in sheet.bodies) or 1.0
     svg = Svg()
     svg.open(
@@ -72,13 +72,8 @@ def balance_svg(
         at = x(sheet.centre_mm)
         svg.line(at, 20.0, at, AXIS_Y + 50.0, "dw-limit")
         svg.text(at, 16.0, f"balances at {write_length(sheet.centre_mm)}", text_anchor="middle")
-    y = foot
-    for number, body in enumerate(sheet.bodies, start=1):
-        y += ROW
-        said = f"{number}  {body.name}: {write_mass(body.mass_kg)} at {write_length(body.along_mm)}"
-        svg.text(LEFT, y - 4.0, said + (" (its middle, assumed)" if body.basis == "assumed" else ""))
     if bar is not None and weights and bar.bar_end_mm:
-        top = y + 26.0
+        top = foot + 18.0
         along = (WIDTH - LEFT - RIGHT - 150.0) / bar.bar_end_mm
         svg.line(LEFT, top, LEFT + bar.bar_end_mm * along, top, "dw-worst")
         svg.text(LEFT, top + 28.0, "polar axis")
@@ -90,6 +85,17 @@ def balance_svg(
             )
     svg.close()
     return str(svg)
+
+
+def key_of(
+    sheet: BalanceSheet, write_length: Callable[[float], str], write_mass: Callable[[float], str]
+) -> tuple[str, ...]:
+    """What each number of the picture stands for, from 1."""
+    return tuple(
+        f"{body.name}: {write_mass(body.mass_kg)} at {write_length(body.along_mm)}"
+        + (" (its middle, assumed)" if body.basis == "assumed" else "")
+        for body in sheet.bodies
+    )
 
 
 def words_of(
