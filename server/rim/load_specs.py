@@ -38,7 +38,7 @@ LOAD_SPECS: tuple[FieldSpec, ...] = (
     _length(
         "clamp_mm",
         "Middle of the saddle's clamp",
-        "From the front of the tube. Empty: nobody knows how far off the clamp the tube balances.",
+        "From the front of the tube. Empty: how far off the clamp the tube balances is not known.",
     ),
     _length(
         "tube_above_saddle_mm",
@@ -79,8 +79,8 @@ LOAD_SPECS: tuple[FieldSpec, ...] = (
         0.0,
         200.0,
         above=True,
-        help="Many keep a tube below about 9 kg, 20 lb (common practice, no source). Empty: loads are held "
-        "to that.",
+        help="Many keep a tube below about 9 kg, 20 lb (common practice, no source). Empty: no load is held "
+        "to a limit, and only the caution says what is heavy.",
         group=LIFTING,
     ),
     FieldSpec(

@@ -184,6 +184,9 @@ class LoadPage:
         for item in self.items:
             if words == f"where {item.name} sits on the tube":
                 return f"#load-spot-{item.id}-along_mm"
+        if words in TO_PLAN:
+            waiting = (line.planned for line in self.blocks.lifts if words in line.to_plan)
+            return f"#load-lift-{next(waiting, NEW)}-{TO_PLAN[words]}"
         for said, name in ENTERED_HERE:
             if said in words:
                 return f"#{name}"

@@ -164,7 +164,8 @@ def test_the_choice_at_the_very_beginning_is_accessible_and_red(empty_app: str, 
 def test_empty_places_that_teach_are_accessible_and_narrow(empty_rig, new_context: Opener):
     for theme in ("light", "red"):
         page = new_context(empty_rig.address, observer=empty_rig.observer, theme=theme).new_page()
-        for path in ("/", f"/bench/{empty_rig.rig}", "/logbook", "/logbook/compare"):
+        rig = f"/bench/{empty_rig.rig}"
+        for path in ("/", rig, f"{rig}/load", f"{rig}/packing", "/logbook", "/logbook/compare"):
             page.set_viewport_size(WIDE)
             page.goto(path)
             assert violations(page, EVERYTHING) == [], path

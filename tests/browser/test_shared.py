@@ -80,6 +80,24 @@ def test_the_file_is_red_alone_when_its_reader_stands_at_the_telescope(
     assert alone.evaluate(ground) == "rgb(255, 255, 255)"
 
 
+def printed_size(page: Page, selector: str) -> float:
+    """The size of letters on paper, in points."""
+    page.emulate_media(media="print")
+    pixels = page.locator(selector).first.evaluate("it => parseFloat(getComputedStyle(it).fontSize)")
+    page.emulate_media(media="screen")
+    return float(pixels) * 72 / 96
+
+
+def test_the_cautions_are_printed_to_be_read(club: Club, new_context: Opener):
+    """8 pt at least. A choice of ours, no source."""
+    page = new_context(club.address, observer=club.observer).new_page()
+    for path in (f"/s/{club.token}", f"/logbook/{club.entry}"):
+        page.goto(path)
+        assert printed_size(page, ".sheet-cautions p") >= 8.0
+    page.goto(f"/bench/{club.rig}/packing")
+    assert printed_size(page, ".load-cautions li") >= 8.0
+
+
 def test_the_longest_rig_prints_on_one_sheet_of_a4(club: Club, new_context: Opener):
     page = new_context(club.address).new_page()
     page.goto(f"/s/{club.token}")
