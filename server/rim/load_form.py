@@ -156,7 +156,11 @@ def lift_words(lift: Lift, units: UnitSystem) -> str:
     if lift.carry_mm is not None:
         said.append(f"carried {length(lift.carry_mm, 'carry_mm')}")
     said.append(f"{lift.trips} {'trip' if lift.trips == 1 else 'trips'}")
-    said.append("by one person" if lift.people == 1 else f"by {lift.people} people")
+    said.append(
+        "by one person"
+        if lift.people == 1
+        else f"by {lift.people} people, and the lifting equation is for one"
+    )
     return "; ".join(said)
 
 

@@ -21,7 +21,8 @@ from server.web.rendering import URLS, go_to, render_page
 router = APIRouter()
 
 LONGEST = 200
-MOST_FIELDS = 1000
+MOST_FIELDS = 5000
+"""A plan of 20 lifts with all their ticks has some 2000 fields."""
 NOTHING = "nothing"
 CHANGED = (
     "This rig was changed meanwhile, in another window, so nothing was stored. What you typed stands below: "
@@ -34,11 +35,11 @@ LIFTS_CHANGED = (
 
 
 async def load_typed(request: Request) -> Typed:
-    """The texts and the ticks of the form."""
+    """The texts and the ticks of the form, read here since a long plan has more fields than are usual."""
     texts: dict[str, str] = {}
     ticked: dict[str, list[int]] = {}
-    async with request.form() as form:
-        for name, text in form.multi_items()[:MOST_FIELDS]:
+    async with request.form(max_fields=MOST_FIELDS) as form:
+        for name, text in form.multi_items():
             if not isinstance(text, str):
                 continue
             if name.startswith("lift-") and name.endswith("-part"):
@@ -47,7 +48,9 @@ async def load_typed(request: Request) -> Typed:
                     ticked.setdefault(key, []).append(int(text[:16]))
             else:
                 texts[name] = text[:LONGEST]
-    return Typed(texts, ticked)
+    version = texts.pop("version", "")
+    number = int(version) if version.isascii() and version.isdigit() and len(version) < 16 else -1
+    return Typed(texts, ticked, number)
 
 
 async def cases_typed(request: Request) -> dict[int, str]:
@@ -79,23 +82,22 @@ def change_load(
     request: Request,
     bench: WritingBench,
     rig_id: RowId,
-    version: RigVersion,
     typed: Annotated[Typed, Depends(load_typed)],
 ) -> Response:
     """Keep all that the form says, and one lift or lead more or less where its button was pressed."""
     view = bench.bench(rig_id)
     known = [item.id for item in items_of(view)]
     before = view.rig.load
-    if version != view.stored.version:
+    if typed.version != view.stored.version:
         return _refused(request, bench, rig_id, typed, stale=True)
     try:
         plan = read_plan(before, typed.texts, typed.ticked, known, typed.texts.get("do", ""))
     except FieldErrors as error:
-        return _refused(request, bench, rig_id, Typed(typed.texts, typed.ticked, error.errors))
+        return _refused(request, bench, rig_id, Typed(typed.texts, typed.ticked, errors=error.errors))
     changed = [name for name in LOAD_WORDS if getattr(plan, name) != getattr(before, name)]
     if changed:
         try:
-            bench.change_rig(rig_id, version, SetLoad(load=plan))
+            bench.change_rig(rig_id, typed.version, SetLoad(load=plan))
         except StaleVersionError:
             return _refused(request, bench, rig_id, typed, stale=True)
     return go_to(request, URLS.load(rig_id, ".".join(changed) or NOTHING))

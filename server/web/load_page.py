@@ -114,10 +114,11 @@ class Refused:
 
 @dataclass(frozen=True)
 class Typed:
-    """What a form held that was not stored: texts and ticks by their names, and why not."""
+    """What a form held: texts and ticks by their names, the version it was made on, and what is wrong."""
 
     texts: Mapping[str, str]
     ticked: Mapping[str, Sequence[int]]
+    version: int = -1
     errors: Mapping[str, str] = field(default_factory=dict)
 
 

@@ -111,6 +111,26 @@ def test_a_form_that_holds_one_field_changes_no_other(garden: Garden):
     assert garden.plan == before.model_copy(update={"clamp_mm": 99.0})
 
 
+def test_a_long_plan_has_more_fields_than_forms_usually_hold(garden: Garden):
+    """20 lifts with 12 fields and up to 60 ticks each."""
+    part = garden.part("Boulder 14")
+    more = {f"spot-{number}-along_mm": "" for number in range(10**6, 10**6 + 1500)}
+    answer = garden.client.post(
+        garden.url,
+        data=garden.form() | more | {"lift-0-part": [part], "clamp_mm": "77"},
+        follow_redirects=True,
+    )
+    assert answer.status_code == 200
+    assert garden.plan.clamp_mm == 77.0
+
+
+@pytest.mark.parametrize("version", ["", "x", "-1", "9" * 30])
+def test_a_form_without_its_version_stores_nothing(garden: Garden, version: str):
+    before = garden.plan
+    assert garden.client.post(garden.url, data={"version": version, "clamp_mm": "77"}).status_code == 409
+    assert garden.plan == before
+
+
 def test_gear_on_the_tube_is_given_its_place_where_the_page_asks_for_it(garden: Garden):
     """Without it no rig with rings could ever be balanced."""
     foot = garden.part("Lens foot")

@@ -37,7 +37,7 @@ def balance_svg(
 
     bar = sheet.bar
     weights = bar.weights if bar is not None else ()
-    foot = AXIS_Y + 86.0
+    foot = AXIS_Y + 70.0
     height = foot + (70.0 if weights else 0.0)
     heaviest = max(b.mass_kg for b in sheet.bodies) or 1.0
     svg = Svg()
