@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import partial
 from typing import ClassVar
 
@@ -91,7 +91,7 @@ class Tick:
 class LiftForm:
     """The fields of one lift: of the plan's, or of one more (`key` "new").
 
-    `said` are its stored figures in one line; `first` as in Asked.
+    `said` are its stored figures in one line, `people` how many lift it; `first` as in Asked.
     """
 
     key: str
@@ -101,6 +101,7 @@ class LiftForm:
     open: bool
     first: bool
     said: str = ""
+    people: int = 1
 
 
 @dataclass(frozen=True)
@@ -181,6 +182,11 @@ class LoadPage:
             for words in line.to_plan
         )
 
+    def is_heavy(self, line: LiftLine) -> bool:
+        """Whether a load that one person lifts is above what many keep below, nobody having set a limit."""
+        alone = line.planned is None or self.lift_forms[str(line.planned)].people == 1
+        return alone and not self.blocks.own_limit and line.mass_kg > self.blocks.limit_kg
+
     def _url(self, words: str) -> str:
         for item in self.items:
             if words == f"where {item.name} sits on the tube":
@@ -248,7 +254,11 @@ def load_page(
         groups[spec.group] = (*groups.get(spec.group, ()), form.ask(spec))
     spots = tuple(form.ask(spec) for item in _on_tube(rig) for spec in spot_specs(item))
     lift_forms = {
-        str(number): form.lift(str(number), rig, lift.parts, lift.name, lift_words(lift, units))
+        str(number): replace(
+            form.lift(str(number), rig, lift.parts, lift.name),
+            said=lift_words(lift, units),
+            people=lift.people,
+        )
         for number, lift in enumerate(plan.lifts)
     }
     lift_forms[NEW] = form.lift(NEW, rig, (), "One lift more")
@@ -315,7 +325,7 @@ class _Form:
             first=bool(error) and first,
         )
 
-    def lift(self, key: str, rig: Rig, parts: Sequence[int], name: str, said: str = "") -> LiftForm:
+    def lift(self, key: str, rig: Rig, parts: Sequence[int], name: str) -> LiftForm:
         """The fields of one lift; `parts` are those that it takes as it is stored."""
         before = len(self.refused)
         fields = tuple(self.ask(spec, name) for spec in lift_specs(key))
@@ -338,7 +348,6 @@ class _Form:
             error=error,
             open=len(self.refused) > before or begun,
             first=bool(error) and first,
-            said=said,
         )
 
 

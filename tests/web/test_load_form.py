@@ -311,3 +311,13 @@ def test_the_packing_list_has_the_cautions_first_and_marks_what_two_should_lift(
     garden.send(lift_limit_kg="")
     page = page_of(garden.client.get(f"/bench/{garden.id}/packing"))
     assert not page.select("li .packing-heavy"), "8.2 kg is below 9.07 kg, 20 lb"
+
+
+def test_without_a_limit_of_ones_own_heavy_loads_are_marked_all_the_same(garden: Garden):
+    """Many keep what they lift alone below 20 lb, 9.07 kg (common practice, no source)."""
+    both = [garden.part("Boulder 14"), garden.part("3.5 kg")]
+    said = words_of(garden.send(lift_limit_kg="", lift__0__part=both))
+    assert "Mount onto the tripod : 11.70 kg heavy: two people" in said
+    said = words_of(garden.send(lift__0__people="2"))
+    assert "Mount onto the tripod : 11.70 kg Stonecrake" in said
+    assert "by 2 people, and the lifting equation is for one" in said
