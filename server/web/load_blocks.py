@@ -20,7 +20,7 @@ from server.domain.load.sheet import (
     PowerSheet,
     SafetyNote,
 )
-from server.domain.load.work import LIFTING, LOAD_CHECKS, _cautions
+from server.domain.load.work import LOAD_CHECKS, work_cautions
 from server.flow.workbench import BenchView
 
 ORDER = ("stop", "watch", "unknown", "sound")
@@ -67,14 +67,10 @@ def work_blocks(view: BenchView) -> LoadBlocks:
     case = Case(rig)
     no_lifts: tuple[LiftLine, ...] = ()
     lifts = guarded("lifts", lambda: work_lifts(case), no_lifts)
-    cautions = _cautions(rig, lifts)
-    if "lifts" in troubles and LIFTING not in cautions:
-        at = 1 if cautions and cautions[0].topic == "sun" else 0
-        cautions = (*cautions[:at], LIFTING, *cautions[at:])
     kept = (f for f in view.findings if f.code.partition(".")[0] in LOAD_CHECKS)
     limit_kg = rig.load.lift_limit_kg
     return LoadBlocks(
-        cautions=cautions,
+        cautions=work_cautions(rig),
         findings=tuple(sorted(kept, key=lambda f: (not f.code.startswith("sun."), ORDER.index(f.weight)))),
         places=guarded("places", lambda: sum_places(case), ()),
         balance=guarded("balance", lambda: work_balance(case), BalanceSheet()),

@@ -15,7 +15,8 @@ from server.domain.checks.payload import loads_of
 from server.domain.errors import FieldErrors
 from server.domain.fields import FieldSpec
 from server.domain.findings import Amount
-from server.domain.load.sheet import BalanceSheet, LiftLine, PlaceSum
+from server.domain.load.lifts import sum_trips
+from server.domain.load.sheet import BalanceSheet, LiftLine, PlaceSum, Trips
 from server.domain.measure import nominal
 from server.domain.observer import UnitSystem
 from server.domain.parts import CataloguedPart, GuideCamera, GuideScope, OpticalTube
@@ -138,8 +139,7 @@ class LoadPage:
         refused: what could not be taken, in the order of the page.
         said: why nothing was stored though all could be read; kept: what was just stored; unchanged: whether
             a form was sent of which nothing was new.
-        carried_kg_m, carried_least: mass times distance over all trips, None where none is carried;
-            whether a mass is missing in it.
+        trips: all that is carried, None where nothing is.
         items, observer_id: for the forms of what is lacking.
     """
 
@@ -162,8 +162,7 @@ class LoadPage:
     said: str
     kept: tuple[str, ...]
     unchanged: bool
-    carried_kg_m: float | None
-    carried_least: bool
+    trips: Trips | None
     items: tuple[CataloguedPart, ...]
     observer_id: int
     target: str = TARGET
@@ -263,7 +262,6 @@ def load_page(
     }
     lift_forms[NEW] = form.lift(NEW, rig, (), "One lift more")
     lead_error = form.plain("lead-device", "Device")
-    carried = [line for line in blocks.lifts if line.carry_kg_m is not None]
     return LoadPage(
         rig_id=view.stored.id,
         name=view.stored.name,
@@ -282,8 +280,7 @@ def load_page(
         said=said,
         kept=kept_words(plan, kept, units),
         unchanged=unchanged,
-        carried_kg_m=sum(line.carry_kg_m or 0.0 for line in carried) if carried else None,
-        carried_least=any(line.missing for line in carried),
+        trips=sum_trips(blocks.lifts),
         items=items_of(view),
         observer_id=observer_id,
     )
