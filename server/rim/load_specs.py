@@ -140,7 +140,7 @@ LOAD_SPECS: tuple[FieldSpec, ...] = (
         0.0,
         1.0,
         above=True,
-        help="Between the battery and the devices, like 90 %. Empty: there is none, and nothing is lost.",
+        help="Between the battery and the devices, like 90\u00a0%. Empty: there is none, nothing is lost.",
         group=NIGHT,
     ),
 )

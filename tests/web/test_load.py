@@ -186,9 +186,14 @@ def test_the_packing_list_sums_each_case_and_keeps_what_is_typed(garden: Garden)
     )
     answer = garden.client.post(url, data=fields | {mount: "Blue crate"}, follow_redirects=True)
     assert "Blue crate 8.20 kg" in words_of(answer)
+    assert "Stored: which case each part travels in" in words_of(answer)
     long = garden.client.post(url, data=fields | {mount: "x" * 80})
     assert long.status_code == 422
     assert "too many: 60 at most" in words_of(long)
+    above = page_of(long).select_one("#refused[role=alert]")
+    assert "1 field could not be taken" in above.get_text()
+    assert above.select_one("a")["href"] == f"#{mount}"
+    assert [field["id"] for field in page_of(long).select("[autofocus]")] == [mount]
 
 
 def test_an_empty_rig_says_what_goes_here(client: TestClient, garden: Garden):
