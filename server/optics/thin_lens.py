@@ -75,6 +75,20 @@ def factor_per_mm(lens: ThinLens) -> float:
     return -1.0 / lens.focal_mm
 
 
+def longitudinal_magnification(factor: float) -> float:
+    """Return how far the image behind a corrector moves for each mm by which the image before it moves.
+
+    factor: at which it works at the actual distance, 0.05 to 20. Raises ValueError outside. For moves that
+    are small against the corrector's focal length; the same whether a drawtube that carries corrector and
+    camera moves, or the focus of the tube before them. Source: longitudinal magnification m^2 (any text on
+    Gaussian optics).
+    """
+    m = checked(
+        "The factor", factor, _SMALLEST_FACTOR, _LARGEST_FACTOR, "", "Give the factor, such as 0.8 or 2."
+    )
+    return m * m
+
+
 def in_travel_mm(lens: ThinLens, distance_mm: float) -> float:
     """Return how far before the bare tube's focus the new one lies, mm; negative for an extender (further
     out).

@@ -2,7 +2,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from server.optics.thin_lens import factor_per_mm, in_travel_mm, thin_lens, working_factor
+from server.optics.thin_lens import (
+    factor_per_mm,
+    in_travel_mm,
+    longitudinal_magnification,
+    thin_lens,
+    working_factor,
+)
 from tests.references import focus_reach as reference
 
 
@@ -48,3 +54,24 @@ def test_a_reducer_forms_no_image_beyond_its_focal_length():
     lens = thin_lens(0.8, 55.0)
     with pytest.raises(ValueError, match="distance is 276 mm; it must be at least 0 and less than 275 mm"):
         working_factor(lens, 276.0)
+
+
+@pytest.mark.parametrize(("m0", "distance_mm"), [(0.8, 55.0), (0.63, 100.0), (2.0, 60.0)])
+def test_the_image_behind_a_corrector_moves_by_the_square_of_its_factor(m0, distance_mm):
+    # Gauss's lens formula for a virtual object s behind the lens, 1/d = 1/s + 1/f, differentiated by hand:
+    # not the factor's own formula.
+    lens = thin_lens(m0, distance_mm)
+
+    def image_mm(object_mm):
+        return object_mm * lens.focal_mm / (object_mm + lens.focal_mm)
+
+    first = distance_mm / m0
+    assert image_mm(first) == pytest.approx(distance_mm)
+    step = 1e-4
+    moved = (image_mm(first + step) - image_mm(first - step)) / (2.0 * step)
+    assert longitudinal_magnification(m0) == pytest.approx(moved, rel=1e-6)
+    # Off its own distance it is the square of the factor at which it works there.
+    there = distance_mm * 0.9
+    works = working_factor(lens, there)
+    moved = (image_mm(there / works + step) - image_mm(there / works - step)) / (2.0 * step)
+    assert longitudinal_magnification(works) == pytest.approx(moved, rel=1e-6)

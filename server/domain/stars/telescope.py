@@ -7,7 +7,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from server.domain.checks.case import Case
-from server.domain.checks.drift import drift_of
+from server.domain.checks.drift import drift_over
 from server.domain.measure import nominal
 from server.domain.parts import BaseCamera, CataloguedPart, Corrector, Filter, OpticalTube
 from server.optics.third_order import (
@@ -52,7 +52,8 @@ class Telescope:
         asked_mm, error_mm: the corrector's distance, and how much too far the sensor stands; None unknown.
         coma_per_mm: um of wave over the whole field for each mm that a secondary is out; 0 where not known.
         axis_moves: a mm of collimation error moves the axis on the sensor by so many mm (a Newtonian).
-        drift_mm_per_k: how far the focus moves out for each degree that the air cools; None while unknown.
+        drift_mm_per_k: how far the focus moves out at the sensor, behind all correctors, for each degree that
+            the air cools; None while unknown.
         spots: a maker's spot sizes (height mm, RMS diameter um), whose they are in `spots_of`.
         band: wavelengths and weights; band_nm its ends; band_of its words.
         assumed, missing: in words.
@@ -213,8 +214,8 @@ def telescope_of(case: Case) -> Telescope | None:
 
 
 def _drift(case: Case) -> float | None:
-    drift, fall = drift_of(case), case.rig.rules.night_fall_k
-    return None if drift is None or drift.mm is None or fall <= 0.0 else drift.mm / fall
+    drift = drift_over(case, 1.0)
+    return None if drift is None else drift.sensor_mm
 
 
 class _Words:

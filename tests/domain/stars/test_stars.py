@@ -13,6 +13,7 @@ import pytest
 from pydantic import ValidationError
 
 from server.domain.checks.case import Case
+from server.domain.checks.drift import drift_over, magnified_behind
 from server.domain.parts.optical import SpotRow
 from server.domain.stars.cause import causes_at
 from server.domain.stars.field import corner_spot_um, standing_of, work_stars
@@ -20,7 +21,7 @@ from server.domain.stars.telescope import telescope_of
 from server.domain.stars.upkeep import UPKEEP, upkeep_of
 from server.domain.stars.wishes import StarWishes
 from server.flow.draw_stars import draw_stars
-from tests.domain.rigs import camera, corrector, glass, holding, number, rig, ring, tube, wheel
+from tests.domain.rigs import camera, corrector, focuser, glass, holding, number, rig, ring, tube, wheel
 
 SENSOR = {"width_px": 6200, "height_px": 4140, "pixel_um": 3.8}
 CORNER_MM = 14.164
@@ -248,6 +249,31 @@ def test_a_night_that_cools_moves_the_focus_from_under_the_sensor():
     assert unknown.field.centre.wave.defocus_um == 0.0
     # And what to enter is said where the focus is told.
     assert named(unknown, "Focus").missing == ("what the tube of Halden Tube is made of",)
+
+
+def test_behind_a_reducer_the_drift_is_its_factors_square_of_the_bare_tubes():
+    steel = newtonian(tube_material="steel", tube_length_mm=750.0)
+    bare = of(steel, ring(10.0), camera(**SENSOR))
+    reduced = of(steel, corrector(factor=0.8), ring(37.5), camera(**SENSOR))
+    assert bare.telescope.drift_mm_per_k == pytest.approx(0.0081)
+    # 0.8^2 x 750 mm x 10.8 in a million; tests/optics/test_thin_lens.py holds the square against Gauss's
+    # formula.
+    assert reduced.telescope.drift_mm_per_k == pytest.approx(0.64 * 0.0081)
+    # 5 mm too far behind it the factor is 1 - 0.2 x 60 / 55.
+    far = of(steel, corrector(factor=0.8), ring(42.5), camera(**SENSOR))
+    assert far.telescope.drift_mm_per_k == pytest.approx((1.0 - 0.2 * 60.0 / 55.0) ** 2 * 0.0081)
+    # What the drawtube follows, and the bench's Focus shows, stays the bare tube's.
+    drift = drift_over(Case(rig(steel, corrector(factor=0.8), ring(37.5), camera(**SENSOR))), 1.0)
+    assert drift is not None
+    assert drift.mm == pytest.approx(0.0081)
+
+
+def test_only_the_correctors_behind_a_place_count_for_what_it_moves():
+    before, behind = focuser(model="Before"), focuser(model="Behind", length_mm=20.0)
+    case = Case(rig(newtonian(), before, corrector(factor=0.8), behind, ring(17.5), camera(**SENSOR)))
+    places = {place.part.model: place for place in case.train}
+    assert magnified_behind(case, places["Before"]) == pytest.approx(0.64)
+    assert magnified_behind(case, places["Behind"]) == 1.0
 
 
 def test_the_spikes_share_is_told_and_a_missing_thickness_is_asked_for():
