@@ -24,6 +24,9 @@ EXPECTED_FWHM_RELATIVE_ERROR = 0.001
 _SMALLEST_SEEING_ARCSEC = 0.1
 _LARGEST_SEEING_ARCSEC = 30.0
 _LARGEST_PIXEL_ARCSEC = 3600.0
+_LARGEST_WANDER_ARCSEC = 60.0
+#: Full width at half maximum of a normal curve, in its standard deviations.
+_FWHM_OF_SIGMA = 2.0 * math.sqrt(2.0 * math.log(2.0))
 #: The air's transfer function is cut where it has fallen to exp(-16), 1e-7.
 _LARGEST_EXPONENT = 16.0
 #: Above this pixel width in star widths the half-maximum lies at the pixel's own edge.
@@ -39,22 +42,23 @@ def expected_fwhm_arcsec(
     wavelength_nm: float,
     pixel_arcsec: float,
     obstruction: float = 0.0,
+    guiding_arcsec: float = 0.0,
 ) -> float:
     """Return a star's full width at half maximum in the picture, arcsec, measured along a row of pixels.
 
     It is the width of the light that a finely dithered pixel collects: long-exposure Kolmogorov seeing, the
-    annular diffraction image and the square pixel, convolved.
+    annular diffraction image, the guiding's wander and the square pixel, convolved.
 
     seeing_arcsec: the air's own full width at this wavelength, 0.1 to 30 arcsec. aperture_mm: above 0, to
     100 000 mm. wavelength_nm: 200 to 2500 nm. pixel_arcsec: pixel scale, 0 (no pixel) to 3600 arcsec.
-    obstruction: linear, 0 to below 1. Raises ValueError outside.
+    obstruction: linear, 0 to below 1. guiding_arcsec: RMS of the star's wander, both axes together, 0 to 60
+    arcsec; taken as normal and alike on both. Raises ValueError outside.
 
     The integral errs by less than 0.1 % (EXPECTED_FWHM_RELATIVE_ERROR) for obstructions up to 0.9; for pixels
     wider than six times the rest of the blur the pixel's own width is returned, which errs by less than 1 %
-    for obstructions up to 0.6. Not modelled: guiding,
-    focus, aberrations, vanes, the air's outer scale (which narrows a real star by 10 to 20 %; Tokovinin,
-    PASP 114, 1156 (2002), from memory), and interpolation in stacking. The seeing put in is mostly known no
-    better than +-20 %, and the result inherits that.
+    for obstructions up to 0.6. Not modelled: focus, aberrations, vanes, the air's outer scale (which narrows
+    a real star by 10 to 20 %; Tokovinin, PASP 114, 1156 (2002), from memory), and interpolation in stacking.
+    The seeing put in is mostly known no better than +-20 %, and the result inherits that.
 
     Source: Fried, J. Opt. Soc. Am. 56, 1372 (1966), long-exposure transfer function exp(-3.44 (lambda nu /
     r0)^(5/3)); O'Neill, J. Opt. Soc. Am. 46, 285 (1956), annular aperture (both from memory).
@@ -71,17 +75,27 @@ def expected_fwhm_arcsec(
         "The pixel scale", pixel_arcsec, 0.0, _LARGEST_PIXEL_ARCSEC, "arcsec", "Give arcsec per pixel."
     )
     eps = checked_obstruction(obstruction)
-    return _fwhm(seeing, lambda_over_d_arcsec(aperture_mm, wavelength_nm), pixel, eps)
+    wander = checked(
+        "The guiding error",
+        guiding_arcsec,
+        0.0,
+        _LARGEST_WANDER_ARCSEC,
+        "arcsec",
+        "Give the RMS of both axes together.",
+    )
+    return _fwhm(
+        seeing, lambda_over_d_arcsec(aperture_mm, wavelength_nm), pixel, eps, wander / math.sqrt(2.0)
+    )
 
 
 @lru_cache(maxsize=512)
-def _fwhm(seeing: float, resolution: float, pixel: float, eps: float) -> float:
-    optical = math.hypot(seeing, resolution)
+def _fwhm(seeing: float, resolution: float, pixel: float, eps: float, sigma: float) -> float:
+    optical = math.hypot(seeing, resolution, _FWHM_OF_SIGMA * sigma)
     if pixel > _WIDE_PIXEL * optical:
         return pixel
     # No pixel and no ring widens the core beyond the sum of the three widths with some room.
-    widest = 0.5 * 1.5 * (seeing + 1.1 * resolution + pixel)
-    terms = _spectrum(seeing, resolution, pixel, eps, widest)
+    widest = 0.5 * 1.5 * (seeing + 1.1 * resolution + pixel + _FWHM_OF_SIGMA * sigma)
+    terms = _spectrum(seeing, resolution, pixel, eps, sigma, widest)
     half_peak = 0.5 * sum(weight for weight, _ in terms)
     cos = math.cos
 
@@ -92,7 +106,7 @@ def _fwhm(seeing: float, resolution: float, pixel: float, eps: float) -> float:
 
 
 def _spectrum(
-    seeing: float, resolution: float, pixel: float, eps: float, widest: float
+    seeing: float, resolution: float, pixel: float, eps: float, sigma: float, widest: float
 ) -> list[tuple[float, float]]:
     """Return (weight, wave number) pairs: the star at x arcsec is the sum of weight * cos(wave * x).
 
@@ -103,6 +117,8 @@ def _spectrum(
     cut_off = 1.0 / resolution
     air = _FRIED * (seeing / KOLMOGOROV_FWHM) ** (5.0 / 3.0)
     highest = min(cut_off, (_LARGEST_EXPONENT / air) ** 0.6)
+    if sigma > 0.0:
+        highest = min(highest, math.sqrt(_LARGEST_EXPONENT / 2.0) / (math.pi * sigma))
     breaks = {0.0, highest}
     for share in ((1.0 - eps) / 2.0, eps, (1.0 + eps) / 2.0):
         if 0.0 < share * cut_off < highest:
@@ -126,7 +142,8 @@ def _spectrum(
                     * step
                     * node_weight
                     * nu
-                    * math.exp(-air * nu ** (5.0 / 3.0))  # Fried 1966, long exposure.
+                    # Fried 1966, long exposure; a normal wander's transform.
+                    * math.exp(-air * nu ** (5.0 / 3.0) - 2.0 * (math.pi * sigma * nu) ** 2)
                     * annular_mtf_unchecked(nu * resolution, eps)  # O'Neill 1956.
                 )
                 for k, (c, s) in enumerate(quarter):

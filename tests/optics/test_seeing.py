@@ -1,5 +1,6 @@
 import math
 
+import galsim
 import numpy as np
 import pytest
 import scipy.integrate
@@ -119,3 +120,27 @@ def test_air_that_is_no_air_is_refused(seeing):
 def test_a_negative_pixel_is_refused():
     with pytest.raises(ValueError, match="The pixel scale is -1 arcsec"):
         expected_fwhm_arcsec(2.0, 100.0, 550.0, -1.0)
+
+
+@pytest.mark.parametrize(
+    ("seeing", "guiding", "pixel", "obstruction"),
+    [(2.0, 0.7, 1.0, 0.35), (3.0, 1.5, 0.0, 0.0), (1.0, 0.4, 5.76, 0.0), (0.5, 20.0, 1.0, 0.3)],
+)
+def test_guiding_widens_a_star_as_galsim_folds_it(seeing, guiding, pixel, obstruction):
+    # galsim 2.8: an implementation of its own of all four; read off along a row of very fine pixels.
+    resolution = math.degrees(550e-9 / 0.2) * 3600.0
+    blurs = [
+        galsim.Kolmogorov(fwhm=seeing),
+        galsim.Airy(lam_over_diam=resolution, obscuration=obstruction),
+        galsim.Gaussian(sigma=guiding / math.sqrt(2.0)),
+        *([galsim.Pixel(pixel)] if pixel else []),
+    ]
+    expected = expected_fwhm_arcsec(seeing, 200.0, 550.0, pixel, obstruction, guiding)
+    scale = expected / 30.0
+    star = galsim.Convolve(*blurs, gsparams=galsim.GSParams(folding_threshold=1e-3))
+    row = star.drawImage(nx=61, ny=1, scale=scale, method="no_pixel").array[0, 30:]
+    outside = int(np.argmax(row < row[0] / 2.0))
+    inside = outside - 1
+    share = (row[inside] - row[0] / 2.0) / (row[inside] - row[outside])
+    assert expected == pytest.approx(2.0 * (inside + share) * scale, rel=3e-3)
+    assert expected > expected_fwhm_arcsec(seeing, 200.0, 550.0, pixel, obstruction)

@@ -68,8 +68,12 @@ def check_corners(case: Case) -> tuple[Finding, ...]:
             "pixels draw."
         )
     sentence += " The stars' own page draws them."
-    if telescope.missing:
-        sentence += literal(f" Not known yet: enter {listed(telescope.missing)}.")
+    missing = telescope.missing
+    if telescope.perfect:
+        sentence += literal(f" What {listed(telescope.perfect)} does to the stars by itself is left out.")
+        missing += tuple(f"the maker's spot sizes of {one}" for one in telescope.perfect)
+    if missing:
+        sentence += literal(f" Not known yet: enter {listed(missing)}.")
         if weight == "sound":
             weight, code = "unknown", "corners.unknown"
     return (
@@ -91,7 +95,7 @@ def check_corners(case: Case) -> tuple[Finding, ...]:
             ),
             formula=FORMULA,
             source=SOURCE,
-            missing=telescope.missing,
+            missing=missing,
         ),
     )
 

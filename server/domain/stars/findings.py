@@ -2,21 +2,15 @@
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 
 from server.domain.checks.case import COMMON_PRACTICE, Case, amount, listed, literal, say, worked_input
-from server.domain.checks.drift import drift_of
 from server.domain.findings import Amount, Figure, Finding, Input, Remedy
-from server.domain.measure import nominal
-from server.domain.parts import Focuser
 from server.domain.stars.cause import Cause, causes_at
+from server.domain.stars.collimating import judge_collimation
 from server.domain.stars.field import StarField
-from server.optics.focus import blur_tolerance_mm, depth_of_focus_mm
+from server.domain.stars.focusing import judge_focusing, work_focusing
 
-NIGHT_HOURS = 8.0
-"""The night over which the rules' fall of temperature is spread (common practice, no source)."""
 GROWTH_PX = 2.0
 """A corner star that has grown by more is seen at a glance (a choice of ours, no source)."""
 WAVE_SOURCE = (
@@ -35,7 +29,14 @@ WAVE_FORMULA = (
 
 def findings_of(case: Case, field: StarField) -> tuple[Finding, ...]:
     """All sentences, the corners first."""
-    found = [_corners(field), _obstruction(field), _spikes(field), _focus(case, field), _collimation(field)]
+    focusing = work_focusing(case, field.telescope, field.seeing_arcsec, field.guiding_arcsec)
+    found = (
+        _corners(field),
+        _obstruction(field),
+        _spikes(field),
+        judge_focusing(focusing),
+        judge_collimation(field),
+    )
     return tuple(one for one in found if one is not None)
 
 
@@ -69,14 +70,25 @@ def _corners(field: StarField) -> Finding:
         )
         weight, code = "watch", "stars.corners"
     else:
+        even = "{growth} pixels" if growth >= 0.05 else "less than a tenth of a pixel"
         sentence = (
             "Four fifths of a star's light lie within {centre} pixels at the centre and {corner} at the "
-            f"{worst.name}: the field is even to {{growth}} pixels."
+            f"{worst.name}: the field is even to {even}"
         )
+        sentence += ", if the correction is perfect." if telescope.perfect else "."
         weight, code = "sound", "stars.even"
-    if telescope.missing:
-        sentence += literal(f" Not known yet: enter {listed(telescope.missing)}.")
-        weight = "unknown" if weight == "sound" else weight
+    missing = telescope.missing
+    if telescope.perfect:
+        spots = tuple(f"the maker's spot sizes of {one}" for one in telescope.perfect)
+        sentence += literal(
+            f" What {listed(telescope.perfect)} does to the stars by itself is left out: there is no formula "
+            "for it."
+        )
+        missing += spots
+    if missing:
+        sentence += literal(f" Not known yet: enter {listed(missing)}.")
+        if weight == "sound":
+            weight, code = "unknown", "stars.even_unknown"
     remedies = _remedies(field, lead, amounts) if weight in ("stop", "watch") else ()
     return Finding(
         code=code,
@@ -102,7 +114,7 @@ def _corners(field: StarField) -> Finding:
         ),
         formula=WAVE_FORMULA,
         source=WAVE_SOURCE,
-        missing=telescope.missing,
+        missing=missing,
     )
 
 
@@ -216,116 +228,4 @@ def _spikes(field: StarField) -> Finding | None:
         inputs=(worked_input("wavelength, middle of the band", mean_nm, "wavelength", 0),),
         formula="share = q / (1 - q), q the vanes' part of the clear ring; first gap at lambda / width",
         source="Babinet's principle; diffraction at a slit (any text on Fourier optics, from memory).",
-    )
-
-
-def _focus(case: Case, field: StarField) -> Finding:
-    telescope = field.telescope
-    mean_nm = float(np.mean([nm for nm, _ in telescope.band]))
-    wave = depth_of_focus_mm(telescope.ratio, mean_nm)
-    pixel = blur_tolerance_mm(telescope.ratio, telescope.pixel_um)
-    sky_um = field.seeing_arcsec * telescope.um_per_arcsec
-    # A tenth more in width: the blur's square is a fifth of the star's; a disc's width at half height is its
-    # own.
-    seen = blur_tolerance_mm(telescope.ratio, math.sqrt(0.21) * math.hypot(sky_um, telescope.pixel_um))
-    steps = [
-        (item, step)
-        for item, step in (
-            (telescope.tube, nominal(telescope.part.focuser_step_um)),
-            *((p.item, nominal(p.part.step_um)) for p in case.train if isinstance(p.part, Focuser)),
-        )
-        if step
-    ]
-    amounts = {
-        "wave": amount(wave, "small_length"),
-        "pixel": amount(pixel, "small_length"),
-        "seen": amount(seen, "small_length"),
-    }
-    sentence = (
-        "The focus holds within {wave} to either side by the wave, {pixel} until the blur is a pixel, and "
-        "{seen} until "
-        "this air's star grows by a tenth."
-    )
-    weight, code, missing = "sound", "stars.focus", []
-    inputs: list[Input] = []
-    for item, step in steps:
-        count = 2.0 * wave * 1000.0 / step
-        amounts["steps"] = amount(count, "count", 1)
-        inputs.append(worked_input(f"one step of {item.name}", step / 1000.0, "small_length"))
-        sentence += literal(f" {item.name}") + " makes {steps} steps within the wave's zone."
-        if count < 2.0:
-            weight, code = "watch", "stars.focus_coarse"
-            sentence += " That is coarse: two at least are wanted."
-    drift = drift_of(case)
-    if drift is not None and drift.mm is not None and case.rig.rules.night_fall_k > 0.0:
-        hours = NIGHT_HOURS * wave / abs(drift.mm) if drift.mm else math.inf
-        amounts["drift"] = amount(abs(drift.mm) / case.rig.rules.night_fall_k, "small_length")
-        inputs += [*drift.inputs, worked_input("drift over the night", drift.mm, "small_length")]
-        if hours < NIGHT_HOURS:
-            amounts["minutes"] = amount(hours * 60.0, "count", 0)
-            sentence += (
-                " The tube's focus moves by {drift} for each degree: in a night that cools evenly refocus "
-                "every "
-                "{minutes} minutes."
-            )
-        else:
-            sentence += " The tube's focus moves by {drift} for each degree: one focus holds the night."
-    elif drift is not None and drift.missing:
-        missing = list(drift.missing)
-        sentence += literal(f" How often to refocus is not known yet: enter {listed(missing)}.")
-    return Finding(
-        code=code,
-        weight=weight,
-        title="Focus",
-        phrase=say(sentence, **amounts),
-        figure=Figure(label="depth of focus, to either side", amount=amounts["wave"]),
-        inputs=(
-            worked_input("focal ratio at the sensor", telescope.ratio, "ratio"),
-            worked_input("wavelength, middle of the band", mean_nm, "wavelength", 0),
-            *inputs,
-        ),
-        formula="depth = 2 lambda N^2; blur = defocus / N; the night's fall spread evenly over eight hours",
-        source="Quarter-wave depth of focus: Born & Wolf, Principles of Optics, sec. 8.8 (from memory).",
-        missing=tuple(missing),
-    )
-
-
-def _collimation(field: StarField) -> Finding | None:
-    telescope = field.telescope
-    mean_um = float(np.mean([nm for nm, _ in telescope.band])) / 1000.0
-    # Coma of W leaves a Strehl ratio of 0.8 where its RMS, W / sqrt(72), is a fourteenth of a wave.
-    allowed_um = mean_um / 14.0 * math.sqrt(72.0)
-    if telescope.part.design == "newtonian":
-        per_mm = abs(telescope.bare.coma_um_per_mm) * telescope.axis_moves
-        what = "the axis off the sensor's middle"
-        if telescope.corrector is not None:
-            per_mm = abs(telescope.bare.coma_um_per_mm) * telescope.axis_moves
-            what = "the primary's axis off the corrector's"
-    elif telescope.coma_per_mm > 0.0:
-        per_mm, what = telescope.coma_per_mm, "the secondary off the axis"
-    else:
-        return None
-    allowed = allowed_um / per_mm
-    tail_px = 6.0 * telescope.ratio * per_mm / telescope.pixel_um
-    amounts = {"allowed": amount(allowed, "length", 1), "tail": amount(tail_px, "count", 1)}
-    return Finding(
-        code="stars.collimation",
-        weight="sound" if allowed > 1.0 else "watch",
-        title="Collimation",
-        phrase=say(
-            f"With {what} by {{allowed}} coma costs a fifth of the star's peak; each mm draws a tail of "
-            f"{{tail}} "
-            "pixels into every star.",
-            **amounts,
-        ),
-        figure=Figure(label="error for a Strehl ratio of 0.8", amount=amounts["allowed"]),
-        inputs=(
-            worked_input(
-                "tail for each mm, the whole comet", 6.0 * telescope.ratio * per_mm / 1000.0, "small_length"
-            ),
-        ),
-        formula="RMS of coma = W131 / sqrt(72), a fourteenth of a wave; tail = 6 N W131",
-        source=(
-            "Marechal's criterion (Born & Wolf, sec. 9.3, from memory); third-order coma of the tube's kind."
-        ),
     )

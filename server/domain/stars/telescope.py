@@ -10,10 +10,12 @@ from server.domain.checks.case import Case
 from server.domain.checks.drift import drift_over
 from server.domain.measure import nominal
 from server.domain.parts import BaseCamera, CataloguedPart, Corrector, Filter, OpticalTube
+from server.optics.collimation import newtonian_misaligned
 from server.optics.third_order import (
     ACHROMAT_PETZVAL,
     APOCHROMAT_PETZVAL,
     Conics,
+    Misaligned,
     classical,
     doublet_terms,
     left_over,
@@ -56,7 +58,11 @@ class Telescope:
             the air cools; None while unknown.
         spots: a maker's spot sizes (height mm, RMS diameter um), whose they are in `spots_of`.
         band: wavelengths and weights; band_nm its ends; band_of its words.
-        assumed, missing: in words.
+        misaligned: the coma that a mm, or an arcminute, out of collimation draws into every star: of a
+            Newtonian its primary's axis off the sensor's middle, of two mirrors the secondary; None for
+            another tube and where it is not known.
+        perfect: the parts that are taken to draw perfect stars, since nobody has a formula for them.
+        assumed, missing: in words; missing_scale what of it the focus hangs on as well.
     """
 
     tube: CataloguedPart
@@ -81,8 +87,11 @@ class Telescope:
     band_of: str
     pixel_um: float
     sensor_mm: tuple[float, float]
+    misaligned: Misaligned | None
+    perfect: tuple[str, ...]
     assumed: tuple[str, ...]
     missing: tuple[str, ...]
+    missing_scale: tuple[str, ...]
 
     @property
     def part(self) -> OpticalTube:
@@ -164,10 +173,11 @@ def telescope_of(case: Case) -> Telescope | None:
     words = _Words()
     obstruction = optics.obstruction
     if obstruction is None:
-        words.missing.append(f"the central obstruction of {optics.tube.name} (taken as none)")
+        words.scale.append(f"the central obstruction of {optics.tube.name} (taken as none)")
+        words.missing += words.scale
         obstruction = 0.0
     bare_ratio = optics.tube_focal_mm / optics.aperture_mm
-    own, coma_per_mm, moves = _own_terms(optics.tube, tube, optics.tube_focal_mm, bare_ratio, words)
+    own, misaligned, moves = _own_terms(optics.tube, tube, optics.tube_focal_mm, bare_ratio, words)
     if tube.strehl is not None:
         spherical = spherical_of_strehl_um(tube.strehl.nominal, case.rig.rules.wavelength_nm)
         own = replace(own, spherical_um=spherical)
@@ -176,6 +186,7 @@ def telescope_of(case: Case) -> Telescope | None:
         )
     bare = rescaled(own, optics.factor)
     corrector, corrected = _corrected(case, bare, words)
+    _spacing_words(case, corrector, words)
     spots, whose = _spots(optics.tube, tube, corrector)
     if spots:
         # Whose spots are given, their sum of everything wins over the kind's formula.
@@ -198,7 +209,7 @@ def telescope_of(case: Case) -> Telescope | None:
         corrected=corrected,
         asked_mm=spacing.asked_air_mm if spacing else None,
         error_mm=spacing.error_mm if spacing else None,
-        coma_per_mm=coma_per_mm,
+        coma_per_mm=0.0 if moves or misaligned is None else misaligned.per_mm,
         axis_moves=moves * optics.factor,
         drift_mm_per_k=_drift(case),
         spots=spots,
@@ -208,8 +219,12 @@ def telescope_of(case: Case) -> Telescope | None:
         band_of=of,
         pixel_um=sensor.pixel_um.nominal,
         sensor_mm=sensor.sensor_mm,
+        misaligned=misaligned,
+        # A maker's spots win over what is taken for granted.
+        perfect=() if spots else tuple(words.perfect),
         assumed=tuple(words.assumed),
-        missing=tuple(words.missing),
+        missing=tuple(dict.fromkeys(words.missing)),
+        missing_scale=tuple(words.scale),
     )
 
 
@@ -222,6 +237,8 @@ class _Words:
     def __init__(self) -> None:
         self.assumed: list[str] = []
         self.missing: list[str] = []
+        self.scale: list[str] = []
+        self.perfect: list[str] = []
 
 
 def _times(a: FieldTerms, by: float) -> FieldTerms:
@@ -232,13 +249,15 @@ def _times(a: FieldTerms, by: float) -> FieldTerms:
 
 def _own_terms(
     item: CataloguedPart, tube: OpticalTube, focal: float, ratio: float, words: _Words
-) -> tuple[FieldTerms, float, float]:
-    """The bare tube's terms, its coma for each mm of a secondary out of place, and how its axis moves."""
-    terms, coma, moves = NONE, 0.0, 0.0
+) -> tuple[FieldTerms, Misaligned | None, float]:
+    """The bare tube's terms, its coma for what is out of place, and how its axis moves."""
+    terms, moves = NONE, 0.0
+    misaligned: Misaligned | None = None
     if tube.design is None:
         words.missing.append(f"the design of {item.name} (its field is taken as perfect)")
     elif tube.design == "newtonian":
         terms, moves = paraboloid_terms(focal, ratio), 1.0
+        misaligned = newtonian_misaligned(focal, ratio)
     elif tube.design in ("achromat", "apochromat"):
         petzval = ACHROMAT_PETZVAL if tube.design == "achromat" else APOCHROMAT_PETZVAL
         terms = doublet_terms(focal, ratio, petzval)
@@ -248,8 +267,9 @@ def _own_terms(
             "stand apart is flatter: enter the radius of its field."
         )
     elif tube.design in TWO_MIRROR_DESIGNS:
-        terms, coma = _of_two_mirrors(item, tube, focal, ratio, words)
+        terms, misaligned = _of_two_mirrors(item, tube, focal, ratio, words)
     elif tube.design in CORRECTED_DESIGNS:
+        words.perfect.append(item.name)
         words.assumed.append(
             f"{item.name} is corrected by its maker over its whole circle: nobody has a formula for it. "
             f"Enter spot "
@@ -258,16 +278,16 @@ def _own_terms(
     radius = nominal(tube.field_radius_mm)
     if radius is not None:
         terms = with_field_radius(terms, radius, ratio)
-    return terms, coma, moves
+    return terms, misaligned, moves
 
 
 def _of_two_mirrors(
     item: CataloguedPart, tube: OpticalTube, focal: float, ratio: float, words: _Words
-) -> tuple[FieldTerms, float]:
+) -> tuple[FieldTerms, Misaligned | None]:
     primary = nominal(tube.primary_focal_ratio)
     if primary is None or not 1.0 < ratio / primary <= 20.0:
         words.missing.append(f"the primary's focal ratio of {item.name} (its field is taken as perfect)")
-        return NONE, 0.0
+        return NONE, None
     m, f1 = ratio / primary, focal * primary / ratio
     separation = nominal(tube.mirror_separation_mm)
     if separation is None or not 0.0 < separation < f1:
@@ -288,7 +308,7 @@ def _of_two_mirrors(
             f"The mirrors of {item.name} are spheres behind a thin plate: right in size, not in the last "
             f"tenth."
         )
-    return terms, secondary_misaligned(mirrors, ratio, conics).per_mm
+    return terms, secondary_misaligned(mirrors, ratio, conics)
 
 
 def _corrected(case: Case, bare: FieldTerms, words: _Words) -> tuple[CataloguedPart | None, FieldTerms]:
@@ -296,8 +316,14 @@ def _corrected(case: Case, bare: FieldTerms, words: _Words) -> tuple[CataloguedP
     for item in reversed(case.optics.correctors):
         part = item.part
         assert isinstance(part, Corrector)
-        if part.corrector_type in (None, "extender"):
+        if part.corrector_type is None:
+            words.missing.append(
+                f"what kind of corrector {item.name} is (taken to change nothing but the scale)"
+            )
             continue
+        if part.corrector_type == "extender":
+            continue
+        words.perfect.append(item.name)
         takes = replace(bare, spherical_um=0.0)
         if part.corrector_type != "coma_corrector":
             takes = replace(takes, coma_um_per_mm=0.0)
@@ -311,6 +337,25 @@ def _corrected(case: Case, bare: FieldTerms, words: _Words) -> tuple[CataloguedP
         )
         return item, takes
     return None, NONE
+
+
+def _spacing_words(case: Case, corrector: CataloguedPart | None, words: _Words) -> None:
+    """Ask for what the corrector's spacing lacks: of one that corrects its field hangs on it, of one that
+    changes the focal length the scale.
+    """
+    spacing = case.spacing
+    if spacing is None or spacing.error_mm is not None:
+        return
+    part = spacing.corrector.part
+    assert isinstance(part, Corrector)
+    lacking = list(spacing.missing)
+    if spacing.asked_air_mm is None:
+        lacking.append(f"the back focus that {spacing.corrector.name} asks for")
+    if corrector is spacing.corrector.item:
+        words.missing += lacking
+    if part.factor is not None and abs(part.factor.nominal - 1.0) > 1e-6:
+        words.missing += lacking
+        words.scale += lacking
 
 
 def _spots(

@@ -27,7 +27,12 @@ def test_a_bare_newtonian_is_told_its_coma_and_what_mends_it():
 
 def test_with_its_corrector_at_its_place_the_corner_is_sound_and_off_it_is_told():
     parts = (newtonian(), corrector(corrector_type="coma_corrector"), ring(37.5), camera(**SENSOR))
-    assert finding("corners", *parts).code == "corners.sound"
+    # As far as a perfect corrector goes: not "sound" before its maker's spots are there.
+    assert finding("corners", *parts).code == "corners.unknown"
+    assert finding("corners", *parts).missing == ("the maker's spot sizes of Halden Flat",)
+    spots = (SpotRow(height_mm=0.0, spot_um=3.0), SpotRow(height_mm=20.0, spot_um=4.0))
+    told = corrector(corrector_type="coma_corrector", spot_sizes=spots)
+    assert finding("corners", newtonian(), told, ring(37.5), camera(**SENSOR)).code == "corners.sound"
     far = (newtonian(), corrector(corrector_type="coma_corrector"), ring(53.5), camera(**SENSOR))
     found = finding("corners", *far)
     assert found.code == "corners.blurred"

@@ -15,12 +15,14 @@ from pydantic import ValidationError
 from server.domain.checks.case import Case
 from server.domain.checks.drift import drift_over, magnified_behind
 from server.domain.parts.optical import SpotRow
+from server.domain.rig import Rules
 from server.domain.stars.cause import causes_at
 from server.domain.stars.field import corner_spot_um, standing_of, work_stars
 from server.domain.stars.telescope import telescope_of
 from server.domain.stars.upkeep import UPKEEP, upkeep_of
 from server.domain.stars.wishes import StarWishes
 from server.flow.draw_stars import draw_stars
+from server.optics.seeing import expected_fwhm_arcsec
 from tests.domain.rigs import camera, corrector, focuser, glass, holding, number, rig, ring, tube, wheel
 
 SENSOR = {"width_px": 6200, "height_px": 4140, "pixel_um": 3.8}
@@ -79,8 +81,16 @@ def test_a_bare_newtonians_corner_is_a_comet_that_points_outwards_and_is_as_long
 def test_a_coma_corrector_at_its_distance_makes_the_field_even_and_says_what_it_assumes():
     view = of(newtonian(), corrector(corrector_type="coma_corrector"), ring(37.5), camera(**SENSOR))
     assert view.field.growth_px == pytest.approx(0.0, abs=0.05)
-    assert named(view, "Corners").weight == "sound"
+    # That it is even rests on a perfect corrector: never "sound" before its maker's spots are there.
+    found = named(view, "Corners")
+    assert (found.code, found.weight) == ("stars.even_unknown", "unknown")
+    assert found.missing == ("the maker's spot sizes of Halden Flat",)
+    assert "if the correction is perfect" in found.phrase.template
     assert any("wholly away" in one for one in view.telescope.assumed)
+    spots = (SpotRow(height_mm=0.0, spot_um=3.0), SpotRow(height_mm=20.0, spot_um=4.0))
+    told = corrector(corrector_type="coma_corrector", spot_sizes=spots)
+    by_spots = named(of(newtonian(), told, ring(37.5), camera(**SENSOR)), "Corners")
+    assert (by_spots.weight, by_spots.missing) == ("sound", ())
 
 
 def test_a_corrector_off_its_distance_gives_a_part_of_the_coma_back():
@@ -226,6 +236,7 @@ def test_the_causes_of_a_star_are_told_largest_first():
 
 
 def test_the_focus_sentence_counts_the_motors_steps_and_the_nights_drift():
+    # The sources of the formulas stand in tests/optics/test_focus_zone.py; the numbers here are by hand.
     steel = newtonian(tube_material="steel", tube_length_mm=750.0, focuser_step_um=4.0)
     found = named(of(steel, ring(10.0), camera(**SENSOR)), "Focus")
     # 2 x 550 nm x 16 = 17.6 um to either side, 35.2 um in all: 8.8 steps of 4 um.
@@ -235,6 +246,109 @@ def test_the_focus_sentence_counts_the_motors_steps_and_the_nights_drift():
     # 17.6 / 81.
     assert number(found, "drift") == pytest.approx(0.0081, abs=1e-5)
     assert number(found, "minutes") == pytest.approx(8 * 60 * 17.6 / 81.0, rel=1e-3)
+    assert number(found, "fall") == 10.0
+    assert (found.weight, found.missing) == ("sound", ())
+    # The air's zone is shown beside: 4 x 0.6634 of the star's width (g = 0.1, e = 0.35), which the bench's
+    # own integral gives.
+    star = expected_fwhm_arcsec(3.0, 200.0, 550.0, 3.8 / (800.0 / 206.264806), 0.35, 0.7)
+    width_mm = star * 800.0 / 206264.806
+    by_hand = 4.0 * width_mm * math.sqrt(0.21 / (0.454 * (1.0 + 0.35**2)))
+    assert number(found, "air") == pytest.approx(by_hand, rel=1e-6)
+    assert number(found, "zone") == number(found, "wave") < number(found, "air")
+
+
+def test_behind_a_reducer_steps_and_minutes_go_with_the_square_of_its_factor():
+    steel = newtonian(tube_material="steel", tube_length_mm=750.0, focuser_step_um=4.0)
+    found = named(of(steel, corrector(factor=0.8), ring(37.5), camera(**SENSOR)), "Focus")
+    # f/3.2: 2 x 550 nm x 10.24 = 11.264 um to either side; one step 0.64 x 4 um; the drift 0.64 x 8.1 um.
+    assert number(found, "zone") == pytest.approx(0.011264, abs=1e-6)
+    assert number(found, "steps") == pytest.approx(2.0 * 11.264 / 2.56, rel=1e-4)
+    assert number(found, "minutes") == pytest.approx(8 * 60 * 11.264 / (0.64 * 81.0), rel=1e-3)
+
+
+def test_in_calm_air_a_slow_tubes_zone_is_that_of_the_air_and_is_said_so():
+    slow = doublet(focal_length_mm=1200.0)
+    found = named(of(slow, ring(10.0), camera(**SENSOR), seeing_arcsec=0.5, guiding_arcsec=0.0), "Focus")
+    # f/15: 247.5 um by the wave.
+    assert number(found, "wave") == pytest.approx(0.2475, abs=1e-6)
+    assert number(found, "zone") == number(found, "air") < number(found, "wave")
+    assert "this air's star" in found.phrase.template
+
+
+def test_what_the_focus_lacks_is_asked_for_and_never_called_sound():
+    no_obstruction = newtonian(tube_material="steel", obstruction_mm=None)
+    found = named(of(no_obstruction, ring(10.0), camera(**SENSOR)), "Focus")
+    assert found.weight == "unknown"
+    assert found.missing == ("the central obstruction of Halden Tube (taken as none)",)
+    steel = newtonian(tube_material="steel")
+    unspaced = named(of(steel, corrector(factor=0.8), ring(None), camera(**SENSOR)), "Focus")
+    assert unspaced.weight == "unknown"
+    assert unspaced.missing == ("the optical length of Brask Ring",)
+    # A flattener of factor 1 changes no scale: only the field hangs on its spacing.
+    view = of(steel, corrector(), ring(None), camera(**SENSOR))
+    assert named(view, "Focus").missing == ()
+    assert "the optical length of Brask Ring" in named(view, "Corners").missing
+
+
+def test_a_material_that_no_table_has_is_told_once_and_asked_for_no_more():
+    view = of(newtonian(tube_material="other"), ring(10.0), camera(**SENSOR))
+    found = named(view, "Focus")
+    assert (found.code, found.weight, found.missing) == ("stars.focus_unjudged", "watch", ())
+    assert found.phrase.template.count("cannot be judged") == 1
+    # Where the rules say that the night does not cool there is nothing to judge.
+    still = draw_stars(
+        rig(newtonian(tube_material="other"), ring(10.0), camera(**SENSOR), rules=Rules(night_fall_k=0.0)),
+        StarWishes(),
+    )
+    assert named(still, "Focus").weight == "sound"
+
+
+def test_a_focus_that_drifts_away_within_minutes_is_told_with_a_remedy():
+    fast = newtonian(
+        aperture_mm=300.0, focal_length_mm=840.0, tube_material="aluminium", tube_length_mm=800.0
+    )
+    found = named(of(fast, ring(10.0), camera(**SENSOR)), "Focus")
+    # f/2.8: 8.624 um; 800 mm of aluminium move by 18.48 um for each K: 0.467 K, at 1.25 K an hour 22.4 min.
+    assert (found.code, found.weight) == ("stars.focus_short", "watch")
+    assert number(found, "minutes") == pytest.approx(60.0 * 8.624 / 18.48 / 1.25, rel=1e-3)
+    assert found.remedies
+
+
+def test_the_collimation_that_a_peak_bears_counts_the_obstruction():
+    found = named(of(newtonian(), ring(10.0), camera(**SENSOR)), "Collimation")
+    # W131 = 1 / (32 N^3) mm for each mm (Schroeder, Astronomical Optics, from memory): 0.48828 um at f/4. RMS
+    # for 0.8: sqrt(-ln 0.8) / (2 pi) x 550 nm = 41.35 nm; over a ring of 0.35 the share of W131 is
+    # sqrt((1 - e2)^2 (1 + 4 e2 + e4) / (72 (1 + e2))), e2 = 0.1225.
+    e2 = 0.35**2
+    share = math.sqrt((1 - e2) ** 2 * (1 + 4 * e2 + e2 * e2) / (72 * (1 + e2)))
+    allowed = math.sqrt(-math.log(0.8)) / (2.0 * math.pi) * 0.55 / share / 0.48828
+    assert number(found, "allowed") == pytest.approx(allowed, rel=1e-3)
+    # The axis moves by 800 mm x the tilt.
+    assert number(found, "tilt") == pytest.approx(math.degrees(allowed / 800.0) * 60.0, rel=1e-3)
+    # A comet of 3 h / (16 N^2): 11.72 um for each mm.
+    assert number(found, "tail") == pytest.approx(3000.0 / 256.0 / 3.8, rel=1e-3)
+    assert found.weight == "watch"
+    assert found.remedies
+    # Drawn so far out, the centre's peak is what was said.
+    green = holding(wheel(20.0), glass(2.0, band_centre_nm=550.0, band_width_nm=10.0))
+    drawn = of(newtonian(), green, camera(**SENSOR), collimation_mm=allowed)
+    assert drawn.field.centre.alone_numbers.strehl == pytest.approx(0.8, abs=0.02)
+
+
+def test_collimation_is_asked_for_what_it_lacks_and_a_wish_beyond_it_is_told():
+    slow = {"focal_length_mm": 1200.0}
+    assert named(of(newtonian(**slow), ring(10.0), camera(**SENSOR)), "Collimation").weight == "sound"
+    out = named(of(newtonian(**slow), ring(10.0), camera(**SENSOR), collimation_mm=10.0), "Collimation")
+    assert out.code == "stars.collimation_out"
+    assert out.remedies
+    mirrors = tube(design="ritchey_chretien", obstruction_mm=60.0)
+    unknown = named(of(mirrors, ring(10.0), camera(**SENSOR)), "Collimation")
+    assert unknown.missing == ("the primary's focal ratio of Halden Tube",)
+
+
+def test_a_corrector_of_no_known_kind_is_asked_about():
+    view = of(newtonian(), corrector(corrector_type=None), ring(37.5), camera(**SENSOR))
+    assert any("what kind of corrector Halden Flat is" in one for one in view.telescope.missing)
 
 
 def test_a_night_that_cools_moves_the_focus_from_under_the_sensor():

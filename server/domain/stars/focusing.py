@@ -1,0 +1,298 @@
+"""How finely a rig must be focused, whether its motor can, and for how long a focus holds in the cold."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from server.domain.checks.case import (
+    COMMON_PRACTICE,
+    Case,
+    amount,
+    listed,
+    literal,
+    rule_input,
+    say,
+    worked_input,
+)
+from server.domain.checks.drift import drift_over, magnified_behind
+from server.domain.findings import Amount, Figure, Finding, Input, Remedy
+from server.domain.measure import nominal
+from server.domain.parts import CataloguedPart, Focuser, OpticalTube
+from server.domain.train import Place
+from server.optics.focus import depth_of_focus_mm
+from server.optics.focus_zone import motor_steps, refocus_hours, seeing_depth_mm
+from server.optics.seeing import expected_fwhm_arcsec
+
+if TYPE_CHECKING:
+    from server.domain.stars.telescope import Telescope
+
+NIGHT_HOURS = 8.0
+"""The night over which the rules' fall of temperature is spread, where the owner names no length of it
+(common practice, no source).
+"""
+GROWTH = 0.1
+"""By this share of its width a star may grow before it counts as out of focus (common practice, no
+source).
+"""
+STEPS_LEAST = 2.0
+"""Steps that a motor should find within the zone of focus (common practice, no source)."""
+HOURS_LEAST = 0.5
+"""A focus that holds for less eats up the night (a choice of ours, no source)."""
+FORMULA = (
+    "by the wave 2 lambda N^2; in this air N w sqrt(((1 + g)^2 - 1) / ((0.42 + 0.34 g)(1 + e^2))), w the "
+    "star's width in focus, g the growth, e the obstruction; the zone is the smaller; steps = 2 x zone / "
+    "(step x m^2), m the factor of the correctors that the motor carries; hours = night x zone / (fall x "
+    "drift for each K x m^2)"
+)
+SOURCE = (
+    "Quarter-wave depth of focus: Born & Wolf, Principles of Optics, sec. 8.8 (from memory); Kolmogorov's "
+    "star (Fried, J. Opt. Soc. Am. 56, 1372 (1966), from memory) folded with the cone's disc; longitudinal "
+    "magnification m^2 (any text on Gaussian optics). A tenth more in width, two steps and the night's "
+    f"length: {COMMON_PRACTICE}"
+)
+
+
+@dataclass(frozen=True)
+class Motor:
+    """A focus motor.
+
+    Attributes:
+        item: the part.
+        step_mm: how far one step moves the focus at the sensor.
+        steps: how many of them the zone of focus holds, from one end to the other.
+    """
+
+    item: CataloguedPart
+    step_mm: float
+    steps: float
+
+
+@dataclass(frozen=True)
+class Focusing:
+    """How a rig is focused. Lengths mm, at the sensor, to either side of the focus.
+
+    Attributes:
+        wave_mm, air_mm: the depth by the wave, and until the star in this air has grown by `GROWTH`.
+        star_arcsec: that star's width in focus: air, diffraction, guiding and pixel.
+        motors: those whose step is known.
+        drift_mm_per_k: how far the focus moves out (away from the sky) for each degree that the air cools;
+            None while unknown.
+        hours: for how long a focus holds; infinite where it does not move, None while not known.
+        fall_k, night_hours: the fall of temperature and the night it is spread over.
+        odd: the tube is of a material that no table here knows.
+        inputs, missing: of the working, and what to enter.
+    """
+
+    wave_mm: float
+    air_mm: float
+    star_arcsec: float
+    motors: tuple[Motor, ...]
+    drift_mm_per_k: float | None
+    hours: float | None
+    fall_k: float
+    night_hours: float
+    odd: bool
+    inputs: tuple[Input, ...]
+    missing: tuple[str, ...]
+
+    @property
+    def zone_mm(self) -> float:
+        """The smaller of the two depths."""
+        return min(self.wave_mm, self.air_mm)
+
+    @property
+    def coarse(self) -> tuple[Motor, ...]:
+        """The motors that step over the zone of focus."""
+        return tuple(motor for motor in self.motors if motor.steps < STEPS_LEAST)
+
+    @property
+    def lasts(self) -> bool:
+        """Whether one focus holds the whole night."""
+        return self.hours is not None and self.hours >= self.night_hours
+
+    @property
+    def short(self) -> bool:
+        """Whether a focus holds for so short a time that it eats up the night."""
+        return self.hours is not None and not self.lasts and self.hours < HOURS_LEAST
+
+
+def work_focusing(case: Case, telescope: Telescope, seeing_arcsec: float, guiding_arcsec: float) -> Focusing:
+    """Work out zone, steps and drift in an air. Raises ValueError for figures that no formula holds for."""
+    place = case.train.tube
+    assert place is not None
+    tube = place.part
+    assert isinstance(tube, OpticalTube)
+    mean_nm = sum(nm for nm, _ in telescope.band) / len(telescope.band)
+    star = expected_fwhm_arcsec(
+        seeing_arcsec,
+        telescope.aperture_mm,
+        mean_nm,
+        telescope.pixel_um / telescope.um_per_arcsec,
+        telescope.obstruction,
+        guiding_arcsec,
+    )
+    wave = depth_of_focus_mm(telescope.ratio, mean_nm)
+    air = seeing_depth_mm(telescope.ratio, star * telescope.um_per_arcsec, GROWTH, telescope.obstruction)
+    zone = min(wave, air)
+    inputs = [
+        worked_input("focal ratio at the sensor", telescope.ratio, "ratio"),
+        worked_input("wavelength, middle of the band", mean_nm, "wavelength", 0),
+        worked_input("linear obstruction", telescope.obstruction, "fraction"),
+        worked_input("width of the star in focus: air, diffraction, guiding and pixel", star, "arcsec", 2),
+    ]
+    motors = []
+    for one, step in _steps(case, place, tube):
+        magnified = magnified_behind(case, one)
+        if magnified is None:
+            continue
+        motors.append(Motor(one.item, step / 1000.0 * magnified, motor_steps(zone, step * magnified)))
+        inputs.append(worked_input(f"one step of {one.name}", step / 1000.0, "small_length"))
+        inputs.append(worked_input("  the same at the sensor", step / 1000.0 * magnified, "small_length"))
+    fall, typed = case.rig.rules.night_fall_k, case.rig.load.night_hours
+    night = NIGHT_HOURS if typed is None else typed
+    drift = drift_over(case, 1.0)
+    assert drift is not None
+    hours = None
+    if drift.sensor_mm is not None:
+        hours = refocus_hours(zone, drift.sensor_mm, fall / night)
+        inputs += [
+            *drift.inputs,
+            worked_input("drift for each K, of the bare tube", drift.mm or 0.0, "small_length"),
+            worked_input("  the same at the sensor", drift.sensor_mm, "small_length"),
+            rule_input(case, "night_fall_k", "the night's fall of temperature, K", "count"),
+            Input(
+                label="the night's length, hours, over which it falls evenly",
+                amount=amount(night, "count", 1),
+                basis="assumed" if typed is None else "typed",
+            ),
+            Input(
+                label="change of the lenses or mirrors themselves in the cold",
+                amount=None,
+                basis="assumed",
+                text="none: of a refractor it can be as large as the tube's",
+            ),
+        ]
+    missing = list(telescope.missing_scale)
+    if fall > 0.0 and not drift.odd:
+        missing += drift.missing
+    return Focusing(
+        wave,
+        air,
+        star,
+        tuple(motors),
+        drift.sensor_mm,
+        hours,
+        fall,
+        night,
+        drift.odd,
+        tuple(inputs),
+        tuple(missing),
+    )
+
+
+def judge_focusing(focusing: Focusing) -> Finding:
+    """Say the zone, the motors' steps in it, and when to refocus."""
+    amounts = {
+        "zone": amount(focusing.zone_mm, "small_length"),
+        "wave": amount(focusing.wave_mm, "small_length"),
+        "air": amount(focusing.air_mm, "small_length"),
+        "growth": amount(GROWTH, "fraction"),
+        "star": amount(focusing.star_arcsec, "arcsec", 1),
+    }
+    sentence = "The zone of focus is {zone} to either side"
+    if focusing.wave_mm <= focusing.air_mm:
+        sentence += ", by the wave: this air's star of {star} grows by {growth} only at {air}."
+    else:
+        sentence += ", where this air's star of {star} has grown by {growth}; by the wave it would be {wave}."
+    sentence += _on_motors(focusing, amounts) + _on_the_night(focusing, amounts)
+    weight, code = "sound", "stars.focus"
+    if focusing.coarse:
+        weight, code = "watch", "stars.focus_coarse"
+    elif focusing.short:
+        weight, code = "watch", "stars.focus_short"
+    elif focusing.missing:
+        weight, code = "unknown", "stars.focus_unknown"
+    elif focusing.odd and focusing.fall_k > 0.0:
+        # Nothing can be entered that would tell it: no "not known yet", and nothing to call sound.
+        weight, code = "watch", "stars.focus_unjudged"
+    if focusing.missing:
+        sentence += literal(f" Not known yet: enter {listed(focusing.missing)}.")
+    return Finding(
+        code=code,
+        weight=weight,
+        title="Focus",
+        phrase=say(sentence, **amounts),
+        figure=Figure(label="zone of focus, to either side", amount=amounts["zone"]),
+        remedies=_remedies(focusing),
+        inputs=focusing.inputs,
+        formula=FORMULA,
+        source=SOURCE,
+        missing=focusing.missing,
+    )
+
+
+def _on_motors(focusing: Focusing, amounts: dict[str, Amount]) -> str:
+    if not focusing.motors:
+        return " No motor's step is entered, so none is judged."
+    said = ""
+    for number, motor in enumerate(focusing.motors):
+        name = f"steps{number or ''}"
+        amounts[name] = amount(motor.steps, "count", 1)
+        said += literal(f" {motor.item.name}") + f" makes {{{name}}} steps from one end of it to the other."
+        if motor.steps < STEPS_LEAST:
+            said += " That is coarse: two at least are wanted."
+    return said
+
+
+def _on_the_night(focusing: Focusing, amounts: dict[str, Amount]) -> str:
+    """What is said of drift and refocusing; nothing where only something missing stands in its way."""
+    if focusing.fall_k <= 0.0:
+        return " By the rig's rules the night does not cool: when to refocus is not judged."
+    if focusing.odd and focusing.drift_mm_per_k is None:
+        return (
+            " How often to refocus cannot be judged: how its tube's material grows in the warmth is in no "
+            "table here."
+        )
+    if focusing.drift_mm_per_k is None or focusing.hours is None:
+        return ""
+    amounts["drift"] = amount(abs(focusing.drift_mm_per_k), "small_length")
+    amounts["fall"] = amount(focusing.fall_k, "count", 1)
+    amounts["night"] = amount(focusing.night_hours, "count", 1)
+    said = (
+        " At the sensor the focus moves by {drift} for each K; in a night that cools evenly by {fall} K over "
+    )
+    said += "{night} hours "
+    if focusing.lasts:
+        return said + "one focus holds."
+    if focusing.hours < 2.0:
+        amounts["minutes"] = amount(focusing.hours * 60.0, "count", 0)
+        return said + "refocus every {minutes} minutes."
+    amounts["hours"] = amount(focusing.hours, "count", 1)
+    return said + "refocus every {hours} hours."
+
+
+def _remedies(focusing: Focusing) -> tuple[Remedy, ...]:
+    found = []
+    if focusing.coarse:
+        found.append(Remedy(phrase=say("Gear the motor down, or drive it in smaller steps.")))
+    if focusing.short and focusing.drift_mm_per_k:
+        kelvin = amount(focusing.zone_mm / abs(focusing.drift_mm_per_k), "count", 1)
+        sentence = (
+            "Let a motor follow a thermometer, or let the tube cool before it is focused: {kelvin} K are all "
+            "that one focus bears."
+        )
+        found.append(Remedy(phrase=say(sentence, kelvin=kelvin)))
+    if focusing.odd and focusing.drift_mm_per_k is None and focusing.fall_k > 0.0:
+        found.append(
+            Remedy(
+                phrase=say("Through one night note focus and temperature: they tell its drift for each K.")
+            )
+        )
+    return tuple(found)
+
+
+def _steps(case: Case, place: Place, tube: OpticalTube) -> list[tuple[Place, float]]:
+    found = [(place, nominal(tube.focuser_step_um))]
+    found += [(one, nominal(one.part.step_um)) for one in case.train if isinstance(one.part, Focuser)]
+    return [(one, step) for one, step in found if step]
