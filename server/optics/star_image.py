@@ -289,6 +289,23 @@ class Air:
     wavelength_nm: float = 550.0
 
 
+def collected_image(image: StarImage, pixel_um: float) -> StarImage:
+    """Return what a pixel collects whose middle stands on each cell: the picture folded with the pixel.
+
+    pixel_um: the pixel's side, above 0, to 1000 um. Raises ValueError outside. It is what finely dithered
+    pictures show of a star; `on_pixels` has one of these values for each pixel.
+    Source: the pixel's transfer, sin(pi nu p) / (pi nu p) along each side.
+    """
+    pixel = checked("The pixel", pixel_um, 0.0, 1000.0, "um", "Give its side.", above_low=True)
+    n = image.values.shape[0]
+    size = _good_size(n + 2 * math.ceil(pixel / image.step_um))
+    across = np.sinc(np.fft.rfftfreq(size, image.step_um) * pixel)
+    up = np.sinc(np.fft.fftfreq(size, image.step_um) * pixel)
+    spectrum = np.fft.rfft2(image.values, (size, size)) * across[None, :] * up[:, None]
+    values = np.maximum(np.fft.irfft2(spectrum, (size, size))[:n, :n], 0.0)
+    return StarImage(image.step_um, values, 0.0, image.method)
+
+
 def seen_image(image: StarImage, air: Air, focal_length_mm: float) -> StarImage:
     """Return the star after the air and the guiding, on the same cells.
 

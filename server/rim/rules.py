@@ -22,7 +22,7 @@ RULE_SPECS: tuple[FieldSpec, ...] = (
     ),
     FieldSpec(
         "guiding_arcsec",
-        "Guiding error, RMS",
+        "Guiding error, total RMS",
         "measure",
         "arcsec",
         0.0,

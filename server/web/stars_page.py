@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar, Literal
 
@@ -10,17 +10,20 @@ from markupsafe import Markup
 
 from server.domain.fields import FieldSpec
 from server.domain.findings import Amount, Finding
+from server.domain.measure import Money
 from server.domain.observer import UnitSystem
+from server.domain.parts import CataloguedPart, Corrector
 from server.domain.stars.upkeep import Upkeep
 from server.flow.draw_stars import StarView
 from server.flow.protocols import RigLine
 from server.rim.star_wishes import WISH_SPECS
-from server.rim.wording import write_amount
+from server.rim.wording import write_amount, write_money
 from server.web.drawing.curves import Curve, curves_svg
-from server.web.drawing.star_png import star_png
+from server.web.drawing.star_png import about_the_middle, star_png
 
 if TYPE_CHECKING:
     from server.domain.stars.field import PlaceStar, StarField
+    from server.optics.pupil import Floats
 
 Shown = Literal["alone", "seen", "pixels"]
 SHOWN: tuple[tuple[Shown, str], ...] = (
@@ -39,7 +42,15 @@ SLIDERS: Mapping[str, tuple[float, float, float]] = {
 """Fields that have a slider beside them: from, to, step, in the field's own unit."""
 SKY = ("seeing_arcsec", "guiding_arcsec")
 """The wishes that a comparison has: one sky for all its rigs."""
+ALWAYS_ASSUMED = (
+    "A corrector off its distance: the part of its correction that goes with the beam's size at it. An "
+    "estimate: a lens may leave up to about twice as much, or less.",
+    "Not drawn: colour error of lenses, scattered light, rough mirrors, air in the tube.",
+)
+"""What holds for every rig's stars."""
 MOST_SHOWN_PX = 91
+CUT_OFF = 0.01
+"""A picture whose edge is as bright as this share of the centre's peak cuts its star off."""
 BRIGHT_SOFT_E = 30.0
 """Electrons that the bright star's picture draws half as bright as ten times as many."""
 
@@ -50,12 +61,14 @@ class DrawnStar:
 
     Attributes:
         cells: texts of the table's line, as `COLUMNS` names them.
+        cut: the star reaches beyond the picture, which does not show that.
     """
 
     name: str
     picture: str
     words: str
     cells: tuple[str, ...]
+    cut: bool
 
 
 COLUMNS = (
@@ -106,6 +119,7 @@ class Drawn:
     upkeep: Upkeep | None
     assumed: tuple[str, ...]
     columns: tuple[str, ...] = COLUMNS
+    always: tuple[str, ...] = ALWAYS_ASSUMED
 
 
 @dataclass(frozen=True)
@@ -138,8 +152,8 @@ class StarsPage:
 
 @dataclass(frozen=True)
 class Compared:
-    """One rig of the comparison: the middle's star and the widest corner's, and its facts in
-    `ComparePage.rows`.
+    """One rig of the comparison: the middle's star and the widest corner's, its facts in
+    `ComparePage.rows`, and what is assumed of it.
     """
 
     rig_id: int
@@ -148,6 +162,7 @@ class Compared:
     corner: DrawnStar | None
     values: tuple[str, ...]
     trouble: str
+    assumed: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -176,6 +191,7 @@ class ComparePage:
     shown: Shown
     stretched: bool
     modes: tuple[tuple[Shown, str], ...] = SHOWN
+    always: tuple[str, ...] = ALWAYS_ASSUMED
 
 
 def stars_page(
@@ -230,18 +246,27 @@ def _side_px(fields: list[StarField], shown: Shown) -> int:
 
 def _picture(
     star: PlaceStar, field: StarField, shown: Shown, stretched: bool, side_um: float, white: float
-) -> str:
+) -> tuple[str, bool]:
+    """The picture, and whether the star is cut off at its edge."""
+    values, step_um = _values(star, field, shown)
+    cells = round(side_um / step_um)
     if shown == "pixels":
-        cells = 2 * round(side_um / field.telescope.pixel_um / 2.0 - 0.5) + 1
-        return star_png(star.pixels, white, stretched=stretched, cells=cells)
+        cells = 2 * round(side_um / step_um / 2.0 - 0.5) + 1
+    inside = about_the_middle(values, min(cells, values.shape[0]))
+    edge = max(inside[0].max(), inside[-1].max(), inside[:, 0].max(), inside[:, -1].max())
+    return star_png(values, white, stretched=stretched, cells=cells), float(edge) > CUT_OFF * white
+
+
+def _values(star: PlaceStar, field: StarField, shown: Shown) -> tuple[Floats, float]:
+    """What is drawn, as light for each square um (stars have cells of different sizes), and its cell, um."""
+    if shown == "pixels":
+        return star.pixels / field.telescope.pixel_um**2, field.telescope.pixel_um
     image = star.alone if shown == "alone" else star.seen
-    return star_png(image.values, white, stretched=stretched, cells=round(side_um / image.step_um))
+    return image.values / image.step_um**2, image.step_um
 
 
 def _white(field: StarField, shown: Shown) -> float:
-    centre = field.centre
-    values = {"alone": centre.alone.values, "seen": centre.seen.values, "pixels": centre.pixels}[shown]
-    return float(values.max())
+    return float(_values(field.centre, field, shown)[0].max())
 
 
 def _star(
@@ -267,10 +292,14 @@ def _star(
         + (f"drawn out along {shape.direction_deg:.0f} degrees" if shape.eccentricity > 0.2 else "round")
     )
     strehl = "-" if alone.strehl is None else f"{alone.strehl:.2f}"
+    if telescope.perfect and alone.strehl is not None:
+        strehl += " (as if " + " and ".join(telescope.perfect) + " were perfect)"
+    picture, cut = _picture(star, field, shown, stretched, side_um, white)
     return DrawnStar(
         name=star.name,
-        picture=_picture(star, field, shown, stretched, side_um, white),
-        words=words,
+        picture=picture,
+        words=words + ("; cut off at the picture's edge" if cut else ""),
+        cut=cut,
         cells=(
             three(alone.fwhm_um),
             three(seen.fwhm_um),
@@ -427,8 +456,55 @@ ROWS = (
     "Strehl ratio at the corner",
     "eccentricity at the corner",
     "price of the tube",
+    "price of the corrector",
+    "price of both",
     "mass of the tube",
+    "mass of the corrector",
+    "mass of both",
 )
+
+
+def _bought(view: StarView) -> tuple[CataloguedPart, tuple[CataloguedPart, ...]]:
+    """The tube and all correctors of a rig whose stars are drawn."""
+    assert view.telescope is not None
+    correctors = tuple(place.item for place in view.rig.train if isinstance(place.part, Corrector))
+    return view.telescope.tube, correctors
+
+
+def _summed(
+    what: str, tube: CataloguedPart, correctors: tuple[CataloguedPart, ...], said: Callable[..., str]
+) -> tuple[str, str, str]:
+    """Cells for the tube, its correctors and all of them; `said` writes a sum, "" where one is unknown."""
+
+    def cell(items: tuple[CataloguedPart, ...]) -> str:
+        lacking = [one.name for one in items if not said(one)]
+        if lacking:
+            return "not known yet: enter " + " and ".join(f"the {what} of {name}" for name in lacking)
+        return said(*items)
+
+    return cell((tube,)), cell(correctors) if correctors else "no corrector", cell((tube, *correctors))
+
+
+def _prices(view: StarView) -> tuple[str, str, str]:
+    def said(*items: CataloguedPart) -> str:
+        prices = [one.part.price for one in items if one.part.price is not None]
+        if len(prices) < len(items):
+            return ""
+        if len({price.currency for price in prices}) > 1:
+            return "in two currencies: not added"
+        return write_money(Money(hundredths=sum(p.hundredths for p in prices), currency=prices[0].currency))
+
+    return _summed("price", *_bought(view), said)
+
+
+def _masses(view: StarView, units: UnitSystem) -> tuple[str, str, str]:
+    def said(*items: CataloguedPart) -> str:
+        masses = [one.part.mass_kg.nominal for one in items if one.part.mass_kg is not None]
+        if len(masses) < len(items):
+            return ""
+        return write_amount(Amount(value=sum(masses), dimension="mass"), units)
+
+    return _summed("mass", *_bought(view), said)
 
 
 def compare_page(
@@ -443,8 +519,6 @@ def compare_page(
     units: UnitSystem,
 ) -> ComparePage:
     """Build the comparison: every star at one scale on the sky, brightness against each rig's own centre."""
-    from server.rim.wording import write_measure, write_money
-
     fields = [view.field for _, view in views if view.field is not None]
     side_arcsec = max(
         (_side_px([f], shown) * f.telescope.pixel_um / f.telescope.um_per_arcsec for f in fields), default=0.0
@@ -454,14 +528,13 @@ def compare_page(
         field = view.field
         if field is None:
             why = view.trouble or "Not known yet: enter " + "; ".join(view.lacking) + "."
-            found.append(Compared(rig_id, view.rig.name, None, None, (), why))
+            found.append(Compared(rig_id, view.rig.name, None, None, (), why, ()))
             continue
         side_um = side_arcsec * field.telescope.um_per_arcsec
         white = _white(field, shown)
         centre, corner = (
             _star(star, field, shown, stretched, side_um, white) for star in (field.centre, field.worst)
         )
-        part = field.telescope.part
         values = (
             *(value for _, value in _facts(field, units)),
             centre.cells[1],
@@ -471,10 +544,14 @@ def compare_page(
             centre.cells[5],
             corner.cells[5],
             corner.cells[6],
-            write_money(part.price) or "not known",
-            write_measure(part.mass_kg, "mass", units) or "not known",
+            *_prices(view),
+            *_masses(view, units),
         )
-        found.append(Compared(rig_id, view.rig.name, centre, corner, values, ""))
+        assumed = (
+            *field.telescope.assumed,
+            *(f"Not known yet: enter {one}." for one in field.telescope.missing),
+        )
+        found.append(Compared(rig_id, view.rig.name, centre, corner, values, "", assumed))
     return ComparePage(
         sky=tuple(spec for spec in WISH_SPECS if spec.name in SKY),
         typed=typed,

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import base64
 import io
+import math
 import shutil
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from fastapi.testclient import TestClient
 from PIL import Image
@@ -79,7 +81,10 @@ def test_the_corners_of_the_five_tubes_are_as_a_practitioner_expects(loans: Loan
     assert "Put a flattener" in said["doublet, bare"]
     assert "by the curved field" in said["Ritchey-Chretien"]
     for even in ("Newtonian, corrected", "doublet, flattened"):
+        # Even as far as a perfect corrector goes, which nobody may call sound.
         assert "the field is even" in said[even]
+        assert "if the correction is perfect" in said[even]
+        assert "the maker's spot sizes of" in said[even]
 
 
 def test_a_wish_is_typed_with_its_unit_and_changes_the_picture(loans: Loans):
@@ -133,6 +138,45 @@ def test_two_to_four_rigs_stand_side_by_side_under_one_sky(loans: Loans):
     assert words_of(answer).count("2 and 0.7 arcsec") == 4
 
 
+def test_the_comparison_says_what_is_assumed_of_each_and_counts_the_corrector_in(loans: Loans):
+    numbers = [loans.number(name) for name in NAMES[:2]]
+    answer = loans.client.get("/bench/stars", params={"rig": numbers})
+    page = page_of(answer)
+    section = page.select_one("section[aria-labelledby=assumed-head]")
+    assert section is not None
+    said = section.get_text(" ", strip=True)
+    assert "wholly away" in said
+    assert "Not drawn: colour error" in said
+    assert [h.get_text(strip=True) for h in section.select("h3")][-1] == "All of them"
+    rows = {
+        row.th.get_text(strip=True): [cell.get_text(strip=True) for cell in row.select("td")]
+        for row in page.select(".star-compare tbody tr")
+    }
+    assert rows["price of the corrector"][0] == rows["mass of the corrector"][0] == "no corrector"
+    assert rows["mass of both"][0] == rows["mass of the tube"][0] == rows["mass of the tube"][1]
+    kilograms = {"kg": 1.0, "g": 0.001}
+    masses = []
+    for what in ("the tube", "the corrector", "both"):
+        value, unit = rows[f"mass of {what}"][1].split()
+        masses.append(float(value) * kilograms[unit])
+    assert masses[2] == pytest.approx(masses[0] + masses[1], abs=0.011)
+    assert masses[1] > 0.0
+
+
+def test_a_comet_is_drawn_whole_or_said_to_be_cut_off(loans: Loans):
+    numbers = [loans.number(name) for name in NAMES[:2]]
+    page = page_of(loans.client.get("/bench/stars", params={"rig": numbers, "shown": "seen"}))
+    corner = page.select(".star-compare tbody tr")[1].select_one("img")
+    image = np.asarray(pixels(str(corner["src"]))).astype(int)
+    edge = max(image[0].max(), image[-1].max(), image[:, 0].max(), image[:, -1].max())
+    # An edge of a hundredth of the centre's peak is drawn so grey, by asinh(1) / asinh(100).
+    grey = 255.0 * math.asinh(1.0) / math.asinh(100.0)
+    assert (edge > grey) == ("cut off" in str(corner["alt"]))
+    # Nothing inside falls to black along a straight line: from row to row and column to column it is smooth.
+    assert np.abs(np.diff(image.max(axis=0))).max() < 60
+    assert np.abs(np.diff(image.max(axis=1))).max() < 60
+
+
 @pytest.mark.parametrize(("count", "status"), [(1, 200), (5, 422)])
 def test_one_rig_or_five_are_too_few_or_too_many(loans: Loans, count: int, status: int):
     numbers = list(loans.rigs.values())[:count]
@@ -158,8 +202,6 @@ def test_upkeep_and_its_cautions_stand_open_on_the_page(loans: Loans):
 
 
 def test_a_picture_keeps_its_middle_and_its_upper_side():
-    import numpy as np
-
     values = np.zeros((5, 5))
     values[4, 2] = 1.0
     image = pixels(star_png(values, 1.0, stretched=False))

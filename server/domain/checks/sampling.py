@@ -208,7 +208,10 @@ def _stars(case: Case, camera: Camera, focal: float) -> Finding:
             "pixels": amount(samples_per_width(star, scale), "count", 1),
             "diffraction": amount(diffraction, "arcsec"),
         }
-        sentence += "; through air of {seeing} a star comes out {star} wide, {pixels} pixels"
+        sentence += (
+            "; through air of {seeing} a star in focus comes out {star} wide, {pixels} pixels: air, "
+            "diffraction and pixel, guiding left out"
+        )
         inputs += [
             _obstruction_input(tube, obstruction),
             rule_input(case, "wavelength_nm", "wavelength", "wavelength"),

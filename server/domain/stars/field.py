@@ -48,7 +48,8 @@ class PlaceStar:
         alone, seen: its picture by the tube alone, and through air and guiding; pixels the latter on pixels,
         each the
             share of the star's light that it gets.
-        alone_numbers, seen_numbers: their numbers.
+        alone_numbers, seen_numbers: of the tube alone, and of all in: air, guiding and the pixel that
+            collects it.
         wave: what was drawn.
         light: the part of the tube's light that the train lets through to this place.
         beyond_spots: the maker's spots end nearer the axis than this place; it is drawn with the last of
@@ -301,7 +302,7 @@ def _nine(
     from server.optics.pupil import pupil_mask
     from server.optics.star_image import (
         Air,
-        StarImage,
+        collected_image,
         instrument_image,
         on_pixels,
         seen_image,
@@ -321,16 +322,17 @@ def _nine(
     airy = 6.0 * shortest * n
     sky = 1.8 * math.hypot(air.seeing_arcsec, air.guiding_arcsec) * telescope.um_per_arcsec
     reaches = [1.1 * spot_reach_um(wave, n) + airy + sky for wave, _ in waves]
-    # One cell for all nine: a third of lambda N, or twice that where the stars are so large that it shows
-    # nothing.
+    # A cell of a third of lambda N, or twice that where the stars are so large that it shows nothing; a star
+    # that is larger still has cells as coarse as hold it whole.
     finest = shortest * n / (3.0 if max(reaches) < _COARSE_FROM_UM else 1.5)
-    per = max(1, math.ceil(pixel / finest))
-    step = pixel / per
     stars = []
     whole = float(pupil_mask(pupil, 128).sum())
     for (name, across, up), (wave, beyond), reach in zip(PLACES, waves, reaches, strict=True):
+        per = max(1, math.ceil(pixel / max(finest, reach / _LARGEST_HALF_CELLS)))
+        step = pixel / per
         half = min(reach, _LARGEST_HALF_CELLS * step)
-        pixels = 2 * math.ceil(half / pixel) + 1
+        # One pixel more to each side: the last one collects from beyond.
+        pixels = 2 * math.ceil(half / pixel) + 3
         x, y = across * telescope.sensor_mm[0] / 2.0, up * telescope.sensor_mm[1] / 2.0
         stops = _stops(telescope, openings, x, y)
         cut = replace(pupil, stops=stops)
@@ -352,7 +354,7 @@ def _nine(
                 seen=seen,
                 pixels=on_pixels(seen, pixel, pixels),
                 alone_numbers=numbers_of(alone),
-                seen_numbers=numbers_of(StarImage(seen.step_um, seen.values, seen.perfect_peak, seen.method)),
+                seen_numbers=numbers_of(collected_image(seen, pixel)),
                 wave=wave,
                 light=light,
                 beyond_spots=beyond,
