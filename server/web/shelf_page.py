@@ -23,7 +23,7 @@ from server.rim.wording import (
     write_field,
     write_money,
 )
-from server.web.used_fields import MASS, PATH, USED, leading
+from server.web.used_fields import MASS, PATH, USED, for_the_stars, leading
 
 LINES_A_PAGE = 50
 HOLDING_MAXIMUM = 999
@@ -465,7 +465,7 @@ def _known(spec: FieldSpec, part: Part, units: UnitSystem) -> KnownField | None:
 
 
 def _missing(part: Part) -> tuple[MissingField, ...]:
-    used = dict(USED.get(part.kind, {}))
+    used = USED.get(part.kind, {}) | for_the_stars(part)
     if isinstance(part, PathPart) and part.kind != "filter":
         used = PATH | used
     if part.kind not in ("support", "counterweight"):
@@ -477,5 +477,5 @@ def _missing(part: Part) -> tuple[MissingField, ...]:
     return tuple(
         MissingField(spec, used[spec.name])
         for spec in _in_form_order(part.kind, False)
-        if spec.name in used and getattr(part, spec.name) is None
+        if spec.name in used and getattr(part, spec.name) in (None, ())
     )

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from server.domain.parts import KINDS, PathPart
+from server.domain.checks.mirrors import TWO_MIRRORS
+from server.domain.parts import KINDS, OpticalTube, Part, PathPart
 
 MASS = {"mass_kg": "the load on the mount"}
 JOINTS = {"sky_side": "the joint towards the sky", "camera_side": "the joint towards the camera"}
@@ -111,7 +112,31 @@ ALSO_USED: dict[str, tuple[str, ...]] = {
 tells parts of a kind apart. Beside them stand the fields of USED, and of PATH for what lies in the light.
 """
 
+STARS: dict[str, dict[str, str]] = {
+    "optical_tube": {"tube_material": "when to refocus"},
+    "corrector": {
+        "corrector_type": "the stars in the corners",
+        "spot_sizes": "the stars in the corners: what it does to them by itself",
+    },
+}
+"""What the stars' page and the bench's corners ask for beside USED: a part's page misses it, its form does
+not lead with it.
+"""
+OF_TWO_MIRRORS = {
+    "primary_focal_ratio": "the stars in the corners, and when to refocus",
+    "mirror_separation_mm": "the stars in the corners, and when to refocus",
+}
+"""The same of a tube with two mirrors."""
+
 NAMES = ("maker", "model", "owned", "wished", "considered", "mass_kg")
+
+
+def for_the_stars(part: Part) -> dict[str, str]:
+    """What the stars ask of a part, and what for."""
+    found = STARS.get(part.kind, {})
+    if isinstance(part, OpticalTube) and part.design in TWO_MIRRORS:
+        found = found | OF_TWO_MIRRORS
+    return found
 
 
 def leading(kind: str) -> frozenset[str]:

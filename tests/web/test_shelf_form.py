@@ -8,8 +8,8 @@ import pytest
 from fastapi.testclient import TestClient
 
 from server import paths
-from server.domain.parts import KINDS, specs_of
-from server.web.used_fields import ALSO_USED, PATH, USED, leading
+from server.domain.parts import KINDS, OpticalTube, specs_of
+from server.web.used_fields import ALSO_USED, OF_TWO_MIRRORS, PATH, STARS, USED, for_the_stars, leading
 from tests.web.test_bench import page_of
 
 CHECKS = paths.TEMPLATES.parent / "server" / "domain" / "checks"
@@ -42,8 +42,23 @@ def test_every_figure_that_a_check_reads_is_asked_for_first(kind: str) -> None:
 @pytest.mark.parametrize("kind", sorted(KINDS))
 def test_the_list_of_used_fields_names_none_that_the_kind_has_not(kind: str) -> None:
     there = {spec.name for spec in specs_of(kind)}
-    named = {*USED.get(kind, ()), *ALSO_USED.get(kind, ())} - set(PATH)
+    named = {*USED.get(kind, ()), *ALSO_USED.get(kind, ()), *STARS.get(kind, ())} - set(PATH)
     assert named <= there
+
+
+def test_what_the_stars_ask_of_a_tube_goes_with_its_mirrors() -> None:
+    assert {*OF_TWO_MIRRORS} <= {spec.name for spec in specs_of("optical_tube")}
+    lens = OpticalTube(maker="Halden", model="Lens", design="apochromat")
+    assert set(for_the_stars(lens)) == {"tube_material"}
+    mirrors = OpticalTube(maker="Halden", model="Mirrors", design="ritchey_chretien")
+    assert set(for_the_stars(mirrors)) == {"tube_material", *OF_TWO_MIRRORS}
+
+
+def test_a_correctors_page_misses_its_kind_and_its_makers_spot_sizes(ann: TestClient) -> None:
+    texts = {"maker": "Halden", "model": "Bare"}
+    made = ann.post("/shelf/new?kind=corrector", data=texts, follow_redirects=True)
+    said = page_of(made).get_text(" ", strip=True)
+    assert "the stars in the corners: what it does to them by itself" in said
 
 
 @pytest.mark.parametrize("kind", sorted(KINDS))

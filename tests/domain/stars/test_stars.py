@@ -74,7 +74,7 @@ def test_a_bare_newtonians_corner_is_a_comet_that_points_outwards_and_is_as_long
     assert field.centre.alone_numbers.strehl == pytest.approx(1.0, abs=0.005)
     # All four corners alike, each turned towards its own.
     for star in field.corners:
-        assert star.seen_numbers.fwhm_um == pytest.approx(corner.seen_numbers.fwhm_um, rel=1e-3)
+        assert star.seen_numbers.fwhm_um == pytest.approx(corner.seen_numbers.fwhm_um, rel=3e-3)
 
 
 def test_a_coma_corrector_at_its_distance_makes_the_field_even_and_says_what_it_assumes():
