@@ -10,10 +10,11 @@ from fastapi.responses import Response
 from server.domain.stars.wishes import StarWishes
 from server.flow.draw_stars import LEAST_COMPARED, MOST_COMPARED, StarView, draw_stars
 from server.rim.star_wishes import WISH_SPECS, read_wishes, wish_texts
+from server.web.compare_page import SKY, compare_page
 from server.web.deps import ReadingBench, RowId
 from server.web.entering import form_for
 from server.web.rendering import render_block, render_page, wants_block
-from server.web.stars_page import SHOWN, SKY, Shown, compare_page, stars_page
+from server.web.stars_page import SHOWN, Shown, stars_page
 
 router = APIRouter()
 
