@@ -20,6 +20,7 @@ from server.optics.star_image import (
     StarImage,
     band_of,
     cells_for,
+    collected_image,
     instrument_image,
     on_pixels,
     samples_for,
@@ -265,3 +266,16 @@ def test_what_cannot_be_drawn_is_refused_in_words():
 
 def test_the_finest_grid_is_a_few_megabytes():
     assert pupil_mask(Pupil(200.0, 0.3), FINEST).nbytes < 5e6
+
+
+@pytest.mark.parametrize("pixel", [1.0, 2.5, 6.0])
+def test_a_pixel_adds_a_twelfth_of_its_square_to_a_stars_second_moment_and_keeps_its_light(pixel):
+    # The variance of an even box, p^2 / 12, adds to that of what it is folded with (any text on probability).
+    places = (np.arange(161) - 80.0) * 0.25
+    row = np.exp(-0.5 * (places / 2.0) ** 2)
+    star = StarImage(0.25, np.outer(row, row) / row.sum() ** 2)
+    found = collected_image(star, pixel)
+    assert found.values.sum() == pytest.approx(1.0, abs=1e-9)
+    assert centroid_um(found) == pytest.approx((0.0, 0.0), abs=1e-9)
+    moment = float(found.values.sum(axis=0) @ places**2)
+    assert moment == pytest.approx(4.0 + pixel**2 / 12.0, rel=1e-3)

@@ -55,7 +55,7 @@ def judge_collimation(field: StarField) -> Finding | None:
     else:
         what, turned = "the secondary off the axis", "the secondary"
     amounts = {
-        "strehl": amount(STREHL, "times", 1),
+        "strehl": amount(STREHL, "fraction"),
         "tail": amount(tail_um / telescope.pixel_um, "count", 1),
     }
     bounds = []
@@ -65,7 +65,7 @@ def judge_collimation(field: StarField) -> Finding | None:
     if math.isfinite(tilt):
         amounts["tilt"] = amount(tilt, "count", 1)
         bounds.append(f"{turned} tilted by {{tilt}} arcminutes")
-    sentence = f"With {' or '.join(bounds)}, coma leaves a star's peak at {{strehl}} of its best"
+    sentence = f"With {' or '.join(bounds)}, coma leaves {{strehl}} of a star's peak"
     sentence += "; each mm draws a tail of {tail} pixels into every star." if tail_um > 0.0 else "."
     delicate = allowed <= DELICATE_MM
     out = wishes.collimation_mm
@@ -96,7 +96,7 @@ def judge_collimation(field: StarField) -> Finding | None:
         weight=weight,
         title="Collimation",
         phrase=say(sentence, **amounts),
-        figure=Figure(label=f"error for a peak of {STREHL:g}", amount=amounts["allowed"])
+        figure=Figure(label=f"error for a Strehl ratio of {STREHL:g}", amount=amounts["allowed"])
         if "allowed" in amounts
         else None,
         remedies=remedies,

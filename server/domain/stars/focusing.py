@@ -16,6 +16,7 @@ from server.domain.checks.case import (
     worked_input,
 )
 from server.domain.checks.drift import drift_over, magnified_behind
+from server.domain.checks.mirrors import TWO_MIRRORS
 from server.domain.findings import Amount, Figure, Finding, Input, Remedy
 from server.domain.measure import nominal
 from server.domain.parts import CataloguedPart, Focuser, OpticalTube
@@ -176,6 +177,8 @@ def work_focusing(case: Case, telescope: Telescope, seeing_arcsec: float, guidin
     missing = list(telescope.missing_scale)
     if fall > 0.0 and not drift.odd:
         missing += drift.missing
+        if drift.mm is not None and tube.design not in TWO_MIRRORS and tube.tube_length_mm is None:
+            missing.append(f"the tube length of {place.name} (its focal length is taken)")
     return Focusing(
         wave,
         air,

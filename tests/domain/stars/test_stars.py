@@ -275,11 +275,15 @@ def test_in_calm_air_a_slow_tubes_zone_is_that_of_the_air_and_is_said_so():
 
 
 def test_what_the_focus_lacks_is_asked_for_and_never_called_sound():
-    no_obstruction = newtonian(tube_material="steel", obstruction_mm=None)
+    length = {"tube_length_mm": 750.0}
+    no_obstruction = newtonian(tube_material="steel", obstruction_mm=None, **length)
     found = named(of(no_obstruction, ring(10.0), camera(**SENSOR)), "Focus")
     assert found.weight == "unknown"
     assert found.missing == ("the central obstruction of Halden Tube (taken as none)",)
-    steel = newtonian(tube_material="steel")
+    short = named(of(newtonian(tube_material="steel"), ring(10.0), camera(**SENSOR)), "Focus")
+    assert short.weight == "unknown"
+    assert short.missing == ("the tube length of Halden Tube (its focal length is taken)",)
+    steel = newtonian(tube_material="steel", **length)
     unspaced = named(of(steel, corrector(factor=0.8), ring(None), camera(**SENSOR)), "Focus")
     assert unspaced.weight == "unknown"
     assert unspaced.missing == ("the optical length of Brask Ring",)
