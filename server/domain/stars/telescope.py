@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 from server.domain.checks.case import Case
 from server.domain.checks.drift import drift_over
+from server.domain.checks.worked import Spacing
 from server.domain.measure import nominal
 from server.domain.parts import BaseCamera, CataloguedPart, Corrector, Filter, OpticalTube
 from server.optics.collimation import newtonian_misaligned
@@ -187,15 +188,15 @@ def telescope_of(case: Case) -> Telescope | None:
     bare = rescaled(own, optics.factor)
     corrector, corrected = _corrected(case, bare, words)
     _spacing_words(case, corrector, words)
-    spots, whose = _spots(optics.tube, tube, corrector)
+    spots, whose = _spots(optics.tube, tube, corrector, optics.factor)
     if spots:
         # Whose spots are given, their sum of everything wins over the kind's formula.
         words.assumed.append(f"The spots of {whose} are round: a spot size says nothing of a shape.")
         terms = FieldTerms(spherical_um=own.spherical_um)
     else:
         terms = _plus(bare, _times(corrected, -1.0))
-    spacing = case.spacing
-    band, ends, of = _band(case)
+    spacing = _spacing_of(case, corrector)
+    band, ends, of = _band(case, words)
     return Telescope(
         tube=optics.tube,
         camera=camera.item,
@@ -339,11 +340,24 @@ def _corrected(case: Case, bare: FieldTerms, words: _Words) -> tuple[CataloguedP
     return None, NONE
 
 
+def _spacing_of(case: Case, corrector: CataloguedPart | None) -> Spacing | None:
+    """Where the sensor stands behind the corrector that counts; None where another one stands between."""
+    spacing = case.spacing
+    if spacing is None or (corrector is not None and spacing.corrector.item.id != corrector.id):
+        return None
+    return spacing
+
+
 def _spacing_words(case: Case, corrector: CataloguedPart | None, words: _Words) -> None:
     """Ask for what the corrector's spacing lacks: of one that corrects its field hangs on it, of one that
     changes the focal length the scale.
     """
     spacing = case.spacing
+    if spacing is not None and corrector is not None and _spacing_of(case, corrector) is None:
+        words.assumed.append(
+            f"{corrector.name} stands at its own distance: what stands behind it moves its focus, and no "
+            "formula here knows both."
+        )
     if spacing is None or spacing.error_mm is not None:
         return
     part = spacing.corrector.part
@@ -359,18 +373,20 @@ def _spacing_words(case: Case, corrector: CataloguedPart | None, words: _Words) 
 
 
 def _spots(
-    tube_item: CataloguedPart, tube: OpticalTube, corrector: CataloguedPart | None
+    tube_item: CataloguedPart, tube: OpticalTube, corrector: CataloguedPart | None, factor: float
 ) -> tuple[tuple[tuple[float, float], ...], str]:
+    """Heights, spots (um) and whose they are; a tube's own grow with the factor of what stands behind it."""
     if corrector is not None:
         part = corrector.part
         assert isinstance(part, Corrector)
-        rows, whose = part.spot_sizes, corrector.name
+        rows, whose, factor = part.spot_sizes, corrector.name, 1.0
     else:
         rows, whose = tube.spot_sizes, tube_item.name
-    return tuple(sorted((row.height_mm, row.spot_um) for row in rows)), whose if rows else ""
+    scaled = sorted((row.height_mm * factor, row.spot_um * factor) for row in rows)
+    return tuple(scaled), whose if rows else ""
 
 
-def _band(case: Case) -> tuple[tuple[tuple[float, float], ...], tuple[float, float], str]:
+def _band(case: Case, words: _Words) -> tuple[tuple[tuple[float, float], ...], tuple[float, float], str]:
     """Three wavelengths over the filter in the beam, else over what a camera sees."""
     for place in case.train:
         item = place.filter_in_beam
@@ -378,6 +394,10 @@ def _band(case: Case) -> tuple[tuple[tuple[float, float], ...], tuple[float, flo
             continue
         centre, width = nominal(item.part.band_centre_nm), nominal(item.part.band_width_nm)
         if centre is None or width is None:
+            words.assumed.append(
+                f"The light is that of a camera without a filter: enter the band of {item.name}, its centre "
+                "and width."
+            )
             continue
         low, high = max(300.0, centre - width / 2.0), min(1100.0, centre + width / 2.0)
         if low < high:

@@ -103,6 +103,30 @@ def test_a_corrector_off_its_distance_gives_a_part_of_the_coma_back():
     assert of(*parts, spacing_mm=-4.0).field.worst.seen_numbers.d80_um > view.field.worst.seen_numbers.d80_um
 
 
+LONG = {"factor": 2.0, "corrector_type": "extender", "back_focus_mm": 60.0, "model": "Long"}
+
+
+def test_a_tubes_own_spots_grow_with_the_extender_behind_it():
+    spots = (SpotRow(height_mm=0.0, spot_um=3.0), SpotRow(height_mm=10.0, spot_um=9.0))
+    view = of(newtonian(spot_sizes=spots), corrector(**LONG), ring(42.5), camera(**SENSOR))
+    # At 10 mm, which were 5 before it: RMS diameter 6, doubled; the radius is half.
+    assert view.telescope.blur_um(10.0) == pytest.approx(6.0)
+    assert view.telescope.blur_um(21.0) is None
+
+
+def test_the_distance_of_an_extender_is_not_taken_for_that_of_the_corrector_before_it():
+    parts = (newtonian(), corrector(corrector_type="coma_corrector"), corrector(**LONG), ring(20.0))
+    telescope = of(*parts, camera(**SENSOR)).telescope
+    assert telescope.error_mm is None
+    assert telescope.spaced(None).coma_um_per_mm == 0.0
+    assert any("stands at its own distance" in one for one in telescope.assumed)
+
+
+def test_a_filter_of_unknown_band_is_said_to_be_left_out():
+    parts = (newtonian(), holding(wheel(20.0), glass(2.0)), camera(**SENSOR))
+    assert any("enter the band of Sell Glass" in one for one in of(*parts).telescope.assumed)
+
+
 def test_a_flattener_takes_no_coma_away():
     telescope = telescope_of(Case(rig(newtonian(), corrector(), ring(37.5), camera(**SENSOR))))
     assert telescope is not None
