@@ -92,7 +92,8 @@ def _by_limit(case: Case, limit: float, lines: tuple[LiftLine, ...]) -> tuple[Fi
         )
     # What several lift is nobody's to call sound: the limit is that of one.
     alone_lines = [line for line in lines if line.people == 1]
-    if not alone_lines:
+    # Nor is a load above the equation's load constant, however high somebody sets the own limit.
+    if not alone_lines or any(line.share_kg > METRIC.load + EDGE_KG for line in lines):
         return ()
     heaviest = max(alone_lines, key=lambda line: line.mass_kg)
     return (

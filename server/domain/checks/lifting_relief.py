@@ -86,9 +86,19 @@ def _without_bar(rig: Rig, line: LiftLine, limit_kg: float) -> tuple[Remedy, ...
                 )
             )
         )
-    if not in_pieces:
+    heaviest = mount.part.heaviest_piece_kg
+    if heaviest is None:
         found.append(
             Remedy(phrase=say(f"If {name} comes apart, enter the mass of its heaviest piece to lift."))
+        )
+    elif not in_pieces and heaviest.nominal <= limit_kg + EDGE_KG:
+        found.append(
+            Remedy(
+                phrase=say(
+                    f"Lift {name} in its pieces, of which the heaviest is {{heaviest}}.",
+                    heaviest=amount(heaviest.nominal, "mass", 2),
+                )
+            )
         )
     return tuple(found)
 

@@ -40,9 +40,9 @@ def test_a_load_above_the_load_constant_is_a_stop_for_one_whatever_was_planned()
     )
     assert "Pier (38.0 kg) and the tube with all that rides on it (25.0 kg)" in said
     assert "NIOSH" in found[0].source
-    # A limit of the lifter's own above it changes nothing.
+    # A limit of the lifter's own above it changes nothing, and nothing is then called sound.
     limited = findings("lifting", tube(mass_kg=25.0), load=LoadPlan(lift_limit_kg=40.0))
-    assert [one.code for one in limited] == ["lifting.sound", "lifting.above_constant"]
+    assert [one.code for one in limited] == ["lifting.above_constant"]
 
 
 @pytest.mark.parametrize(
@@ -159,6 +159,14 @@ def test_a_mount_is_told_to_shed_its_bar_only_where_that_is_known_to_be_enough()
     piece = advice(mass_kg=14.0, heaviest_piece_kg=9.2, bar_mass_kg=0.9)
     assert "is in that piece and comes out" in piece
     assert "enter the mass of its heaviest piece" not in piece
+
+
+def test_a_mount_that_is_planned_to_go_whole_is_told_to_go_in_its_pieces() -> None:
+    of = rig(gear=[mount(mass_kg=14.0, heaviest_piece_kg=8.5)])
+    lift = Lift(name="mount", parts=(of.gear[0].item.id,))
+    found = _lifting(Rig("Whole", of.train, of.gear, load=LoadPlan(lift_limit_kg=9.0, lifts=(lift,))))
+    assert found[0].code == "lifting.over_limit"
+    assert "Lift Stone Mount in its pieces, of which the heaviest is 8.50 kg." in _advice(found[0])
 
 
 def test_several_alike_in_one_lift_are_told_to_go_one_by_one() -> None:
