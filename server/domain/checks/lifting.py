@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from server.domain.checks.case import COMMON_PRACTICE, EDGE_KG, Case, amount, listed, literal, say
-from server.domain.checks.lifting_equation import EQUATION_SOURCE, GUIDANCE, judge_lift, line_input
+from server.domain.checks.lifting_equation import CLINICIAN, EQUATION_SOURCE, GUIDANCE, judge_lift, line_input
 from server.domain.checks.lifting_relief import relieve
 from server.domain.findings import Amount, Figure, Finding, Input
 from server.domain.load.lifts import HEAVY_ALONE_KG, work_lifts
-from server.domain.load.sheet import LiftLine, Piece
-from server.domain.parts import Accessory, Counterweight, Mount, OpticalTube, PowerSource, Support
+from server.domain.load.sheet import LiftLine
 from server.mechanics.lifting import METRIC
 
 FORMULA = (
@@ -27,16 +26,12 @@ USUAL_SOURCE = (
     f"Sum of masses, against 20 lb, which many keep as the most they carry alone: {COMMON_PRACTICE}"
 )
 
-HEAVY_KINDS = tuple(
-    kind.kind_words for kind in (OpticalTube, Mount, Support, Counterweight, PowerSource, Accessory)
-)
-"""What may be too heavy for one, of all that a rig is made of."""
-
 
 def check_lifting(case: Case) -> tuple[Finding, ...]:
     """Name the loads above the lifter's own limit, or without one above what is usual; what the lifting
     equation says of planned lifts; and the loads for which no way to lift them is advised to one person.
-    Silent where nobody set a limit nor planned a lift and every load is known and light.
+    Silent where nobody set a limit nor planned a lift and no load is known to be heavy: what rides or stands
+    asks for its own mass.
     """
     limit = case.rig.load.lift_limit_kg
     lines = work_lifts(case)
@@ -118,44 +113,24 @@ def _unlimited(lines: tuple[LiftLine, ...]) -> tuple[Finding, ...]:
     """What is to be said of the loads that nobody planned, where their lifter set no limit."""
     open_lines = [line for line in lines if line.planned is None and line.mass_kg <= METRIC.load]
     heavy = _heaviest_first(line for line in open_lines if line.mass_kg > HEAVY_ALONE_KG + EDGE_KG)
-    missing = _missing(open_lines)
-    inputs = tuple(line_input(line) for line in open_lines)
-    unknown_words = literal(f" Not known yet: enter {listed(missing)}.") if missing else ""
-    if heavy:
-        told, loads = _told(heavy, HEAVY_ALONE_KG)
-        return (
-            Finding(
-                code="lifting.heavy_alone",
-                weight="watch",
-                title="Lifting",
-                phrase=say(
-                    "Many keep what they lift alone below about {usual} (common practice, no source). Above "
-                    f"it: {told}. Say the most that you lift alone, or plan the lift. {GUIDANCE}"
-                    + unknown_words,
-                    usual=amount(HEAVY_ALONE_KG, "mass", 1),
-                    **loads,
-                ),
-                figure=Figure(label="heaviest load", amount=loads["load_0"], at_least=bool(heavy[0].missing)),
-                inputs=inputs,
-                formula=USUAL,
-                source=USUAL_SOURCE,
-                missing=missing,
-            ),
-        )
-    # A ring that nobody weighed makes no load heavy; a tube or a mount may.
-    missing = _missing(line for line in open_lines if any(_may_be_heavy(piece) for piece in line.pieces))
-    if not missing:
+    if not heavy:
         return ()
+    told, loads = _told(heavy, HEAVY_ALONE_KG)
+    missing = _missing(open_lines)
+    unknown_words = literal(f" Not known yet: enter {listed(missing)}.") if missing else ""
     return (
         Finding(
-            code="lifting.mass_unknown",
-            weight="unknown",
+            code="lifting.heavy_alone",
+            weight="watch",
             title="Lifting",
             phrase=say(
-                "Whether one person can lift everything is not known yet: "
-                f"enter {literal(listed(missing))}. {GUIDANCE}"
+                "Many lift no more than {usual} alone (common practice, no source). Above it: "
+                f"{told}. Say the most that you lift alone, or plan the lift. {CLINICIAN}{unknown_words}",
+                usual=amount(HEAVY_ALONE_KG, "mass", 1),
+                **loads,
             ),
-            inputs=inputs,
+            figure=Figure(label="heaviest load", amount=loads["load_0"], at_least=bool(heavy[0].missing)),
+            inputs=tuple(line_input(line) for line in open_lines),
             formula=USUAL,
             source=USUAL_SOURCE,
             missing=missing,
@@ -178,13 +153,19 @@ def _above_constant(case: Case, lines: tuple[LiftLine, ...]) -> tuple[Finding, .
             title="Lifting",
             phrase=say(
                 "Above {most} even the best lift is over the recommended limit: two people, or smaller "
-                f"loads. Above it: {told}. {GUIDANCE}"
+                f"loads. Above it: {told}. {CLINICIAN}"
                 + (literal(f" Not counted, not known yet: enter {listed(missing)}.") if missing else ""),
                 most=most,
                 **loads,
             ),
             figure=Figure(label="heaviest load", amount=loads["load_0"], at_least=bool(over[0].missing)),
-            remedies=tuple(one for line in over for one in relieve(case.rig, line, METRIC.load)),
+            # The sentence says already what to do about one piece.
+            remedies=tuple(
+                one
+                for line in over
+                if sum(piece.quantity for piece in line.pieces) > 1
+                for one in relieve(case.rig, line, METRIC.load)
+            ),
             inputs=(
                 Input(
                     label="load constant",
@@ -207,10 +188,6 @@ def _heaviest_first(lines: Iterable[LiftLine]) -> list[LiftLine]:
 
 def _missing(lines: Iterable[LiftLine]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(name for line in lines for name in line.missing))
-
-
-def _may_be_heavy(piece: Piece) -> bool:
-    return piece.mass_kg is None and piece.kind_words in HEAVY_KINDS
 
 
 def _told(lines: list[LiftLine], limit: float) -> tuple[str, dict[str, Amount]]:

@@ -22,10 +22,8 @@ EQUATION_SOURCE = (
 )
 HIGH_INDEX = 3.0
 """Beyond it most people are at risk, by the manual."""
-GUIDANCE = (
-    "This is general guidance, not medical advice: ask a clinician about your own back. A limit for the "
-    "floor of a room is none for carrying on a slope at night."
-)
+CLINICIAN = "This is general guidance, not medical advice: ask a clinician about your own back."
+GUIDANCE = f"{CLINICIAN} A limit for the floor of a room is none for carrying on a slope at night."
 NO_CHANGE = "Hold it closer, lift it less far, make it lighter, or lift it with two people."
 AT_BEST = {
     "from_height_mm": "taken up at the best height",

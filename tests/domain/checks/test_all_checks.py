@@ -139,7 +139,7 @@ def test_a_rig_without_a_fault_is_sound_in_every_check():
             corrector(spot_sizes=(SpotRow(height_mm=25.0, spot_um=4.0),), **between),
             holding(wheel(37.5 + 0.68, **between), glass(2.0, clear_aperture_mm=60.0)),
             camera(**wide),
-            gear=[mount(mass_kg=8.0)],
+            gear=[mount()],
             rules=Rules(seeing_arcsec=2.5),
         )
     )

@@ -78,11 +78,14 @@ def test_above_the_usual_an_own_limit_or_a_planned_lift_is_asked_for_and_ends_it
     assert [one.code for one in _lifting(planned)] == ["lifting.index_sound"]
 
 
-def test_a_heavy_part_that_nobody_weighed_is_asked_about_and_a_ring_is_not() -> None:
-    found = finding("lifting", tube(), gear=[Support(model="Pier")])
-    assert (found.code, found.weight) == ("lifting.mass_unknown", "unknown")
-    assert found.missing == ("the mass of Pier",)
-    assert findings("lifting", tube(), wheel(20.0, mass_kg=None)) == []
+def test_what_nobody_weighed_is_named_beside_what_is_heavy() -> None:
+    found = finding("lifting", tube(mass_kg=12.0), gear=[Support(model="Pier")])
+    assert (found.code, found.weight, found.missing) == (
+        "lifting.heavy_alone",
+        "watch",
+        ("the mass of Pier",),
+    )
+    assert "Not known yet: enter the mass of Pier." in found.phrase.template
 
 
 def test_a_load_a_hair_above_the_limit_is_told_with_enough_digits_and_never_as_nothing() -> None:
