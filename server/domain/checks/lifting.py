@@ -146,14 +146,15 @@ def _above_constant(case: Case, lines: tuple[LiftLine, ...]) -> tuple[Finding, .
     told, loads = _told(over, METRIC.load)
     missing = _missing(over)
     most = amount(METRIC.load, "mass", 0)
+    hands = "two" if any(line.people == 1 for line in over) else "more"
     return (
         Finding(
             code="lifting.above_constant",
             weight="stop",
             title="Lifting",
             phrase=say(
-                "Above {most} even the best lift is over the recommended limit: two people, or smaller "
-                f"loads. Above it: {told}. {CLINICIAN}"
+                "Above {most} even the best lift is over the recommended limit: "
+                f"{hands} people, or smaller loads. Above it: {told}. {CLINICIAN}"
                 + (literal(f" Not counted, not known yet: enter {listed(missing)}.") if missing else ""),
                 most=most,
                 **loads,

@@ -30,8 +30,9 @@ AT_BEST = {
     "to_height_mm": "set down at the best height",
     "reach_mm": "held close",
     "coupling": "with the best grip",
+    "twist_deg": "straight ahead",
 }
-"""How a figure that the plan leaves open is judged first."""
+"""How a figure that the plan leaves open is judged first. Twist alone is not asked for: see `_inputs`."""
 PLAN = "the plan of the load"
 
 
@@ -146,8 +147,7 @@ def _by_team(case: Case, lift: Lift, line: LiftLine) -> Finding:
     shared = (
         ""
         if _of_nothing(line)
-        else f" Shared evenly each carries {least} {{share}}, which is not a safe limit for a team: a load "
-        "is seldom shared evenly, and one who slips leaves all of it to the others."
+        else f" Shared evenly each carries {least} {{share}}, which is not a safe limit for a team."
     )
     return Finding(
         code="lifting.team_unknown",
@@ -155,7 +155,7 @@ def _by_team(case: Case, lift: Lift, line: LiftLine) -> Finding:
         title="Lifting",
         phrase=say(
             f"Whether {several} may lift {literal(line.name)} so is not known: the equation is for one "
-            f"person.{shared} Agree on the moves before you begin. {GUIDANCE}",
+            f"person.{shared} Agree on the moves first. {CLINICIAN}",
             **(amounts if shared else {}),
         ),
         inputs=_inputs(lift, line),
@@ -208,7 +208,8 @@ def _at_best(lift: Lift, line: LiftLine) -> Finding:
 def _even(lift: Lift) -> str:
     """At what best of it a lift is judged of which something is not said: ", even with the best grip"."""
     best = [words for name, words in AT_BEST.items() if getattr(lift, name) is None]
-    return f", even {listed(best)}" if best else ""
+    asked = any(getattr(lift, name) is None for name in ASKED)
+    return f", even {listed(best)}" if asked else ""
 
 
 def _inputs(lift: Lift, line: LiftLine) -> tuple[Input, ...]:

@@ -145,6 +145,7 @@ def test_a_share_of_more_than_the_load_constant_is_a_stop_for_a_team_too() -> No
     assert judged(lifted(46.0, people=2)).code == "lifting.team_unknown"
     over = check_lifting(Case(lifted(46.1, people=2)))
     assert [(one.code, one.weight) for one in over] == [("lifting.above_constant", "stop")]
+    assert "more people, or smaller loads" in over[0].phrase.template
 
 
 def limited(of: Rig, limit_kg: float) -> Rig:
