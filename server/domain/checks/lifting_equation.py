@@ -24,7 +24,7 @@ HIGH_INDEX = 3.0
 """Beyond it most people are at risk, by the manual."""
 CLINICIAN = "This is general guidance, not medical advice: ask a clinician about your own back."
 GUIDANCE = f"{CLINICIAN} A limit for the floor of a room is none for carrying on a slope at night."
-NO_CHANGE = "Hold it closer, lift it less far, make it lighter, or lift it with two people."
+GENTLER = "Hold it closer, lift it less far, make it lighter, or lift it with two people."
 AT_BEST = {
     "from_height_mm": "taken up at the best height",
     "to_height_mm": "set down at the best height",
@@ -89,7 +89,7 @@ def _by_index(lift: Lift, line: LiftLine) -> Finding:
         sentence += (
             " Some healthy people should not lift it so." if weight == "watch" else " Do not lift it so."
         )
-        remedies = (Remedy(phrase=say(NO_CHANGE)),)
+        remedies = (Remedy(phrase=say(GENTLER)),)
     elif line.missing:
         # What is missing can only make it heavier: an index of 1 or less says nothing yet.
         weight, code = "unknown", "lifting.index_unknown"
@@ -197,7 +197,7 @@ def _at_best(lift: Lift, line: LiftLine) -> Finding:
             **amounts,
         ),
         figure=Figure(label="lifting index", amount=amounts["index"], at_least=True),
-        remedies=(Remedy(phrase=say(NO_CHANGE)),),
+        remedies=(Remedy(phrase=say(GENTLER)),),
         inputs=_inputs(lift, line),
         formula=EQUATION,
         source=EQUATION_SOURCE,
