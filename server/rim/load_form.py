@@ -19,9 +19,17 @@ from server.domain.fields import FieldSpec
 from server.domain.load.plan import LOAD_WORDS, MOST_LIFTS, Cable, CaseUse, Lift, LoadPlan, Spot
 from server.domain.measure import Measure
 from server.domain.observer import UnitSystem
-from server.domain.parts import CataloguedPart
+from server.domain.parts import Accessory, CataloguedPart
 from server.rim.cells import CellError, read_cell, write_cell
-from server.rim.load_specs import COUPLINGS, LEAD_SPECS, LIFT_SPECS, LOAD_SPECS, SPOT_SPECS, WRITE_UNIT
+from server.rim.load_specs import (
+    BAR_SPOT_SPECS,
+    COUPLINGS,
+    LEAD_SPECS,
+    LIFT_SPECS,
+    LOAD_SPECS,
+    SPOT_SPECS,
+    WRITE_UNIT,
+)
 from server.rim.wording import write_field
 
 NEW = "new"
@@ -56,10 +64,11 @@ def lead_specs() -> tuple[FieldSpec, ...]:
 
 
 def spot_specs(item: CataloguedPart) -> tuple[FieldSpec, ...]:
-    """The fields of where a piece of gear sits on the tube."""
+    """The fields of where a piece of gear sits on the tube, or on the counterweight bar."""
+    on_bar = isinstance(item.part, Accessory) and item.part.place == "bar"
     return tuple(
         replace(spec, name=f"spot-{item.id}-{spec.name}", label=f"{item.name}: {spec.label}")
-        for spec in SPOT_SPECS
+        for spec in (BAR_SPOT_SPECS if on_bar else SPOT_SPECS)
     )
 
 
@@ -226,7 +235,9 @@ def read_plan(
     update["lifts"] = tuple(lifts)
     dropped = asked.removeprefix("drop-lead:") if asked.startswith("drop-lead:") else ""
     cables = tuple(one for one in plan.cables if str(one.part_id) != dropped)
-    if asked == "lead" or any(texts.get(spec.name, "").strip() for spec in lead_specs()):
+    if asked == "lead" or any(
+        texts.get(spec.name, "").strip() for spec in lead_specs() if spec.shape != "flag"
+    ):
         cables = _read_lead(cables, texts, known, errors)
     update["cables"] = cables
     if errors:
@@ -338,7 +349,10 @@ def _read_lead(
         return cables
     given = {"gauge_awg": int(size)} if awg else {"area_mm2": size}
     try:
-        lead = Cable.model_validate({"part_id": int(number), "length_mm": read["length_mm"], **given})
+        shared = {"shared": bool(read.get("shared"))}
+        lead = Cable.model_validate(
+            {"part_id": int(number), "length_mm": read["length_mm"], **given, **shared}
+        )
     except ValidationError:
         errors["lead-wire"] = "There is no such wire here: 0 to 40 AWG, or up to 200 mm²."
         return cables

@@ -239,6 +239,12 @@ LEAD_SPECS: tuple[FieldSpec, ...] = (
     FieldSpec(
         "length_mm", "Length, one way", "measure", "length", 0.0, 100_000.0, above=True, help="Like 3 m."
     ),
+    FieldSpec(
+        "shared",
+        "One lead feeds all pieces of it",
+        "flag",
+        help="Where the rig has several of the device. Not known: each has a lead like this one.",
+    ),
 )
 
 SPOT_SPECS: tuple[FieldSpec, ...] = (
@@ -259,6 +265,18 @@ SPOT_SPECS: tuple[FieldSpec, ...] = (
         -2000.0,
         5000.0,
         help="Below 0 under the saddle's face. Empty: the counterweights are not known.",
+    ),
+)
+
+BAR_SPOT_SPECS: tuple[FieldSpec, ...] = (
+    FieldSpec(
+        "along_mm",
+        "middle, along the counterweight bar from the polar axis",
+        "measure",
+        "length",
+        0.0,
+        20_000.0,
+        help="Empty: it does not count in the balance about the polar axis.",
     ),
 )
 

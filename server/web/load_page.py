@@ -19,7 +19,7 @@ from server.domain.load.lifts import sum_trips
 from server.domain.load.sheet import BalanceSheet, LiftLine, PlaceSum, Trips
 from server.domain.measure import nominal
 from server.domain.observer import UnitSystem
-from server.domain.parts import CataloguedPart, GuideCamera, GuideScope, OpticalTube
+from server.domain.parts import Accessory, CataloguedPart, GuideCamera, GuideScope, OpticalTube
 from server.domain.rig import Rig
 from server.flow.workbench import BenchView
 from server.rim.load_form import (
@@ -251,7 +251,7 @@ def load_page(
     groups: dict[str, tuple[Asked, ...]] = {}
     for spec in LOAD_SPECS:
         groups[spec.group] = (*groups.get(spec.group, ()), form.ask(spec))
-    spots = tuple(form.ask(spec) for item in _on_tube(rig) for spec in spot_specs(item))
+    spots = tuple(form.ask(spec) for item in _with_spots(rig) for spec in spot_specs(item))
     lift_forms = {
         str(number): replace(
             form.lift(str(number), rig, lift.parts, lift.name),
@@ -355,13 +355,15 @@ def _understood(name: str, text: str) -> str:
         return ""
 
 
-def _on_tube(rig: Rig) -> tuple[CataloguedPart, ...]:
-    """The gear that rides on the tube and has a place of its own there."""
+def _with_spots(rig: Rig) -> tuple[CataloguedPart, ...]:
+    """The gear that rides on the tube, or on the counterweight bar, and has a place of its own there."""
     riding = {load.item.id for load in loads_of(Case(rig))}
     scope = any(isinstance(gear.item.part, GuideScope) for gear in rig.gear)
     hangs = rig.guider is not None and not scope
     found = [gear.item for gear in rig.gear if gear.item.id in riding]
-    return tuple(item for item in found if not (hangs and isinstance(item.part, GuideCamera)))
+    on_bar = [g.item for g in rig.gear if isinstance(g.item.part, Accessory) and g.item.part.place == "bar"]
+    on_tube = (item for item in found if not (hangs and isinstance(item.part, GuideCamera)))
+    return (*on_tube, *on_bar)
 
 
 def packing_page(
