@@ -26,8 +26,8 @@ router = APIRouter(
 
 
 class StarAnswer(BaseModel):
-    """One of the nine stars. Lengths are um on the sensor; `alone` is by the tube, `seen` through the air
-    too.
+    """One of the nine stars. Lengths are um on the sensor; `alone` is by the tube, `seen` through air and
+    guiding too, as a pixel collects it.
     """
 
     place: str

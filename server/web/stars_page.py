@@ -339,8 +339,8 @@ def _energy(field: StarField) -> str:
     largest = 4.0
     for name, star, alone in (
         ("centre, tube alone", field.centre, True),
-        ("centre, all in", field.centre, False),
-        (f"{field.worst.name}, all in", field.worst, False),
+        ("centre, through air and guiding", field.centre, False),
+        (f"{field.worst.name}, through air and guiding", field.worst, False),
     ):
         radii, shares = energy_of(star, alone=alone)
         stride = max(1, len(radii) // 160)
@@ -383,7 +383,8 @@ def facts_of(field: StarField, units: UnitSystem) -> tuple[tuple[str, str], ...]
     found.append(
         (
             "growth from the centre to the corner",
-            "more than shown" if growth is None else f"{growth:.1f} pixels",
+            ("more than shown" if growth is None else f"{growth:.1f} pixels")
+            + (" (if the correction is perfect)" if telescope.perfect else ""),
         )
     )
     found.append(

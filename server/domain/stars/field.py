@@ -364,8 +364,8 @@ def _nine(
 
 
 def energy_of(star: PlaceStar, *, alone: bool) -> tuple[list[float], list[float]]:
-    """Radii (um) about the star's middle and the share of its light within each, by the tube alone or all
-    in.
+    """Radii (um) about the star's middle and the share of its light within each, by the tube alone or through
+    air and guiding as well; the pixel is left out.
     """
     from server.optics.star_numbers import encircled
 
