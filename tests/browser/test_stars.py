@@ -39,7 +39,7 @@ def test_a_slider_moved_by_key_draws_the_stars_anew_and_follows_what_is_typed(
     expect(page.locator(".star-sensor img").first).not_to_have_attribute("src", before)
     typed.fill("100 um")
     expect(slider).to_have_value("100")
-    finding = page.locator("#finding-stars-corners, #finding-stars-even")
+    finding = page.locator("#finding-stars-corners, #finding-stars-even, #finding-stars-even_unknown")
     expect(finding).to_be_visible()
     assert page.evaluate("document.documentElement.dataset.same") == "page"
 
