@@ -131,17 +131,30 @@ def standing_of(telescope: Telescope, terms: FieldTerms, wishes: StarWishes) -> 
     focus = wishes.focus_um / 1000.0 + (best.focus_mm if wishes.focus_at == "compromise" else 0.0)
     # The focus has moved out from under a sensor that stayed.
     focus -= wishes.cooled_k * (telescope.drift_mm_per_k or 0.0)
+    axis, coma = _out_of_collimation(telescope, terms, wishes.collimation_mm)
     angle = math.radians(wishes.tilt_deg)
     return (
         Standing(
             focus_mm=focus,
             tilt_x_arcmin=wishes.tilt_arcmin * math.cos(angle),
             tilt_y_arcmin=wishes.tilt_arcmin * math.sin(angle),
-            axis_x_mm=wishes.collimation_mm * telescope.axis_moves,
-            coma_x_um=-wishes.collimation_mm * telescope.coma_per_mm,
+            axis_x_mm=axis,
+            coma_x_um=coma,
         ),
         best,
     )
+
+
+def _out_of_collimation(telescope: Telescope, terms: FieldTerms, out_mm: float) -> tuple[float, float]:
+    """Where the tube's axis meets the sensor, mm, and the coma that every star has, um, to the right.
+
+    A corrector stays with the sensor: of coma it takes away what grows from the sensor's middle, while the
+    primary's grows from where its axis fell. What is left is even over the field.
+    """
+    if telescope.axis_moves:
+        axis = out_mm * telescope.axis_moves
+        return axis, (terms.coma_um_per_mm - telescope.bare.coma_um_per_mm) * axis
+    return 0.0, -out_mm * telescope.coma_per_mm
 
 
 def corner_spot_um(telescope: Telescope, terms: FieldTerms, standing: Standing) -> float:
