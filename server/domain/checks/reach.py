@@ -199,6 +199,12 @@ def check_reach(case: Case) -> tuple[Finding, ...]:
             remedies = _to_the_middle(case, inwards, outwards)
         elif glass_missing:
             weight, code = "unknown", "reach.glass_unknown"
+        elif drift is not None and drift.odd and outwards < AMPLE_MM:
+            weight, code = "unknown", "reach.cold_unjudged"
+            sentence += (
+                " How far the cold moves it cannot be judged for a tube of its material: watch the drawtube "
+                "through one cold night before you count on that travel."
+            )
         elif drift is not None and drift.missing and outwards < AMPLE_MM:
             weight, code = "unknown", "reach.cold_unknown"
             missing.extend(drift.missing)

@@ -212,3 +212,12 @@ def test_two_correctors_are_not_guessed_at():
 def test_a_reducer_of_no_known_factor_is_asked_for():
     found = finding("reach", open_tube(), corrector(factor=None), ring(37.5), camera())
     assert (found.weight, found.missing) == ("unknown", ("the factor of Halden Flat",))
+
+
+def test_a_material_that_no_table_has_is_asked_for_no_more_and_is_not_called_sound():
+    little = open_tube(back=85.0, outwards=5.0, tube_material="other")
+    found = finding("reach", little, corrector(), ring(37.5), camera())
+    assert (found.code, found.weight, found.missing) == ("reach.cold_unjudged", "unknown", ())
+    assert "cannot be judged for a tube of its material" in found.phrase.template
+    ample = open_tube(back=85.0, outwards=25.0, tube_material="other")
+    assert finding("reach", ample, corrector(), ring(37.5), camera()).code == "reach.sound"
