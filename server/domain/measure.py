@@ -84,3 +84,8 @@ class Money(Frozen):
 def nominal(measure: Measure | None) -> float | None:
     """Return the number of a measure, or None where it is unknown."""
     return None if measure is None else measure.nominal
+
+
+def percent(share: float, digits: int = 0) -> str:
+    """Return a share as all pages write it: 0.9 as "90 %"."""
+    return f"{share * 100.0:.{digits}f} %"

@@ -40,30 +40,31 @@ def cold_share(chemistry: Chemistry, temperature_c: float) -> float:
     return rows[-1][1]
 
 
-CELL_V: dict[Chemistry, tuple[float, float, float]] = {
-    "lead_acid": (2.0, 1.9, 1.75),
-    "agm": (2.0, 1.9, 1.75),
-    "lifepo4": (3.2, 3.0, 2.5),
-    "lithium_ion": (3.7, 3.3, 3.0),
+CELL_V: dict[Chemistry, tuple[float, float, float, float]] = {
+    "lead_acid": (2.0, 0.5, 1.9, 1.75),
+    "agm": (2.0, 0.5, 1.9, 1.75),
+    "lifepo4": (3.2, 0.9, 3.0, 2.5),
+    "lithium_ion": (3.7, 0.8, 3.3, 3.0),
 }
-"""Volts of one cell under load: nominal, when the usual share is drawn, when it is empty (common practice,
-from memory, no source: makers' sheets differ, and a cold or old cell sags more)."""
+"""Of one cell under load: nominal volts; a share drawn, and the volts there, before which it is not lower;
+volts when it is empty (common practice, from memory, no source: makers' sheets differ, and a cold or old cell
+sags more)."""
 
 
 def end_voltage_v(chemistry: Chemistry, voltage_v: float, usable_share: float) -> float:
     """Return what a battery still gives under load once its usable share is drawn, V.
 
-    voltage_v: nominal, above 0. usable_share: 0 to 1; up to the usual one the voltage at that one holds,
-    beyond it falls in a straight line to that of an empty battery. A mains supply keeps its voltage. Raises
-    ValueError outside. Source: `CELL_V` and `USABLE`.
+    voltage_v: nominal, above 0. usable_share: 0 to 1; up to the share that `CELL_V` names the voltage there
+    is given, beyond it falls in a straight line to that of an empty battery. A mains supply keeps its
+    voltage. Raises ValueError outside. Source: `CELL_V`.
     """
     if not (voltage_v > 0.0 and 0.0 <= usable_share <= 1.0):
         raise ValueError("A battery has a voltage above 0 and a usable share of 0 to 1. Enter both.")
     cell = CELL_V.get(chemistry)
     if cell is None:
         return voltage_v
-    full, end, empty = cell
-    beyond = max(0.0, usable_share - USABLE[chemistry]) / (1.0 - USABLE[chemistry])
+    full, holds_to, end, empty = cell
+    beyond = max(0.0, usable_share - holds_to) / (1.0 - holds_to)
     return voltage_v / full * (end + (empty - end) * beyond)
 
 

@@ -10,6 +10,7 @@ from markupsafe import Markup
 
 from server.domain.fields import FieldSpec
 from server.domain.findings import Amount, Finding
+from server.domain.measure import percent
 from server.domain.observer import UnitSystem
 from server.domain.stars.upkeep import Upkeep
 from server.flow.draw_stars import StarView
@@ -20,7 +21,7 @@ from server.web.drawing.star_png import about_the_middle, star_png
 
 if TYPE_CHECKING:
     from server.domain.stars.field import PlaceStar, StarField
-    from server.optics.pupil import Floats
+    from server.web.drawing.star_png import Floats
 
 Shown = Literal["alone", "seen", "pixels"]
 SHOWN: tuple[tuple[Shown, str], ...] = (
@@ -262,7 +263,7 @@ def drawn_star(
             strehl + (" (rays)" if star.alone.method == "rays" else ""),
             f"{shape.eccentricity:.2f}",
             long,
-            f"{star.light:.0%}" + (" (beyond the maker's spots)" if star.beyond_spots else ""),
+            percent(star.light) + (" (beyond the maker's spots)" if star.beyond_spots else ""),
         ),
     )
 
@@ -375,9 +376,9 @@ def facts_of(field: StarField, units: UnitSystem) -> tuple[tuple[str, str], ...]
             f"{band} ({telescope.band_of})" if telescope.band_of else f"{band} (no filter in the beam)",
         ),
         ("air and guiding", f"{field.seeing_arcsec:g} and {field.guiding_arcsec:g} arcsec"),
-        ("light lost to obstruction, vanes and clips", f"{1.0 - lost.clear:.1%}"),
+        ("light lost to obstruction, vanes and clips", percent(1.0 - lost.clear, 1)),
         ("a refractor that gathers as much", length(lost.equal_aperture_mm, 0)),
-        ("light in the spikes", f"{field.spike_share:.2%}" if field.spike_share else "none"),
+        ("light in the spikes", percent(field.spike_share, 2) if field.spike_share else "none"),
     ]
     growth = field.growth_px
     found.append(
@@ -388,6 +389,9 @@ def facts_of(field: StarField, units: UnitSystem) -> tuple[tuple[str, str], ...]
         )
     )
     found.append(
-        ("blur of the corner that a compromise focus removes", f"{max(0.0, field.best.share_removed):.0%}")
+        (
+            "blur of the corner that a compromise focus removes",
+            percent(max(0.0, field.best.share_removed)),
+        )
     )
     return tuple(found)

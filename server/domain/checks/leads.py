@@ -8,6 +8,7 @@ from server.domain.checks.case import COMMON_PRACTICE, Case, amount, listed, lit
 from server.domain.findings import Amount, Finding, Input, Remedy
 from server.domain.load.leads import HARDLY_SHARE, LOST_SHARE
 from server.domain.load.sheet import Lead, PowerSheet
+from server.domain.measure import percent
 from server.mechanics.cables import ABOVE_PEAK, DENSITY_A_MM2
 
 LEAD_FORMULA = (
@@ -50,8 +51,8 @@ def judge_lead(lead: Lead) -> Finding:
     elif lead.least_v is None and lead.arrives_v < hardly_v:
         weight, code, asked = "stop", "power.lead_hardly_runs", lowest
         sentence += (
-            f" With less than {HARDLY_SHARE:.0%} of its {lead.device_v:g} V it will hardly run (assumed): "
-            f"enter {literal(lowest[0])}."
+            f" With less than {percent(HARDLY_SHARE)} of its {lead.device_v:g} V it will hardly run "
+            f"(assumed): enter {literal(lowest[0])}."
         )
     elif hot:
         code = "power.lead_hot"
@@ -62,8 +63,8 @@ def judge_lead(lead: Lead) -> Finding:
     elif lead.least_v is None and lead.at_end_v < hardly_v:
         code, asked = "power.lead_at_end", lowest
         sentence += (
-            f" At the end that is less than {HARDLY_SHARE:.0%} of its {lead.device_v:g} V, and it may stop "
-            f"before dawn: enter {literal(lowest[0])}."
+            f" At the end that is less than {percent(HARDLY_SHARE)} of its {lead.device_v:g} V, and it may "
+            f"stop before dawn: enter {literal(lowest[0])}."
         )
     elif lead.end_missing:
         weight, code, asked = "unknown", "power.lead_end_unknown", (lead.end_missing,)
@@ -75,7 +76,7 @@ def judge_lead(lead: Lead) -> Finding:
         weight, code = "sound", "power.lead_sound"
         sentence = f"This loses little. {sentence}"
     if lead.drop_v > LOST_SHARE * lead.device_v:
-        sentence += f" That is more than {LOST_SHARE:.0%} lost."
+        sentence += f" That is more than {percent(LOST_SHARE)} lost."
     if hot:
         sentence += (
             f" Its {lead.peak_a:.2g} A are {lead.density_a_mm2:.2g} A/mm² of copper, and small flexible "
@@ -179,7 +180,7 @@ def _inputs(lead: Lead) -> tuple[Input, ...]:
         amount=None,
         basis="assumed",
         of=lead.name,
-        text=f"not known: taken to be {HARDLY_SHARE:.0%} of {lead.device_v:g} V",
+        text=f"not known: taken to be {percent(HARDLY_SHARE)} of {lead.device_v:g} V",
     )
     if lead.least_v is not None:
         least = least.model_copy(update={"basis": lead.least_basis, "text": f"{lead.least_v:g} V"})
@@ -232,7 +233,7 @@ def _inputs(lead: Lead) -> tuple[Input, ...]:
             label="may be lost",
             amount=None,
             basis="worked out",
-            text=f"{lead.allowed_v:.2f} V: {LOST_SHARE:.0%} of {lead.device_v:g} V at most, and what it "
+            text=f"{lead.allowed_v:.2f} V: {percent(LOST_SHARE)} of {lead.device_v:g} V at most, and what it "
             "bears must arrive",
         ),
         Input(

@@ -154,8 +154,8 @@ def _by_team(case: Case, lift: Lift, line: LiftLine) -> Finding:
         weight="unknown",
         title="Lifting",
         phrase=say(
-            f"Whether {several} may lift {literal(line.name)} so is not known: the equation is for one "
-            f"person.{shared} Agree on the moves first. {CLINICIAN}",
+            f"{literal(line.name[:1].upper() + line.name[1:])}: whether {several} may lift it so is not "
+            f"known, as the equation is for one person.{shared} Agree on the moves first. {CLINICIAN}",
             **(amounts if shared else {}),
         ),
         inputs=_inputs(lift, line),

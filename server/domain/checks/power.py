@@ -9,6 +9,7 @@ from server.domain.checks.leads import ELECTRIC, judge_lead, open_leads
 from server.domain.findings import Finding, Input, Remedy
 from server.domain.load.power import sources_of, work_power
 from server.domain.load.sheet import Consumer, PowerSheet
+from server.domain.measure import percent
 from server.domain.parts import PowerSource
 
 FORMULA = (
@@ -129,7 +130,7 @@ def _taken_inputs(case: Case, sheet: PowerSheet) -> tuple[Input, ...]:
             label="efficiency of a converter",
             amount=None,
             basis="assumed" if share is None else "typed",
-            text="none: nothing is lost" if share is None else f"{share:.0%}",
+            text="none: nothing is lost" if share is None else f"{percent(share)}",
         ),
     )
 
@@ -175,11 +176,11 @@ def _energy(case: Case, sheet: PowerSheet) -> Finding:
             )
         elif left < LITTLE_LEFT:
             weight, code = "watch", "power.little"
-            sentence += f" That leaves {at_most}{left:.0%}: an old or colder battery ends before dawn."
+            sentence += f" That leaves {at_most}{percent(left)}: an old or colder battery ends before dawn."
             remedies = (Remedy(phrase=say("Take a second battery, or heat less.")),)
         else:
             weight, code = ("unknown", "power.part_unknown") if missing else ("sound", "power.sound")
-            sentence += f" That leaves {at_most}{left:.0%}."
+            sentence += f" That leaves {at_most}{percent(left)}."
     if sheet.mains:
         sentence += literal(f" {sheet.mains} is a mains supply and not counted: the battery is judged alone.")
     sentence += _peak(sheet, "the battery's own fuse and its most current")

@@ -20,7 +20,7 @@ from server.domain.checks.case import (
 )
 from server.domain.checks.worked import figures_of
 from server.domain.findings import Figure, Finding, Input
-from server.domain.measure import nominal
+from server.domain.measure import nominal, percent
 from server.domain.parts import Camera, Corrector, OpticalTube
 from server.domain.train import Place
 from server.optics.diffraction import diffraction_fwhm_arcsec
@@ -221,7 +221,7 @@ def _stars(case: Case, camera: Camera, focal: float) -> Finding:
                 amount=amount(star, "arcsec", 2),
                 basis="worked out",
                 text=(
-                    f"the integral is good to {EXPECTED_FWHM_RELATIVE_ERROR:.1%}; "
+                    f"the integral is good to {percent(EXPECTED_FWHM_RELATIVE_ERROR, 1)}; "
                     "the seeing put in rarely to 20 %"
                 ),
             ),

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from server.domain.load.plan import Cable
 from server.domain.load.sheet import Consumer, Lead, OpenLead
-from server.domain.measure import Measure, nominal
+from server.domain.measure import Measure, nominal, percent
 from server.domain.parts import CataloguedPart, PowerSource
 from server.domain.rig import Rig
 from server.mechanics.batteries import USABLE, end_voltage_v
@@ -90,7 +90,7 @@ def _feed(rig: Rig, device_v: float, batteries: tuple[CataloguedPart, ...]) -> _
         own = nominal(part.usable_share)
         share = USABLE[part.chemistry] if own is None else own
         end = end_voltage_v(part.chemistry, volts, share)
-        words = f"{item.name} under load, {share:.0%} of it drawn; a cold or old one sags more"
+        words = f"{item.name} under load, {percent(share)} of it drawn; a cold or old one sags more"
         found.append(_Feed(volts, end, words))
     if not found:
         return _Feed(device_v, device_v, "no battery of a like voltage feeds it straight")

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from server.domain.load.leads import work_leads
 from server.domain.load.sheet import Consumer, PowerSheet
-from server.domain.measure import nominal
+from server.domain.measure import nominal, percent
 from server.domain.parts import (
     Accessory,
     BaseCamera,
@@ -172,9 +172,9 @@ def _given(
         one_wh = usable_wh(charge, volts, share, chemistry, at_c) * drain
         total_wh += count * one_wh
         told.append(
-            f"{count} x {charge:g} Ah x {volts:g} V, {share:.0%} of it used"
-            + (f", {cold:.1%} of that left in the cold" if cold < 1.0 else "")
-            + (f", {drain:.1%} for a drain faster than 20 hours" if drain < 1.0 else "")
+            f"{count} x {charge:g} Ah x {volts:g} V, {percent(share)} of it used"
+            + (f", {percent(cold, 1)} of that left in the cold" if cold < 1.0 else "")
+            + (f", {percent(drain, 1)} for a drain faster than 20 hours" if drain < 1.0 else "")
             + f": {count * one_wh:.0f} Wh"
         )
         if number == 0:

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from server.domain.measure import percent
 from server.domain.parts import BaseCamera, OpticalTube
 from server.domain.rig import Rig
 from server.domain.train import Place, Shoulders
 from server.web.drawing.legend import losses, sides_words
 from server.web.drawing.light import Cone
-from server.web.drawing.options import SectionOptions, percent
+from server.web.drawing.options import SectionOptions
 from server.web.drawing.tolerance_bar import sentences as tolerance_words
 
 JOINT_WORDS = {

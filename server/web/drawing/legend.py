@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from server.domain.measure import percent
 from server.web.drawing.labels import LINE_PX, text_width, wrap
 from server.web.drawing.light import Cone
-from server.web.drawing.options import SectionOptions, percent
+from server.web.drawing.options import SectionOptions
 from server.web.drawing.svg import Svg
 from server.web.drawing.tolerance_bar import stays_inside
 

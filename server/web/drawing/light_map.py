@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from itertools import groupby, pairwise
 
 from server.domain.checks.light import Lit, Quarter
+from server.domain.measure import percent
 from server.web.drawing.labels import LINE_PX
-from server.web.drawing.options import percent
 from server.web.drawing.svg import Svg
 
 SIZE = 240.0

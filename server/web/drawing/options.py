@@ -11,11 +11,6 @@ DRAWING_CSS_FILE = "css/drawing.css"
 """The drawings' stylesheet below `static/`; a self-contained file holds its text in a style element."""
 
 
-def percent(share: float) -> str:
-    """Return a share as the findings write it: 0.9 as "90 %"."""
-    return f"{share * 100.0:.0f} %"
-
-
 def millimetres(length_mm: float) -> str:
     """Return a length as metric readers want it: two decimals at most, with its unit."""
     return f"{round(length_mm, 2) + 0.0:g} mm" if abs(length_mm) < 1e5 else f"{length_mm:.3g} mm"

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from server.domain.checks.tolerances import Band
-from server.web.drawing.options import millimetres, percent
+from server.domain.measure import percent
+from server.web.drawing.options import millimetres
 from server.web.drawing.svg import Svg
 
 SIZE = 240.0

@@ -58,7 +58,7 @@ def test_a_battery_that_lasts_is_sound_and_says_what_is_left():
     assert sheet.usable_wh == pytest.approx(480.0)
     found = check_power(Case(of))[0]
     assert (found.code, found.weight) == ("power.sound", "sound")
-    assert "leaves 55%" in found.phrase.template
+    assert "leaves 55 %" in found.phrase.template
 
 
 def test_one_that_runs_out_is_a_stop_that_says_when_and_what_to_bring():
@@ -296,7 +296,7 @@ def test_a_battery_that_empties_starves_a_device_that_runs_at_dusk() -> None:
     assert "11.98 V arrive, and 11.38 V at the end" in found.phrase.template
     (begins,) = [one for one in found.inputs if one.label == "voltage where the lead begins"]
     assert begins.basis == "assumed"
-    assert "11.4 V (Battery under load, 50% of it drawn" in begins.text
+    assert "11.4 V (Battery under load, 50 % of it drawn" in begins.text
     assert "holds its voltage" in found.remedies[0].phrase.template
     # One of 12.8 V gives 12.0 at the end; a converter holds what it is set to; one of 24 V needs one anyway.
     assert led(battery(voltage_v=mm(12.8))).weight == "sound"
@@ -387,7 +387,7 @@ def test_the_working_shows_the_cold_share_and_the_battery_by_its_own_basis() -> 
     found = check_power(Case(powered(own, night_hours=8.0, low_c=-5.0)))[0]
     told = {one.label: one for one in found.inputs}
     assert told["energy of Battery"].text == (
-        "1 x 50 Ah x 12.8 V, 90% of it used, 78.8% of that left in the cold: 454 Wh; at -5 °C"
+        "1 x 50 Ah x 12.8 V, 90 % of it used, 78.8 % of that left in the cold: 454 Wh; at -5 °C"
     )
     assert (told["capacity"].basis, told["capacity"].text) == ("maker", "50 Ah")
     assert told["nominal voltage"].basis == "typed"
