@@ -24,6 +24,7 @@ WEIGHT_WORDS: dict[str, str] = {
 AmountDimension = Literal[
     "length",
     "small_length",
+    "way",
     "mass",
     "angle",
     "arcsec",
@@ -37,9 +38,9 @@ AmountDimension = Literal[
 ]
 """How a number in a sentence is written.
 
-Fixed units: mm, mm, kg, degrees, arcsec, arcsec per pixel, f-number, share of 1, a bare factor, a bare
+Fixed units: mm, mm, mm, kg, degrees, arcsec, arcsec per pixel, f-number, share of 1, a bare factor, a bare
 number, nm, um. `small_length` is a length that metric readers want in um when it is below a tenth of a
-millimetre.
+millimetre, `way` one that is read in metres or feet.
 """
 
 

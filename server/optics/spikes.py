@@ -35,8 +35,12 @@ NEAR_PIXELS, NEAR_RINGS = 6, 8.0
 _MOST_PIXELS = 601
 #: The middle's cells along a side at most; a wide one is drawn on coarser cells.
 _MOST_CELLS = 512
-#: A pixel is cut into so many pieces along its side where the air's blur is narrower than two pixels.
-_PIECES = 3
+#: A pixel is cut into so many pieces along its side where the blur by air and guiding is narrower than so
+#: many pixels: what the air passes of the finest wave that the pieces hold, its cut corners draw as dotted
+#: lines through the star. At these bounds it passes less than 1e-7 of it.
+_PIECES = ((1.1, 5), (5.2, 3))
+#: Pieces along the picture's side at most.
+_MOST_PIECES = 1803
 #: Places in a pixel (fifths of it, from its middle) at which straight slits are taken, since their spikes may
 #: be finer than it: each row, column and diagonal has one, and they lie alike to both sides of the middle.
 _FIFTHS = ((-2, 1), (-1, -2), (0, 0), (1, 2), (2, -1))
@@ -85,7 +89,7 @@ def bright_star(
         raise ValueError(f"The picture is {count} pixels wide; it must be odd. Give {count + 1}.")
     focal = checked("The focal length", focal_length_mm, 0.0, 1e6, "mm", "Give it in mm.", above_low=True)
     weights = _weights(band)
-    pieces = _pieces(air, focal, pixel_um)
+    pieces = _pieces(air, focal, pixel_um, count)
     near, side = _near(pupil, ratio, weights, pixel_um, (count, pieces), wave or Aberrations())
     values = np.kron(_far(pupil, ratio, weights, pixel_um, count), np.full((pieces, pieces), pieces**-2.0))
     inner = slice((count - side) // 2 * pieces, (count + side) // 2 * pieces)
@@ -94,10 +98,13 @@ def bright_star(
     return on_pixels(seen, pixel_um, count)
 
 
-def _pieces(air: Air, focal_length_mm: float, pixel_um: float) -> int:
+def _pieces(air: Air, focal_length_mm: float, pixel_um: float, count: int) -> int:
     """Into how many pieces along its side a pixel is cut before the air smears them."""
     blur = math.hypot(air.seeing_arcsec, 1.665 * air.guiding_arcsec) * focal_length_mm * 1000.0 / ARCSEC
-    return _PIECES if 0.0 < blur < 2.0 * pixel_um else 1
+    if blur == 0.0:
+        return 1
+    wanted = next((pieces for below, pieces in _PIECES if blur < below * pixel_um), 1)
+    return next(pieces for pieces in (wanted, 3, 1) if pieces <= wanted and pieces * count <= _MOST_PIECES)
 
 
 def _near(

@@ -79,8 +79,8 @@ LOAD_SPECS: tuple[FieldSpec, ...] = (
         0.0,
         200.0,
         above=True,
-        help="Many keep a tube below about 9 kg, 20 lb (common practice, no source). Empty: no load is held "
-        "to a limit, and only the caution says what is heavy.",
+        help="Many keep a tube below about 9 kg, 20 lb (common practice, no source). Empty: loads above "
+        "that are remarked on, and above 23 kg nobody lifts alone.",
         group=LIFTING,
     ),
     FieldSpec(

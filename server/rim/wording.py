@@ -17,6 +17,7 @@ from server.rim.cells import DEFAULT_CURRENCY
 from server.units import Dimension, unit_label, write_quantity, write_tolerance
 from server.units import write_money as write_price
 
+MM_PER_FOOT = 304.8
 MM_PER_INCH = 25.4
 KG_PER_POUND = 0.45359237
 """Both exact: NIST SP 811 (2008), appendix B.8."""
@@ -60,6 +61,9 @@ def _scale(dimension: AmountDimension, asked: int | None, units: UnitSystem, lar
     match dimension:
         case "length" | "small_length":
             return _length_scale(dimension, asked, units, largest)
+        case "way":
+            per, after = (MM_PER_FOOT, " ft") if units == "imperial" else (1000.0, " m")
+            return _Scale(1.0 / per, after, _few(largest / per, 2) if asked is None else asked, False)
         case "mass":
             return _mass_scale(asked, units, largest)
         case "angle":

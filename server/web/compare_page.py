@@ -171,14 +171,15 @@ def compare_page(
         centre, corner = (
             drawn_star(star, field, shown, stretched, side_um, white) for star in (field.centre, field.worst)
         )
+        as_if = f"(as if {' and '.join(field.telescope.perfect)} were perfect)"
         values = (
             *(value for _, value in facts_of(field, units)),
             centre.cells[1],
             corner.cells[1],
             centre.cells[3],
             corner.cells[3],
-            centre.cells[5],
-            corner.cells[5],
+            centre.cells[5].replace("*", as_if),
+            corner.cells[5].replace("*", as_if),
             corner.cells[6],
             *_prices(view),
             *_masses(view, units),

@@ -97,6 +97,7 @@ class Drawn:
     Attributes:
         stars: nine, as the sensor's picture shows them.
         side: how wide one picture is, in words.
+        strehl_note: what a "*" beside a Strehl ratio means; "" without one.
         bright, bright_words: the bright star's picture and the same in words.
         contrast, energy: the plots.
         facts: words and values about the whole field.
@@ -106,6 +107,7 @@ class Drawn:
 
     stars: tuple[DrawnStar, ...]
     side: str
+    strehl_note: str
     bright: str
     bright_words: str
     contrast: Markup
@@ -247,7 +249,7 @@ def drawn_star(
     )
     strehl = "-" if alone.strehl is None else f"{alone.strehl:.2f}"
     if telescope.perfect and alone.strehl is not None:
-        strehl += " (as if " + " and ".join(telescope.perfect) + " were perfect)"
+        strehl += " *"
     picture, cut = _picture(star, field, shown, stretched, side_um, white)
     return DrawnStar(
         name=star.name,
@@ -271,12 +273,16 @@ def drawn_star(
 def _drawn(view: StarView, field: StarField, shown: Shown, stretched: bool, units: UnitSystem) -> Drawn:
     telescope = field.telescope
     wide_px = side_px([field], shown)
+    perfect = " and ".join(telescope.perfect)
     side_um = wide_px * telescope.pixel_um
     white = white_of(field, shown)
     brightest = float(field.bright.max())
     return Drawn(
         stars=tuple(drawn_star(star, field, shown, stretched, side_um, white) for star in field.stars),
         side=f"Each picture is {wide_px} pixels wide, {side_um / telescope.um_per_arcsec:.0f} arcsec of sky.",
+        strehl_note=f"* As if {perfect} were perfect: only its maker's spot sizes could tell."
+        if perfect
+        else "",
         bright=star_png(
             field.bright / BRIGHT_SOFT_E, max(1.0, brightest / BRIGHT_SOFT_E) ** 0.5, stretched=True
         ),

@@ -147,3 +147,15 @@ def test_an_even_picture_has_no_middle_pixel_and_is_refused():
     with pytest.raises(ValueError, match="must be odd"):
         bright_star(FOUR, 4.0, 800.0, GREEN, 3.76, 200, CALM)
     assert math.isfinite(bright_star(FOUR, 4.0, 800.0, GREEN, 3.76, 15, CALM).sum())
+
+
+@pytest.mark.parametrize("blur_px", [0.6, 1.5, 2.4, 4.0])
+def test_air_draws_no_lines_through_the_star_of_a_tube_without_vanes(blur_px):
+    # A star without vanes is round: what lies on a row through it differs from the row beside it by no more
+    # than its fall with the distance from the middle (light as 1 / r^3: 3 / 2 (1 / r)^2 of it, r in pixels).
+    focal_mm, pixel_um = 451.0, 3.8
+    air = Air(blur_px * pixel_um / focal_mm / 1000.0 * 206264.8)
+    image = bright_star(Pupil(82.0), 5.5, focal_mm, GREEN, pixel_um, 201, air)
+    row, beside = image[100, 108:], image[101, 108:]
+    assert image.min() > 0.0
+    assert np.abs(row / beside - 1.0).max() < 2.0 * 1.5 / 8.0**2

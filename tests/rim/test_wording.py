@@ -42,6 +42,9 @@ from server.units import Dimension
         (0.042, "small_length", None, "42 µm", "0.0017 in"),
         (0.0042, "small_length", None, "4.2 µm", "0.0002 in"),
         (0.15, "small_length", None, "0.15 mm", "0.0059 in"),
+        (4700.0, "way", None, "4.7 m", "15.4 ft"),
+        (32000.0, "way", None, "32 m", "105 ft"),
+        (900.0, "way", 1, "0.9 m", "3 ft"),
         (0.35, "mass", None, "350 g", "0.77 lb"),
         (9.07, "mass", None, "9.07 kg", "20 lb"),
         (12.34, "mass", 1, "12.3 kg", "27.2 lb"),
@@ -94,7 +97,9 @@ def test_a_sentence_from_elsewhere_reaches_nothing_but_its_amounts() -> None:
 
 @given(
     st.floats(-1e9, 1e9),
-    st.sampled_from(["length", "small_length", "mass", "angle", "ratio", "fraction", "times", "count"]),
+    st.sampled_from(
+        ["length", "small_length", "way", "mass", "angle", "ratio", "fraction", "times", "count"]
+    ),
     st.none() | st.integers(0, 4),
     st.sampled_from(["metric", "imperial"]),
 )

@@ -85,7 +85,7 @@ def judge_lead(lead: Lead) -> Finding:
     amounts: dict[str, Amount] = {}
     if lead.longest_mm is not None and lead.longest_mm >= SHORTEST_MM:
         # Rounded down: a lead that is a little too long loses too much.
-        amounts["longest"] = amount(math.floor(lead.longest_mm / 10.0) * 10.0, "length", 0)
+        amounts["longest"] = amount(math.floor(lead.longest_mm / 100.0) * 100.0, "way")
     remedies: tuple[Remedy, ...] = ()
     if weight in ("stop", "watch"):
         remedies = (Remedy(phrase=say(_better(lead, code, hot or unguarded, bool(amounts)), **amounts)),)
@@ -238,7 +238,7 @@ def _inputs(lead: Lead) -> tuple[Input, ...]:
         ),
         Input(
             label="longest of this wire, one way",
-            amount=None if longest else amount(lead.longest_mm or 0.0, "length", 0),
+            amount=None if longest else amount(lead.longest_mm or 0.0, "way"),
             basis="worked out",
             text=longest,
         ),

@@ -95,7 +95,9 @@ def _corners(field: StarField) -> Finding:
         weight=weight,
         title="Corners",
         phrase=say(sentence, **amounts),
-        figure=Figure(label="growth in pixels", amount=amounts["growth"]),
+        figure=None
+        if growth is None or weight == "unknown"
+        else Figure(label="growth in pixels", amount=amounts["growth"]),
         remedies=remedies,
         inputs=(
             *(

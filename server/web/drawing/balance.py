@@ -7,10 +7,14 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from server.domain.load.sheet import BalanceSheet
+from server.web.drawing.labels import text_width
 from server.web.drawing.svg import Svg
 
 WIDTH, LEFT, RIGHT = 640.0, 20.0, 20.0
-AXIS_Y = 108.0
+ROOM_ABOVE = 82.0
+"""From the picture's top to the axis, without the rows of numbers."""
+ONE_PLACE, ROOM = 3.0, 4.0
+"""Numbers nearer than this stand in one text, and texts so far apart."""
 
 
 def balance_svg(
@@ -35,9 +39,11 @@ def balance_svg(
     def x(mm: float) -> float:
         return LEFT + (mm - low) * scale
 
+    numbers = _numbers([x(body.along_mm) for body in sheet.bodies])
+    axis_y = ROOM_ABOVE + 13.0 * (1 + max(row for _, row, _ in numbers))
     bar = sheet.bar
     weights = bar.weights if bar is not None else ()
-    foot = AXIS_Y + 70.0
+    foot = axis_y + 70.0
     height = foot + (70.0 if weights else 0.0)
     heaviest = max(b.mass_kg for b in sheet.bodies) or 1.0
     svg = Svg()
@@ -55,22 +61,22 @@ def balance_svg(
     svg.words("title", "Balance of the loaded tube, from the side", id="balance-title")
     svg.words("desc", words_of(sheet, write_length, write_mass), id="balance-desc")
     if tube_mm:
-        svg.rect(x(0.0), AXIS_Y - 34.0, tube_mm * scale, 68.0, "dw-body dw-body-1")
-    svg.line(x(low), AXIS_Y, x(high), AXIS_Y, "dw-axis")
-    for number, body in sorted(enumerate(sheet.bodies, start=1), key=lambda one: -one[1].mass_kg):
+        svg.rect(x(0.0), axis_y - 34.0, tube_mm * scale, 68.0, "dw-body dw-body-1")
+    svg.line(x(low), axis_y, x(high), axis_y, "dw-axis")
+    for body in sorted(sheet.bodies, key=lambda one: -one.mass_kg):
         radius, at = 5.0 + 21.0 * (body.mass_kg / heaviest) ** 0.5, x(body.along_mm)
-        svg.circle(at, AXIS_Y, radius, "dw-mass")
-        # The numbers stand above the tube, in two rows, so that masses close together keep theirs apart.
-        top = AXIS_Y - 42.0 - 13.0 * (number % 2)
-        svg.line(at, AXIS_Y - radius, at, top + 3.0, "dw-leader")
-        svg.text(at, top, str(number), "dw-text dw-bubble-text", text_anchor="middle")
+        svg.circle(at, axis_y, radius, "dw-mass")
+    for at, row, text in numbers:
+        top = axis_y - 42.0 - 13.0 * row
+        svg.line(at, axis_y, at, top + 3.0, "dw-leader")
+        svg.text(at, top, text, "dw-text dw-bubble-text", text_anchor="middle")
     if sheet.clamp_mm is not None:
         at = x(sheet.clamp_mm)
-        svg.rect(at - 16.0, AXIS_Y + 36.0, 32.0, 12.0, "dw-body dw-body-2")
-        svg.text(at, AXIS_Y + 62.0, "clamp", text_anchor="middle")
+        svg.rect(at - 16.0, axis_y + 36.0, 32.0, 12.0, "dw-body dw-body-2")
+        svg.text(at, axis_y + 62.0, "clamp", text_anchor="middle")
     if sheet.centre_mm is not None:
         at = x(sheet.centre_mm)
-        svg.line(at, 20.0, at, AXIS_Y + 50.0, "dw-limit")
+        svg.line(at, 20.0, at, axis_y + 50.0, "dw-limit")
         svg.text(at, 16.0, f"balances at {write_length(sheet.centre_mm)}", text_anchor="middle")
     if bar is not None and weights and bar.bar_end_mm:
         top = foot + 18.0
@@ -85,6 +91,27 @@ def balance_svg(
             )
     svg.close()
     return str(svg)
+
+
+def _numbers(places: list[float]) -> list[tuple[float, int, str]]:
+    """Where each body's number stands, its row above the tube, and the numbers: those of one place in one
+    text, texts that would touch in rows above one another.
+    """
+    shared: list[tuple[float, list[int]]] = []
+    for number, at in sorted(enumerate(places, start=1), key=lambda one: (one[1], one[0])):
+        if shared and at - shared[-1][0] < ONE_PLACE:
+            shared[-1][1].append(number)
+        else:
+            shared.append((at, [number]))
+    ends: list[float] = []
+    found = []
+    for at, numbers in shared:
+        text = ", ".join(str(number) for number in sorted(numbers))
+        half = text_width(text) / 2.0
+        row = next((row for row, end in enumerate(ends) if at - half > end + ROOM), len(ends))
+        ends[row : row + 1] = [at + half]
+        found.append((at, row, text))
+    return found
 
 
 def key_of(

@@ -9,7 +9,7 @@ from server.domain.measure import percent
 from server.web.drawing.svg import Svg
 
 WIDTH, HEIGHT = 360.0, 230.0
-LEFT, RIGHT, TOP, BOTTOM = 40.0, 10.0, 12.0, 34.0
+LEFT, RIGHT, TOP, BOTTOM = 48.0, 10.0, 12.0, 34.0
 DASHES = ("dw-curve-1", "dw-curve-2", "dw-curve-3")
 
 
@@ -48,7 +48,7 @@ def curves_svg(
     for share in (0.0, 0.5, 1.0):
         x0, y = at(0.0, share)
         svg.line(x0, y, x0 + wide, y, "dw-grid")
-        svg.text(LEFT - 6.0, y + 4.0, f"{percent(share)}", text_anchor="end")
+        svg.text(LEFT - 6.0, y + 4.0, percent(share), text_anchor="end")
     step = _round_step(largest_x)
     x = 0.0
     while x <= largest_x * 1.0001:

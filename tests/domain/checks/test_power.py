@@ -229,7 +229,7 @@ def test_a_lead_says_how_long_its_wire_may_be_and_what_it_turns_into_heat() -> N
     # 1.00549 V at 3 A over 8 m; 0.6 V may be lost of 12: 8 m x 0.6 / 1.00549 = 4.7738 m; 3.02 W at the peak.
     found = _led(8000.0)
     assert found.code == "power.lead_thin"
-    assert found.remedies[0].phrase.amounts["longest"].value == 4770.0
+    assert found.remedies[0].phrase.amounts["longest"].value == 4700.0
     told = {one.label: one for one in found.inputs}
     assert told["lost as heat at the peak"].text == "3.02 W"
     assert told["temperature of the copper"].basis == "assumed"
