@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cache, lru_cache
@@ -18,7 +20,7 @@ from markupsafe import Markup, escape
 from server import paths
 from server.domain.connections import Connection
 from server.domain.fields import FieldSpec
-from server.domain.findings import WEIGHT_WORDS, Amount, Figure, Phrase
+from server.domain.findings import WEIGHT_WORDS, Amount, Figure, Finding, Phrase
 from server.domain.measure import BASIS_WORDS, Measure, Money
 from server.domain.observer import Observer, UnitSystem
 from server.web.urls import Urls
@@ -196,6 +198,16 @@ class _Environment(Environment):
         return value if type(value) is Markup else escape(value)
 
 
+def _numbered(findings: Iterable[Finding]) -> list[tuple[Finding, int]]:
+    """Each finding with its number among those of its code and place: two lifts are judged by one code."""
+    met: Counter[tuple[str, int | None]] = Counter()
+    found = []
+    for finding in findings:
+        met[finding.code, finding.place] += 1
+        found.append((finding, met[finding.code, finding.place]))
+    return found
+
+
 @cache
 def environment() -> Environment:
     """The templates' environment, made when the first page is shown."""
@@ -220,6 +232,7 @@ def environment() -> Environment:
         day=_day,
         words=_words,
         counted=_counted,
+        numbered=_numbered,
     )
     made.globals.update(urls=URLS, themes=THEMES, unit_systems=UNITS)
     return made
