@@ -19,7 +19,7 @@ from server.domain.load.lifts import sum_trips
 from server.domain.load.sheet import BalanceSheet, LiftLine, PlaceSum, Trips
 from server.domain.measure import nominal
 from server.domain.observer import UnitSystem
-from server.domain.parts import Accessory, CataloguedPart, GuideCamera, GuideScope, OpticalTube
+from server.domain.parts import Accessory, CataloguedPart, GuideCamera, GuideScope, Mount, OpticalTube
 from server.domain.rig import Rig
 from server.flow.workbench import BenchView
 from server.rim.load_form import (
@@ -35,7 +35,7 @@ from server.rim.load_form import (
 )
 from server.rim.load_specs import BALANCE, LIFTING, LOAD_SPECS, NIGHT, TARGET
 from server.rim.wording import default_unit_words, write_amount
-from server.web.drawing.balance import balance_svg, key_of
+from server.web.drawing.balance import SideView, balance_svg, key_of
 from server.web.entering import form_for
 from server.web.load_blocks import LoadBlocks, work_blocks
 from server.web.rendering import URLS
@@ -394,9 +394,17 @@ def _write(units: UnitSystem, dimension: str, digits: int, value: float) -> str:
 
 def _picture(rig: Rig, balance: BalanceSheet, units: UnitSystem) -> Markup:
     tube = rig.train.tube
-    long = nominal(tube.part.tube_length_mm) if tube and isinstance(tube.part, OpticalTube) else None
+    part = tube.part if tube and isinstance(tube.part, OpticalTube) else None
+    wide = None if part is None else nominal(part.outer_diameter_mm) or nominal(part.aperture_mm)
+    mount = rig.mount.part if rig.mount is not None else None
+    view = SideView(
+        tube_mm=None if part is None else nominal(part.tube_length_mm),
+        radius_mm=None if wide is None else wide / 2.0,
+        above_mm=rig.load.tube_above_saddle_mm,
+        saddle_mm=nominal(mount.saddle_height_mm) if isinstance(mount, Mount) else None,
+    )
     return Markup(
-        balance_svg(balance, long, partial(_write, units, "length", 0), partial(_write, units, "mass", 2))
+        balance_svg(balance, view, partial(_write, units, "length", 0), partial(_write, units, "mass", 2))
     )
 
 

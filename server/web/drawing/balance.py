@@ -1,58 +1,98 @@
-"""The loaded tube from the side, to scale along its axis: masses, balance point and clamp; the bar with its
-weights.
+"""The loaded tube from the side, to one scale: masses, balance point, clamp, and the bar with its weights.
+
+The declination axis stands upright in the picture, so that the counterweight bar lies below the saddle in its
+true length, and the polar axis runs across, between the two.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 from server.domain.load.sheet import BalanceSheet
 from server.web.drawing.labels import text_width
 from server.web.drawing.svg import Svg
 
 WIDTH, LEFT, RIGHT = 640.0, 20.0, 20.0
-ROOM_ABOVE = 82.0
-"""From the picture's top to the axis, without the rows of numbers."""
+HIGHEST = 440.0
+"""Of the picture at most, without its words."""
+ROOM_ABOVE, ROW, ROOM_BELOW = 46.0, 13.0, 62.0
+"""For the words above, one row of numbers, and the scale and its words below."""
 ONE_PLACE, ROOM = 3.0, 4.0
 """Numbers nearer than this stand in one text, and texts so far apart."""
+ROD, CLAMP = 8.0, 32.0
+"""How wide the bar and the saddle are drawn: nobody knows their widths."""
+UNSAID_RADIUS_MM = 40.0
+"""Of a tube of unknown width."""
+BARS_MM = (10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0)
+
+
+@dataclass(frozen=True)
+class SideView:
+    """What the picture shows besides the masses.
+
+    Attributes:
+        tube_mm: the tube's length; radius_mm: half its width; above_mm: its axis above the saddle.
+        saddle_mm: the saddle's face above the polar axis.
+    All None while not known.
+    """
+
+    tube_mm: float | None = None
+    radius_mm: float | None = None
+    above_mm: float | None = None
+    saddle_mm: float | None = None
 
 
 def balance_svg(
     sheet: BalanceSheet,
-    tube_mm: float | None,
+    view: SideView,
     write_length: Callable[[float], str],
     write_mass: Callable[[float], str],
 ) -> str:
     """Return the side view as SVG; "" where no mass has a known place.
 
-    Circles have the area of their masses; the tube's outline is as long as it is, its height is indicative.
-    The numbers are those of `key_of`.
+    Lengths, heights and the bar are to one scale as far as they are known; circles have the area of their
+    masses, and the widths of saddle, bar and weights are indicative. The numbers are those of `key_of`.
     """
     if not sheet.bodies:
         return ""
+    radius_mm = view.radius_mm or UNSAID_RADIUS_MM
+    axis_mm = radius_mm if view.above_mm is None else view.above_mm
+    bar = sheet.bar if view.saddle_mm is not None else None
+    bar_end = None if bar is None else bar.bar_end_mm
     ends = [b.along_mm + s * b.length_mm / 2.0 for b in sheet.bodies for s in (-1.0, 1.0)]
-    low, high = min(0.0, *ends), max(tube_mm or 0.0, *ends)
     marks = [value for value in (sheet.centre_mm, sheet.clamp_mm) if value is not None]
-    low, high = min([low, *marks]), max([high, *marks, low + 1.0])
-    scale = (WIDTH - LEFT - RIGHT) / (high - low)
+    low = min(0.0, *ends, *marks)
+    high = max(view.tube_mm or 0.0, low + 1.0, *ends, *marks)
+    # Heights above the saddle's face.
+    heights = [axis_mm if b.above_mm is None else b.above_mm for b in sheet.bodies]
+    top_mm = max(axis_mm + radius_mm, *heights)
+    low_mm = min(0.0, axis_mm - radius_mm, *heights)
+    if view.saddle_mm is not None:
+        low_mm = min(low_mm, -view.saddle_mm - (bar_end or 0.0))
+    scale = min((WIDTH - LEFT - RIGHT) / (high - low), HIGHEST / (top_mm - low_mm))
 
     def x(mm: float) -> float:
         return LEFT + (mm - low) * scale
 
     numbers = _numbers([x(body.along_mm) for body in sheet.bodies])
-    axis_y = ROOM_ABOVE + 13.0 * (1 + max(row for _, row, _ in numbers))
-    bar = sheet.bar
-    weights = bar.weights if bar is not None else ()
-    foot = axis_y + 70.0
-    height = foot + (70.0 if weights else 0.0)
     heaviest = max(b.mass_kg for b in sheet.bodies) or 1.0
+    radii = [5.0 + 15.0 * (b.mass_kg / heaviest) ** 0.5 for b in sheet.bodies]
+    # A circle may stand out above the highest place.
+    out: float = max(0.0, *(r - (top_mm - mm) * scale for r, mm in zip(radii, heights, strict=True)))
+    head = ROOM_ABOVE + ROW * (1 + max(row for _, row, _ in numbers)) + out
+
+    def y(mm: float) -> float:
+        return head + (top_mm - mm) * scale
+
+    foot = y(low_mm)
     svg = Svg()
     svg.open(
         "svg",
         xmlns="http://www.w3.org/2000/svg",
-        viewBox=f"0 0 {WIDTH:.0f} {height:.0f}",
+        viewBox=f"0 0 {WIDTH:.0f} {foot + ROOM_BELOW:.0f}",
         width=round(WIDTH),
-        height=round(height),
+        height=round(foot + ROOM_BELOW),
         class_="dw",
         role="img",
         aria_labelledby="balance-title",
@@ -60,37 +100,66 @@ def balance_svg(
     )
     svg.words("title", "Balance of the loaded tube, from the side", id="balance-title")
     svg.words("desc", words_of(sheet, write_length, write_mass), id="balance-desc")
-    if tube_mm:
-        svg.rect(x(0.0), axis_y - 34.0, tube_mm * scale, 68.0, "dw-body dw-body-1")
-    svg.line(x(low), axis_y, x(high), axis_y, "dw-axis")
-    for body in sorted(sheet.bodies, key=lambda one: -one.mass_kg):
-        radius, at = 5.0 + 21.0 * (body.mass_kg / heaviest) ** 0.5, x(body.along_mm)
-        svg.circle(at, axis_y, radius, "dw-mass")
-    for at, row, text in numbers:
-        top = axis_y - 42.0 - 13.0 * row
-        svg.line(at, axis_y, at, top + 3.0, "dw-leader")
-        svg.text(at, top, text, "dw-text dw-bubble-text", text_anchor="middle")
-    if sheet.clamp_mm is not None:
-        at = x(sheet.clamp_mm)
-        svg.rect(at - 16.0, axis_y + 36.0, 32.0, 12.0, "dw-body dw-body-2")
-        svg.text(at, axis_y + 62.0, "clamp", text_anchor="middle")
+    at = x(sheet.clamp_mm if sheet.clamp_mm is not None else sheet.centre_mm or 0.0)
+    if view.saddle_mm is not None:
+        polar = y(-view.saddle_mm)
+        svg.line(at, y(0.0), at, polar, "dw-axis")
+        svg.line(x(low), polar, x(high), polar, "dw-axis")
+        svg.text(x(low), polar - 4.0, "polar axis")
+        if bar is not None and bar_end is not None:
+            start = polar + (bar.bar_start_mm or 0.0) * scale
+            svg.line(at, polar, at, start, "dw-axis")
+            svg.rect(at - ROD / 2.0, start, ROD, polar + bar_end * scale - start, "dw-body dw-body-1")
+            for weight in (*bar.weights, *bar.riders):
+                thick = max(3.0, weight.thickness_mm * scale)
+                wide = max(22.0, 44.0 * min(1.0, weight.mass_kg / heaviest) ** 0.5)
+                middle = polar + weight.at_mm * scale
+                svg.rect(at - wide / 2.0, middle - thick / 2.0, wide, thick, "dw-body dw-body-2")
+                svg.text(
+                    at + wide / 2.0 + 6.0,
+                    middle + 4.0,
+                    f"{write_mass(weight.mass_kg)} at {write_length(weight.at_mm)}",
+                )
+    if view.tube_mm:
+        svg.rect(
+            x(0.0), y(axis_mm + radius_mm), view.tube_mm * scale, 2.0 * radius_mm * scale, "dw-body dw-body-1"
+        )
+    svg.line(x(low), y(axis_mm), x(high), y(axis_mm), "dw-axis")
     if sheet.centre_mm is not None:
-        at = x(sheet.centre_mm)
-        svg.line(at, 20.0, at, axis_y + 50.0, "dw-limit")
-        svg.text(at, 16.0, f"balances at {write_length(sheet.centre_mm)}", text_anchor="middle")
-    if bar is not None and weights and bar.bar_end_mm:
-        top = foot + 18.0
-        along = (WIDTH - LEFT - RIGHT - 150.0) / bar.bar_end_mm
-        svg.line(LEFT, top, LEFT + bar.bar_end_mm * along, top, "dw-worst")
-        svg.text(LEFT, top + 28.0, "polar axis")
-        for weight in weights:
-            wide = max(4.0, weight.thickness_mm * along)
-            svg.rect(LEFT + weight.at_mm * along - wide / 2.0, top - 14.0, wide, 28.0, "dw-body dw-body-2")
-            svg.text(
-                LEFT + weight.at_mm * along, top + 28.0, write_length(weight.at_mm), text_anchor="middle"
-            )
+        middle = x(sheet.centre_mm)
+        svg.line(middle, 20.0, middle, y(0.0), "dw-limit")
+        svg.text(middle, 16.0, f"balances at {write_length(sheet.centre_mm)}", text_anchor="middle")
+    circles = zip(sheet.bodies, heights, radii, strict=True)
+    for body, height, radius in sorted(circles, key=lambda one: -one[2]):
+        svg.circle(x(body.along_mm), y(height), radius, "dw-mass")
+    tops = [y(height) for height in heights]
+    for place, row, text in numbers:
+        above = head - out - 8.0 - ROW * row
+        reach = max(
+            (top for b, top in zip(sheet.bodies, tops, strict=True) if abs(x(b.along_mm) - place) < ONE_PLACE)
+        )
+        svg.line(place, reach, place, above + 3.0, "dw-leader")
+        svg.text(place, above, text, "dw-text dw-bubble-text", text_anchor="middle")
+    if sheet.clamp_mm is not None:
+        svg.rect(at - CLAMP / 2.0, y(0.0), CLAMP, 8.0, "dw-body dw-body-2")
+        svg.text(at + CLAMP / 2.0 + 6.0, y(0.0) + 10.0, "clamp")
+    _scale(svg, scale, foot + 26.0, write_length)
     svg.close()
     return str(svg)
+
+
+def _scale(svg: Svg, scale: float, foot: float, write_length: Callable[[float], str]) -> None:
+    """A scale bar, and what is not to it."""
+    length = max((mm for mm in BARS_MM if mm * scale <= WIDTH / 4.0), default=BARS_MM[0])
+    end = LEFT + length * scale
+    svg.polyline([(LEFT, foot - 4.0), (LEFT, foot), (end, foot), (end, foot - 4.0)], "dw-scale-bar")
+    svg.text(end + 6.0, foot + 2.0, write_length(length))
+    svg.text(
+        LEFT,
+        foot + 22.0,
+        "Circles have the area of their masses; widths of saddle, bar and weights are indicative.",
+        "dw-text dw-muted",
+    )
 
 
 def _numbers(places: list[float]) -> list[tuple[float, int, str]]:
