@@ -17,7 +17,7 @@ from server.domain.checks.payload import Load, loads_of
 from server.domain.load.bar import work_bar
 from server.domain.load.sheet import BalanceSheet, BarAnswer, Body
 from server.domain.measure import nominal
-from server.domain.parts import BaseCamera, GuideCamera, GuideScope, Mount, OpticalTube
+from server.domain.parts import BaseCamera, Filter, GuideCamera, GuideScope, Mount, OpticalTube
 from server.domain.train import Place
 from server.mechanics.statics import centre_of_mass_mm, moment_of_inertia_kg_m2, shift_of_centre_mm, torque_nm
 
@@ -161,6 +161,10 @@ def bodies_of(case: Case) -> tuple[tuple[Body, ...], tuple[str, ...]]:
         elif load.item.id in spots:
             spot = spots[load.item.id]
             bodies.append(Body(name, mass_kg, spot.along_mm, spot.above_mm, 0.0, "typed"))
+        elif isinstance(load.item.part, Filter):
+            # A filter beside the train sits over the front of the tube, about its axis.
+            above = case.rig.load.tube_above_saddle_mm
+            bodies.append(Body(name, mass_kg, 0.0, above, 0.0, "assumed"))
         else:
             missing.append(f"where {name} sits on the tube")
     return tuple(bodies), tuple(dict.fromkeys(missing))

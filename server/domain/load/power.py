@@ -23,6 +23,7 @@ from server.mechanics.batteries import (
     USABLE,
     cold_share,
     cooling_current_a,
+    cooling_words,
     drain_share,
     mean_current_a,
     usable_wh,
@@ -304,6 +305,7 @@ def _of_camera(rig: Rig, item: CataloguedPart, part: BaseCamera, missing: list[s
     if idle is not None and most and asked is not None:
         between = cooling_current_a(idle, full, asked, most)
         highest = at_full if full >= idle else at_idle
-        words = "between idle and full by the cooling asked"
+        short = cooling_words(asked, most).rstrip(".")
+        words = short[:1].lower() + short[1:] or "between idle and full by the cooling asked"
         return _Current(between, max(idle, full), words, "", "worked out", highest)
     return _Current(full, full, "at full cooling all night", "", at_full, at_full)

@@ -13,7 +13,7 @@ from server.domain.load.plan import LoadPlan, Spot
 from server.domain.parts import Accessory, Counterweight, Part, PlateAndRings
 from server.domain.rig import Rig
 from server.flow.run_checks import run_checks
-from tests.domain.rigs import camera, mm, number, rig, ring, tube
+from tests.domain.rigs import camera, glass, mm, number, rig, ring, tube
 
 TENTH_MM = 0.1
 
@@ -60,6 +60,14 @@ def carried(*gear: Part | tuple[Part, int], plan: LoadPlan, **of_tube: Any) -> R
 
 def judged(one: Rig) -> list[Finding]:
     return [f for f in run_checks(one) if f.code.startswith("balance.")]
+
+
+def test_a_solar_filter_sits_over_the_front_of_the_tube_unless_its_owner_says_otherwise() -> None:
+    # (2340 + 0.5 x 0) / 8.5 = 275.29 mm.
+    solar = glass(2.0, solar=True, mass_kg=0.5)
+    sheet = work_balance(Case(carried(solar, plan=LoadPlan())))
+    assert sheet.centre_mm == pytest.approx(275.29, abs=TENTH_MM)
+    assert sheet.bodies[-1].basis == "assumed"
 
 
 def test_the_balance_point_follows_from_the_trains_own_geometry() -> None:

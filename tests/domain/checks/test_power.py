@@ -461,3 +461,10 @@ def test_the_peaks_of_all_devices_are_told_together() -> None:
     assert work_power(high).peak_a == pytest.approx(3.75)
     slewing = powered(battery(), mount(voltage_v=12.0, current_a=0.5), night_hours=8.0)
     assert "at least 2.5 A together" in check_power(Case(slewing))[0].phrase.template
+
+
+def test_a_camera_asked_to_cool_further_than_it_can_is_told_so() -> None:
+    rig_ = powered(battery(), night_hours=8.0, cooling_k=60.0)
+    (camera_row,) = (one for one in work_power(rig_).consumers if "Cam" in one.name)
+    assert camera_row.assumed.startswith("it is asked to cool 60 K below the air and can do 30 K")
+    assert camera_row.mean_a == camera_row.peak_a
