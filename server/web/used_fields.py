@@ -106,7 +106,7 @@ ALSO_USED: dict[str, tuple[str, ...]] = {
     "power_source": ("chemistry", "voltage_v", "capacity_ah", "usable_share"),
     "support": ("capacity_kg",),
     "counterweight": ("bore_mm", "thickness_mm"),
-    "plate_rings": ("dovetail",),
+    "plate_rings": ("dovetail", "plate_length_mm"),
 }
 """Fields that a check uses where they are there and does without where they are not, and the few by which one
 tells parts of a kind apart. Beside them stand the fields of USED, and of PATH for what lies in the light.

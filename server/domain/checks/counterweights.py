@@ -106,7 +106,7 @@ def judge_bar(case: Case, sheet: BalanceSheet, bar: BarAnswer) -> Finding:
     why = literal(bar.sentence)
     remedies += _own(bar)
     if bar.short_kg is not None and not bar.over_kg_mm:
-        amounts["short"] = amount(bar.short_kg, "mass", 1)
+        amounts["short"] = amount(bar.short_kg, "mass", 1 if bar.short_kg >= 0.05 else 3)
         why = "No counterweight at hand balances the load: {short} is missing at the bar's end."
         figure = Figure(label="missing at the bar's end", amount=amounts["short"])
         add = "Add a weight of more than {short}"
@@ -214,7 +214,7 @@ def _other_bar(bar: BarAnswer, first: bool) -> list[Remedy]:
         # Rounded down: a bar that is a little too long is too heavy.
         amounts["shorter"] = amount(math.floor(bar.shorter_mm), "length", 0)
         ways.append("a bar of the same rod, {shorter} long at most")
-    if bar.lighter_bar_kg is not None:
+    if bar.lighter_bar_kg is not None and bar.lighter_bar_kg >= 0.01:
         amounts["bar"] = amount(math.floor(bar.lighter_bar_kg * 100.0) / 100.0, "mass", 2)
         ways.append("one of this length and {bar} at most")
     if not ways:

@@ -79,8 +79,8 @@ def judge_lead(lead: Lead) -> Finding:
         sentence += f" That is more than {percent(LOST_SHARE)} lost."
     if hot:
         sentence += (
-            f" Its {lead.peak_a:.2g} A are {lead.density_a_mm2:.2g} A/mm² of copper, and small flexible "
-            f"leads are taken to bear {DENSITY_A_MM2:g} (common practice): the wire may overheat."
+            f" Its {_rough(lead.peak_a)} A are {_rough(lead.density_a_mm2)} A/mm² of copper, and small "
+            f"flexible leads are taken to bear {DENSITY_A_MM2:g} (common practice): the wire may overheat."
         )
     amounts: dict[str, Amount] = {}
     if lead.longest_mm is not None and lead.longest_mm >= SHORTEST_MM:
@@ -102,6 +102,11 @@ def judge_lead(lead: Lead) -> Finding:
         source=LEAD_SOURCE,
         missing=asked,
     )
+
+
+def _rough(value: float) -> str:
+    """Two digits of a figure, all of them where it has more before the point."""
+    return f"{value:.2g}" if value < 99.5 else f"{value:.0f}"
 
 
 def _fuse(lead: Lead) -> str:

@@ -37,6 +37,9 @@ def check_lifting(case: Case) -> tuple[Finding, ...]:
     lines = work_lifts(case)
     by_limit = _unlimited(lines) if limit is None else _by_limit(case, limit, lines)
     by_equation = tuple(one for line in lines if (one := judge_lift(case, line)) is not None)
+    if any(one.weight in ("stop", "watch") for one in by_equation):
+        # Within one's own limit, and yet not to be lifted so: the one word is enough.
+        by_limit = tuple(one for one in by_limit if one.weight != "sound")
     return (*by_limit, *by_equation, *_above_constant(case, lines))
 
 

@@ -24,6 +24,10 @@ HIGH_INDEX = 3.0
 """Beyond it most people are at risk, by the manual."""
 CLINICIAN = "This is general guidance, not medical advice: ask a clinician about your own back."
 GUIDANCE = f"{CLINICIAN} A limit for the floor of a room is none for carrying on a slope at night."
+CLOSER = "Bring it closer, straight before you, and between knee and shoulder."
+LESS_OFTEN = "Lift it less often, with rests between."
+TOO_OFTEN = "lifts in a minute"
+"""In the refusal of a lift that is made too often."""
 GENTLER = "Hold it closer, lift it less far, make it lighter, or lift it with two people."
 AT_BEST = {
     "from_height_mm": "taken up at the best height",
@@ -72,7 +76,7 @@ def _worse(ends: tuple[LiftEnd, ...]) -> tuple[LiftEnd, dict[str, Amount]]:
 
 
 def _by_index(lift: Lift, line: LiftLine) -> Finding:
-    name = literal(line.name)
+    name = literal(named(line))
     worse, amounts = _worse(line.ends)
     assert worse.index is not None
     amounts["mass"] = amount(line.mass_kg, "mass", 1)
@@ -118,16 +122,19 @@ def _by_index(lift: Lift, line: LiftLine) -> Finding:
     )
 
 
+def named(line: LiftLine) -> str:
+    """A load's name as it begins a sentence."""
+    return line.name[:1].upper() + line.name[1:]
+
+
 def _outside(lift: Lift, line: LiftLine, end: LiftEnd) -> Finding:
     """A lift beyond the equation's range: nobody should make it so, be they one or several."""
     return Finding(
         code="lifting.outside",
         weight="stop",
         title="Lifting",
-        phrase=say(literal(f"{line.name}, {end.words}{_even(lift)}: {end.refusal} ") + GUIDANCE),
-        remedies=(
-            Remedy(phrase=say("Bring it closer, straight before you, and between knee and shoulder.")),
-        ),
+        phrase=say(literal(f"{named(line)}, {end.words}{_even(lift)}: {end.refusal} ") + GUIDANCE),
+        remedies=(Remedy(phrase=say(LESS_OFTEN if TOO_OFTEN in end.refusal else CLOSER)),),
         inputs=_inputs(lift, line),
         formula=EQUATION,
         source=EQUATION_SOURCE,
@@ -154,7 +161,7 @@ def _by_team(case: Case, lift: Lift, line: LiftLine) -> Finding:
         weight="unknown",
         title="Lifting",
         phrase=say(
-            f"{literal(line.name[:1].upper() + line.name[1:])}: whether {several} may lift it so is not "
+            f"{literal(named(line))}: whether {several} may lift it so is not "
             f"known, as the equation is for one person.{shared} Agree on the moves first. {CLINICIAN}",
             **(amounts if shared else {}),
         ),
@@ -170,14 +177,14 @@ def _at_best(lift: Lift, line: LiftLine) -> Finding:
     worse, amounts = _worse(line.at_best)
     assert worse.index is not None
     missing = (*line.to_plan, *line.missing)
-    name = literal(line.name)
+    name = literal(named(line))
     if worse.index <= 1.0:
         return Finding(
             code="lifting.plan_unknown",
             weight="unknown",
             title="Lifting",
             phrase=say(
-                f"Whether {name} is fit to be lifted so is not known yet: enter "
+                f"Whether {literal(line.name)} is fit to be lifted so is not known yet: enter "
                 f"{literal(listed(missing))}. {GUIDANCE}"
             ),
             inputs=_inputs(lift, line),

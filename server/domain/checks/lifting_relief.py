@@ -41,23 +41,32 @@ def relieve(rig: Rig, line: LiftLine, limit_kg: float) -> tuple[Remedy, ...]:
         return (_of_its_heaviest(line, limit_kg),)
     off_kg = sum(one.mass_kg for one in off)
     least = "at least " if line.missing else ""
+    alone = "each" if len(off) > 1 and off_kg > limit_kg + EDGE_KG else "that"
     return (
         Remedy(
             phrase=say(
                 f"At least {{over}} must come off {name}: take off {literal(listed([o.words for o in off]))} "
-                f"({{off}}) and carry that by itself. {least.capitalize()}{{rest}} is left.",
+                f"({{off}}) and carry {alone} by itself. {least.capitalize()}{{rest}} is left.",
                 over=at_least(line.mass_kg - limit_kg),
                 off=amount(off_kg, "mass", 2),
                 rest=at_least(line.mass_kg - off_kg, 2),
             )
         ),
-        Remedy(phrase=say(f"Or leave {name} as it is: {_together(line, limit_kg)}.")),
+        *(
+            (Remedy(phrase=say(f"Or leave {name} as it is: {_together(line, limit_kg)}.")),)
+            if _people(line, limit_kg) <= MOST_TOGETHER
+            else ()
+        ),
     )
+
+
+def _people(line: LiftLine, limit_kg: float) -> int:
+    return math.ceil(line.mass_kg / limit_kg - EDGE_KG)
 
 
 def _together(line: LiftLine, limit_kg: float) -> str:
     """With how many people a load is within a limit, shared evenly."""
-    people = math.ceil(line.mass_kg / limit_kg - EDGE_KG)
+    people = _people(line, limit_kg)
     if people > MOST_TOGETHER:
         return "too heavy to lift by hand so: a hoist or a trolley, and people who know how to use it"
     least = "at least " if line.missing or people > 2 else ""

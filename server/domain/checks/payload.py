@@ -20,7 +20,7 @@ from server.domain.checks.case import (
 )
 from server.domain.findings import Figure, Finding, Input, Remedy
 from server.domain.measure import Measure
-from server.domain.parts import Accessory, CataloguedPart, Mount, OpticalTube, PlateAndRings
+from server.domain.parts import Accessory, CataloguedPart, Counterweight, Mount, OpticalTube, PlateAndRings
 from server.mechanics.payload import total_mass, usable_capacity_kg
 
 FORMULA = "load = sum of masses on the saddle; usable = rating x share for imaging"
@@ -123,18 +123,23 @@ def judge_payload(case: Case) -> tuple[Finding, ...]:
         remedies = (
             Remedy(phrase=say("Take at least {off} off, or choose a mount with a higher rating.", off=off)),
         )
+    uncounted = missing
     if mount.part.mount_type == "strain_wave":
         sentence += STRAIN_WAVE[mount.part.rated_with]
+        asked = _rating_asked(case, mount, mount.part.rated_with)
+        if asked and weight == "sound":
+            weight, code = "unknown", "payload.rating_unknown"
+            missing = (*missing, asked)
     sentence += _assumed(case, loads)
-    if missing:
-        sentence += literal(f" Not counted, not known yet: enter {listed(missing)}.")
+    if uncounted:
+        sentence += literal(f" Not counted, not known yet: enter {listed(uncounted)}.")
     return (
         Finding(
             code=code,
             weight=weight,
             title="Load",
             phrase=say(sentence, **amounts),
-            figure=None if nothing else Figure(label="load", amount=amounts["load"], at_least=bool(missing)),
+            figure=None if nothing else Figure(label="load", amount=amounts["load"], at_least=bool(at_least)),
             remedies=remedies,
             inputs=(
                 *inputs,
@@ -171,6 +176,15 @@ class Load:
     def mass_kg(self) -> float | None:
         """The mass of all of them, kg, None while unknown."""
         return None if self.measure is None else self.measure.nominal * self.quantity
+
+
+def _rating_asked(case: Case, mount: CataloguedPart, rated_with: str | None) -> str:
+    """What to enter of a strain-wave mount's rating where no counterweight is there; "" for nothing."""
+    if rated_with == "without" or any(isinstance(g.item.part, Counterweight) for g in case.rig.gear):
+        return ""
+    if rated_with is None:
+        return f"which way {mount.name} is rated: with a counterweight or without"
+    return f"what {mount.name} carries without a counterweight, or put one beside the train"
 
 
 def loads_of(case: Case) -> list[Load]:

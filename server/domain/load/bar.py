@@ -81,6 +81,14 @@ def work_bar(case: Case, moment_arm_mm: float | None, lacking: tuple[str, ...] =
         ]
     riders, uncounted = _riders(case, missing)
     end = None if start is None or length is None else start + length
+    if end is not None:
+        missing += [
+            f"where {one.name} sits on the bar, which ends {end:g} mm from the polar axis"
+            for one in riders
+            if not 0.0 <= one.at_mm <= end
+        ]
+    if moment_arm_mm is None and not missing:
+        missing.append("what rides on the saddle, with its mass")
     if missing or moment_arm_mm is None or start is None or length is None or end is None or not masses:
         return BarAnswer(bar_start_mm=start, bar_end_mm=end, missing=tuple(dict.fromkeys(missing)))
     slacks = [(gear, slack_mm(mount, gear.item)) for gear in sorts]

@@ -350,7 +350,8 @@ def sag_of(case: Case) -> tuple[float | None, tuple[str, ...]]:
     """The drawtube's tilt under what hangs on it, drawtube level, arcmin; and what to enter where it lacks.
 
     Its measured softness times the moment of each mass, from where the drawtube's end usually is: what it is
-    racked out lengthens every arm. Nothing and nothing to enter where no softness is known or nothing hangs.
+    racked out lengthens every arm, and what it is racked in is left out, to the safe side. Nothing and
+    nothing to enter where no softness is known or nothing hangs.
     """
     tube, plan = case.train.tube, case.rig.load
     if tube is None or not isinstance(tube.part, OpticalTube) or tube.part.drawtube_sag_arcmin is None:
@@ -364,7 +365,7 @@ def sag_of(case: Case) -> tuple[float | None, tuple[str, ...]]:
         if load.mass_kg is None:
             missing.append(f"the mass of {load.item.name}")
         elif load.mass_kg > 0:
-            body = _of_train(behind, load, place, plan.drawtube_out_mm or 0.0)
+            body = _of_train(behind, load, place, max(0.0, plan.drawtube_out_mm or 0.0))
             if body is None:
                 missing.append(f"the lengths of the train before {load.item.name}")
             else:

@@ -81,7 +81,7 @@ def _feed(rig: Rig, device_v: float, batteries: tuple[CataloguedPart, ...]) -> _
         if not isinstance(part, PowerSource):
             continue
         volts = nominal(part.voltage_v)
-        if volts is not None and not STRAIGHT[0] * device_v <= volts <= STRAIGHT[1] * device_v:
+        if volts is not None and not is_fed_straight(device_v, volts):
             continue
         if volts is None or part.chemistry is None:
             lacking = f"the {'nominal voltage' if volts is None else 'chemistry'} of {item.name}"
@@ -93,8 +93,20 @@ def _feed(rig: Rig, device_v: float, batteries: tuple[CataloguedPart, ...]) -> _
         words = f"{item.name} under load, {percent(share)} of it drawn; a cold or old one sags more"
         found.append(_Feed(volts, end, words))
     if not found:
-        return _Feed(device_v, device_v, "no battery of a like voltage feeds it straight")
+        words = "no battery of a like voltage feeds it straight"
+        lacking = converter_words(device_v) if batteries and rig.load.supply_share is None else ""
+        return _Feed(device_v, device_v, words, lacking)
     return min(found, key=lambda one: one.end_v)
+
+
+def converter_words(device_v: float) -> str:
+    """What to enter for a device that no battery feeds straight."""
+    return f"the efficiency of the converter to {device_v:g} V, for no battery has a like voltage"
+
+
+def is_fed_straight(device_v: float, battery_v: float) -> bool:
+    """Whether a battery is taken to feed a device without a converter, by `STRAIGHT`."""
+    return STRAIGHT[0] * device_v <= battery_v <= STRAIGHT[1] * device_v
 
 
 def _lead(cable: Cable, one: Consumer, item: CataloguedPart, feed: _Feed) -> Lead:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from server.domain.load.leads import work_leads
+from server.domain.load.leads import converter_words, is_fed_straight, work_leads
 from server.domain.load.sheet import Consumer, PowerSheet
 from server.domain.measure import nominal, percent
 from server.domain.parts import (
@@ -20,6 +20,7 @@ from server.domain.parts import (
 )
 from server.domain.rig import Rig
 from server.mechanics.batteries import (
+    COLD,
     USABLE,
     cold_share,
     cooling_current_a,
@@ -74,6 +75,8 @@ def work_power(rig: Rig) -> PowerSheet:
     consumers, taken_none = _consumers(rig, source_v, hours, uncounted)
     uncounted = list(dict.fromkeys(uncounted))
     missing += uncounted
+    if rig.load.supply_share is None:
+        missing += _unfed(consumers, batteries)
     share = rig.load.supply_share or 1.0
     watts = sum(one.mean_a * one.voltage_v for one in consumers) / share
     peak_w = sum(one.peak_a * one.voltage_v for one in consumers) / share
@@ -157,7 +160,7 @@ def _given(
     low, total_wh, told, assumed = rig.load.low_c, 0.0, [], rig.load.low_c is None
     first_ah = first_wh = 0.0
     together = sum(count * (nominal(part.capacity_ah) or 0.0) for _, count, part in parts)
-    for number, (_, count, part) in enumerate(parts):
+    for number, (item, count, part) in enumerate(parts):
         chemistry, volts, charge = part.chemistry, nominal(part.voltage_v), nominal(part.capacity_ah)
         assert chemistry is not None
         assert volts is not None
@@ -165,6 +168,8 @@ def _given(
         own = nominal(part.usable_share)
         share = USABLE[chemistry] if own is None else own
         assumed = assumed or own is None
+        if low is not None and chemistry != "mains" and low < COLD[chemistry][0][0]:
+            missing.append(f"what {item.name} still gives at {low:g} °C, from its maker")
         # Each battery is taken to bear its part of the current by its charge.
         current_a = watts / volts * charge / together if together > 0.0 else 0.0
         drain = drain_share(chemistry, charge, current_a) if charge > 0.0 else 1.0
@@ -286,6 +291,19 @@ def _taken(rig: Rig, item: CataloguedPart, missing: list[str]) -> _Current | Non
         if not drawer and not isinstance(part, TiltAdjuster):
             missing.append(f"the current of {item.name} (0 where nothing drives it)")
     return None
+
+
+def _unfed(consumers: tuple[Consumer, ...], batteries: tuple[tuple[CataloguedPart, int], ...]) -> list[str]:
+    """What to enter of devices that no battery of a known voltage feeds straight."""
+    volts = [_voltage(item) for item, _ in batteries]
+    known = [one for one in volts if one is not None]
+    if not known or len(known) < len(volts):
+        return []
+    return [
+        f"for {one.name}, {converter_words(one.voltage_v)}"
+        for one in consumers
+        if not any(is_fed_straight(one.voltage_v, battery_v) for battery_v in known)
+    ]
 
 
 def _of_camera(rig: Rig, item: CataloguedPart, part: BaseCamera, missing: list[str]) -> _Current | None:

@@ -113,7 +113,7 @@ def work_cautions(rig: Rig) -> tuple[SafetyNote, ...]:
 
 def _is_heavy(rig: Rig) -> bool:
     """Whether any load of the rig is above what is lifted alone, as it is lifted or as one part of it."""
-    limit_kg = rig.load.lift_limit_kg or HEAVY_ALONE_KG
+    limit_kg = min(rig.load.lift_limit_kg or HEAVY_ALONE_KG, HEAVY_ALONE_KG)
     try:
         lifts = work_lifts(Case(rig))
     except (ValueError, ArithmeticError):

@@ -344,3 +344,20 @@ def test_what_the_bar_lacks_reaches_the_findings_before_any_height_is_given() ->
 def test_a_mount_of_unknown_type_is_asked_for_it() -> None:
     (found,) = hung(carried(mount(**(MOUNT | {"mount_type": None})), plan=HIGH))
     assert (found.weight, found.missing) == ("unknown", ("the type of Stone Mount",))
+
+
+def test_what_is_said_to_sit_beyond_the_bar_is_asked_about() -> None:
+    box = Accessory(model="Box", mass_kg=mm(1.0), place="bar")
+    plain = carried(mount(**MOUNT), weight(5.0), box, plan=HIGH)
+    number = next(gear.item.id for gear in plain.gear if gear.item.name == "Box")
+    for along_mm in (9_000.0, -300.0):
+        spot = Spot(part_id=number, along_mm=along_mm)
+        plan = plain.load.model_copy(update={"spots": (*plain.load.spots, spot)})
+        (found,) = hung(replace(plain, load=plan))
+        assert found.weight == "unknown"
+        assert "where Box sits on the bar, which ends" in found.missing[0]
+
+
+def test_an_empty_saddle_is_no_load_to_balance() -> None:
+    empty = rig(gear=[mount(**MOUNT), weight(5.0)], load=HIGH)
+    assert [one.weight for one in hung(empty)] == ["unknown"]

@@ -6,6 +6,7 @@ the most that many lift alone is common practice, no source. Sums worked by hand
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -194,3 +195,28 @@ def test_an_accessory_that_does_not_ride_is_a_load_of_its_own(place: Any) -> Non
     assert write_phrase(found[0].phrase, "metric").startswith(
         "Above your own limit of 9.0 kg: Chest (25.0 kg)."
     )
+
+
+def test_several_things_that_come_off_are_carried_each_by_itself_where_together_they_are_too_heavy() -> None:
+    # 8.5 + 5 + 5.5 = 19 kg against 9: 10.5 kg come off, and are no load for one either.
+    scope = GuideScope(model="Scope", mass_kg=mm(5.5))
+    over = findings("lifting", tube(mass_kg=8.5), camera(mass_kg=5.0), gear=[scope], load=NINE)
+    assert "carry each by itself" in _advice(over[0])
+    light = GuideScope(model="Scope", mass_kg=mm(1.0))
+    one = findings("lifting", tube(mass_kg=8.5), camera(mass_kg=0.4), gear=[light], load=NINE)
+    assert "carry that by itself" in _advice(one[0])
+
+
+def test_a_lift_that_the_equation_stops_is_not_called_sound_by_the_own_limit() -> None:
+    bare = rig(tube(mass_kg=5.0))
+    number = bare.train.places[0].item.id
+
+    def lifted(**given: float) -> list[Finding]:
+        usual = {"from_height_mm": 700.0, "to_height_mm": 1000.0, "reach_mm": 300.0} | given
+        lift = Lift.model_validate({"name": "tube", "parts": (number,), "coupling": "good", **usual})
+        return _lifting(replace(bare, load=LoadPlan(lift_limit_kg=9.0, lifts=(lift,))))
+
+    assert [one.code for one in lifted()] == ["lifting.sound", "lifting.index_sound"]
+    assert [one.code for one in lifted(reach_mm=700.0)] == ["lifting.outside"]
+    (often,) = lifted(per_minute=20.0)
+    assert "Lift it less often" in _advice(often)

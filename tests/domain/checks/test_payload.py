@@ -182,3 +182,16 @@ def test_a_strain_wave_mount_says_with_what_it_is_rated():
         found = finding("payload", tube(), camera(), gear=[mount(mount_type="strain_wave", rated_with=rated)])
         assert words in found.phrase.template
     assert "counterweight" not in finding("payload", tube(), camera(), gear=[mount()]).phrase.template
+
+
+def test_a_rating_that_wants_a_counterweight_is_not_sound_without_one():
+    iron = Counterweight(model="Iron", mass_kg=mm(5.0))
+    for rated, asked in (("with_counterweight", "without a counterweight"), (None, "which way")):
+        bare = finding("payload", tube(), camera(), gear=[mount(mount_type="strain_wave", rated_with=rated)])
+        assert (bare.weight, bare.code) == ("unknown", "payload.rating_unknown")
+        assert asked in bare.missing[-1]
+        assert not bare.figure.at_least
+    hung = [mount(mount_type="strain_wave", rated_with="with_counterweight"), iron]
+    assert finding("payload", tube(), camera(), gear=hung).weight == "sound"
+    free = [mount(mount_type="strain_wave", rated_with="without")]
+    assert finding("payload", tube(), camera(), gear=free).weight == "sound"

@@ -298,10 +298,13 @@ def test_a_battery_that_empties_starves_a_device_that_runs_at_dusk() -> None:
     assert begins.basis == "assumed"
     assert "11.4 V (Battery under load, 50 % of it drawn" in begins.text
     assert "holds its voltage" in found.remedies[0].phrase.template
-    # One of 12.8 V gives 12.0 at the end; a converter holds what it is set to; one of 24 V needs one anyway.
+    # One of 12.8 V gives 12.0 at the end; a converter holds what it is set to; one of 24 V needs one.
     assert led(battery(voltage_v=mm(12.8))).weight == "sound"
     assert led(battery(chemistry="lead_acid"), supply_share=0.9).weight == "sound"
-    assert led(battery(chemistry="lead_acid", voltage_v=mm(24.0))).weight == "sound"
+    straight = led(battery(chemistry="lead_acid", voltage_v=mm(24.0)))
+    assert (straight.weight, straight.code) == ("unknown", "power.lead_end_unknown")
+    assert "the efficiency of the converter to 12 V" in straight.missing[0]
+    assert led(battery(chemistry="lead_acid", voltage_v=mm(24.0)), supply_share=0.9).weight == "sound"
 
 
 def test_a_device_of_unknown_lowest_voltage_is_watched_at_the_end_of_the_discharge() -> None:
@@ -468,3 +471,19 @@ def test_a_camera_asked_to_cool_further_than_it_can_is_told_so() -> None:
     (camera_row,) = (one for one in work_power(rig_).consumers if "Cam" in one.name)
     assert camera_row.assumed.startswith("it is asked to cool 60 K below the air and can do 30 K")
     assert camera_row.mean_a == camera_row.peak_a
+
+
+def test_a_device_that_no_battery_feeds_straight_asks_for_its_converter() -> None:
+    # 24 V against 12 V: nobody said how camera and heater get their voltage.
+    one = powered(battery(voltage_v=mm(24.0)), heater(), night_hours=2.0)
+    found = check_power(Case(one))[0]
+    assert (found.weight, found.code) == ("unknown", "power.part_unknown")
+    assert "the efficiency of the converter to 12 V" in found.missing[-1]
+    told = replace(one, load=one.load.model_copy(update={"supply_share": 0.9}))
+    assert check_power(Case(told))[0].weight == "sound"
+
+
+def test_a_cold_that_no_table_reaches_is_asked_about() -> None:
+    found = check_power(Case(powered(battery(), night_hours=1.0, low_c=-50.0)))[0]
+    assert found.weight == "unknown"
+    assert "at -50 °C, from its maker" in found.missing[-1]

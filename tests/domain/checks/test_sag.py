@@ -72,3 +72,8 @@ def test_it_is_silent_where_no_softness_is_known_and_asks_once_one_is() -> None:
 def test_more_on_the_drawtube_never_makes_the_corners_better(softness: float, more: float) -> None:
     (less,), (heavier,) = of(softness), of(softness, mass_kg=2.0 + more)
     assert number(heavier, "corner") >= number(less, "corner") - 1e-12
+
+
+def test_racking_in_takes_nothing_off_the_sag() -> None:
+    (as_is,), (racked_in,) = of(3.0), of(3.0, LoadPlan(drawtube_out_mm=-60.0))
+    assert number(racked_in, "corner") == pytest.approx(number(as_is, "corner"))
