@@ -92,6 +92,13 @@ def _mass_text(context: Context, mass_kg: float) -> str:
 
 
 @pass_context
+def _way_text(context: Context, length_mm: float) -> str:
+    from server.rim.wording import write_amount
+
+    return write_amount(Amount(value=length_mm, dimension="way"), _units(context))
+
+
+@pass_context
 def _phrase(context: Context, phrase: Phrase) -> str:
     from server.rim.wording import write_phrase
 
@@ -221,6 +228,7 @@ def environment() -> Environment:
     made.filters.update(
         amount=_amount,
         mass_text=_mass_text,
+        way_text=_way_text,
         phrase=_phrase,
         measure=_measure,
         money=_money,

@@ -32,7 +32,7 @@ SHORTEST_MM = 100.0
 def judge_lead(lead: Lead) -> Finding:
     """The finding of one lead: a stop where its device starves or will hardly run, a watch for a thin one."""
     name = literal(lead.name)
-    called = f"The lead of {name} ({literal(lead.words)})"
+    called = f"The lead of {name} ({literal(lead.words)}, {{length}})"
     sentence = f"{called} loses {lead.drop_v:.2f} V at the peak: {lead.arrives_v:.2f} V arrive"
     if lead.arrives_v <= 0.0:
         sentence = f"{called} would lose all of its {lead.source_v:g} V at the peak: nothing arrives"
@@ -95,7 +95,7 @@ def judge_lead(lead: Lead) -> Finding:
         code=code,
         weight=weight,
         title="Lead",
-        phrase=say(f"{sentence} {_fuse(lead)} {ELECTRIC}", **amounts),
+        phrase=say(f"{sentence} {_fuse(lead)} {ELECTRIC}", length=amount(lead.length_mm, "way"), **amounts),
         remedies=remedies,
         inputs=_inputs(lead),
         formula=LEAD_FORMULA,

@@ -128,7 +128,7 @@ def _lead(cable: Cable, one: Consumer, item: CataloguedPart, feed: _Feed) -> Lea
     return Lead(
         part_id=one.part_id,
         name=one.name,
-        words=f"{words}, {cable.length_mm / 1000.0:g} m{of}",
+        words=words + of,
         drop_v=lost,
         arrives_v=feed.source_v - lost,
         least_v=None if least is None else least.nominal,
