@@ -67,3 +67,13 @@ def ann(client: TestClient) -> TestClient:
     """A browser in which Ann has been taken in and chosen; she reads metric units."""
     client.post("/observers", data={"name": "Ann", "units": "metric"})
     return client
+
+
+@pytest.fixture(autouse=True)
+def _no_hurry(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Lets a page wait for its search's end: on a busy machine half a second may be too short for one that
+    takes a tenth. What is shown meanwhile has tests of its own, whose search waits to be told (`slow`).
+    """
+    if "slow" not in request.fixturenames:
+        for module in ("bridge", "kit"):
+            monkeypatch.setattr(f"server.web.{module}.QUICK_S", 20.0)
