@@ -40,10 +40,6 @@ def findings_of(case: Case, field: StarField) -> tuple[Finding, ...]:
     return tuple(one for one in found if one is not None)
 
 
-def _um(value: float, digits: int = 0) -> Amount:
-    return amount(value / 1000.0, "small_length", digits if digits else None)
-
-
 def _corners(field: StarField) -> Finding:
     telescope, worst, centre = field.telescope, field.worst, field.centre
     growth = field.growth_px
