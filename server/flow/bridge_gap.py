@@ -24,7 +24,7 @@ from server.domain.train import Place, Train
 from server.flow.bridge_stock import grams, key_of, ways_of
 from server.flow.bridge_wishes import ContradictionError, Gap, Wishes
 from server.flow.protocols import STOCK_KINDS
-from server.optics.illumination import aperture_for_fraction_mm
+from server.optics.beam import diameter_for_share_mm
 
 HARD_KINDS = ("optical_tube", "corrector", "camera")
 """No gap reaches across one of these."""
@@ -229,7 +229,7 @@ def _light(gap: Gap, wishes: Wishes) -> Gap:
     """The smallest clear aperture: typed, or what the cone to the kept corner needs at the gap's sky end."""
     cone = None
     rig = gap.with_places(gap.kept)
-    optics = Case(rig).optics
+    case = Case(rig)
     train, camera = rig.train, rig.train.camera
     powered = train.corrector or train.tube
     if camera is not None and powered is not None and train.index_of(gap.sky) >= train.index_of(powered):
@@ -237,24 +237,29 @@ def _light(gap: Gap, wishes: Wishes) -> Gap:
         diagonal = camera.part.diagonal_mm
         outside = train.places[train.index_of(gap.camera) :]
         lengths, missing = lengths_of(outside)
-        if not (missing or optics.focal_ratio is None or optics.focal_length_mm is None or diagonal is None):
+        if not missing and diagonal is not None:
             shift = sum(glass.shift_mm for glass in glass_in(outside, beam_ratio(train))[0])
             near = max(0.0, sum(one.measure.nominal for one in lengths) - shift)
             far = near + max(0.0, gap.distance_mm)
-            pupil = optics.focal_length_mm
             try:
-                needs = [
-                    aperture_for_fraction_mm(
-                        rig.rules.corner_light, min(x, pupil), optics.focal_ratio, diagonal / 2.0, pupil
-                    )
-                    for x in (near, far)
-                ]
-                cone = (needs[0], needs[1])
+                cone = _cone(case, near, far, diagonal / 2.0)
             except ValueError:
                 # Beyond what the formula holds for nothing is asked; the light cone's own check says why.
                 cone = None
     clear = wishes.clear_mm if wishes.clear_mm is not None else ceil(max(cone) * 10.0) / 10.0 if cone else 0.0
     return replace(gap, clear_mm=clear, cone_mm=cone)
+
+
+def _cone(case: Case, near_mm: float, far_mm: float, height_mm: float) -> tuple[float, float] | None:
+    """The clear diameters that keep the corner's light at a gap's two ends; None while no beam is known."""
+    traced = case.traced
+    if traced is None:
+        return None
+    near, far = (
+        diameter_for_share_mm(traced.beam, x, case.rig.rules.corner_light, height_mm)
+        for x in (near_mm, far_mm)
+    )
+    return near, far
 
 
 def _contradictions(gap: Gap, wishes: Wishes) -> None:

@@ -22,7 +22,9 @@ Modules:
 * `focus`: how far the sensor may be from the focus.
 * `focus_zone`: the focus through a night: the zone in this air, a motor's steps, when to refocus.
 * `glass`: how far a plane-parallel plate moves the focus.
-* `illumination`: light through a stop in the converging beam, and the fall-off of a wide field.
+* `beam`: the light traced once from the sky to the sensor, and what an opening anywhere takes of it.
+* `diagonal`: what a Newtonian's diagonal lights.
+* `discs`: the area common to two discs.
 * `imaging`: focal length, focal ratio, scale, field, diagonal, sampling.
 * `light_map`, `areas` (numpy): the light that each point of the sensor gets past everything on the way.
 * `openings`: what a beam meets on its way; how far in a guider's prism may reach.

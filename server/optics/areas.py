@@ -1,10 +1,12 @@
 """Areas that discs and half-planes have in common, exactly, for many places at once (numpy).
 
 Import this lazily: it brings numpy. Arrays have one row for each disc or line and one column for each
-place; all lengths are in one unit of the caller's choice, areas in its square. No quadrature: the border
-is followed arc by arc. What is left is rounding, below 1e-9 of the smallest disc's area for radii up to a
-million times the smallest.
+place; all lengths are in one unit of the caller's choice, areas in its square. No quadrature but
+`by_chords`: the border is followed arc by arc. What is left is rounding, below 1e-9 of the smallest disc's
+area for radii up to a million times the smallest.
 """
+
+from collections.abc import Sequence
 
 import numpy as np
 import numpy.typing as npt
@@ -17,6 +19,7 @@ _CONCENTRIC = 1e-12
 #: Lines whose directions differ by less than this angle are taken as parallel.
 _PARALLEL = 1e-9
 _TINY = 1e-300
+_CHORDS = 256
 
 
 def discs_on_a_line(centre: Floats, radius: Floats) -> Floats:
@@ -83,6 +86,68 @@ def discs_and_half_planes(
     for own in range(reach.shape[0]):
         area += _along_line(own, x, y, radius, normal, reach)
     return np.maximum(area, 0.0)
+
+
+def by_chords(
+    x: Floats, y: Floats, radius: Floats, normal: Floats, reach: Floats, ovals: Sequence[Floats]
+) -> Floats:
+    """Return the area that discs, half-planes and ovals have in common, summed over chords of the first disc.
+
+    As `discs_and_half_planes`; the first disc is the one that is cut into chords. ovals: one 3 x 3 matrix a
+    place each, as `light_map.seen_oval` gives them. Good to 2e-5 of the first disc's area.
+    Source: the midpoint rule over the angle whose sine is the chord's place (any numerical analysis text).
+    """
+    # From the innermost left end to the innermost right one: there the chords' ends run off as roots, which
+    # the angle smooths.
+    left, right = (x - radius).max(axis=0), (x + radius).min(axis=0)
+    for matrix in ovals:
+        ends = _ends_of(matrix)
+        left, right = np.maximum(left, ends[0]), np.minimum(right, ends[1])
+    for (nx, ny), limit in zip(normal, reach, strict=True):
+        if abs(ny) < _PARALLEL:  # Along the chords: it ends the sum, and no chord is cut by it.
+            left, right = (left, np.minimum(right, limit)) if nx > 0.0 else (np.maximum(left, -limit), right)
+    half = np.maximum(right - left, 0.0) / 2.0
+    angle = (np.arange(_CHORDS) + 0.5) * (np.pi / _CHORDS) - np.pi / 2.0
+    at = (left + half)[:, None] + half[:, None] * np.sin(angle)
+    high = np.full_like(at, np.inf)
+    low = np.full_like(at, -np.inf)
+    with np.errstate(invalid="ignore"):
+        for own in range(x.shape[0]):
+            # Where a chord misses a disc its root is no number, and such a chord counts nothing.
+            away, r = at - x[own][:, None], radius[own][:, None]
+            root = np.sqrt((r - away) * (r + away))
+            high, low = np.minimum(high, y[own][:, None] + root), np.maximum(low, y[own][:, None] - root)
+        for (nx, ny), limit in zip(normal, reach, strict=True):
+            rest = limit[:, None] - nx * at
+            if ny >= _PARALLEL:
+                high = np.minimum(high, rest / ny)
+            elif ny <= -_PARALLEL:
+                low = np.maximum(low, rest / ny)
+        for matrix in ovals:
+            fixed = matrix[:, :, 0, None] * at[:, None] + matrix[:, :, 2, None]
+            slope = matrix[:, :, 1, None]
+            a, b, c = _inside_form(slope, slope), _inside_form(fixed, slope), _inside_form(fixed, fixed)
+            root = np.sqrt(b * b - a * c)
+            high, low = np.minimum(high, (root - b) / a), np.maximum(low, (-root - b) / a)
+    length = np.where(high > low, high - low, 0.0)
+    area: Floats = (length * np.cos(angle)).sum(axis=1) * half * (np.pi / _CHORDS)
+    return area
+
+
+def _ends_of(matrix: Floats) -> tuple[Floats, Floats]:
+    """The oval's left and right end: where upright lines touch it, by the dual of its conic."""
+    back = np.linalg.inv(matrix)
+    dual = back @ np.diag([1.0, 1.0, -1.0]) @ back.transpose(0, 2, 1)
+    a, b, c = dual[:, 2, 2], dual[:, 0, 2], dual[:, 0, 0]
+    root = np.sqrt(np.maximum(b * b - a * c, 0.0))
+    first, second = (b - root) / a, (b + root) / a
+    return np.minimum(first, second), np.maximum(first, second)
+
+
+def _inside_form(one: Floats, other: Floats) -> Floats:
+    """The product of two vectors whose square is below 0 inside the circle."""
+    form: Floats = one[:, 0] * other[:, 0] + one[:, 1] * other[:, 1] - one[:, 2] * other[:, 2]
+    return form
 
 
 def _along_circle(own: int, x: Floats, y: Floats, radius: Floats, normal: Floats, reach: Floats) -> Floats:

@@ -1,14 +1,15 @@
 """How much of its light each point of the sensor gets through everything on the way (numpy).
 
-Import this lazily: it brings numpy. Each image point's cone is looked at in the exit pupil, scaled so that
-the pupil is a disc of radius 1; every opening is a disc or a rectangle there, and the light that gets
-through is their common area. That is exact (see `areas`); the error stated and tested is 1e-4 of the cone's
-area, what is measured is below 1e-8.
+Import this lazily: it brings numpy. Each image point's light is looked at in the entrance pupil, a disc of
+radius 1 (see `beam`); every opening is a disc, a rectangle or an oval there, and the light that gets through
+is their common area. That is exact but for ovals, which are summed by chords (see `areas`); the error stated
+and tested is 1e-4 of the pupil's area, what is measured without ovals is below 1e-8.
 
-Not modelled: diffraction, pupil aberrations (the exit pupil is one flat round disc for all points), the
+Not modelled: diffraction, pupil aberrations (the pupil is one flat round disc for all points), the
 spider, the thickness of a prism (give both its faces) or of a ring (give both its ends).
 """
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import combinations
@@ -16,8 +17,10 @@ from itertools import combinations
 import numpy as np
 import numpy.typing as npt
 
-from server.optics.areas import Floats, discs_and_half_planes, discs_on_a_line
-from server.optics.openings import Beam, Opening, Rectangle, Round, direction, shrink_at
+from server.optics.areas import Floats, by_chords, discs_and_half_planes, discs_on_a_line
+from server.optics.beam import Beam
+from server.optics.openings import Opening, Oval, Rectangle, Round, direction
+from server.optics.pupil import PupilStop
 from server.optics.ranges import checked, checked_length_mm
 
 #: The largest error of a share of light that the tests allow (against polygons, whose own error is less).
@@ -99,10 +102,11 @@ def light_map(
 ) -> LightMap:
     """Return the light over the sensor's rectangle, its middle on the axis.
 
-    beam: the cone. sensor_width_mm, sensor_height_mm: above 0, to 100 000 mm. openings: all that stands
-    between exit pupil and sensor, in any order; none gives full light. columns, rows: 2 to 4096 points,
-    evenly from edge to edge. Raises ValueError outside, and for an opening beyond the exit pupil.
-    Error: see the module. Source: plane geometry; cosine-fourth law as `illumination.natural_falloff`.
+    beam: the light. sensor_width_mm, sensor_height_mm: above 0, to 100 000 mm. openings: all that stands
+    in its way, in any order; none gives full light. columns, rows: 2 to 4096 points,
+    evenly from edge to edge. Raises ValueError outside.
+    Error: see the module. Source: plane geometry; cosine-fourth law: Smith, Modern Optical
+    Engineering (from memory).
     """
     width, height = _checked_sensor(sensor_width_mm, sensor_height_mm)
     x, y = _even(width, columns), _even(height, rows)
@@ -162,18 +166,15 @@ def light_at(beam: Beam, openings: Sequence[Opening], x_mm: Floats, y_mm: Floats
     alone = np.ones((len(openings), x_mm.shape[0]))
     alone[seen.disc_numbers] = seen.discs_alone()
     for number, opening in enumerate(openings):
-        if isinstance(opening, Rectangle):
+        if not isinstance(opening, Round):
             alone[number] = _Seen(beam, [opening], x_mm, y_mm).through()
     limiting = np.full(x_mm.shape[0], -1, dtype=np.int64)
     if len(openings):
         least = alone.argmin(axis=0)
         limiting = np.where(alone.min(axis=0) < 1.0 - _ROUNDING, least, -1)
     through = seen.through()
-    if np.isinf(beam.pupil_distance_mm):
-        falloff = np.ones(x_mm.shape[0])
-    else:
-        squared = (x_mm * x_mm + y_mm * y_mm) / beam.pupil_distance_mm**2
-        falloff = 1.0 / (1.0 + squared) ** 2  # cos^4 of the angle whose tangent is h / L.
+    squared = (x_mm * x_mm + y_mm * y_mm) * beam.per_pupil**2
+    falloff = 1.0 / (1.0 + squared) ** 2  # cos^4 of the angle whose tangent is h / L.
     return Light(through, falloff, alone, limiting)
 
 
@@ -186,10 +187,10 @@ def smallest_diameters_mm(
 ) -> tuple[float | None, ...]:
     """Return for each opening the smallest diameter, mm, that keeps every corner at a share of its light.
 
-    All the other openings stay as they are. None for a rectangle, and where the others alone already take
-    the corner below the share. fraction: above 0, to 1, of the cone (without the natural fall-off, which no
-    diameter changes). For a place without a part give a wide opening there. The others, ranges and errors
-    as `light_map`. Never too small by more than rounding, too large by 1e-4 mm at most.
+    All the other openings stay as they are. None for a rectangle or an oval, and where the others alone
+    already take the corner below the share. fraction: above 0, to 1, of the cone (without the natural
+    fall-off, which no diameter changes). For a place without a part give a wide opening there. The others,
+    ranges and errors as `light_map`. Never too small by more than rounding, too large by 1e-4 mm at most.
     Source: `light_map`, solved by bisection for all openings at once.
     """
     wanted = checked(
@@ -229,8 +230,47 @@ def smallest_diameters_mm(
     return tuple(answers)
 
 
+def seen_oval(beam: Beam, oval: Oval, x_mm: Floats, y_mm: Floats) -> Floats:
+    """Return how image points see an oval in the pupil of radius 1: one 3 x 3 matrix M a point.
+
+    A place (X, Y) of the pupil lies inside where w = M (X, Y, 1) has w0^2 + w1^2 <= w2^2: the image of a
+    circle by the perspective of that point's light. x_mm, y_mm: one-dimensional. The oval lies within one
+    stretch of the beam. Source: projective geometry of a plane.
+    """
+    one = beam.stretch_at(oval.distance_mm)
+    across, up = oval.width_mm / 2.0, oval.height_mm / 2.0
+    # From the unit circle to the oval's places, and how far before the sensor these lie.
+    place = np.array([[across, 0.0, oval.x_mm], [0.0, up, oval.y_mm]])
+    distance = np.array([oval.lean_x * across, oval.lean_y * up, oval.distance_mm])
+    middle = one.middle_per_mm * distance + np.array([0.0, 0.0, one.middle])
+    half = one.half_per_mm * distance + np.array([0.0, 0.0, one.half_mm])
+    heights = np.stack([x_mm, y_mm], axis=1)
+    seen = place[None] - heights[:, :, None] * middle
+    rows = np.concatenate([seen, np.broadcast_to(half, (len(x_mm), 1, 3))], axis=1)
+    inverse: Floats = np.linalg.inv(rows)
+    return inverse
+
+
+def pupil_stop(beam: Beam, opening: Opening, x_mm: float, y_mm: float) -> PupilStop | None:
+    """Return how one star's light meets a round or oval opening in the pupil; None where it passes whole, for
+    a rectangle, and for an opening on the sensor.
+
+    x_mm, y_mm: the star's place on the sensor. Source: as `seen_oval`.
+    """
+    if isinstance(opening, Rectangle) or beam.half_mm(opening.distance_mm) <= 0.0:
+        return None
+    if isinstance(opening, Round):
+        half, middle = beam.half_mm(opening.distance_mm), beam.middle(opening.distance_mm)
+        x, y = (opening.x_mm - x_mm * middle) / half, (opening.y_mm - y_mm * middle) / half
+        radius = opening.diameter_mm / 2.0 / half
+        return PupilStop.disc(x, y, radius) if math.hypot(x, y) + 1.0 > radius else None
+    matrix = seen_oval(beam, opening, np.array([x_mm]), np.array([y_mm]))[0]
+    a, b, c = ((float(one), float(two), float(three)) for one, two, three in matrix)
+    return PupilStop((a, b, c))
+
+
 class _Seen:
-    """The openings as the image points see them, in radii of the exit pupil."""
+    """The openings as the image points see them, in radii of the pupil."""
 
     def __init__(self, beam: Beam, openings: Sequence[Opening], x_mm: Floats, y_mm: Floats) -> None:
         self.beam = beam
@@ -246,12 +286,16 @@ class _Seen:
         rows_r: list[Floats] = []
         self.windows: list[tuple[Floats, Floats]] = []
         self.shades: list[tuple[Floats, Floats]] = []
+        self.ovals: list[Floats] = []
         self.all_centred = True
         for number, one in enumerate(openings):
-            shrink = shrink_at(beam, one.distance_mm)
+            shrink = beam.middle(one.distance_mm)
             on_sensor = one.distance_mm < _ON_THE_SENSOR_MM
-            # On the sensor the cone is a point; a pupil's radius of 1e-4 mm / 2N keeps the sums in range.
-            scale = 2.0 * beam.focal_ratio / max(one.distance_mm, _ON_THE_SENSOR_MM)
+            if isinstance(one, Oval):
+                self.ovals.append(seen_oval(beam, one, x_mm, y_mm))
+                continue
+            # On the sensor the cone is a point; one taken 1e-4 mm away keeps the sums in range.
+            scale = 1.0 / beam.half_mm(max(one.distance_mm, _ON_THE_SENSOR_MM))
             dx, dy = one.x_mm - x_mm * shrink, one.y_mm - y_mm * shrink
             if isinstance(one, Round):
                 self.disc_numbers.append(number)
@@ -322,7 +366,7 @@ class _Seen:
         for row in self.on_sensor:
             cuts[row] = False
         shut |= (self.d - 1.0 >= self.r).any(axis=0, where=cuts)
-        touched = cuts.any(axis=0)
+        touched = cuts.any(axis=0) | bool(self.ovals)
         for _, reach in self.windows:
             touched |= (reach < 1.0).any(axis=0)
         share = np.where(shut, 0.0, 1.0)
@@ -344,7 +388,7 @@ class _Seen:
         return np.clip(share, 0.0, 1.0)
 
     def _unshaded(self, some: npt.NDArray[np.int64], cuts: npt.NDArray[np.bool_]) -> Floats:
-        if self.windows or not self.all_centred:
+        if self.windows or self.ovals or not self.all_centred:
             return self._mixed(some, cuts, self.windows)
         rows = np.flatnonzero(cuts[:, some].any(axis=1))
         # All discs' centres lie on the line through the point and the axis, on the far side of the pupil's.
@@ -376,7 +420,10 @@ class _Seen:
 
         def area(pupil: float) -> Floats:
             radius[0] = pupil
-            return discs_and_half_planes(x, y, radius, np.concatenate(normals), np.concatenate(reaches))
+            lines = np.concatenate(normals), np.concatenate(reaches)
+            if self.ovals:
+                return by_chords(x, y, radius, *lines, [oval[some] for oval in self.ovals])
+            return discs_and_half_planes(x, y, radius, *lines)
 
         return self._share(area, some.shape)
 

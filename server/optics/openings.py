@@ -7,37 +7,10 @@ Angles count from +x towards +y. Distances are in air, from the sensor towards t
 import math
 from dataclasses import dataclass
 
-from server.optics.ranges import (
-    LONGEST_MM,
-    checked,
-    checked_focal_ratio,
-    checked_length_mm,
-    checked_obstruction,
-)
+from server.optics.beam import Beam
+from server.optics.ranges import LONGEST_MM, checked, checked_length_mm
 
 _FIX = "Check the figure and its unit."
-
-
-@dataclass(frozen=True)
-class Beam:
-    """The light of one image point: a cone whose base is the exit pupil.
-
-    focal_ratio: N at the sensor, 0.5 to 1000. pupil_distance_mm: exit pupil before the sensor, above 0, to
-    100 000 mm, or infinity (beams parallel to the axis). obstruction: linear, 0 to below 1; its shadow
-    is taken in the middle of the exit pupil, which holds where the obstruction is the pupil or near it.
-    Raises ValueError outside.
-    """
-
-    focal_ratio: float
-    pupil_distance_mm: float = math.inf
-    obstruction: float = 0.0
-
-    def __post_init__(self) -> None:
-        """Refuse figures outside their range."""
-        checked_focal_ratio(self.focal_ratio)
-        checked_obstruction(self.obstruction)
-        if self.pupil_distance_mm != math.inf:
-            checked_length_mm("The exit pupil's distance", self.pupil_distance_mm, above_zero=True)
 
 
 @dataclass(frozen=True)
@@ -106,7 +79,47 @@ class Rectangle:
         return self.angle_deg % 90.0 == 0.0
 
 
-Opening = Round | Rectangle
+@dataclass(frozen=True)
+class Oval:
+    """An oval opening, or a round one that stands askew: light passes inside.
+
+    distance_mm: of its middle, above 0, to 100 000 mm before the sensor. width_mm, height_mm: as seen along
+    the axis, along the sensor's sides; above 0, to 100 000 mm. x_mm, y_mm: its middle, up to 100 000 mm of
+    either sign. lean_x, lean_y: by how much its distance grows for each mm along x and y, -2 to 2: 1 for a
+    diagonal of 45 degrees. Raises ValueError outside.
+    """
+
+    distance_mm: float
+    width_mm: float
+    height_mm: float
+    x_mm: float = 0.0
+    y_mm: float = 0.0
+    lean_x: float = 0.0
+    lean_y: float = 0.0
+
+    def __post_init__(self) -> None:
+        """Refuse figures outside their range."""
+        checked_length_mm("The oval's distance before the sensor", self.distance_mm, above_zero=True)
+        checked_length_mm("The oval's width", self.width_mm, above_zero=True)
+        checked_length_mm("The oval's height", self.height_mm, above_zero=True)
+        _check_place(self.x_mm, self.y_mm)
+        for lean in (self.lean_x, self.lean_y):
+            checked("The oval's lean", lean, -2.0, 2.0, "mm per mm", _FIX)
+        reach = math.hypot(self.lean_x * self.width_mm, self.lean_y * self.height_mm) / 2.0
+        checked("The oval's reach along the axis", reach, 0.0, self.distance_mm, "mm", _FIX, below_high=True)
+
+    @property
+    def centred(self) -> bool:
+        """True when its middle lies on the axis."""
+        return self.x_mm == 0.0 and self.y_mm == 0.0
+
+    @property
+    def square_on(self) -> bool:
+        """True when it stands square to the axis."""
+        return self.lean_x == 0.0 and self.lean_y == 0.0
+
+
+Opening = Round | Rectangle | Oval
 
 
 def _check_place(x_mm: float, y_mm: float) -> None:
@@ -150,21 +163,20 @@ def prism_reach_mm(
     """Return how near the axis, mm, the prism's inner edge may come before it shades the sensor's rectangle.
 
     beam: the cones that light the sensor. sensor_width_mm, sensor_height_mm: above 0, to 100 000 mm, its
-    middle on the axis. distance_mm: of the prism's face, 0 to the exit pupil; of its two faces ask for both
+    middle on the axis. distance_mm: of the prism's face, 0 or more; of its two faces ask for both
     and take the larger answer. side_deg: as `prism`. prism_width_mm: along its inner edge, its middle on the
     line from the axis, above 0, to 100 000 mm. Raises ValueError outside.
 
     All light that goes to any point of the sensor is asked for: the figure is exact for that, and a little
     shade of a corner is often borne. The obstruction's shadow is not used.
-    Source: plane geometry: the beams' common footprint is the sensor's rectangle, smaller by 1 - x/L,
-    with a border of x / 2N all round.
+    Source: plane geometry: the beams' common footprint is the rectangle of their middles, with a border of
+    half a beam all round.
     """
     width = checked_length_mm("The sensor's width", sensor_width_mm, above_zero=True)
     height = checked_length_mm("The sensor's height", sensor_height_mm, above_zero=True)
     strip = checked_length_mm("The prism's width", prism_width_mm, above_zero=True) / 2.0
     cosine, sine = direction(checked("The prism's side", side_deg, -360.0, 360.0, "degrees", _FIX))
-    shrink = shrink_at(beam, checked_length_mm("The prism's distance before the sensor", distance_mm))
-    border = distance_mm / (2.0 * beam.focal_ratio)
+    shrink, border = abs(beam.middle(distance_mm)), beam.half_mm(distance_mm)
     a, b = width / 2.0 * shrink, height / 2.0 * shrink
     # The corners in the prism's own axes: s towards the prism, t along its edge.
     corners = [
@@ -195,25 +207,6 @@ def _top_of_footprint(corners: list[tuple[float, float]], border: float, t: floa
             share = (t - begin) / (end - begin)
             highest = max(highest, s0 + border * ns + share * (s1 - s0))
     return highest
-
-
-def shrink_at(beam: Beam, distance_mm: float) -> float:
-    """Return 1 - x/L, by which the beams' middles draw together at a distance before the sensor.
-
-    distance_mm: 0 to the exit pupil, mm. Raises ValueError beyond it.
-    Source: similar triangles.
-    """
-    if beam.pupil_distance_mm == math.inf:
-        return 1.0
-    distance = checked(
-        "The distance before the sensor",
-        distance_mm,
-        0.0,
-        beam.pupil_distance_mm,
-        "mm",
-        "The opening must stand between the exit pupil and the sensor.",
-    )
-    return 1.0 - distance / beam.pupil_distance_mm
 
 
 def direction(angle_deg: float) -> tuple[float, float]:

@@ -51,11 +51,31 @@ class Clips:
 
 @dataclass(frozen=True)
 class PupilStop:
-    """A disc that the light must pass as well, in units of the aperture's radius: an opening of the train."""
+    """An opening of the train that the light must pass as well: a disc or an oval.
 
-    x: float
-    y: float
-    radius: float
+    rows: three times three figures; a place (x, y), in units of the aperture's radius, lies inside where
+    w = rows (x, y, 1) has w0^2 + w1^2 <= w2^2. `disc` gives them for a disc.
+    """
+
+    rows: tuple[tuple[float, float, float], ...]
+
+    @staticmethod
+    def disc(x: float, y: float, radius: float) -> PupilStop:
+        """A disc about (x, y)."""
+        return PupilStop(((1.0, 0.0, -x), (0.0, 1.0, -y), (0.0, 0.0, radius)))
+
+    def depth(self, x: Floats, y: Floats) -> Floats:
+        """How far inside its rim places lie, in units of the aperture's radius; negative outside."""
+        (a, b, c), (d, e, f), (g, h, i) = self.rows
+        across, up, edge = a * x + b * y + c, d * x + e * y + f, g * x + h * y + i
+        away = np.maximum(np.hypot(across, up), 1e-12)
+        # The distance to the rim, to first order: the value over its slope.
+        slope_x, slope_y = (
+            g - (across * a + up * d) / away,
+            h - (across * b + up * e) / away,
+        )
+        found: Floats = (edge - away) / np.maximum(np.hypot(slope_x, slope_y), 1e-12)
+        return found
 
 
 @dataclass(frozen=True)
@@ -241,8 +261,7 @@ def pupil_mask(pupil: Pupil, samples: int) -> Floats:
     mask = _tube_mask(replace(pupil, stops=()), n)
     axis = coordinates(n)
     for stop in pupil.stops:
-        depth = stop.radius - np.hypot(axis[None, :] - stop.x, axis[:, None] - stop.y)
-        mask = mask * _inside(depth, 2.0 / n)
+        mask = mask * _inside(stop.depth(axis[None, :], axis[:, None]), 2.0 / n)
     if not mask.any():
         raise ValueError(
             "Nothing of the aperture is left clear. Check obstruction, vanes and the train's openings."

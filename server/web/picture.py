@@ -9,7 +9,7 @@ from math import hypot
 from markupsafe import Markup
 
 from server.domain.checks.case import Case
-from server.domain.checks.light import FULL, Lit, light_of
+from server.domain.checks.lit import FULL, Lit, light_of
 from server.domain.checks.tolerances import Band, band_of
 from server.domain.findings import Amount
 from server.domain.observer import UnitSystem
@@ -78,8 +78,6 @@ def _options(case: Case, lit: Lit | None, band: Band | None, units: UnitSystem) 
         write_length=partial(_write_length, units),
         write_fine=partial(_write_hundredths, units),
         spacing=mark,
-        focal_ratio=case.optics.focal_ratio,
-        exit_pupil_mm=case.optics.focal_length_mm,
         limit=_limit_of(case, lit),
         prism=_prism_of(case, lit),
         band=band,

@@ -10,14 +10,16 @@ import numpy as np
 import shapely
 import shapely.affinity
 
+from server.optics.beam import cone
 from server.optics.draws import Length, make_trains
 from server.optics.light_map import STATED_ERROR, light_map
-from server.optics.openings import Beam, Opening, Rectangle, Round, prism
+from server.optics.openings import Opening, Rectangle, Round, prism
 from server.optics.tolerance import Spread
 from tests.bench.measure import Line, Times
 from tests.optics.drawn_light import drawn_share
 
-BEAM = Beam(5.0, 600.0)
+PUPIL_MM = 600.0
+BEAM = cone(5.0, PUPIL_MM)
 WIDTH_MM, HEIGHT_MM = 36.0, 24.0
 DISTANCES = (6, 15, 18, 22, 30, 40, 50, 55, 60, 75, 95, 110)
 DIAMETERS = (42, 40, 41, 41, 42, 42, 42, 41, 42, 43, 43, 44)
@@ -146,11 +148,11 @@ def _polygon_error(x: np.ndarray, y: np.ndarray, exact: np.ndarray, segments: in
 
 def _shares(x: np.ndarray, y: np.ndarray, segments: int) -> np.ndarray:
     """The share of each point by polygons, all points in one call; openings that do not cut are left out."""
-    pupil = BEAM.pupil_distance_mm / (2.0 * BEAM.focal_ratio)
-    cone = shapely.Point(0.0, 0.0).buffer(pupil, quad_segs=segments)
-    light = np.full(x.shape, cone, dtype=object)
+    pupil = PUPIL_MM / (2.0 * BEAM.focal_ratio)
+    whole = shapely.Point(0.0, 0.0).buffer(pupil, quad_segs=segments)
+    light = np.full(x.shape, whole, dtype=object)
     for one in TRAIN:
-        larger = BEAM.pupil_distance_mm / one.distance_mm
+        larger = PUPIL_MM / one.distance_mm
         middle_x, middle_y = x * (1.0 - larger), y * (1.0 - larger)
         radius = one.diameter_mm / 2.0 * larger
         cuts = np.flatnonzero(np.hypot(middle_x, middle_y) + pupil > radius)
@@ -158,7 +160,7 @@ def _shares(x: np.ndarray, y: np.ndarray, segments: int) -> np.ndarray:
             places = shapely.points(middle_x[cuts], middle_y[cuts])
             discs = shapely.buffer(places, radius, quad_segs=segments)
             light[cuts] = shapely.intersection(light[cuts], discs)
-    return shapely.area(light) / cone.area
+    return shapely.area(light) / whole.area
 
 
 def _largest_error(columns: int, rows: int) -> float:

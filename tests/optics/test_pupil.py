@@ -51,7 +51,7 @@ def test_the_mask_has_the_clear_area_however_coarse_it_is(pupil, samples):
 
 def test_a_stop_of_the_train_cuts_the_pupil_by_the_area_of_two_discs():
     # Two unit discs whose middles stand 1 apart share 1.228370 (2 pi / 3 - sqrt(3) / 2).
-    mask = pupil_mask(Pupil(200.0, stops=(PupilStop(1.0, 0.0, 1.0),)), 256)
+    mask = pupil_mask(Pupil(200.0, stops=(PupilStop.disc(1.0, 0.0, 1.0),)), 256)
     assert mask.sum() * (2.0 / 256) ** 2 == pytest.approx(2 * math.pi / 3 - math.sqrt(3) / 2, rel=AREA)
     # It is the right half that is left.
     assert mask[:, :96].sum() < 0.02 * mask.sum()
@@ -99,7 +99,7 @@ def test_an_opening_that_no_tube_has_is_refused_in_words(why, given):
 
 def test_a_train_that_shuts_out_all_light_is_said():
     with pytest.raises(ValueError, match="Nothing of the aperture is left clear"):
-        pupil_mask(Pupil(200.0, 0.5, stops=(PupilStop(0.0, 0.0, 0.4),)), 128)
+        pupil_mask(Pupil(200.0, 0.5, stops=(PupilStop.disc(0.0, 0.0, 0.4),)), 128)
 
 
 def test_the_grid_lies_evenly_about_the_axis():

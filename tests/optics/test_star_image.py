@@ -97,7 +97,7 @@ def test_a_quarter_wave_of_defocus_leaves_the_strehl_ratio_that_is_published(eps
 
 
 def test_the_star_through_a_cut_pupil_is_longer_across_the_cut():
-    cut = Pupil(200.0, stops=(PupilStop(0.9, 0.0, 1.0),))
+    cut = Pupil(200.0, stops=(PupilStop.disc(0.9, 0.0, 1.0),))
     shape = numbers_of(drawn(cut, step=0.3, cells=201)).shape
     assert shape.eccentricity > 0.4
     assert shape.direction_deg == pytest.approx(0.0, abs=2.0) or shape.direction_deg == pytest.approx(

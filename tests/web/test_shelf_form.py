@@ -20,12 +20,15 @@ OF_OTHERS = {
     *(("optical_tube", name) for name in ("primary_focal_ratio", "mirror_separation_mm")),
     *(("optical_tube", name) for name in ("tube_length_mm", "tube_material")),
     *(("optical_tube", name) for name in ("drawtube_sag_arcmin", "outer_diameter_mm")),
+    *(("optical_tube", name) for name in ("secondary_mm", "diagonal_to_focus_mm", "diagonal_offset_mm")),
+    *(("optical_tube", name) for name in ("baffle_mm", "baffle_to_focus_mm", "exit_pupil_mm")),
+    *(("corrector", name) for name in ("principal_mm", "principal_front_mm", "in_travel_mm")),
     *((kind, "voltage_v") for kind in ("accessory", "camera", "guide_camera", "mount")),
     *(("camera", name) for name in ("quantum_efficiency", "gains", "dark_current")),
 }
 """What the checks read of another kind by the same name (glass has a thickness, and so has a weight), and
-what only a cold night, a tube that focuses by its primary, a soft drawtube, a camera at the tube's side or
-the night's power needs.
+what only a cold night, a tube that focuses by its primary or whose inside is known, a soft drawtube, a
+camera at the tube's side or the night's power needs.
 """
 
 

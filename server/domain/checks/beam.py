@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 from server.domain.checks.case import Case
 from server.domain.checks.in_beam import beam_ratio, glass_in, lengths_of
-from server.domain.measure import Measure
+from server.domain.checks.mirrors import TWO_MIRRORS, mirrors_of
+from server.domain.measure import Measure, nominal
 from server.domain.parts import (
     BaseCamera,
     CataloguedPart,
@@ -17,6 +18,9 @@ from server.domain.parts import (
     PathPart,
 )
 from server.domain.train import Place, Shoulders, Train
+from server.optics.diagonal import diagonal_opening
+from server.optics.openings import Opening as Seen
+from server.optics.openings import Rectangle, Round
 
 SQUARE = ("square_50", "square_65")
 """Filters whose clear aperture is the side of a square; its sides are taken parallel to the sensor's."""
@@ -27,8 +31,8 @@ class Opening:
     """One clear aperture: its diameter and where it may lie.
 
     `far_mm` and `near_mm` are the two ends of that place, distances from the sensor in mm, in air. `square`:
-    the figure is the side of a square. An opening before the last corrector has that one's factor and its
-    distance from the sensor (`lens_mm`), through which the sensor sees it.
+    the figure is the side of a square. `offset_mm`: of a Newtonian's diagonal, which stands at 45 degrees;
+    None of all else.
     """
 
     item: CataloguedPart
@@ -37,24 +41,27 @@ class Opening:
     near_mm: float
     place: Place
     square: bool = False
-    factor: float = 1.0
-    lens_mm: float = 0.0
+    offset_mm: float | None = None
+    what: str = ""
 
     @property
     def diameter_mm(self) -> float:
         """The clear diameter, mm."""
         return self.measure.nominal
 
-    def seen_at_mm(self, at_mm: float) -> float:
-        """Where the cone behind the corrector has this opening's share of it, mm before the sensor.
+    @property
+    def name(self) -> str:
+        """The part, and what of it cuts where that is not its own bore."""
+        return f"{self.what} of {self.item.name}" if self.what else self.item.name
 
-        Before a thin lens of factor m the cone is m times as steep and its image m times as small; an
-        opening there cuts it as one m times as wide, m^2 times as far away, cuts the cone behind the lens.
-        """
-        if self.factor == 1.0:
-            return at_mm
-        native = self.lens_mm / self.factor + (at_mm - self.lens_mm)
-        return self.factor * self.factor * native
+    def seen_at(self, at_mm: float) -> Seen:
+        """The opening in the beam, at one of the places where it may lie."""
+        x = max(0.0, at_mm)
+        if self.offset_mm is not None:
+            # The darker side counts: the sensor's long side is taken to lie along the tube.
+            return diagonal_opening(x, self.diameter_mm, self.offset_mm, 1.0)
+        side = self.diameter_mm
+        return Rectangle(x, side, side) if self.square else Round(x, side)
 
 
 def openings_of(case: Case) -> tuple[list[Opening], tuple[str, ...]]:
@@ -68,13 +75,13 @@ def openings_of(case: Case) -> tuple[list[Opening], tuple[str, ...]]:
     assert first is not None
     found: list[Opening] = []
     missing: list[str] = []
-    factor, lens_mm = _lens(case)
     from_index = train.index_of(first)
     for index, place in enumerate(train.places):
         part, shoulders = place.part, _in_air(train, place)
         behind = index >= from_index
         if isinstance(part, OpticalTube):
             what, measure = "drawtube bore", part.drawtube_bore_mm
+            found += _inside_the_tube(case, place, part)
         elif isinstance(part, PathPart | BaseCamera):
             what, measure = "clear aperture", part.clear_aperture_mm
         else:
@@ -88,20 +95,47 @@ def openings_of(case: Case) -> tuple[list[Opening], tuple[str, ...]]:
             lacking += lengths_of((*own, *train.after(place)))[1]
         if behind:
             missing += lacking
-        elif factor is None:
-            continue
         if span is None:
             continue
-        lens = (1.0, 0.0) if behind else (factor or 1.0, lens_mm)
         if measure is not None and _open(measure):
             square = isinstance(part, Filter) and part.format in SQUARE
-            found.append(Opening(place.item, measure, *_where(place, span), place, square, *lens))
+            found.append(Opening(place.item, measure, *_where(place, span), place, square))
         for item in inside:
             clear = _clear(item)
             if clear is not None and _open(clear):
                 square = isinstance(item.part, Filter) and item.part.format in SQUARE
-                found.append(Opening(item, clear, *_where_filter(place, span), place, square, *lens))
+                found.append(Opening(item, clear, *_where_filter(place, span), place, square))
     return found, tuple(dict.fromkeys(missing))
+
+
+def _inside_the_tube(case: Case, place: Place, tube: OpticalTube) -> list[Opening]:
+    """The secondary mirror and a baffle's end, where they are entered: counted from the bare tube's focus."""
+    traced = case.traced
+    if traced is None:
+        return []
+    first = traced.beam.stretches[-1]
+    focus_mm = -first.half_mm / first.half_per_mm
+    found = []
+    for what, size, away in (
+        ("the secondary", tube.secondary_mm, _secondary_away_mm(case, tube)),
+        ("the baffle", tube.baffle_mm, nominal(tube.baffle_to_focus_mm)),
+    ):
+        if size is None or not _open(size) or away is None or focus_mm + away <= first.beyond_mm:
+            continue
+        offset = None
+        if what == "the secondary" and tube.design == "newtonian":
+            what, offset = "the diagonal", nominal(tube.diagonal_offset_mm) or 0.0
+        at = focus_mm + away
+        found.append(Opening(place.item, size, at, at, place, offset_mm=offset, what=what))
+    return found
+
+
+def _secondary_away_mm(case: Case, tube: OpticalTube) -> float | None:
+    """From the secondary to the bare tube's focus, mm; None while unknown."""
+    if tube.design == "newtonian":
+        return nominal(tube.diagonal_to_focus_mm)
+    mirrors = case.optics.mirrors or mirrors_of(tube, any_design=tube.design in TWO_MIRRORS)
+    return None if mirrors is None else mirrors.separation_mm + mirrors.back_mm
 
 
 def _open(measure: Measure | None) -> bool:
@@ -111,14 +145,6 @@ def _open(measure: Measure | None) -> bool:
 
 def _ask(what: str, name: str, measure: Measure | None) -> str:
     return f"the {what} of {name}" + ("" if measure is None else " afresh (0 lets no light through)")
-
-
-def _lens(case: Case) -> tuple[float | None, float]:
-    """The last corrector's working factor and its distance from the sensor in air; None while unknown."""
-    spacing = case.spacing
-    if spacing is None or spacing.working_factor is None or spacing.air_mm is None:
-        return None, 0.0
-    return spacing.working_factor, spacing.air_mm
 
 
 def _clear(item: CataloguedPart) -> Measure | None:

@@ -9,6 +9,7 @@ from functools import cached_property, lru_cache
 
 from pydantic import ValidationError
 
+from server.domain.checks.traced import Traced, trace_rig
 from server.domain.checks.worked import Optics, Spacing, work_optics, work_spacing
 from server.domain.findings import Amount, AmountDimension, Finding, Input, Phrase
 from server.domain.measure import Measure
@@ -57,6 +58,11 @@ class Case:
     def spacing(self) -> Spacing | None:
         """Distances from the corrector's reference shoulder, None without a corrector or a camera."""
         return work_spacing(self.train, self.optics)
+
+    @cached_property
+    def traced(self) -> Traced | None:
+        """The beam, None while a figure that it needs is unknown. Raises ValueError where no image forms."""
+        return trace_rig(self.train, self.optics, self.spacing)
 
 
 @dataclass(frozen=True)

@@ -21,10 +21,10 @@ def magnification_of(tube: OpticalTube) -> float | None:
     return m if 1.0 <= m <= 20.0 else None
 
 
-def mirrors_of(tube: OpticalTube) -> TwoMirrors | None:
-    """The two mirrors of a tube that focuses by its primary; None for another or an unknown figure."""
+def mirrors_of(tube: OpticalTube, *, any_design: bool = False) -> TwoMirrors | None:
+    """The two mirrors of a tube that focuses by its primary, or of any; None while a figure is unknown."""
     m = magnification_of(tube)
-    if tube.design not in FOCUS_BY_PRIMARY or m is None or m <= 1.0:
+    if not (any_design or tube.design in FOCUS_BY_PRIMARY) or m is None or m <= 1.0:
         return None
     if tube.mirror_separation_mm is None or tube.focal_length_mm is None:
         return None
@@ -35,12 +35,12 @@ def mirrors_of(tube: OpticalTube) -> TwoMirrors | None:
 
 
 def mirrors_in(
-    train: Train, corrector_air_mm: float | None = None, factor: float | None = None
+    train: Train, lens_mm: float | None = None, factor: float | None = None
 ) -> tuple[TwoMirrors | None, tuple[str, ...]]:
     """The mirrors as they stand when the primary brings the focus to this train's sensor; what to enter.
 
-    corrector_air_mm, factor: how far the one corrector stands before the sensor in air, and the factor at
-    which it works there; both None without one. (None, ()) for a tube that does not focus by its primary;
+    lens_mm, factor: how far before the sensor in air the one corrector works as a thin lens, and its factor
+    there; both None without one. (None, ()) for a tube that does not focus by its primary;
     (None, what to enter) while a figure of the mirrors, a length or the place of the focus is unknown: the
     stated focal length then stands. Glass of no known thickness is left out; it moves the focus by less than
     2 mm, which changes the focal length of such a tube by some 8 mm.
@@ -69,10 +69,10 @@ def mirrors_in(
     if len(correctors) > 1:
         missing.append(f"where the focus lies behind {' and '.join(place.name for place in correctors)}")
     elif correctors and not missing:
-        if corrector_air_mm is None or factor is None or factor <= 0.0:
+        if lens_mm is None or factor is None or factor <= 0.0:
             missing.append(f"the factor and spacing of {correctors[0].name}")
         else:
-            taken = corrector_air_mm / factor - corrector_air_mm
+            taken = lens_mm / factor - lens_mm
     if missing or mirrors is None or tube.part.back_focus_mm is None:
         return None, tuple(missing) or (f"the mirrors' figures of {tube.name} afresh",)
     glass, _, _ = glass_in(behind, beam_ratio(train))

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from server.domain.checks.case import (
-    COMMON_PRACTICE,
     Case,
     amount,
     input_of,
@@ -19,12 +18,12 @@ from server.domain.checks.in_beam import beam_ratio, glass_in
 from server.domain.findings import Figure, Finding, Input, Remedy
 from server.domain.parts import OffAxisGuider
 from server.domain.train import Place
-from server.optics.openings import Beam, Rectangle, prism, prism_reach_mm
+from server.optics.beam import Beam
+from server.optics.openings import Rectangle, prism, prism_reach_mm
 
 PRISM_FORMULA = (
-    "the beams' footprint at x before the sensor = the sensor's rectangle times (1 - x / L), with a "
-    "border of "
-    "x / (2N) all round; the prism's edge keeps outside it at both of its faces"
+    "the beams' footprint = the rectangle of their middles, h Y / F, with a border of half a beam, y D / 2, "
+    "all round; the prism's edge keeps outside it at both of its faces"
 )
 PRISM_SOURCE = (
     "Plane geometry of similar triangles. The prism is taken as a block as wide and as deep as its stated "
@@ -37,7 +36,7 @@ EDGE_MM = 1e-9
 
 @dataclass(frozen=True)
 class Prism:
-    """A prism behind the last corrector, its place known.
+    """A guider's prism, its place known.
 
     far_mm, near_mm: its two faces, mm before the sensor in air. need_long_mm, need_short_mm: how near the
     axis its edge may come at the long and at the short side. edge_mm: where it is taken to stand, at the side
@@ -92,7 +91,7 @@ def prism_place_mm(case: Case, place: Place) -> float | None:
 def prism_of(case: Case, beam: Beam, width_mm: float, height_mm: float) -> Prism | None:
     """The prism as it stands in the beam, as far out as it has to be and can; None while unknown."""
     place = guider_in(case)
-    if place is None or before_the_corrector(case, place):
+    if place is None:
         return None
     part = place.part
     assert isinstance(part, OffAxisGuider)
@@ -101,9 +100,7 @@ def prism_of(case: Case, beam: Beam, width_mm: float, height_mm: float) -> Prism
         return None
     size = part.prism_mm.nominal
     shift = sum(glass.shift_mm for glass in glass_in(case.train.after(place), beam_ratio(case.train))[0])
-    limit = beam.pupil_distance_mm
-    far = min(limit, max(0.0, middle + size / 2.0 - shift))
-    near = min(limit, max(0.0, middle - size / 2.0 - shift))
+    far, near = (max(0.0, middle + side * size / 2.0 - shift) for side in (1.0, -1.0))
     sides = (LONG_SIDE_DEG, SHORT_SIDE_DEG) if width_mm >= height_mm else (SHORT_SIDE_DEG, LONG_SIDE_DEG)
     need = [
         max(prism_reach_mm(beam, width_mm, height_mm, x, side, size) for x in (far, near)) for side in sides
@@ -112,24 +109,6 @@ def prism_of(case: Case, beam: Beam, width_mm: float, height_mm: float) -> Prism
     shades = out < need[0] - EDGE_MM
     edge = out if shades else max(need[0], 0.0 if part.reach_from_mm is None else part.reach_from_mm.nominal)
     return Prism(place, part, size, far, near, need[0], need[1], edge, sides[0], shades)
-
-
-def _before(case: Case, place: Place) -> Finding:
-    corrector = case.train.corrector
-    assert corrector is not None
-    sentence = literal(
-        f"The prism of {place.name} stands before {corrector.name}: how far it may reach in is not worked "
-        "out there, and the light is worked out without it. Put the guider behind the corrector, where its "
-        "stars are corrected and both cameras keep one focus."
-    )
-    return Finding(
-        code="beam.prism_before",
-        weight="watch",
-        title="Prism",
-        phrase=say(sentence),
-        source=f"An off-axis guider stands behind the corrector: {COMMON_PRACTICE}",
-        place=place.key,
-    )
 
 
 def judge_prism(
@@ -142,8 +121,6 @@ def judge_prism(
     place = guider_in(case)
     if place is None:
         return ()
-    if before_the_corrector(case, place):
-        return (_before(case, place),)
     found = prism_of(case, beam, width_mm, height_mm)
     if found is None:
         return (_unknown(place),)

@@ -11,6 +11,7 @@ from server.domain.parts import CataloguedPart, Corrector, OpticalTube
 from server.domain.train import Place, Train
 from server.optics.imaging import effective_focal_length_mm, effective_focal_ratio
 from server.optics.thin_lens import factor_per_mm, thin_lens
+from server.optics.two_mirror import TwoMirrors
 
 REFRACTORS = ("achromat", "apochromat")
 """Designs that have no central obstruction: nothing stands before their lens."""
@@ -24,7 +25,8 @@ class Optics:
     """What reaches the sensor: focal length (mm), focal ratio, factor of all correctors; None while unknown.
 
     The factor is the one that works at the sensor's actual spacing; `stated_factor` is the makers' own.
-    `tube_focal_mm` is the bare tube's focal length: its maker's, or what moving the primary makes of it.
+    `tube_focal_mm` is the bare tube's focal length: its maker's, or what moving the primary makes of it;
+    `mirrors` are those of such a tube as they then stand.
     `missing` says what to enter; `primary_missing` what to enter before the primary's move can be counted:
     while it is not empty, the maker's focal length stands.
     """
@@ -39,6 +41,7 @@ class Optics:
     missing: tuple[str, ...]
     stated_factor: float | None = None
     tube_focal_mm: float | None = None
+    mirrors: TwoMirrors | None = None
     primary_missing: tuple[str, ...] = ()
 
 
@@ -52,6 +55,7 @@ class Spacing:
         reference_mm: how far the reference shoulder lies before the corrector's camera-side face.
         actual_mm: their sum; None while one is unknown.
         asked_air_mm: the back focus asked for in air; None while unknown.
+        plane_mm: how far before its shoulder the corrector works as a thin lens, at least and at most.
         glass: plates whose shift lengthens the asked distance.
         glass_unsure_mm: shift of glass that may or may not count (nobody said how a flange is quoted).
         glass_bound_mm: the most that all glass not wholly known may add to the asked distance.
@@ -64,6 +68,7 @@ class Spacing:
     reference_mm: float
     actual_mm: float | None
     asked_air_mm: float | None
+    plane_mm: tuple[float, float]
     glass: tuple[Glass, ...]
     glass_unsure_mm: float
     glass_bound_mm: float
@@ -90,6 +95,13 @@ class Spacing:
         return self.actual_mm - sum(plate.shift_mm for plate in self.glass)
 
     @property
+    def lens_mm(self) -> float | None:
+        """From where the corrector works as a thin lens to the sensor, in air: the middle of what is
+        possible.
+        """
+        return None if self.air_mm is None else self.air_mm + sum(self.plane_mm) / 2.0
+
+    @property
     def working_factor(self) -> float | None:
         """The corrector's factor at the actual spacing; its stated one where that or the asked is unknown.
 
@@ -101,14 +113,14 @@ class Spacing:
         if part.factor is None:
             return None
         stated = part.factor.nominal
-        if self.air_mm is None or not self.asked_air_mm:
+        if self.lens_mm is None or not self.asked_air_mm:
             return stated
         try:
-            lens = thin_lens(stated, self.asked_air_mm)
+            lens = thin_lens(stated, self.asked_air_mm + sum(self.plane_mm) / 2.0)
         except ValueError:
             return stated
         # Not thin_lens.working_factor: where a reducer forms no image any more, the checks say so themselves.
-        return 1.0 + self.air_mm * factor_per_mm(lens)
+        return 1.0 + self.lens_mm * factor_per_mm(lens)
 
     @property
     def error_mm(self) -> float | None:
@@ -143,9 +155,10 @@ def work_optics(train: Train) -> Optics:
     missing.extend(lacking)
     length = ratio = focal = None
     primary_missing: tuple[str, ...] = ()
+    mirrors: TwoMirrors | None = None
     if stated_mm is not None and factor is not None:
-        air, working = (spacing.air_mm, spacing.working_factor) if spacing else (None, None)
-        mirrors, primary_missing = mirrors_in(train, air, working)
+        lens, working = (spacing.lens_mm, spacing.working_factor) if spacing else (None, None)
+        mirrors, primary_missing = mirrors_in(train, lens, working)
         focal = stated_mm if mirrors is None else mirrors.focal_mm
         try:
             length = effective_focal_length_mm(focal, factor)
@@ -166,6 +179,7 @@ def work_optics(train: Train) -> Optics:
         tuple(missing),
         stated,
         focal,
+        mirrors,
         primary_missing,
     )
 
@@ -229,6 +243,7 @@ def work_spacing(train: Train, optics: Optics) -> Spacing | None:
     actual = None if missing else reference + sum(length.measure.nominal for length in lengths)
     tube = optics.tube.part if optics.tube else None
     focal = tube.focal_length_mm.nominal if isinstance(tube, OpticalTube) and tube.focal_length_mm else None
+    asked = part.asked_back_focus_mm(focal)
     ratio = beam_ratio(train)
     glass, unsure, glass_missing = glass_in(behind, ratio)
     return Spacing(
@@ -237,7 +252,8 @@ def work_spacing(train: Train, optics: Optics) -> Spacing | None:
         lengths,
         reference,
         actual,
-        part.asked_back_focus_mm(focal),
+        asked,
+        part.plane_range_mm(asked),
         glass,
         unsure,
         glass_bound_mm(behind, ratio),

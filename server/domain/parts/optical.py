@@ -119,7 +119,12 @@ class OpticalTube(BasePart):
         group="Image",
     )
     camera_side: Connection | None = connection("Camera-side connection", "What the tube offers at its back.")
-    image_circle_mm: Measure | None = measure("Image circle", "length", 200.0, group="Image")
+    image_circle_mm: Measure | None = measure(
+        "Image circle", "length", 200.0, help="Of the bare tube, unless you say so below.", group="Image"
+    )
+    circle_behind_corrector: bool | None = flag(
+        "That circle is quoted behind its corrector", "Then no factor is applied to it.", group="Image"
+    )
     image_circle_light: Measure | None = measure(
         "Light at the circle's edge",
         "fraction",
@@ -166,6 +171,39 @@ class OpticalTube(BasePart):
         "length",
         5000.0,
         help="For two-mirror tubes that focus by the primary.",
+        group="Focus",
+    )
+    secondary_mm: Measure | None = measure(
+        "Secondary mirror, clear diameter",
+        "length",
+        1500.0,
+        help="Of a Newtonian's diagonal the minor axis.",
+        group="Focus",
+    )
+    diagonal_to_focus_mm: Measure | None = measure(
+        "Diagonal to focus",
+        "length",
+        2000.0,
+        help="A Newtonian's: from the tube's axis out to the focal plane.",
+        group="Focus",
+    )
+    diagonal_offset_mm: Measure | None = measure(
+        "Diagonal's offset",
+        "length",
+        100.0,
+        above=False,
+        help="Towards the primary, and as much away from the focuser; 0 for none.",
+        group="Focus",
+    )
+    baffle_mm: Measure | None = measure("Clear diameter of a baffle's end", "length", 500.0, group="Focus")
+    baffle_to_focus_mm: Measure | None = measure(
+        "Baffle's end before the focus", "length", 5000.0, group="Focus"
+    )
+    exit_pupil_mm: Measure | None = measure(
+        "Exit pupil before the focal plane",
+        "length",
+        100000.0,
+        help="Of lenses of several groups, where their maker gives it.",
         group="Focus",
     )
     tube_length_mm: Measure | None = measure("Tube length", "length", 6000.0, group="Body")
@@ -231,6 +269,10 @@ CORRECTOR_TYPES: tuple[tuple[str, str], ...] = (
 )
 
 
+LONGEST_GLASS_MM = 60.0
+"""Between shoulder and first lens of no usual corrector lies more (common practice, no source)."""
+
+
 class Corrector(PathPart):
     """A flattener, reducer, coma corrector or extender.
 
@@ -276,7 +318,31 @@ class Corrector(PathPart):
         above=False,
         help="Empty or 0: the back focus counts from the camera-side face.",
     )
-    corrected_circle_mm: Measure | None = measure("Corrected circle", "length", 200.0)
+    free_distance: bool | None = flag(
+        "Works at other distances too",
+        "It then only changes its factor, as an extender does; a flattener's or a coma corrector's "
+        "correction hangs on "
+        "its distance.",
+    )
+    principal_mm: Measure | None = measure(
+        "Rear principal plane before the reference shoulder",
+        "length",
+        300.0,
+        above=False,
+        help="Where its maker gives it. It decides how much light the rings behind it take.",
+    )
+    principal_front_mm: Measure | None = measure(
+        "Front principal plane before the reference shoulder", "length", 300.0, above=False
+    )
+    in_travel_mm: Measure | None = measure(
+        "Focus moves in by",
+        "length",
+        500.0,
+        help="By so much further in the focuser stands with it than without: it tells where its glass works.",
+    )
+    corrected_circle_mm: Measure | None = measure(
+        "Corrected circle", "length", 200.0, help="Behind it, at the sensor. It counts before the tube's own."
+    )
     for_designs: tuple[Design, ...] = several("Meant for", DESIGNS)
     fastest_ratio: Measure | None = measure("Fastest focal ratio meant for", "ratio", 50.0)
     slowest_ratio: Measure | None = measure("Slowest focal ratio meant for", "ratio", 50.0)
@@ -296,6 +362,36 @@ class Corrector(PathPart):
         if any(later <= earlier for earlier, later in pairwise(lengths)):
             raise ValueError("back_focus_table: list the focal lengths once each, from short to long")
         return self
+
+    @property
+    def is_free(self) -> bool:
+        """Whether its distance only sets its factor: said so, or an extender of which nothing else is
+        said.
+        """
+        return self.corrector_type == "extender" if self.free_distance is None else self.free_distance
+
+    def plane_range_mm(self, asked_mm: float | None) -> tuple[float, float]:
+        """How far, mm, its rear principal plane stands before the reference shoulder, at least and at most.
+
+        asked_mm: the back focus at which its factor holds. What is not typed nor measured lies within its
+        glass, else within its body, else within what such correctors are (`LONGEST_GLASS_MM`).
+        """
+        if self.principal_mm is not None:
+            return self.principal_mm.nominal, self.principal_mm.nominal
+        factor = nominal(self.factor)
+        if self.in_travel_mm is not None and asked_mm and factor and abs(1.0 - factor) > 1e-6:
+            # in-travel = d / m - d, d from the plane to the sensor.
+            found = max(0.0, self.in_travel_mm.nominal * factor / abs(1.0 - factor) - asked_mm)
+            return found, found
+        long = nominal(self.glass_length_mm) or nominal(self.length_mm) or LONGEST_GLASS_MM
+        return 0.0, long
+
+    @property
+    def planes_apart_mm(self) -> float:
+        """How much further out its front principal plane stands than its rear one; 0 where nobody says."""
+        if self.principal_mm is None or self.principal_front_mm is None:
+            return 0.0
+        return self.principal_front_mm.nominal - self.principal_mm.nominal
 
     def asked_back_focus_mm(self, tube_focal_length_mm: float | None) -> float | None:
         """The back focus asked for behind a tube of this focal length, in mm.

@@ -8,11 +8,13 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from server.domain.checks.case import Case
-from server.domain.checks.light import light_of
+from server.domain.checks.lit import light_of
 from server.domain.measure import nominal
 from server.domain.stars.telescope import Telescope
 from server.domain.stars.wishes import StarWishes
+from server.optics.beam import Beam
 from server.optics.field import Compromise, Standing, aberrations_at, compromise, rms_spot_um
+from server.optics.openings import Opening
 from server.optics.wavefront import Aberrations, FieldTerms
 
 if TYPE_CHECKING:
@@ -194,42 +196,28 @@ def work_stars(case: Case, telescope: Telescope, wishes: StarWishes) -> StarFiel
     )
 
 
-def _openings(case: Case) -> tuple[tuple[float, float], ...]:
-    """The train's round openings: distance before the sensor in air and diameter, mm."""
+@dataclass(frozen=True)
+class _Train:
+    """The train's openings in the light: what cuts into each star's pupil."""
+
+    beam: Beam
+    seen: tuple[Opening, ...]
+
+
+def _openings(case: Case) -> _Train | None:
     try:
         lit = light_of(case)
     except (ValueError, ArithmeticError):
-        return ()
-    if lit is None:
-        return ()
-    found = []
-    for one, at in zip(lit.openings, lit.at_mm, strict=True):
-        if not one.square:
-            x = min(max(0.0, one.seen_at_mm(at)), lit.beam.pupil_distance_mm)
-            found.append((x, one.diameter_mm * one.factor))
-    return tuple(found)
+        return None
+    return None if lit is None else _Train(lit.beam, lit.seen)
 
 
-def _stops(
-    telescope: Telescope, openings: tuple[tuple[float, float], ...], x_mm: float, y_mm: float
-) -> tuple[PupilStop, ...]:
-    """The openings that cut into this star's pupil, as discs in it.
+def _stops(train: _Train | None, x_mm: float, y_mm: float) -> tuple[PupilStop, ...]:
+    """The round and oval openings that cut into this star's pupil, as it sees them there."""
+    from server.optics.light_map import pupil_stop
 
-    A ray from the pupil's point p to the star's place passes an opening, x before the sensor, at
-    h (1 - x / L) + p x / (2 N): the exit pupil is taken one focal length away, as the light map takes it.
-    """
-    from server.optics.pupil import PupilStop
-
-    found = []
-    for at, diameter in openings:
-        if at <= 0.0:
-            continue
-        scale = 2.0 * telescope.ratio / at
-        shrink = 1.0 - at / telescope.focal_mm
-        stop = PupilStop(-x_mm * shrink * scale, -y_mm * shrink * scale, diameter / 2.0 * scale)
-        if math.hypot(stop.x, stop.y) + 1.0 > stop.radius:
-            found.append(stop)
-    return tuple(found)
+    found = [] if train is None else [pupil_stop(train.beam, one, x_mm, y_mm) for one in train.seen]
+    return tuple(one for one in found if one is not None)
 
 
 @lru_cache(8)
@@ -238,7 +226,7 @@ def _worked(
     wishes: StarWishes,
     seeing: float,
     guiding: float,
-    openings: tuple[tuple[float, float], ...],
+    openings: _Train | None,
 ) -> StarField:
     from server.optics.pupil import light_lost
     from server.optics.spikes import bright_star, spike_count, spike_share
@@ -308,7 +296,7 @@ def _nine(
     standing: Standing,
     pupil: Pupil,
     air: object,
-    openings: tuple[tuple[float, float], ...],
+    openings: _Train | None,
 ) -> tuple[PlaceStar, ...]:
     from dataclasses import replace
 
@@ -347,7 +335,7 @@ def _nine(
         # One pixel more to each side: the last one collects from beyond.
         pixels = 2 * math.ceil(half / pixel) + 3
         x, y = across * telescope.sensor_mm[0] / 2.0, up * telescope.sensor_mm[1] / 2.0
-        stops = _stops(telescope, openings, x, y)
+        stops = _stops(openings, x, y)
         cut = replace(pupil, stops=stops)
         try:
             alone = instrument_image(cut, wave, n, telescope.band, step, pixels * per)

@@ -108,12 +108,14 @@ def describe(
     if cone is None:
         said.append("No light is drawn: the focal ratio or the distance to the sensor is not known.")
     else:
-        said.append(f"The light is drawn at f/{cone.ratio:.3g} from {cone.begins} to the sensor.")
+        said.append(
+            f"The light is drawn at f/{cone.traced.beam.focal_ratio:.3g} from {cone.begins} to the sensor."
+        )
         if cone.corner_mm is None:
             said.append("The light to the corner is not drawn: the sensor's size is not known.")
         else:
-            pupil = "as from a far exit pupil" if cone.pupil_mm is None else "from its exit pupil"
-            said.append(f"The light to the sensor's corner is drawn {pupil}.")
+            if not cone.traced.known:
+                said.append("The light to the corner is drawn in the middle of what is possible.")
             if cone.prism is not None:
                 words = sides_words(cone)
                 said.append(f"{words[0].upper()}{words[1:]}.")

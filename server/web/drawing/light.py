@@ -10,31 +10,14 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
-from math import isfinite
 
-from server.domain.measure import nominal
-from server.domain.parts import BaseCamera, Corrector, OpticalTube
+from server.domain.checks.traced import Traced
+from server.domain.parts import BaseCamera
 from server.domain.train import Train
 from server.web.drawing.bodies import Body, last_glass, sane
 from server.web.drawing.options import LimitMark, PrismMark
 from server.web.drawing.paint import Frame, rear_glass_mm
 from server.web.drawing.svg import Svg
-
-
-def effective_ratio(train: Train) -> float | None:
-    """Return the tube's focal ratio times every corrector's factor, None while one of them is unknown."""
-    tube = train.tube
-    if tube is None or not isinstance(tube.part, OpticalTube):
-        return None
-    aperture, ratio = nominal(tube.part.aperture_mm), None
-    if aperture and nominal(tube.part.focal_length_mm):
-        ratio = tube.part.focal_ratio
-    for place in train:
-        if isinstance(place.part, Corrector):
-            factor = nominal(place.part.factor)
-            ratio = None if ratio is None or factor is None else ratio * factor
-    return ratio if ratio is not None and 0.05 < ratio < 1000.0 and isfinite(ratio) else None
-
 
 Pair = tuple[float, float]
 
@@ -61,28 +44,26 @@ class Cone:
 
     Attributes:
         from_mm: distance before the sensor where the beams begin.
-        ratio: focal ratio of the beams.
+        traced: the rig's beam.
         corner_mm: half the sensor's diagonal, None while unknown.
-        pupil_mm: distance of the exit pupil, None for far away.
         begins: what they begin at, in words.
         limit, prism: as the options have them.
     """
 
     from_mm: float
-    ratio: float
+    traced: Traced
     corner_mm: float | None
-    pupil_mm: float | None
     begins: str
     limit: LimitMark | None = None
     prism: PrismMark | None = None
 
     def half(self, distance_mm: float) -> float:
-        """Return half a beam's diameter at a distance before the sensor, in mm: x / 2N."""
-        return distance_mm / (2.0 * self.ratio)
+        """Return half a beam's diameter at a distance before the sensor, in mm."""
+        return self.traced.beam.half_mm(distance_mm)
 
     def centre(self, distance_mm: float, height_mm: float) -> float:
-        """Return how far off the axis a beam's middle runs `distance_mm` before the sensor: h (1 - x / L)."""
-        return height_mm * (1.0 - (distance_mm / self.pupil_mm if self.pupil_mm else 0.0))
+        """Return how far off the axis a beam's middle runs `distance_mm` before the sensor."""
+        return height_mm * self.traced.beam.middle(distance_mm)
 
     @cached_property
     def sides(self) -> tuple[Side, ...]:
@@ -113,20 +94,18 @@ class Cone:
 def cone_of(
     train: Train,
     bodies: tuple[Body, ...],
-    ratio: float | None,
-    pupil_mm: float | None,
+    traced: Traced | None,
     stub_mm: float,
     *,
     limit: LimitMark | None = None,
     prism: PrismMark | None = None,
 ) -> Cone | None:
-    """Return the beams to draw, None where the focal ratio is not known or no sensor ends the train.
+    """Return the beams to draw, None where no beam is traced or no sensor ends the train.
 
     They begin at the last corrector, else at the tube; where a length on the way is not known they begin
     behind it, for before it the drawing's lengths are stand-ins.
     """
-    ratio = effective_ratio(train) if ratio is None else ratio
-    if ratio is None or not 0.05 < ratio < 1000.0 or not bodies or bodies[-1].place is not train.camera:
+    if traced is None or not bodies or bodies[-1].place is not train.camera:
         return None
     part = bodies[-1].place.part
     diagonal = sane(part.diagonal_mm) if isinstance(part, BaseCamera) else None
@@ -147,7 +126,7 @@ def cone_of(
     if sensor - start <= 0.0:
         return None
     corner = diagonal / 2.0 if diagonal else None
-    return Cone(sensor - start, ratio, corner, pupil_mm, begins, limit, prism)
+    return Cone(sensor - start, traced, corner, begins, limit, prism)
 
 
 def _beam(cone: Cone, frame: Frame, sensor_mm: float, sign: float, height_mm: float) -> list[Pair]:

@@ -6,7 +6,7 @@ from bisect import bisect_right
 from dataclasses import dataclass
 from itertools import groupby, pairwise
 
-from server.domain.checks.light import Lit, Quarter
+from server.domain.checks.lit import Lit, Quarter
 from server.domain.measure import percent
 from server.web.drawing.labels import LINE_PX
 from server.web.drawing.svg import Svg

@@ -80,9 +80,6 @@ class SectionOptions:
         narrow: lay the same train out for a phone, 360 wide, text of the same size.
         highlight: key of the place that stands out.
         spacing: asked and actual back focus, None where they are not known.
-        focal_ratio: of the light that reaches the sensor; None takes the tube's times all factors.
-        exit_pupil_mm: distance of the exit pupil before the sensor; None draws the corner's light as if it
-            lay far away, which asks for the widest apertures.
         limit: the opening that takes most of the corner's light; None where all of it passes or nothing is
             known.
         prism: the guider's prism, None where none is drawn or its place is not known.
@@ -98,8 +95,6 @@ class SectionOptions:
     narrow: bool = False
     highlight: int | None = None
     spacing: SpacingMark | None = None
-    focal_ratio: float | None = None
-    exit_pupil_mm: float | None = None
     limit: LimitMark | None = None
     prism: PrismMark | None = None
     band: Band | None = None

@@ -12,6 +12,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from server.domain.checks.case import Case
+from server.domain.checks.traced import Traced
 from server.domain.parts import OpticalTube
 from server.domain.rig import Rig
 from server.web.drawing.bodies import UNKNOWN_RADIUS_MM, Body, bodies_of, last_glass
@@ -147,6 +149,14 @@ def _ruler_labels(
     return found
 
 
+def _traced(rig: Rig) -> Traced | None:
+    try:
+        return Case(rig).traced
+    except (ValueError, ArithmeticError):
+        # The light cone's own finding says which figure is out of range.
+        return None
+
+
 def _plan(rig: Rig, options: SectionOptions, bodies: tuple[Body, ...]) -> Plan:
     train = rig.train
     has_tube = isinstance(train.places[0].part, OpticalTube)
@@ -180,8 +190,7 @@ def _plan(rig: Rig, options: SectionOptions, bodies: tuple[Body, ...]) -> Plan:
     cone = cone_of(
         train,
         bodies,
-        options.focal_ratio,
-        options.exit_pupil_mm,
+        _traced(rig),
         STUB / scale,
         limit=options.limit,
         prism=options.prism,

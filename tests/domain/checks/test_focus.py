@@ -53,7 +53,9 @@ def test_a_flattener_leaves_the_focus_where_it_was():
 @pytest.mark.parametrize(("behind", "taken"), [(37.5, 13.75), (39.5, 14.9037)])
 def test_a_reducer_takes_travel_inwards_by_the_thin_lens_at_its_actual_spacing(behind, taken):
     # The train behind the tube is 30 + behind + 17.5 mm.
-    found = finding("reach", open_tube(back=120.0), corrector(factor=0.8), ring(behind), camera())
+    found = finding(
+        "reach", open_tube(back=120.0), corrector(factor=0.8, principal_mm=0.0), ring(behind), camera()
+    )
     assert number(found, "move") == pytest.approx(120.0 - (47.5 + behind) - taken, abs=TRACED_MM)
 
 
@@ -178,13 +180,13 @@ def test_a_tube_whose_mirrors_stand_still_is_asked_for_nothing():
 
 
 def test_field_and_focus_tell_one_focal_length_behind_a_reducer_and_with_a_filter_of_unknown_glass():
-    # 55 mm behind a reducer of 0.8 the bare focus would lie 68.75 mm behind it (see above): 30 + 68.75
-    # against 88.75 are 10 mm further back, so 2000 + 10 x 400 / 104.1625 = 2038.4 mm, and 0.8 of it behind
-    # the reducer.
+    # The lens at its shoulder: 55 mm behind a reducer of 0.8 the bare focus would lie 68.75 mm behind it
+    # (see above): 30 + 68.75 against 88.75 are 10 mm further back, so 2000 + 10 x 400 / 104.1625 = 2038.4
+    # mm, and 0.8 of it behind the reducer.
     for filters in ((), (glass(None),)):
         parts = (
             open_tube(back=88.75, inwards=60.0, outwards=60.0, **SPHERES),
-            corrector(factor=0.8),
+            corrector(factor=0.8, principal_mm=0.0),
             holding(wheel(37.5), *filters),
             camera(),
         )

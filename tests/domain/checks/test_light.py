@@ -11,7 +11,7 @@ from math import atan, cos, hypot
 import pytest
 
 from server.domain.checks.case import Case
-from server.domain.checks.light import light_of
+from server.domain.checks.lit import light_of
 from server.flow.run_checks import run_checks
 from tests.domain.rigs import (
     camera,
@@ -143,12 +143,21 @@ def test_a_part_of_no_known_bore_is_asked_for_and_the_rest_is_still_worked_out()
     assert number(found, "lost") > 0.1
 
 
-def test_a_prism_before_the_corrector_gets_a_sentence_and_the_light_is_still_worked_out():
-    parts = (lens(), guider(clear_aperture_mm=WIDE), corrector(clear_aperture_mm=WIDE), opened(42.0), cam())
-    light, *others = findings("beam", *parts)
-    assert number(light, "lost") > 0.1
-    said = " ".join(f.phrase.template for f in others if f.title == "Prism")
-    assert "before" in said
+def test_a_prism_before_the_corrector_is_worked_out_where_it_stands():
+    # Through a flattener the beams run on as they came: the prism asks for as much room as the same one at
+    # the same distance behind it.
+    before = (lens(), guider(clear_aperture_mm=WIDE), corrector(clear_aperture_mm=WIDE), opened(42.0), cam())
+    behind = (lens(), corrector(clear_aperture_mm=WIDE), guider(clear_aperture_mm=WIDE), opened(42.0), cam())
+    needs = []
+    for parts in (before, behind):
+        prism = next(f for f in findings("beam", *parts) if f.title == "Prism")
+        assert input_named(prism, "its sky-side face") == pytest.approx(
+            input_named(prism, "its camera-side face") + 8.0
+        )
+        needs.append(number(prism, "long"))
+    # Half of the 24 mm side times 1 - x / 600, and a border of x / 10: 30 mm further out it grows by the
+    # difference.
+    assert needs[0] - needs[1] == pytest.approx(30.0 / 10.0 - 12.0 * 30.0 / 600.0, abs=1e-6)
 
 
 def test_a_ring_before_a_flattener_is_judged_where_its_bore_is_known():
@@ -174,7 +183,7 @@ def test_before_a_reducer_the_cone_is_that_of_the_bare_tube():
     parts = (
         tube(focal_length_mm=800.0, aperture_mm=100.0, drawtube_bore_mm=WIDE),
         ring(5.0, clear_aperture_mm=10.0, aperture_at_mm=5.0),
-        corrector(factor=0.5, back_focus_mm=50.0, clear_aperture_mm=WIDE),
+        corrector(factor=0.5, back_focus_mm=50.0, principal_mm=0.0, clear_aperture_mm=WIDE),
         ring(32.5, clear_aperture_mm=WIDE),
         camera(width_px=10, height_px=10, clear_aperture_mm=WIDE),
     )

@@ -66,7 +66,7 @@ def test_a_corrector_away_from_its_back_focus_works_with_another_factor_everywhe
 ):
     parts = (
         tube(focal_length_mm=focal, aperture_mm=100.0),
-        corrector(factor=factor, back_focus_mm=asked),
+        corrector(factor=factor, back_focus_mm=asked, principal_mm=0.0),
         ring(actual - 17.5),
         camera(),
     )

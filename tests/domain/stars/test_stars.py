@@ -395,13 +395,13 @@ def test_a_night_that_cools_moves_the_focus_from_under_the_sensor():
 def test_behind_a_reducer_the_drift_is_its_factors_square_of_the_bare_tubes():
     steel = newtonian(tube_material="steel", tube_length_mm=750.0)
     bare = of(steel, ring(10.0), camera(**SENSOR))
-    reduced = of(steel, corrector(factor=0.8), ring(37.5), camera(**SENSOR))
+    reduced = of(steel, corrector(factor=0.8, principal_mm=0.0), ring(37.5), camera(**SENSOR))
     assert bare.telescope.drift_mm_per_k == pytest.approx(0.0081)
     # 0.8^2 x 750 mm x 10.8 in a million; tests/optics/test_thin_lens.py holds the square against Gauss's
     # formula.
     assert reduced.telescope.drift_mm_per_k == pytest.approx(0.64 * 0.0081)
     # 5 mm too far behind it the factor is 1 - 0.2 x 60 / 55.
-    far = of(steel, corrector(factor=0.8), ring(42.5), camera(**SENSOR))
+    far = of(steel, corrector(factor=0.8, principal_mm=0.0), ring(42.5), camera(**SENSOR))
     assert far.telescope.drift_mm_per_k == pytest.approx((1.0 - 0.2 * 60.0 / 55.0) ** 2 * 0.0081)
     # What the drawtube follows, and the bench's Focus shows, stays the bare tube's.
     drift = drift_over(Case(rig(steel, corrector(factor=0.8), ring(37.5), camera(**SENSOR))), 1.0)

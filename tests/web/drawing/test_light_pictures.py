@@ -12,7 +12,7 @@ import pytest
 from shapely.geometry import Point
 
 from server.domain.checks.case import Case
-from server.domain.checks.light import light_of
+from server.domain.checks.lit import light_of
 from server.domain.checks.tolerances import band_of
 from server.web.drawing import light_map_svg, light_words, section_svg, tolerance_bar_svg
 from server.web.drawing.light_map import BANDS, band_of_light

@@ -276,8 +276,8 @@ def test_the_cone_has_the_focal_ratio_and_reaches_the_corner() -> None:
 
 
 def test_a_near_exit_pupil_brings_the_corner_beam_towards_the_axis() -> None:
-    rig = rig_of(TUBE, ring(37.5), CAMERA)
-    root = parsed(section_svg(rig, options=SectionOptions(exit_pupil_mm=600.0)))
+    near = TUBE.model_copy(update={"exit_pupil_mm": mm(600.0)})
+    root = parsed(section_svg(rig_of(near, ring(37.5), CAMERA)))
     points = with_class(root, "dw-edge-corner")[0].get("points").split()
     (far_x, y_up), (tip_x, tip_y), (_, y_low) = [tuple(map(float, p.split(","))) for p in points]
     axis = float(with_class(root, "dw-axis")[0].get("y1"))
