@@ -178,6 +178,11 @@ class Train:
         return next((p for p in reversed(self.places) if isinstance(p.part, Corrector)), None)
 
     @cached_property
+    def correctors(self) -> tuple[Place, ...]:
+        """All correctors, sky first."""
+        return tuple(p for p in self.places if isinstance(p.part, Corrector))
+
+    @cached_property
     def camera(self) -> Place | None:
         """The imaging camera that ends the train."""
         return next((p for p in reversed(self.places) if isinstance(p.part, Camera)), None)

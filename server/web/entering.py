@@ -26,6 +26,7 @@ FIELDS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("travel inwards", ("focuser_in_mm",)),
     ("travel outwards", ("focuser_out_mm",)),
     ("travel", ("travel_mm",)),
+    ("whether the image circle", ("circle_behind_corrector",)),
     ("corrected circle", ("corrected_circle_mm",)),
     ("image circle", ("image_circle_mm", "corrected_circle_mm")),
     ("optical length", ("length_mm",)),

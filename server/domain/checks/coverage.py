@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from server.domain.checks.case import (
     COMMON_PRACTICE,
     Case,
@@ -18,11 +16,11 @@ from server.domain.checks.case import (
 )
 from server.domain.findings import Figure, Finding, Input, Remedy
 from server.domain.measure import Measure
-from server.domain.parts import Camera, CataloguedPart, Corrector, OpticalTube
+from server.domain.parts import Camera, Corrector, OpticalTube
 
 FORMULA = (
-    "diagonal = sqrt(width^2 + height^2); the tube's circle is multiplied by the factor of the correctors "
-    "behind it"
+    "diagonal = sqrt(width^2 + height^2); the bare tube's circle is multiplied by the factor at which the "
+    "correctors behind it work"
 )
 SOURCE = (
     "Plane geometry; Gaussian optics for the factor. "
@@ -56,7 +54,8 @@ def check_coverage(case: Case) -> tuple[Finding, ...]:
     if not circles:
         sentence = literal(f"Whether the sensor is covered is not known yet: enter {listed(missing)}.")
         return (unknown("coverage.unknown", "Circle", sentence, missing, source=SOURCE),)
-    diameter, index, label, measure, scaled = min(circles, key=lambda circle: circle[0])
+    diameter, index, label, measure, factor = min(circles, key=lambda circle: circle[0])
+    scaled = factor != 1.0
     item = case.train.places[index].item
     amounts = {
         "circle": amount(diameter, "length", 1),
@@ -66,7 +65,7 @@ def check_coverage(case: Case) -> tuple[Finding, ...]:
         "over": amount((diagonal - diameter) / 2, "length", 1),
     }
     name = literal(item.name)
-    behind = [c.item.name for c in _correctors_behind(case, index)] if scaled else []
+    behind = [c.name for c in case.train.correctors] if scaled else []
     if behind:
         # The number is no longer the one that the tube is sold with.
         how = "reduced" if diameter < measure.nominal else "enlarged"
@@ -105,9 +104,7 @@ def check_coverage(case: Case) -> tuple[Finding, ...]:
         input_of(label + (", before the correctors behind it" if scaled else ""), item, measure, "length")
     ]
     if scaled:
-        inputs += [
-            input_of("factor", c.item, c.part.factor, "times") for c in _correctors_behind(case, index)
-        ]
+        inputs.append(worked_input("factor of the correctors behind it, as they stand", factor, "times", 4))
         inputs.append(worked_input("the same at the sensor", diameter, "length", 1))
     inputs += sensor_inputs(camera.item)
     return (
@@ -126,62 +123,44 @@ def check_coverage(case: Case) -> tuple[Finding, ...]:
     )
 
 
-@dataclass(frozen=True)
-class _Behind:
-    """A corrector with its catalogued part."""
-
-    item: CataloguedPart
-    part: Corrector
-
-
-def _correctors_behind(case: Case, index: int) -> list[_Behind]:
-    """The correctors nearer the sensor than the place at an index, in order."""
-    return [
-        _Behind(place.item, place.part)
-        for place in case.train.places[index + 1 :]
-        if isinstance(place.part, Corrector)
-    ]
-
-
-def _factor_behind(case: Case, index: int) -> float | None:
-    """What everything behind a place does to the size of its image; None while a factor is not known."""
-    factor = 1.0
-    for behind in _correctors_behind(case, index):
-        if behind.part.factor is None:
-            return None
-        factor *= behind.part.factor.nominal
-    return factor
-
-
-_Circle = tuple[float, int, str, Measure, bool]
+_Circle = tuple[float, int, str, Measure, float]
 
 
 def _circles(case: Case) -> tuple[list[_Circle], tuple[str, ...]]:
-    """(diameter at the sensor, place, its name, the figure, whether a factor was applied), and what lacks.
+    """(diameter at the sensor, place, its name, the figure, the factor that was applied), and what lacks.
 
-    A corrector's own circle is quoted behind it and says what tube and corrector give together; the tube's
-    circle then only counts if it is the smaller one.
+    The last corrector's own circle says what tube and corrector give together, so that the tube's counts only
+    where it is known to be the bare tube's. Of a tube's circle alone nobody may say which it is: then both
+    readings are worked out, and asked about where they judge differently.
     """
+    place, corrector = case.train.tube, case.train.corrector
+    assert place is not None
+    tube = place.part
+    assert isinstance(tube, OpticalTube)
     found: list[_Circle] = []
     missing: list[str] = []
-    for index, place in enumerate(case.train):
-        part = place.part
-        if isinstance(part, OpticalTube):
-            label, measure = "image circle", part.image_circle_mm
-        elif isinstance(part, Corrector):
-            label, measure = "corrected circle", part.corrected_circle_mm
+    if corrector is not None and isinstance(corrector.part, Corrector):
+        own = corrector.part.corrected_circle_mm
+        if own is None:
+            missing.append(f"the corrected circle of {corrector.name}")
         else:
-            continue
-        if measure is None:
-            missing.append(f"the {label} of {place.name}")
-            continue
-        factor = _factor_behind(case, index)
-        if factor is None:
-            missing.extend(
-                f"the factor of {c.item.name}"
-                for c in _correctors_behind(case, index)
-                if c.part.factor is None
-            )
-        else:
-            found.append((measure.nominal * factor, index, label, measure, factor != 1.0))
+            found.append((own.nominal, case.train.index_of(corrector), "corrected circle", own, 1.0))
+            if tube.circle_behind_corrector is None:
+                return found, ()
+    circle, factor = tube.image_circle_mm, case.optics.factor
+    if circle is None:
+        missing.append(f"the image circle of {place.name}")
+    elif tube.circle_behind_corrector:
+        found.append((circle.nominal, case.train.index_of(place), "image circle", circle, 1.0))
+        missing.clear()
+    elif factor is None:
+        missing += case.optics.missing
+    else:
+        both = (circle.nominal, circle.nominal * factor)
+        camera = case.train.camera
+        diagonal = camera.part.diagonal_mm if camera and isinstance(camera.part, Camera) else None
+        unsaid = tube.circle_behind_corrector is None
+        if unsaid and diagonal and min(both) < diagonal - EDGE_MM <= max(both):
+            return [], (f"whether the image circle of {place.name} is that of the bare tube",)
+        found.append((both[1], case.train.index_of(place), "image circle", circle, factor))
     return found, tuple(dict.fromkeys(missing))

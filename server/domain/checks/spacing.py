@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from server.domain.checks.case import Case, amount, listed, literal, say, unknown
 from server.domain.checks.in_beam import GLASS_FORMULA, GLASS_SOURCE
 from server.domain.checks.spacing_inputs import focus_inputs, inputs_of, tolerance_inputs, window_input
-from server.domain.checks.worked import Spacing
+from server.domain.checks.worked import LARGEST_FACTOR, SMALLEST_FACTOR, Spacing
 from server.domain.connections import mate
 from server.domain.findings import Action, Figure, Finding, Phrase, Remedy
+from server.domain.measure import nominal
 from server.domain.parts import Adapter, Corrector, Focuser, Shim, SpacerRing
 from server.domain.train import Place
 from server.optics.focus import depth_of_focus_mm
@@ -24,6 +25,8 @@ SOURCE = (
     f"{GLASS_SOURCE} Likely error: JCGM 100:2008, "
     "5.1.2. Quarter-wave depth of focus: Born & Wolf, Principles of Optics, sec. 8.8 (from memory)."
 )
+SAME_FACTOR = 0.005
+"""Half of the last digit in which a sentence shows a factor."""
 STOP_AT_WINDOWS = 2.0
 """Beyond twice the window the corners are lost rather than touched (a choice of ours, no source)."""
 EDGE_MM = 1e-9
@@ -39,6 +42,8 @@ def check_spacing(case: Case) -> tuple[Finding, ...]:
         return ()
     corrector = spacing.corrector.item
     asked = spacing.asked_mm
+    if spacing.free:
+        return (_free(case, spacing, asked),)
     if asked is None:
         part = corrector.part
         assert isinstance(part, Corrector)
@@ -84,6 +89,54 @@ def check_spacing(case: Case) -> tuple[Finding, ...]:
             ),
         )
     return (_judged(case, spacing, asked, spacing.actual_mm, spacing.error_mm),)
+
+
+def _free(case: Case, spacing: Spacing, asked: float | None) -> Finding:
+    """A corrector whose distance only sets its factor: which one it then has."""
+    part, name = spacing.corrector.part, literal(spacing.corrector.name)
+    assert isinstance(part, Corrector)
+    factor, stated = spacing.working_factor, nominal(part.factor)
+    weight, code = "sound", "spacing.free"
+    amounts = {}
+    missing: tuple[str, ...] = ()
+    if factor is None or stated is None:
+        missing = (f"the factor of {spacing.corrector.name}",)
+        sentence = f"{name} may stand at any distance. Not known yet: enter its factor."
+    elif asked is None:
+        amounts["stated"] = amount(stated, "times", 2)
+        sentence = (
+            f"{name} may stand at any distance; its factor is taken as the stated {{stated}}, since nobody "
+            f"says at "
+            "which distance it holds."
+        )
+    elif spacing.actual_mm is None:
+        missing = spacing.missing
+        sentence = f"{name} may stand at any distance, which sets its factor." + literal(
+            f" Not known yet: enter {listed(missing)}."
+        )
+    else:
+        amounts |= {
+            "actual": amount(spacing.actual_mm, "length", 1),
+            "asked": amount(asked, "length", 1),
+            "factor": amount(factor, "times", 2),
+            "stated": amount(stated, "times", 2),
+        }
+        sentence = f"{name} may stand at any distance: {{actual}} from the sensor it works by {{factor}}"
+        sentence += "." if abs(factor - stated) < SAME_FACTOR else ", at {asked} by the stated {stated}."
+        if not SMALLEST_FACTOR <= factor <= LARGEST_FACTOR:
+            weight, code = "stop", "spacing.no_image"
+            sentence = f"{name} forms no image so far from the sensor: bring it nearer than {{actual}}."
+    return Finding(
+        code=code if not missing else "spacing.unknown",
+        weight=weight if not missing else "unknown",
+        title="Spacing",
+        phrase=say(sentence, **amounts),
+        figure=None if factor is None else Figure(label="factor", amount=amount(factor, "times", 3)),
+        inputs=inputs_of(case, spacing),
+        formula="m = 1 - d / f, f = d0 / (1 - m0)",
+        source="Gaussian optics of a thin lens.",
+        missing=missing,
+    )
 
 
 def window_of(case: Case, corrector: Corrector) -> tuple[float, float, str]:

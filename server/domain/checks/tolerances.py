@@ -110,7 +110,7 @@ def check_tolerances(case: Case) -> tuple[Finding, ...]:
 def band_of(case: Case) -> Band | None:
     """The tolerances of a train against its window; None without a known error or without any tolerance."""
     spacing = case.spacing
-    if spacing is None or spacing.error_mm is None:
+    if spacing is None or spacing.error_mm is None or spacing.free:
         return None
     corrector = spacing.corrector.part
     assert isinstance(corrector, Corrector)

@@ -76,6 +76,13 @@ class Spacing:
     glass_missing: tuple[str, ...]
 
     @property
+    def free(self) -> bool:
+        """Whether the corrector may stand where it likes, which only sets its factor."""
+        part = self.corrector.part
+        assert isinstance(part, Corrector)
+        return part.is_free
+
+    @property
     def known_mm(self) -> float:
         """The sum of the lengths that are known: the whole where none is missing, else at least so much."""
         return self.reference_mm + sum(length.measure.nominal for length in self.lengths)
