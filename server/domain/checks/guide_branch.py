@@ -25,6 +25,7 @@ from server.domain.checks.in_beam import (
     glass_in,
     lengths_of,
 )
+from server.domain.checks.slide import slide_mm
 from server.domain.connections import Connection, Mating, mate, print_connection
 from server.domain.findings import Figure, Finding, Input, Remedy
 from server.domain.measure import Measure, nominal
@@ -243,7 +244,13 @@ def _judged(paths: GuidePaths, error: float) -> Finding:
         where, mend = ("far from", "Take {off} out of") if error > 0 else ("close to", "Put {off} more into")
         remedies = (Remedy(phrase=say(f"{mend} the branch before the guide camera.", off=amounts["off"])),)
         side = "long" if error > 0 else "short"
-        if abs(error) <= PLAY_MM + EDGE_MM:
+        guide = paths.camera.part
+        slide = slide_mm(guide.sky_side) if isinstance(guide, GuideCamera) else 0.0
+        if error < 0 and slide is not None and PARFOCAL_MM < -error <= slide:
+            weight, code = "sound", "short_slides"
+            sentence = f"{name} comes into focus drawn out of its holder by {{off}}: {both}."
+            remedies = ()
+        elif abs(error) <= PLAY_MM + EDGE_MM:
             weight, code = "watch", f"{side}_little"
             sentence = (
                 f"{name} sits {{off}} too {where} the prism: {both}. Sliding it in the side port usually "

@@ -27,12 +27,15 @@ from server.domain.checks.in_beam import (
     lengths_of,
     plate,
 )
+from server.domain.checks.lens_reach import judge_lens
 from server.domain.checks.primary import judge_primary
+from server.domain.checks.slide import nosepiece_words, slide_of
 from server.domain.findings import Amount, Figure, Finding, Input, Remedy
 from server.domain.measure import nominal
-from server.domain.parts import Corrector, Filter, Focuser, OpticalTube
+from server.domain.parts import Filter, Focuser, OpticalTube
 from server.domain.train import Place
 from server.optics.reach import Reach, focuser_reach
+from server.optics.thin_lens import in_travel_mm, thin_lens
 from server.optics.tolerance import Spread, worst_case
 
 FORMULA = (
@@ -134,6 +137,8 @@ def check_reach(case: Case) -> tuple[Finding, ...]:
         return ()
     tube = tube_place.part
     assert isinstance(tube, OpticalTube)
+    if tube.design == "camera_lens" and case.train.corrector is None:
+        return judge_lens(case)
     worked = work_reach(case)
     missing = list(worked.missing)
     if worked.reach is None or tube.back_focus_mm is None:
@@ -156,20 +161,25 @@ def check_reach(case: Case) -> tuple[Finding, ...]:
         tight = inwards
         weight, code = "stop", "reach.inwards"
         amounts["short"] = amount(-inwards, "length", 1)
-        sentence = (
-            "The sensor cannot be brought to focus: the drawtube would have to go {short} further in than "
-            "it can."
-        )
+        sentence = _short_of_focus(inwards, tolerance, "go {short} further in")
+        sentence += nosepiece_words(case, -inwards)
         remedies = _shorter(case, -inwards)
     elif outwards is not None and outwards < -EDGE_MM:
         tight = outwards
         weight, code = "stop", "reach.outwards"
         amounts["short"] = amount(-outwards, "length", 1)
-        sentence = (
-            "The sensor cannot be brought to focus: the drawtube would have to come {short} further out than "
-            "it can."
-        )
+        sentence = _short_of_focus(outwards, tolerance, "come {short} further out")
         remedies = (Remedy(phrase=say(f"Add at least {{short}} {_where(case)}.", short=amounts["short"])),)
+        slide = slide_of(case)
+        if slide is not None and (slide.length_mm is None or slide.length_mm >= -outwards):
+            weight, code = ("unknown" if slide.length_mm is None else "watch"), "reach.slide"
+            sentence = (
+                "The drawtube lacks {short} of travel outwards."
+                + literal(f" {slide.name} is pushed into its holder: draw it out by that")
+                + (", if its barrel is long enough." if slide.length_mm is None else ", and focus holds.")
+            )
+            if slide.length_mm is None:
+                missing.append(f"the barrel's length of {slide.name}")
     elif missing or inwards is None or outwards is None:
         weight, code = "unknown", "reach.unknown"
         sentence = "Whether this train comes to focus is not known yet."
@@ -185,18 +195,24 @@ def check_reach(case: Case) -> tuple[Finding, ...]:
         tight = min(inwards, outwards)
         amounts["inwards"] = amount(max(0.0, inwards), "length", 1)
         amounts["outwards"] = amount(max(0.0, outwards), "length", 1)
-        sentence = "The sensor comes to focus with {inwards} of travel left inwards and {outwards} outwards."
+        amounts["travel"] = amount(inwards + outwards, "length", 0)
+        sentence = (
+            "The sensor comes to focus with {inwards} of the {travel} of travel left inwards and {outwards} "
+            "outwards."
+        )
         weight, code = "sound", "reach.sound"
         out_need = thicker + (0.0 if drift is None or drift.mm is None else max(0.0, drift.mm))
         in_need = thinner - (0.0 if drift is None or drift.mm is None else min(0.0, drift.mm))
         if inwards < in_need - EDGE_MM or outwards < out_need - EDGE_MM:
             weight, code = "watch", "reach.runs_out"
             sentence += _runs_out(case, outwards < out_need, drift, thicker, thinner, amounts)
-            remedies = _to_the_middle(case, inwards, outwards)
+            room = min(inwards - in_need, outwards - out_need)
+            remedies = _out_of_the_pinch(case, inwards, outwards, tight - room)
         elif tight < max(LITTLE_MM, tolerance + unsure):
             weight, code = "watch", "reach.tight"
-            sentence += " That is little: temperature, tolerances or a thicker filter may use it up."
-            remedies = _to_the_middle(case, inwards, outwards)
+            other = "thinner" if inwards < outwards else "thicker"
+            sentence += f" That is little: temperature, tolerances or a {other} filter may use it up."
+            remedies = _out_of_the_pinch(case, inwards, outwards, max(LITTLE_MM, tolerance + unsure))
         elif glass_missing:
             weight, code = "unknown", "reach.glass_unknown"
         elif drift is not None and drift.odd and outwards < AMPLE_MM:
@@ -210,7 +226,7 @@ def check_reach(case: Case) -> tuple[Finding, ...]:
             missing.extend(drift.missing)
     if weight == "stop" and -(tight or 0.0) <= tolerance:
         weight = "watch"
-        sentence += " The tolerances are as large as that: try it before you change anything."
+        sentence += " What is not sure is as large as that: try it before you change anything."
     missing.extend(glass_missing)
     if missing:
         sentence += literal(f" Not known yet: enter {listed(missing)}.")
@@ -230,7 +246,7 @@ def check_reach(case: Case) -> tuple[Finding, ...]:
             remedies=remedies,
             inputs=(
                 *_inputs(case, tube, lengths, glass),
-                *_more_inputs(case, taken_mm, drift, inwards, outwards),
+                *_more_inputs(case, taken_mm, drift),
             ),
             formula=FORMULA,
             source=SOURCE,
@@ -238,6 +254,12 @@ def check_reach(case: Case) -> tuple[Finding, ...]:
         ),
         *(() if missing_lengths else judge_primary(case, reach.move_mm)),
     )
+
+
+def _short_of_focus(left_mm: float, unsure_mm: float, way: str) -> str:
+    """That the travel does not reach: "may not" where what is not sure is as large as what lacks."""
+    cannot = "may not come" if -left_mm <= unsure_mm else "cannot be brought"
+    return f"The sensor {cannot} to focus: the drawtube would have to {way} than it can."
 
 
 def _where(case: Case) -> str:
@@ -283,10 +305,10 @@ def _shorter(case: Case, short_mm: float) -> tuple[Remedy, ...]:
 def _taken_by_the_corrector(case: Case) -> tuple[float, float, list[str]]:
     """How far in a corrector brings the focus, mm (negative: out), how sure that is, and what to enter.
 
-    The bare focus would lie d / m behind a thin lens that stands d before the sensor. Where in a thick one
-    that lens lies is not known; it is within its length.
+    Where in a thick one its lens works is not always known: then the middle of what is possible, to either
+    side.
     """
-    correctors = [p for p in case.train if isinstance(p.part, Corrector)]
+    correctors = case.train.correctors
     if not correctors:
         return 0.0, 0.0, []
     if len(correctors) > 1:
@@ -302,15 +324,14 @@ def _taken_by_the_corrector(case: Case) -> tuple[float, float, list[str]]:
     stated = case.optics.stated_factor
     if stated is not None and abs(stated - 1.0) < 1e-6:
         return 0.0, 0.0, []
-    if factor <= 0.05 or not 0.05 <= (stated or 0.0) <= 20.0:
+    if stated is None or factor <= 0.05 or not 0.05 <= stated <= 20.0:
         return 0.0, 0.0, list(case.optics.missing) or [f"the factor of {place.name} afresh"]
     if spacing.air_mm is None:
         # The missing length is asked for by itself.
         return 0.0, 0.0, list(spacing.missing)
-    part = place.part
-    assert isinstance(part, Corrector)
-    length = 0.0 if part.length_mm is None else part.length_mm.nominal
-    return spacing.air_mm / factor - spacing.air_mm, length * abs(1.0 - factor) / factor, []
+    holds_at = spacing.asked_air_mm or spacing.air_mm
+    ends = sorted(in_travel_mm(thin_lens(stated, holds_at + p), spacing.air_mm + p) for p in spacing.plane_mm)
+    return (ends[0] + ends[1]) / 2.0, (ends[1] - ends[0]) / 2.0, []
 
 
 def _other_filters(behind: tuple[Place, ...], ratio: float | None) -> tuple[float, float]:
@@ -359,28 +380,19 @@ def _runs_out(
     return f" That does not last: {' and '.join(causes)}, and the drawtube runs out {way}."
 
 
-def _to_the_middle(case: Case, inwards: float, outwards: float) -> tuple[Remedy, ...]:
-    """What to add or take to bring the focus to the middle of the travel."""
-    change = (inwards - outwards) / 2.0
-    if abs(change) < 0.05:
+def _out_of_the_pinch(case: Case, inwards: float, outwards: float, need: float) -> tuple[Remedy, ...]:
+    """What to add or take so that so much travel is left where too little is; nothing where there is no
+    room.
+    """
+    if inwards + outwards < 2.0 * need:
         return ()
-    where = _where(case)
-    verb = f"Add {{change}} {where}" if change > 0 else f"Take {{change}} out {where}"
-    middle = amount((inwards + outwards) / 2.0, "length", 1)
-    return (
-        Remedy(
-            phrase=say(
-                verb + ": then the focus lies in the middle of the travel, {middle} from either end.",
-                change=amount(abs(change), "length", 1),
-                middle=middle,
-            )
-        ),
-    )
+    if inwards < outwards:
+        return _shorter(case, need - inwards)
+    change = amount(need - outwards, "length", 1)
+    return (Remedy(phrase=say(f"Add at least {{change}} {_where(case)}.", change=change)),)
 
 
-def _more_inputs(
-    case: Case, taken_mm: float, drift: Drift | None, inwards: float | None, outwards: float | None
-) -> tuple[Input, ...]:
+def _more_inputs(case: Case, taken_mm: float, drift: Drift | None) -> tuple[Input, ...]:
     found: list[Input] = []
     spacing = case.spacing
     if taken_mm and spacing is not None and spacing.air_mm is not None and case.optics.factor is not None:
@@ -391,10 +403,6 @@ def _more_inputs(
         found.extend(drift.inputs)
         found.append(rule_input(case, "night_fall_k", "the night's fall, K", "count"))
         found.append(worked_input("the cold moves the focus out by", drift.mm, "length", 3))
-    if inwards is not None and outwards is not None:
-        found.append(
-            worked_input("to the middle of the travel, add", (inwards - outwards) / 2.0, "length", 1)
-        )
     return tuple(found)
 
 

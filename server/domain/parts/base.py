@@ -81,7 +81,7 @@ class PathPart(BasePart):
         500.0,
         minimum=0.0,
         above=False,
-        help="Shoulder to shoulder when screwed home; threads not counted.",
+        help="Shoulder to shoulder when screwed home. Threads do not count, nor a nosepiece in its holder.",
         group="Connections",
     )
     clear_aperture_mm: Measure | None = measure(

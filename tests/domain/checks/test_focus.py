@@ -61,13 +61,19 @@ def test_a_reducer_takes_travel_inwards_by_the_thin_lens_at_its_actual_spacing(b
 
 def test_an_extender_puts_the_focus_further_out():
     # A factor of 2 at 60 mm: the bare focus lies 30 mm behind the lens, the new one 30 mm further out.
-    barlow = corrector(factor=2.0, back_focus_mm=60.0)
+    barlow = corrector(factor=2.0, back_focus_mm=60.0, principal_mm=0.0)
     found = finding("reach", open_tube(), barlow, ring(42.5), camera())
     assert number(found, "move") == pytest.approx(100.0 - 90.0 + 30.0, abs=TRACED_MM)
 
 
 def test_a_reducer_that_takes_more_than_the_travel_is_a_stop_with_what_to_take_out_before_it():
-    found = finding("reach", open_tube(back=60.0, inwards=20.0), corrector(factor=0.8), ring(37.5), camera())
+    found = finding(
+        "reach",
+        open_tube(back=60.0, inwards=20.0),
+        corrector(factor=0.8, principal_mm=0.0),
+        ring(37.5),
+        camera(),
+    )
     assert (found.code, found.weight) == ("reach.inwards", "stop")
     # 60 - 85 - 13.75 = 38.75 inwards, 20 are there.
     assert number(found, "short") == pytest.approx(18.75, abs=TRACED_MM)
@@ -77,8 +83,8 @@ def test_a_reducer_that_takes_more_than_the_travel_is_a_stop_with_what_to_take_o
 def test_a_thick_reducers_own_place_is_an_uncertainty_by_its_length():
     found = finding("reach", open_tube(back=120.0), corrector(factor=0.8), ring(37.5), camera())
     assert found.figure is not None
-    # 30 mm of length times (1 - 0.8) / 0.8.
-    assert found.figure.uncertainty == pytest.approx(7.5)
+    # Half of 30 mm of length times (1 - 0.8) / 0.8 to either side of the middle.
+    assert found.figure.uncertainty == pytest.approx(3.75)
 
 
 def test_the_cold_runs_a_drawtube_out_that_has_less_left_than_the_tube_shrinks():
@@ -88,19 +94,30 @@ def test_the_cold_runs_a_drawtube_out_that_has_less_left_than_the_tube_shrinks()
     assert (found.code, found.weight) == ("reach.runs_out", "watch")
     assert number(found, "drift") == pytest.approx(0.1848, abs=1e-4)
     assert "runs out outwards" in found.phrase.template
-    # (20.1 - 0.1) / 2 = 10 mm more bring the focus to the middle.
-    middle = found.remedies[0].phrase
-    assert middle.template.startswith("Add")
-    assert middle.amounts["change"].value == pytest.approx(10.0, abs=1e-6)
+    # What lacks is 0.1848 - 0.1 mm, and not the way to the middle of the travel.
+    said = found.remedies[0].phrase
+    assert said.template.startswith("Add at least")
+    assert said.amounts["change"].value == pytest.approx(0.0848, abs=1e-4)
     mild = finding("reach", *parts, rules=Rules(night_fall_k=5.0))
     assert mild.code == "reach.tight"
 
 
-def test_the_middle_of_the_travel_is_where_the_remedy_says():
-    parts = (open_tube(back=85.1, outwards=0.2), corrector(), ring(10.0), ring(27.5), camera())
+@pytest.mark.parametrize("outwards", [0.2, 1.5])
+def test_the_least_that_a_remedy_adds_leads_to_a_focus_that_lasts(outwards):
+    parts = (open_tube(back=85.1, outwards=outwards), corrector(), ring(10.0), ring(27.5), camera())
     change = finding("reach", *parts).remedies[0].phrase.amounts["change"].value
-    mended = finding("reach", parts[0], ring(change), *parts[1:])
-    assert number(mended, "inwards") == pytest.approx(number(mended, "outwards"), abs=1e-6)
+    mended = finding("reach", parts[0], ring(change + 2.0), *parts[1:])
+    assert mended.code == "reach.sound"
+
+
+def test_what_little_is_left_is_told_with_what_uses_it_up_on_that_side():
+    # 20 in and 30 out from 100 mm: 108.5 mm of train leave 11.5 - 10 = 1.5 of 50 mm inwards.
+    inward = finding("reach", open_tube(back=100.0, inwards=20.0), ring(101.0), camera())
+    assert (inward.code, number(inward, "travel")) == ("reach.tight", 50.0)
+    assert "a thinner filter" in inward.phrase.template
+    outward = finding("reach", open_tube(back=100.0, outwards=30.0), ring(54.0), camera())
+    assert outward.code == "reach.tight"
+    assert "a thicker filter" in outward.phrase.template
 
 
 def test_a_thicker_filter_of_the_wheel_may_use_up_what_is_left():

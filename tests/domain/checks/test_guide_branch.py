@@ -181,3 +181,14 @@ def test_the_branch_weighs_on_the_mount():
         return number(next(one for one in run_checks(of) if one.code.startswith("payload.")), "load")
 
     assert load(guided(to_inch(7.0, mass_kg=mm(0.25)))) == pytest.approx(load(guided()) + 0.25)
+
+
+def test_a_guide_camera_in_a_holder_is_drawn_out_into_focus_within_its_barrel():
+    # 45.5 - 26 - 12.5 = 7 mm; of a barrel of 20 mm 10 stay held, of one of 15 mm 5 can be drawn out.
+    holder = read_connection("1.25 in barrel female")
+    for long, code in ((20.0, "guide_branch.short_slides"), (15.0, "guide_branch.short")):
+        nose = read_connection("1.25 in barrel male").model_copy(update={"thread_mm": long})
+        parts = (tube(), corrector(), guider(side_port=holder), wheel(20.0), camera())
+        found = judged(guided(parts=parts, camera_part=guide_camera(sky_side=nose)))
+        assert found.code == code
+        assert number(found, "off") == pytest.approx(7.0)

@@ -10,7 +10,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from server.domain.connections import Barrel
 from tests.domain.rigs import (
+    M48F,
+    adapter,
     camera,
     corrector,
     finding,
@@ -159,3 +162,61 @@ def test_a_ring_more_takes_its_length_from_the_way_inwards_and_gives_it_outwards
     after = finding("reach", open_tube(**wide), ring(first), ring(more), camera())
     assert number(before, "inwards") - number(after, "inwards") == pytest.approx(more, abs=ROUNDING_MM)
     assert number(after, "outwards") - number(before, "outwards") == pytest.approx(more, abs=ROUNDING_MM)
+
+
+def test_what_is_not_sure_is_told_as_may_not_and_what_is_as_cannot():
+    sure = finding("reach", open_tube(), ring(107.5), camera())
+    assert "cannot be brought to focus" in sure.phrase.template
+    unsure = finding("reach", open_tube(), ring(mm(103.5, 2.0)), camera())
+    assert "may not come to focus" in unsure.phrase.template
+
+
+def test_a_nosepiece_in_a_holder_is_drawn_out_within_its_barrel():
+    # 40 mm outwards are wanted, 30 are there; 30 mm of barrel less 10 that stay held give 20.
+    for long, code, weight in (
+        (30.0, "reach.slide", "watch"),
+        (15.0, "reach.outwards", "stop"),
+        (None, "reach.slide", "unknown"),
+    ):
+        nose = camera(sky_side=Barrel(diameter_mm=50.8, gender="male", thread_mm=long), flange_mm=60.0)
+        found = finding("reach", open_tube(camera_side=Barrel(diameter_mm=50.8, gender="female")), nose)
+        assert (found.code, found.weight) == (code, weight)
+
+
+def test_a_nosepiece_that_was_counted_as_length_is_asked_about_where_focus_is_not_reached():
+    holder = Barrel(diameter_mm=50.8, gender="female")
+    nose = adapter(40.0, sky_side=Barrel(diameter_mm=50.8, gender="male"), camera_side=M48F)
+    found = finding("reach", open_tube(back=30.0, camera_side=holder), nose, camera())
+    assert found.code == "reach.inwards"
+    assert "counts its nosepiece" in found.phrase.template
+    threaded = finding("reach", open_tube(back=30.0), ring(40.0), camera())
+    assert "nosepiece" not in threaded.phrase.template
+
+
+LENS = {"design": "camera_lens", "focal_length_mm": 135.0, "aperture_mm": 67.5}
+
+
+def lens(flange, **given):
+    return tube(back_focus_mm=flange, **(LENS | given))
+
+
+def test_a_camera_lens_is_held_to_its_flange_distance_and_not_asked_for_a_drawtube():
+    # Flange distance of the trade's T thread, 55 mm: 37.5 + 17.5.
+    right = finding("reach", lens(mm(55.0, 0.05)), ring(37.5), camera())
+    assert (right.weight, right.code, right.missing) == ("sound", "reach.lens", ())
+    long = finding("reach", lens(mm(55.0, 0.05)), ring(38.0), camera())
+    assert (long.weight, long.code) == ("stop", "reach.lens_long")
+    assert number(long, "error") == pytest.approx(0.5)
+    assert long.remedies[0].phrase.template.startswith("Shorten the adapter")
+    short = finding("reach", lens(mm(55.0, 0.05)), ring(37.0), camera())
+    assert (short.weight, short.code) == ("watch", "reach.lens_short")
+
+
+def test_a_lens_whose_way_past_infinity_nobody_knows_is_not_said_to_fail():
+    found = finding("reach", lens(55.0), ring(37.8), camera())
+    assert (found.weight, found.code) == ("unknown", "reach.lens_long")
+    assert found.missing == (
+        "how far past infinity Halden Tube focuses, or the tolerance of its flange distance",
+    )
+    passes = finding("reach", lens(55.0, focuser_in_mm=0.5), ring(37.8), camera())
+    assert passes.weight == "sound"
