@@ -14,7 +14,7 @@ from server.mechanics.cables import (
     area_of_gauge_mm2,
     density_a_mm2,
     drop_v,
-    fuse_to_ask_about_a,
+    fuse_that_carries_a,
     gauge_for,
     longest_mm,
     lost_w,
@@ -123,7 +123,7 @@ def _lead(cable: Cable, one: Consumer, item: CataloguedPart, feed: _Feed) -> Lea
     needed = HARDLY_SHARE * one.voltage_v if least is None else least.nominal
     # A device of unknown least voltage is held to the nominal voltage alone: see the check.
     allowed = min(allowed, max(0.0, (feed.source_v if least is None else feed.end_v) - needed))
-    fuse = fuse_to_ask_about_a(peak_a, area)
+    fuse = fuse_that_carries_a(peak_a, area)
     bad = lost > allowed or fuse is None
     return Lead(
         part_id=one.part_id,

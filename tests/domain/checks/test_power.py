@@ -258,10 +258,18 @@ def test_a_wire_that_overheats_is_no_sound_lead_however_short(gauge: int) -> Non
 
 
 def test_a_wire_that_bears_the_peak_and_no_fuse_above_it_is_a_watch() -> None:
-    # 20 AWG bears 3.11 A by the rule: 3 A, and no fuse of 3.75 A or more.
-    found = _led(100.0, 20)
+    # 20 AWG bears 3.11 A by the rule: 3.05 A, and no fuse of the series between the two.
+    found = _led(100.0, 20, 3.05)
     assert (found.code, found.weight) == ("power.lead_unguarded", "watch")
     assert "No usual fuse" in found.phrase.template
+
+
+def test_a_lead_between_two_fuses_of_the_series_is_guarded_by_the_smaller_that_carries_its_peak() -> None:
+    # 18 AWG bears 4.94 A by the rule. 3.3 A with a quarter to spare ask for 5 A, and 4 A carry them.
+    found = _led(100.0, 18, 3.3)
+    assert (found.code, found.weight) == ("power.lead_sound", "sound")
+    assert "about 4 A, which carries the peak with less than the usual quarter" in found.phrase.template
+    assert "to spare" not in _led(100.0, 18, 3.0).phrase.template
 
 
 @pytest.mark.parametrize(
