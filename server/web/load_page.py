@@ -25,6 +25,7 @@ from server.flow.workbench import BenchView
 from server.rim.load_form import (
     NEW,
     asks_unit,
+    feed_spec,
     kept_words,
     lead_specs,
     lift_specs,
@@ -46,6 +47,7 @@ ENTERED_HERE = (
     ("latitude", "load-latitude_deg"),
     ("the night's length", "load-night_hours"),
     ("of the lead of", "load-lead-wire"),
+    ("the efficiency of the converter", "load-supply_share"),
 )
 """What the load lacks that this page asks for itself: words of it, and the field."""
 
@@ -135,6 +137,7 @@ class LoadPage:
         facts: words and values of the balance.
         groups: the fields of what the owner says, by their headings; spots: where gear sits on the tube.
         lift_forms: the fields of each planned lift by its number, and those of one more under "new".
+        feeds: how each device is fed.
         lead, lead_part: the fields of one device's lead, and the device chosen there.
         refused: what could not be taken, in the order of the page.
         said: why nothing was stored though all could be read; kept: what was just stored; unchanged: whether
@@ -155,6 +158,7 @@ class LoadPage:
     groups: Mapping[str, tuple[Asked, ...]]
     spots: tuple[Asked, ...]
     lift_forms: Mapping[str, LiftForm]
+    feeds: tuple[Asked, ...]
     lead: tuple[Asked, ...]
     lead_part: str
     lead_error: str
@@ -261,6 +265,7 @@ def load_page(
         for number, lift in enumerate(plan.lifts)
     }
     lift_forms[NEW] = form.lift(NEW, rig, (), "One lift more")
+    feeds = tuple(form.ask(spec) for spec in _feed_specs(rig, blocks))
     lead_error = form.plain("lead-device", "Device")
     return LoadPage(
         rig_id=view.stored.id,
@@ -273,6 +278,7 @@ def load_page(
         groups=groups,
         spots=spots,
         lift_forms=lift_forms,
+        feeds=feeds,
         lead=tuple(form.ask(spec) for spec in lead_specs()),
         lead_part=form.texts.get("lead-device", ""),
         lead_error=lead_error,
@@ -364,6 +370,14 @@ def _with_spots(rig: Rig) -> tuple[CataloguedPart, ...]:
     on_bar = [g.item for g in rig.gear if isinstance(g.item.part, Accessory) and g.item.part.place == "bar"]
     on_tube = (item for item in found if not (hangs and isinstance(item.part, GuideCamera)))
     return (*on_tube, *on_bar)
+
+
+def _feed_specs(rig: Rig, blocks: LoadBlocks) -> tuple[FieldSpec, ...]:
+    """How each device is fed, by one of the accessories that take current themselves or otherwise."""
+    boxes = {gear.item.id for gear in rig.gear if isinstance(gear.item.part, Accessory)}
+    consumers = {one.part_id: one.name for one in blocks.power.consumers}
+    hosts = [(number, name) for number, name in consumers.items() if number in boxes]
+    return tuple(feed_spec(number, name, hosts) for number, name in consumers.items())
 
 
 def packing_page(

@@ -118,9 +118,13 @@ def judge_payload(case: Case) -> tuple[Finding, ...]:
         )
         if load_kg <= A_LITTLE_OVER * usable + EDGE_KG:
             wind = "In wind: "
-            sentence += "With {taken} it is only a little over ({over}): calm nights bear it."
+            sentence += (
+                "It is {over} over that, at {taken} of the rating only a little over: calm nights bear it."
+            )
         else:
-            sentence += "With {taken} it is {over} over: expect wind and guiding to cost frames."
+            sentence += (
+                "It is {over} over that, at {taken} of the rating: expect wind and guiding to cost frames."
+            )
     else:
         weight, code = "sound", "payload.sound"
         sentence = (

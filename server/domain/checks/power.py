@@ -13,7 +13,7 @@ from server.domain.measure import percent
 from server.domain.parts import PowerSource
 
 FORMULA = (
-    "need = sum of mean current x voltage x hours / converter; given = capacity x voltage x usable share x "
+    "need = sum of mean current x voltage x hours, / converter where fed through it; given = capacity x voltage x usable share x "
     "cold share x drain share (lead only: Peukert)"
 )
 SOURCE = (
@@ -111,6 +111,7 @@ def _taken_inputs(case: Case, sheet: PowerSheet) -> tuple[Input, ...]:
     """The night, what each device takes of it, and what was taken to take nothing."""
     share = case.rig.load.supply_share
     hours = sheet.hours
+    fed = [one.name for one in sheet.consumers if one.converted]
     return (
         Input(label="the night", amount=None, basis="worked out" if hours else "", text=_hours(hours, sheet)),
         *(
@@ -130,7 +131,9 @@ def _taken_inputs(case: Case, sheet: PowerSheet) -> tuple[Input, ...]:
             label="efficiency of a converter",
             amount=None,
             basis="assumed" if share is None else "typed",
-            text="none: nothing is lost" if share is None else f"{percent(share)}",
+            text="none: nothing is lost"
+            if share is None
+            else f"{percent(share)}, which counts for {listed(fed) if fed else 'nothing: all is fed straight'}",
         ),
     )
 
@@ -236,6 +239,8 @@ def _taken(one: Consumer) -> str:
     said = f"{one.mean_a:.2g} A at {one.voltage_v:g} V"
     if one.quantity > 1:
         said += f", all {one.quantity} of them"
+    if one.fed:
+        said += f", {one.fed}"
     return f"{said} ({one.assumed})" if one.assumed else said
 
 

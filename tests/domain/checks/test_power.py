@@ -14,7 +14,7 @@ import pytest
 from server.domain.checks.case import Case
 from server.domain.checks.power import check_power
 from server.domain.findings import Finding
-from server.domain.load.plan import Cable, LoadPlan
+from server.domain.load.plan import Cable, FedBy, Feed, LoadPlan
 from server.domain.load.power import work_power
 from server.domain.measure import Measure
 from server.domain.parts import Accessory, Part, PowerSource, Rotator
@@ -294,10 +294,12 @@ def test_a_battery_that_empties_starves_a_device_that_runs_at_dusk() -> None:
     # Lead-acid of 12.0 V: 1.9 V a cell at half of its charge, 11.4 V; the device needs 11.5.
     part = heater(1.0, None).model_copy(update={"voltage_least_v": mm(11.5)})
 
-    def led(source: PowerSource, **plan: Any) -> Finding:
+    def led(source: PowerSource, by: FedBy | None = None, **plan: Any) -> Finding:
         plain = powered(source, part)
-        cable = Cable(part_id=plain.gear[1].item.id, length_mm=1000.0, gauge_awg=14)
-        return check_power(Case(replace(plain, load=LoadPlan(cables=(cable,), **plan))))[0]
+        number = plain.gear[1].item.id
+        feeds = () if by is None else (Feed(part_id=number, by=by),)
+        cable = Cable(part_id=number, length_mm=1000.0, gauge_awg=14)
+        return check_power(Case(replace(plain, load=LoadPlan(cables=(cable,), feeds=feeds, **plan))))[0]
 
     found = led(battery(chemistry="lead_acid"))
     assert (found.code, found.weight) == ("power.lead_starves", "stop")
@@ -308,7 +310,9 @@ def test_a_battery_that_empties_starves_a_device_that_runs_at_dusk() -> None:
     assert "holds its voltage" in found.remedies[0].phrase.template
     # One of 12.8 V gives 12.0 at the end; a converter holds what it is set to; one of 24 V needs one.
     assert led(battery(voltage_v=mm(12.8))).weight == "sound"
-    assert led(battery(chemistry="lead_acid"), supply_share=0.9).weight == "sound"
+    assert led(battery(chemistry="lead_acid"), "converter", supply_share=0.9).weight == "sound"
+    assert led(battery(chemistry="lead_acid"), "converter").code == "power.lead_end_unknown"
+    assert led(battery(chemistry="lead_acid"), supply_share=0.9).code == "power.lead_starves"
     straight = led(battery(chemistry="lead_acid", voltage_v=mm(24.0)))
     assert (straight.weight, straight.code) == ("unknown", "power.lead_end_unknown")
     assert "the efficiency of the converter to 12 V" in straight.missing[0]
@@ -495,3 +499,47 @@ def test_a_cold_that_no_table_reaches_is_asked_about() -> None:
     found = check_power(Case(powered(battery(), night_hours=1.0, low_c=-50.0)))[0]
     assert found.weight == "unknown"
     assert "at -50 °C, from its maker" in found.missing[-1]
+
+
+def _with_guide_camera(*gear: Any, feeds: tuple[Feed, ...] = (), **plan: Any) -> Rig:
+    """A 12 V camera at 2 A, and a guide camera that takes 0.15 A at 5 V, 0.75 W."""
+    plain = powered(battery(), guide_camera(current_idle_a=0.15, voltage_v=5.0), *gear, **plan)
+    return replace(plain, load=plain.load.model_copy(update={"feeds": feeds}))
+
+
+def test_a_converter_for_a_small_guide_camera_costs_the_other_devices_nothing() -> None:
+    # 2 A x 12 V + 0.15 A x 5 V / 0.85 = 24.88 W over 10 hours.
+    sheet = work_power(_with_guide_camera(night_hours=10.0, supply_share=0.85))
+    assert sheet.need_wh == pytest.approx(248.8, abs=0.05)
+    assert [one.converted for one in sheet.consumers] == [False, True]
+
+
+def test_a_device_on_the_computers_own_port_wants_no_converter_and_is_drawn_through_its_lead() -> None:
+    # The computer takes 1 A at 12 V, and 0.75 W / 12 V = 0.0625 A more for the guide camera.
+    computer = Accessory(model="Computer", place="ground", current_a=mm(1.0), voltage_v=mm(12.0))
+    plain = _with_guide_camera(computer, night_hours=10.0)
+    asked = "for Quill Watch, the efficiency of the converter to 5 V, or how else it is fed"
+    assert work_power(plain).missing == (asked,)
+    ids = {gear.item.name: gear.item.id for gear in plain.gear}
+    host, guest = ids["Computer"], ids["Quill Watch"]
+    plan = plain.load.model_copy(
+        update={
+            "feeds": (Feed(part_id=guest, by="port", port_of=host),),
+            "cables": (Cable(part_id=host, length_mm=1000.0, gauge_awg=16),),
+        }
+    )
+    of = replace(plain, load=plan)
+    sheet = work_power(of)
+    assert sheet.missing == ()
+    assert sheet.need_wh == pytest.approx((24.0 + 12.0 + 0.75) * 10.0)
+    assert [one.fed for one in sheet.consumers if one.fed] == ["by the port of Computer"]
+    assert sheet.leads[0].peak_a == pytest.approx(1.0625)
+
+
+def test_a_twelve_volt_device_that_is_said_to_hang_on_the_converter_bears_its_loss() -> None:
+    plain = powered(battery(), heater(2.0, None), night_hours=10.0, supply_share=0.8)
+    through = (Feed(part_id=plain.gear[1].item.id, by="converter"),)
+    told = replace(plain, load=plain.load.model_copy(update={"feeds": through}))
+    # The camera takes 24 W straight, the heater 24 W, with the converter 30 W.
+    assert work_power(plain).need_wh == pytest.approx(480.0)
+    assert work_power(told).need_wh == pytest.approx(540.0)
