@@ -1,7 +1,8 @@
 """What a rig's owner says of its load, as the texts of the load page's one form, and back.
 
-Names of fields: those of LOAD_SPECS as they are, `spot-<part>-<field>`, `feed-<part>-by`, `lift-<number>-<field>` with "new"
-for one lift more, and `lead-<field>`. A field that a form did not hold changes nothing.
+Names of fields: those of LOAD_SPECS as they are, `spot-<part>-<field>`, `feed-<part>-by`,
+`lift-<number>-<field>` with "new" for one lift more, and `lead-<field>`. A field that a form did not hold
+changes nothing.
 """
 
 from __future__ import annotations

@@ -13,8 +13,8 @@ from server.domain.measure import percent
 from server.domain.parts import PowerSource
 
 FORMULA = (
-    "need = sum of mean current x voltage x hours, / converter where fed through it; given = capacity x voltage x usable share x "
-    "cold share x drain share (lead only: Peukert)"
+    "need = sum of mean current x voltage x hours, / converter where fed through it; given = capacity x "
+    "voltage x usable share x cold share x drain share (lead only: Peukert)"
 )
 SOURCE = (
     "Charge and energy; the night by the Sun's hour angle (The Astronomical Almanac, low precision, from "
@@ -111,7 +111,7 @@ def _taken_inputs(case: Case, sheet: PowerSheet) -> tuple[Input, ...]:
     """The night, what each device takes of it, and what was taken to take nothing."""
     share = case.rig.load.supply_share
     hours = sheet.hours
-    fed = [one.name for one in sheet.consumers if one.converted]
+    converted = listed([one.name for one in sheet.consumers if one.converted])
     return (
         Input(label="the night", amount=None, basis="worked out" if hours else "", text=_hours(hours, sheet)),
         *(
@@ -133,7 +133,7 @@ def _taken_inputs(case: Case, sheet: PowerSheet) -> tuple[Input, ...]:
             basis="assumed" if share is None else "typed",
             text="none: nothing is lost"
             if share is None
-            else f"{percent(share)}, which counts for {listed(fed) if fed else 'nothing: all is fed straight'}",
+            else f"{percent(share)}, which counts for {converted or 'nothing: all is fed straight'}",
         ),
     )
 

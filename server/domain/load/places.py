@@ -66,7 +66,7 @@ def sum_places(case: Case) -> tuple[PlaceSum, ...]:
         "unplaced": [],
     }
     for gear in case.rig.gear:
-        place = _place_of(gear.item)
+        place = place_of(gear.item)
         if place is not None:
             at[place].append(piece_of(gear.item, gear.quantity))
     at["stand"] += at["saddle"] + at["bar"]
@@ -77,7 +77,7 @@ def sum_places(case: Case) -> tuple[PlaceSum, ...]:
     )
 
 
-def _place_of(item: CataloguedPart) -> PlaceName | None:
+def place_of(item: CataloguedPart) -> PlaceName | None:
     """Where gear goes; None for what `loads_of` has counted on the saddle."""
     if not isinstance(item.part, Accessory):
         return PLACE_OF_KIND.get(item.kind)

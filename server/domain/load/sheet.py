@@ -273,8 +273,8 @@ class Consumer:
     The figures are those of all `quantity` pieces. `assumed` says what of it was taken for granted, "" for
     nothing; `peak_unknown` which figure of its peak is missing, so that the peak is a lower bound, "" for
     none. `basis` and `peak_basis` say where the mean's and the peak's figures are from. `converted` says
-    whether it is fed through the converter, whose loss its energy then counts; `port_of` from whose port it is
-    fed, by catalogue number, None where it is not; `fed` the same in words, "" where it is fed straight.
+    whether it is fed through the converter, whose loss its energy then counts; `port_of` from whose port it
+    is fed, by catalogue number, None where it is not; `fed` the same in words, "" where it is fed straight.
     """
 
     part_id: int
