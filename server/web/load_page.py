@@ -16,7 +16,7 @@ from server.domain.errors import FieldErrors
 from server.domain.fields import FieldSpec
 from server.domain.findings import Amount
 from server.domain.load.lifts import sum_trips
-from server.domain.load.sheet import BalanceSheet, LiftLine, PlaceSum, Trips
+from server.domain.load.sheet import BalanceSheet, LiftLine, PlaceSum, Trips, two_digits
 from server.domain.measure import nominal
 from server.domain.observer import UnitSystem
 from server.domain.parts import Accessory, CataloguedPart, GuideCamera, GuideScope, Mount, OpticalTube
@@ -436,7 +436,7 @@ def _facts(
     if balance.off_mm is not None:
         found.append(("off the clamp", f"{length(abs(balance.off_mm))} {_way(balance.off_mm)}"))
     if balance.imbalance_nm is not None:
-        found.append(("torque about declination, clamped there", f"{balance.imbalance_nm:.2f} N m"))
+        found.append(("torque about declination, clamped there", f"{_two(balance.imbalance_nm)} N m"))
     if balance.with_change_mm is not None and change_kg is not None:
         changed = f"moves with {mass(abs(change_kg))} {'more' if change_kg >= 0 else 'less'} at the camera"
         found.append((changed, f"{length(abs(balance.with_change_mm))} {_way(balance.with_change_mm)}"))
@@ -445,17 +445,21 @@ def _facts(
     if balance.moment_arm_mm is not None:
         found.append(("load's centre from the polar axis", length(balance.moment_arm_mm)))
     if balance.bar is not None and balance.bar.load_moment_nm is not None:
-        found.append(("load's torque about the polar axis", f"{balance.bar.load_moment_nm:.1f} N m"))
+        found.append(("load's torque about the polar axis", f"{_two(balance.bar.load_moment_nm)} N m"))
     if balance.inertia_declination is not None:
-        found.append(("moment of inertia about declination", f"{balance.inertia_declination:.3f} kg m²"))
+        found.append(("moment of inertia about declination", f"{_two(balance.inertia_declination)} kg m²"))
     if balance.inertia_polar is not None:
-        found.append(("and about the polar axis, at most", f"{balance.inertia_polar:.3f} kg m²"))
+        found.append(("and about the polar axis, at most", f"{_two(balance.inertia_polar)} kg m²"))
     if balance.sag_arcmin is not None:
         found.append(("drawtube's sag", f"{balance.sag_arcmin:.1f} arcmin"))
     for place in places:
         least = "at least " if place.missing else ""
         found.append((place.words, f"{least}{mass(place.known_kg)}"))
     return tuple(found)
+
+
+def _two(value: float) -> str:
+    return f"{value:.{two_digits(value)}f}"
 
 
 def _way(moved_mm: float) -> str:

@@ -111,9 +111,10 @@ def _taken_inputs(case: Case, sheet: PowerSheet) -> tuple[Input, ...]:
     """The night, what each device takes of it, and what was taken to take nothing."""
     share = case.rig.load.supply_share
     hours = sheet.hours
+    night = "" if hours is None else "typed" if case.rig.load.night_hours is not None else "worked out"
     converted = listed([one.name for one in sheet.consumers if one.converted])
     return (
-        Input(label="the night", amount=None, basis="worked out" if hours else "", text=_hours(hours, sheet)),
+        Input(label="the night", amount=None, basis=night, text=_hours(hours, sheet)),
         *(
             Input(
                 label=f"mean of {one.name}",

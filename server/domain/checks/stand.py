@@ -15,7 +15,7 @@ from server.domain.checks.case import (
     worked_input,
 )
 from server.domain.findings import Figure, Finding, Input, Remedy
-from server.domain.load.places import sum_places
+from server.domain.load.places import basis_of, sum_places
 from server.domain.load.sheet import PlaceName, PlaceSum
 from server.domain.measure import Measure
 from server.domain.parts import CataloguedPart, Support
@@ -85,7 +85,9 @@ def _inputs(case: Case, carried: PlaceSum, sums: dict[PlaceName, PlaceSum]) -> t
     return (
         *(() if mount is None else (input_of("mass", mount, mount.part.mass_kg, "mass", 1),)),
         *(
-            worked_input(f"what is {one.words}", one.known_kg, "mass", 2)
+            worked_input(f"what is {one.words}", one.known_kg, "mass", 2).model_copy(
+                update={"basis": basis_of(one.pieces)}
+            )
             for name in ("saddle", "bar")
             if (one := sums.get(name)) is not None
         ),

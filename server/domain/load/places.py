@@ -52,6 +52,12 @@ def sum_of(pieces: Iterable[Piece]) -> tuple[float, tuple[str, ...]]:
     return total.known_kg, tuple(f"the mass of {name}" for name in dict.fromkeys(total.missing))
 
 
+def basis_of(pieces: Iterable[Piece]) -> str:
+    """Where the sum of some pieces is from: of one piece where its mass is, otherwise it is worked out."""
+    found = tuple(pieces)
+    return found[0].basis if len(found) == 1 and found[0].quantity == 1 else "worked out"
+
+
 def sum_places(case: Case) -> tuple[PlaceSum, ...]:
     """What each place carries, the saddle first; places that carry nothing are left out.
 

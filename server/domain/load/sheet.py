@@ -6,6 +6,7 @@ enter. Masses of sums are lower bounds while something is missing.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -19,6 +20,11 @@ PLACE_WORDS: dict[PlaceName, str] = {
     "ground": "on the ground",
     "unplaced": "nobody has said where",
 }
+
+
+def two_digits(value: float) -> int:
+    """How many digits after the point leave two of a figure that comes from places known to a centimetre."""
+    return max(0, 1 - math.floor(math.log10(abs(value)))) if value else 0
 
 
 @dataclass(frozen=True)

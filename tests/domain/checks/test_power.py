@@ -543,3 +543,14 @@ def test_a_twelve_volt_device_that_is_said_to_hang_on_the_converter_bears_its_lo
     # The camera takes 24 W straight, the heater 24 W, with the converter 30 W.
     assert work_power(plain).need_wh == pytest.approx(480.0)
     assert work_power(told).need_wh == pytest.approx(540.0)
+
+
+def test_a_night_that_was_typed_is_not_said_to_be_worked_out() -> None:
+    def basis(**plan: Any) -> str:
+        (night,) = (
+            one for one in check_power(Case(powered(battery(), **plan)))[0].inputs if one.label == "the night"
+        )
+        return night.basis
+
+    assert basis(night_hours=8.0) == "typed"
+    assert basis(latitude_deg=48.0, night=date(2026, 11, 26)) == "worked out"
