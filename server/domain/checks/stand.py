@@ -55,7 +55,13 @@ def _judged(
         amounts["over"] = amount(load - rated.nominal, "mass", off.digits)
         sentence = f"{name} is rated for {{rated}} and would carry {at_least}{{load}}, {{over}} too much."
         remedies = (
-            Remedy(phrase=say("Take at least {off} off, or choose a stand with a higher rating.", off=off)),
+            Remedy(
+                phrase=say(
+                    "Take at least {off} off, or choose a stand that is rated for {wanted} or more.",
+                    off=off,
+                    wanted=mass_to_take_off(load),
+                )
+            ),
         )
     elif missing:
         weight, code = "unknown", "stand.unknown"

@@ -79,7 +79,7 @@ def test_a_stand_that_carries_too_much_is_a_stop_that_says_by_how_much() -> None
     # 5.0 kg are 11.02 lb, which 11.0 lb would not take off.
     assert "5.0 kg off" in write_phrase(found.remedies[0].phrase, "metric")
     assert "11.1 lb off" in write_phrase(found.remedies[0].phrase, "imperial")
-    assert found.remedies
+    assert "rated for 25.0 kg or more" in write_phrase(found.remedies[0].phrase, "metric")
 
 
 def test_a_mass_that_is_not_known_makes_a_sum_below_the_rating_unknown_and_one_above_it_a_stop() -> None:
