@@ -6,11 +6,11 @@ Parts in, out, moved; specifications; gear; rules; findings that turned.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from server.domain.entry import EntryDocument
-from server.domain.findings import Finding
+from server.domain.findings import Finding, Weight
 from server.domain.load.plan import LOAD_WORDS, LoadPlan
 from server.domain.parts import CataloguedPart, Part
 from server.domain.rig import PlacePlan
@@ -186,17 +186,71 @@ def _load(earlier: LoadPlan, later: LoadPlan) -> tuple[str, ...]:
 def turned_findings(before: tuple[Finding, ...], after: tuple[Finding, ...]) -> tuple[FindingTurn, ...]:
     """The findings whose weight turned, that came and that went.
 
-    Findings of one check are about the same thing: the check is the part of the code before the point.
+    One that says the same is the same, wherever it stands: two rigs number their places differently. Of the
+    others those of one check, title and place are about the same thing, then those of one check and title;
+    the check is the part of the code before the point.
     """
-    old = {(f.code.partition(".")[0], f.title, f.place): f for f in before}
-    new = {(f.code.partition(".")[0], f.title, f.place): f for f in after}
+    old, pairs = list(before), dict[int, Finding]()
+    for alike in (_saying, _placed, _weighed, _titled):
+        for number, finding in enumerate(after):
+            same = (one for one in old if alike(one) == alike(finding))
+            if number not in pairs and (found := next(same, None)) is not None:
+                pairs[number] = found
+                old.remove(found)
     turned = [
-        FindingTurn(old.get(key), finding)
-        for key, finding in new.items()
-        if key not in old or old[key].weight != finding.weight
+        FindingTurn(pairs.get(number), finding)
+        for number, finding in enumerate(after)
+        if number not in pairs or pairs[number].weight != finding.weight
     ]
-    gone = [FindingTurn(finding, None) for key, finding in old.items() if key not in new]
+    gone = [FindingTurn(finding, None) for finding in old]
     return tuple(t for t in turned + gone if not _only_sound(t))
+
+
+def _titled(finding: Finding) -> tuple[object, ...]:
+    return check_of(finding), finding.title
+
+
+def _weighed(finding: Finding) -> tuple[object, ...]:
+    return finding.code, finding.title, finding.weight
+
+
+def _placed(finding: Finding) -> tuple[object, ...]:
+    return check_of(finding), finding.title, finding.place
+
+
+def _saying(finding: Finding) -> tuple[object, ...]:
+    return finding.code, finding.title, finding.weight, finding.phrase.template
+
+
+def check_of(finding: Finding) -> str:
+    """The check that a finding is of."""
+    return finding.code.partition(".")[0]
+
+
+@dataclass(frozen=True)
+class Standing:
+    """What a finding that is not sound says, as short as it can be told apart by."""
+
+    weight: Weight
+    check: str
+    place: int | None
+    title: str
+
+
+def standings_of(findings: Iterable[Finding]) -> tuple[Standing, ...]:
+    """All that is not sound."""
+    return tuple(Standing(f.weight, check_of(f), f.place, f.title) for f in findings if f.weight != "sound")
+
+
+def turned_standings(
+    before: Iterable[Standing], after: Iterable[Standing]
+) -> tuple[tuple[Standing, ...], tuple[Standing, ...]]:
+    """What of a rig's findings came or turned by one change, and what went without one in its place."""
+    old, new = Counter(before), Counter(after)
+    came = tuple((new - old).elements())
+    about = {(one.check, one.place, one.title) for one in came}
+    went = (one for one in (old - new).elements() if (one.check, one.place, one.title) not in about)
+    return came, tuple(went)
 
 
 def _only_sound(turn: FindingTurn) -> bool:

@@ -111,15 +111,28 @@ def gauge_for(length_mm: float, current_a: float, most_v: float) -> int | None:
     return None
 
 
-def fuse_to_ask_about_a(peak_a: float, area_mm2: float) -> float | None:
-    """Return the next usual fuse above a quarter more than the peak, A; None where the wire is taken to bear
+def fuse_to_ask_about_a(peak_a: float, area_mm2: float, above: float = ABOVE_PEAK) -> float | None:
+    """Return the next usual fuse at or above so many times the peak, A; None where the wire is taken to bear
     less than that fuse, and beyond all of them.
 
-    peak_a: 0 or more; area_mm2: above 0, of the thinnest wire behind the fuse. Raises ValueError outside. It
-    guards the wire: whether that wire may carry so much is for its maker or an electrician to say. Source: as
-    `FUSES_A` and `most_a`; the quarter is common practice.
+    peak_a: 0 or more; area_mm2: above 0, of the thinnest wire behind the fuse; above: 1 or more. Raises
+    ValueError outside. It guards the wire: whether that wire may carry so much is for its maker or an
+    electrician to say. Source: as `FUSES_A` and `most_a`; the quarter is common practice.
     """
-    if not peak_a >= 0.0:
+    if not (peak_a >= 0.0 and above >= 1.0):
         raise ValueError(f"The peak current is {peak_a:g} A; it must be 0 or more. Enter the peak.")
     borne_a = most_a(area_mm2)
-    return next((fuse for fuse in FUSES_A if peak_a * ABOVE_PEAK <= fuse <= borne_a), None)
+    return next((fuse for fuse in FUSES_A if peak_a * above <= fuse <= borne_a), None)
+
+
+def fuse_that_carries_a(peak_a: float, area_mm2: float) -> float | None:
+    """Return the fuse for a wire, A: with a quarter to spare above the peak, else the largest usual one that
+    carries the peak and that the wire is taken to bear; None where there is none.
+
+    Errors as `fuse_to_ask_about_a`. Source: a blade fuse carries its rating for good (ISO 8820-3, from
+    memory); otherwise as `fuse_to_ask_about_a`.
+    """
+    spared = fuse_to_ask_about_a(peak_a, area_mm2)
+    if spared is not None:
+        return spared
+    return max((fuse for fuse in FUSES_A if peak_a <= fuse <= most_a(area_mm2)), default=None)

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterable
 from dataclasses import dataclass
+from urllib.parse import quote, unquote
 
-from server.domain.changes import EntryChanges, FieldChange, FindingTurn
+from server.domain.changes import EntryChanges, FieldChange, FindingTurn, Standing
 from server.domain.measure import Measure
 from server.domain.observer import UnitSystem
 from server.domain.parts import specs_of
@@ -12,6 +15,9 @@ from server.rim.rules import RULE_SPECS
 from server.rim.wording import write_field, write_measure
 
 NOT_KNOWN = "not known"
+NONE_STAND = "none"
+LONGEST_STANDINGS = 4000
+_PLACE = re.compile(r"(?:-?[0-9]{1,15})?")
 
 
 @dataclass(frozen=True)
@@ -71,6 +77,31 @@ def write_changes(changes: EntryChanges, units: UnitSystem) -> WrittenChanges:
         tuple(values),
         tuple(_turn(turn) for turn in changes.findings),
     )
+
+
+def write_standings(standings: Iterable[Standing]) -> str:
+    """Return standings as one word of plain letters, which `read_standings` reads; "" for too many."""
+    told = (f"{one.weight},{one.check},{_number(one.place)},{quote(one.title, safe='')}" for one in standings)
+    text = ";".join(told) or NONE_STAND
+    return text if len(text) <= LONGEST_STANDINGS else ""
+
+
+def read_standings(text: str) -> tuple[Standing, ...] | None:
+    """Return the standings that a text tells; None where it tells none."""
+    if text == NONE_STAND:
+        return ()
+    found: list[Standing] = []
+    for one in text[:LONGEST_STANDINGS].split(";"):
+        match one.split(","):
+            case [("stop" | "watch" | "unknown") as weight, check, place, title] if _PLACE.fullmatch(place):
+                found.append(Standing(weight, check, int(place) if place else None, unquote(title)))
+            case _:
+                return None
+    return tuple(found)
+
+
+def _number(place: int | None) -> str:
+    return "" if place is None else str(place)
 
 
 def write_field_change(change: FieldChange, units: UnitSystem) -> ValueLine:

@@ -1,7 +1,8 @@
 """What a rig's owner says of its load, as the texts of the load page's one form, and back.
 
-Names of fields: those of LOAD_SPECS as they are, `spot-<part>-<field>`, `lift-<number>-<field>` with "new"
-for one lift more, and `lead-<field>`. A field that a form did not hold changes nothing.
+Names of fields: those of LOAD_SPECS as they are, `spot-<part>-<field>`, `feed-<part>-by`,
+`lift-<number>-<field>` with "new" for one lift more, and `lead-<field>`. A field that a form did not hold
+changes nothing.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ from pydantic import ValidationError
 
 from server.domain.errors import FieldErrors
 from server.domain.fields import FieldSpec
-from server.domain.load.plan import LOAD_WORDS, MOST_LIFTS, Cable, CaseUse, Lift, LoadPlan, Spot
+from server.domain.load.plan import LOAD_WORDS, MOST_LIFTS, Cable, CaseUse, Feed, Lift, LoadPlan, Spot
 from server.domain.measure import Measure
 from server.domain.observer import UnitSystem
 from server.domain.parts import Accessory, CataloguedPart
@@ -24,6 +25,7 @@ from server.rim.cells import CellError, read_cell, write_cell
 from server.rim.load_specs import (
     BAR_SPOT_SPECS,
     COUPLINGS,
+    FEED_SPEC,
     LEAD_SPECS,
     LIFT_SPECS,
     LOAD_SPECS,
@@ -49,7 +51,7 @@ _UNITS: dict[tuple[str, UnitSystem], tuple[tuple[str, float], ...]] = {
     ("mass", "imperial"): (("lb", 0.45359237), ("kg", 1.0)),
 }
 """Units that a figure is written in, by what is typed of it (exact: NIST SP 811, appendix B.8)."""
-_NAME = re.compile(r"(?:lift-(?:\d{1,3}|new)-|spot-\d{1,16}-|lead-)?(?P<field>[a-z_]+)")
+_NAME = re.compile(r"(?:lift-(?:\d{1,3}|new)-|(?:spot|feed)-\d{1,16}-|lead-)?(?P<field>[a-z_]+)")
 _WIRE = re.compile(r"(?P<size>\d+(?:[.,]\d+)?)\s*(?P<unit>awg|mm2|mm²|mm\^2)", re.IGNORECASE)
 
 
@@ -72,6 +74,13 @@ def spot_specs(item: CataloguedPart) -> tuple[FieldSpec, ...]:
     )
 
 
+def feed_spec(number: int, name: str, hosts: Iterable[tuple[int, str]]) -> FieldSpec:
+    """The field of how a device is fed; hosts: numbers and names of those whose ports may feed it."""
+    ports = tuple((str(host), f"by the port of {said}") for host, said in hosts if host != number)
+    choices = (*FEED_SPEC.choices, *ports)
+    return replace(FEED_SPEC, name=f"feed-{number}-by", label=f"{name}: {FEED_SPEC.label}", choices=choices)
+
+
 def asks_unit(name: str) -> bool:
     """Whether a bare number is asked about in the field of that name."""
     return name.rpartition("-")[2] in WRITE_UNIT
@@ -92,6 +101,8 @@ def plan_texts(plan: LoadPlan, units: UnitSystem) -> dict[str, str]:
     for spot in plan.spots:
         for spec in SPOT_SPECS:
             found[f"spot-{spot.part_id}-{spec.name}"] = _text(spec, getattr(spot, spec.name), units)
+    for feed in plan.feeds:
+        found[f"feed-{feed.part_id}-by"] = feed.by if feed.port_of is None else str(feed.port_of)
     for number, lift in enumerate(plan.lifts):
         for spec in LIFT_SPECS:
             found[f"lift-{number}-{spec.name}"] = _text(spec, getattr(lift, spec.name), units)
@@ -134,7 +145,7 @@ def understood(name: str, text: str) -> str:
 
 def _spec_named(name: str) -> FieldSpec:
     found = _NAME.fullmatch(name)
-    groups = {"lift": LIFT_SPECS, "spot": SPOT_SPECS, "lead": LEAD_SPECS}
+    groups = {"lift": LIFT_SPECS, "spot": SPOT_SPECS, "lead": LEAD_SPECS, "feed": (FEED_SPEC,)}
     specs = groups.get(name.split("-", 1)[0], LOAD_SPECS) if "-" in name else LOAD_SPECS
     for spec in specs:
         if found is not None and spec.name == found["field"]:
@@ -216,6 +227,7 @@ def read_plan(
     errors: dict[str, str] = {}
     update = _read_facts(texts, errors)
     update["spots"] = _read_spots(plan, texts, known, errors)
+    update["feeds"] = _read_feeds(plan, texts, known, errors)
     dropped = asked.removeprefix("drop-lift:") if asked.startswith("drop-lift:") else ""
     lifts: list[Lift] = []
     for number, lift in enumerate(plan.lifts):
@@ -302,6 +314,28 @@ def _read_spots(
         elif above not in errors:
             spots[number] = Spot(part_id=number, **read)
     return tuple(spot for spot in spots.values() if spot is not None)
+
+
+def _read_feeds(
+    plan: LoadPlan, texts: Mapping[str, str], known: Sequence[int], errors: dict[str, str]
+) -> tuple[Feed, ...]:
+    """The plan's feeds, with those that the form tells of in their places, new ones behind."""
+    feeds: dict[int, Feed | None] = {feed.part_id: feed for feed in plan.feeds}
+    ports = {str(number): number for number in known}
+    for number in known:
+        name = f"feed-{number}-by"
+        said = texts.get(name)
+        if said is None:
+            continue
+        if said in ("straight", "converter"):
+            feeds[number] = Feed.model_validate({"part_id": number, "by": said})
+        elif said in ports and ports[said] != number:
+            feeds[number] = Feed(part_id=number, by="port", port_of=ports[said])
+        elif said:
+            errors[name] = "Choose from the list how it is fed."
+        else:
+            feeds[number] = None
+    return tuple(feed for feed in feeds.values() if feed is not None)
 
 
 def _read_lift(

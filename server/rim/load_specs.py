@@ -140,7 +140,7 @@ LOAD_SPECS: tuple[FieldSpec, ...] = (
         0.0,
         1.0,
         above=True,
-        help="Between the battery and the devices, like 90\u00a0%. Empty: there is none, nothing is lost.",
+        help="For what the battery does not feed straight, like 90\u00a0%. Empty: there is none.",
         group=NIGHT,
     ),
 )
@@ -245,6 +245,14 @@ LEAD_SPECS: tuple[FieldSpec, ...] = (
         "flag",
         help="Where the rig has several of the device. Not known: each has a lead like this one.",
     ),
+)
+
+FEED_SPEC = FieldSpec(
+    "by",
+    "fed",
+    "choice",
+    choices=(("straight", "straight from the battery"), ("converter", "through the converter")),
+    help="Not known: straight where the battery has a like voltage, otherwise through the converter.",
 )
 
 SPOT_SPECS: tuple[FieldSpec, ...] = (

@@ -13,6 +13,8 @@ from fastapi import APIRouter, Depends, Form, Query, Request
 from fastapi.responses import Response
 from pydantic import BaseModel, Field, ValidationError
 
+from server.domain.changes import Standing, standings_of, turned_standings
+from server.domain.checks.case import listed
 from server.domain.errors import FieldErrors, NotFoundError, RefusedError, StaleVersionError, TrainwrightError
 from server.domain.findings import WEIGHT_WORDS
 from server.domain.parts import KINDS, CataloguedPart, Filter, FilterWheel, OffAxisGuider
@@ -20,6 +22,7 @@ from server.domain.train import BRANCH_KINDS
 from server.flow.assemble_train import CHANGE, Change, SetRules
 from server.flow.protocols import PartQuery
 from server.flow.workbench import BenchView, Workbench
+from server.rim.changes import read_standings
 from server.rim.rules import RULE_SPECS, read_rules
 from server.units import Limits, QuantityError, read_quantity
 from server.web.bench_page import (
@@ -41,6 +44,8 @@ TRAY_LINES = 30
 FITTING_LINES = 8
 RULE_LENGTH = 200
 """Characters of a typed rule that are looked at."""
+STOOD = "Trainwright-Stood"
+"""The header in which the page says how the findings stood before a change."""
 
 RigVersion = Annotated[int, Form(ge=0, le=2**53)]
 
@@ -277,10 +282,12 @@ def _wheels_for(item: CataloguedPart, view: BenchView) -> tuple[Offer, ...]:
 
 
 def _changed(request: Request, bench: Workbench, view: BenchView, tray: Tray, done: str) -> Response:
-    """Show the rig after a change; a screen reader says what was `done`, and how the rig stands now."""
+    """Show the rig after a change; a screen reader says what was `done`, and what turned by it."""
     if not wants_block(request):
         return go_to(request, URLS.rig(view.stored.id, **tray.query))
-    page = _on_page(bench, view, Tray(), status=f"{done}. {_stands(view)}")
+    stood = read_standings(request.headers.get(STOOD, ""))
+    now = _stands(view) if stood is None else _turned(stood, view)
+    page = _on_page(bench, view, Tray(), status=f"{done}. {now}")
     return render_block(request, page, "bench")
 
 
@@ -296,6 +303,19 @@ def _done(view: BenchView, version: int) -> str:
     if view.stored.version == version or not words:
         return "Nothing was changed"
     return f"{words[0].upper()}{words[1:]}"
+
+
+def _turned(stood: tuple[Standing, ...], view: BenchView) -> str:
+    """Which findings a change turned, that stood otherwise on the page before it."""
+    came, went = turned_standings(stood, standings_of(view.findings))
+    said = []
+    for weight in ("stop", "watch", "unknown"):
+        titles = dict.fromkeys(one.title for one in came if one.weight == weight)
+        if titles:
+            said.append(f"{WEIGHT_WORDS[weight]}: {listed(tuple(titles))}.")
+    if went:
+        said.append(f"No longer: {listed(tuple(dict.fromkeys(one.title for one in went)))}.")
+    return " ".join(said) or "What is found stays the same."
 
 
 def _stands(view: BenchView) -> str:

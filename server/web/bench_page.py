@@ -9,6 +9,7 @@ from typing import ClassVar
 
 from markupsafe import Markup
 
+from server.domain.changes import standings_of
 from server.domain.checks.registry import NOT_JUDGED
 from server.domain.connections import print_connection
 from server.domain.fields import FieldSpec
@@ -21,6 +22,7 @@ from server.domain.rig import Rig
 from server.domain.train import Joint, Place, Train, rides_beside
 from server.flow.protocols import PartPage, RigLine
 from server.flow.workbench import BenchView
+from server.rim.changes import write_standings
 from server.rim.rules import RULE_SPECS, rule_texts
 from server.rim.wording import write_measure
 from server.units import write_quantity
@@ -235,7 +237,7 @@ class RigPage:
         counts: how many findings of each weight, in that order.
         tray: parts to add.
         rule_specs, rules, rule_errors: the rules' form.
-        status: what just happened, for the live line.
+        status: what just happened, for the live line; stood: how the findings stand, for the next change's.
         trouble: a refusal, in a sentence; `trouble_field` names the form that it belongs to.
         title, note, save_errors: the form that saves an entry, with what was typed.
         name_typed, name_error: the form that renames.
@@ -272,6 +274,7 @@ class RigPage:
     rules: dict[str, str]
     rule_errors: dict[str, str] = field(default_factory=dict)
     status: str = ""
+    stood: str = ""
     trouble: str = ""
     title: str = ""
     note: str = ""
@@ -347,6 +350,7 @@ def rig_page(
             GearLine(gear.item, gear.quantity, write_measure(gear.item.part.mass_kg, "mass", units))
             for gear in view.rig.gear
         ),
+        stood=write_standings(standings_of(view.findings)),
         findings=tuple(sorted(view.findings, key=lambda finding: WEIGHT_ORDER.index(finding.weight))),
         counts=counts_of(view.findings),
         tray=tray,

@@ -16,7 +16,7 @@ from server.domain.errors import FieldErrors
 from server.domain.fields import FieldSpec
 from server.domain.findings import Amount
 from server.domain.load.lifts import sum_trips
-from server.domain.load.sheet import BalanceSheet, LiftLine, PlaceSum, Trips
+from server.domain.load.sheet import BalanceSheet, LiftLine, PlaceSum, Trips, two_digits
 from server.domain.measure import nominal
 from server.domain.observer import UnitSystem
 from server.domain.parts import Accessory, CataloguedPart, GuideCamera, GuideScope, Mount, OpticalTube
@@ -25,6 +25,7 @@ from server.flow.workbench import BenchView
 from server.rim.load_form import (
     NEW,
     asks_unit,
+    feed_spec,
     kept_words,
     lead_specs,
     lift_specs,
@@ -46,6 +47,7 @@ ENTERED_HERE = (
     ("latitude", "load-latitude_deg"),
     ("the night's length", "load-night_hours"),
     ("of the lead of", "load-lead-wire"),
+    ("the efficiency of the converter", "load-supply_share"),
 )
 """What the load lacks that this page asks for itself: words of it, and the field."""
 
@@ -135,6 +137,7 @@ class LoadPage:
         facts: words and values of the balance.
         groups: the fields of what the owner says, by their headings; spots: where gear sits on the tube.
         lift_forms: the fields of each planned lift by its number, and those of one more under "new".
+        feeds: how each device is fed.
         lead, lead_part: the fields of one device's lead, and the device chosen there.
         refused: what could not be taken, in the order of the page.
         said: why nothing was stored though all could be read; kept: what was just stored; unchanged: whether
@@ -155,6 +158,7 @@ class LoadPage:
     groups: Mapping[str, tuple[Asked, ...]]
     spots: tuple[Asked, ...]
     lift_forms: Mapping[str, LiftForm]
+    feeds: tuple[Asked, ...]
     lead: tuple[Asked, ...]
     lead_part: str
     lead_error: str
@@ -261,6 +265,7 @@ def load_page(
         for number, lift in enumerate(plan.lifts)
     }
     lift_forms[NEW] = form.lift(NEW, rig, (), "One lift more")
+    feeds = tuple(form.ask(spec) for spec in _feed_specs(rig, blocks))
     lead_error = form.plain("lead-device", "Device")
     return LoadPage(
         rig_id=view.stored.id,
@@ -273,6 +278,7 @@ def load_page(
         groups=groups,
         spots=spots,
         lift_forms=lift_forms,
+        feeds=feeds,
         lead=tuple(form.ask(spec) for spec in lead_specs()),
         lead_part=form.texts.get("lead-device", ""),
         lead_error=lead_error,
@@ -366,6 +372,14 @@ def _with_spots(rig: Rig) -> tuple[CataloguedPart, ...]:
     return (*on_tube, *on_bar)
 
 
+def _feed_specs(rig: Rig, blocks: LoadBlocks) -> tuple[FieldSpec, ...]:
+    """How each device is fed, by one of the accessories that take current themselves or otherwise."""
+    boxes = {gear.item.id for gear in rig.gear if isinstance(gear.item.part, Accessory)}
+    consumers = {one.part_id: one.name for one in blocks.power.consumers}
+    hosts = [(number, name) for number, name in consumers.items() if number in boxes]
+    return tuple(feed_spec(number, name, hosts) for number, name in consumers.items())
+
+
 def packing_page(
     view: BenchView,
     cases: Mapping[int, str] | None = None,
@@ -422,7 +436,7 @@ def _facts(
     if balance.off_mm is not None:
         found.append(("off the clamp", f"{length(abs(balance.off_mm))} {_way(balance.off_mm)}"))
     if balance.imbalance_nm is not None:
-        found.append(("torque about declination, clamped there", f"{balance.imbalance_nm:.2f} N m"))
+        found.append(("torque about declination, clamped there", f"{_two(balance.imbalance_nm)} N m"))
     if balance.with_change_mm is not None and change_kg is not None:
         changed = f"moves with {mass(abs(change_kg))} {'more' if change_kg >= 0 else 'less'} at the camera"
         found.append((changed, f"{length(abs(balance.with_change_mm))} {_way(balance.with_change_mm)}"))
@@ -431,17 +445,21 @@ def _facts(
     if balance.moment_arm_mm is not None:
         found.append(("load's centre from the polar axis", length(balance.moment_arm_mm)))
     if balance.bar is not None and balance.bar.load_moment_nm is not None:
-        found.append(("load's torque about the polar axis", f"{balance.bar.load_moment_nm:.1f} N m"))
+        found.append(("load's torque about the polar axis", f"{_two(balance.bar.load_moment_nm)} N m"))
     if balance.inertia_declination is not None:
-        found.append(("moment of inertia about declination", f"{balance.inertia_declination:.3f} kg m²"))
+        found.append(("moment of inertia about declination", f"{_two(balance.inertia_declination)} kg m²"))
     if balance.inertia_polar is not None:
-        found.append(("and about the polar axis, at most", f"{balance.inertia_polar:.3f} kg m²"))
+        found.append(("and about the polar axis, at most", f"{_two(balance.inertia_polar)} kg m²"))
     if balance.sag_arcmin is not None:
         found.append(("drawtube's sag", f"{balance.sag_arcmin:.1f} arcmin"))
     for place in places:
         least = "at least " if place.missing else ""
         found.append((place.words, f"{least}{mass(place.known_kg)}"))
     return tuple(found)
+
+
+def _two(value: float) -> str:
+    return f"{value:.{two_digits(value)}f}"
 
 
 def _way(moved_mm: float) -> str:

@@ -23,7 +23,7 @@ from server.rim.wording import (
     write_field,
     write_money,
 )
-from server.web.used_fields import MASS, PATH, USED, for_the_stars, leading
+from server.web.used_fields import MASS, PATH, USED, for_the_stars, is_read, leading
 
 LINES_A_PAGE = 50
 HOLDING_MAXIMUM = 999
@@ -271,8 +271,9 @@ class FormPage:
     Attributes:
         kind, kind_words, purpose: what is being entered.
         groups: headings with their fields, those that the checks use.
-        more: the same of the other fields, which are kept for their owner alone.
-        more_open: whether these are unfolded, since one of them says something or could not be taken.
+        more: the same of those that are read where more is asked of a rig; kept: of the rest, which are kept
+            for their owner alone.
+        more_open: whether these two are unfolded, since one of them says something or could not be taken.
         errors: sentences by field name.
         item: the part that is changed, None for a new one.
         entered: the part that was entered a moment ago, where another is to follow.
@@ -287,6 +288,7 @@ class FormPage:
     purpose: str
     groups: FormGroups
     more: FormGroups
+    kept: FormGroups
     more_open: bool
     errors: Mapping[str, str]
     cautions: tuple[Caution, ...]
@@ -299,7 +301,7 @@ class FormPage:
     @property
     def specs(self) -> tuple[FieldSpec, ...]:
         """The fields, in the order in which they stand."""
-        return tuple(one.spec for _, fields in (*self.groups, *self.more) for one in fields)
+        return tuple(one.spec for _, fields in (*self.groups, *self.more, *self.kept) for one in fields)
 
 
 def form_page(
@@ -329,7 +331,8 @@ def form_page(
         kind_words=cls.kind_words,
         purpose=cls.kind_purpose,
         groups=_grouped([one for one in fields if one.spec.name in first]),
-        more=_grouped(more),
+        more=_grouped([one for one in more if is_read(kind, one.spec.name)]),
+        kept=_grouped([one for one in more if not is_read(kind, one.spec.name)]),
         more_open=any(one.error or one.says for one in more),
         errors=found,
         cautions=cautions_of_kind(kind),

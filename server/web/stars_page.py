@@ -373,6 +373,9 @@ def facts_of(field: StarField, units: UnitSystem) -> tuple[tuple[str, str], ...]
     def length(mm: float, digits: int) -> str:
         return write_amount(Amount(value=mm, dimension="length", digits=digits), units)
 
+    # The star is drawn as if there were none; what it costs is not said to be nothing.
+    obstructed = any("obstruction" in one for one in telescope.missing_scale)
+    asked = f"not known yet: enter the central obstruction of {telescope.tube.name}" if obstructed else ""
     band = f"{telescope.band_nm[0]:.0f} to {telescope.band_nm[1]:.0f} nm"
     found = [
         ("focal length and ratio", f"{length(telescope.focal_mm, 0)}, f/{telescope.ratio:.1f}"),
@@ -382,8 +385,8 @@ def facts_of(field: StarField, units: UnitSystem) -> tuple[tuple[str, str], ...]
             f"{band} ({telescope.band_of})" if telescope.band_of else f"{band} (no filter in the beam)",
         ),
         ("air and guiding", f"{field.seeing_arcsec:g} and {field.guiding_arcsec:g} arcsec"),
-        ("light lost to obstruction, vanes and clips", percent(1.0 - lost.clear, 1)),
-        ("a refractor that gathers as much", length(lost.equal_aperture_mm, 0)),
+        ("light lost to obstruction, vanes and clips", asked or percent(1.0 - lost.clear, 1)),
+        ("a refractor that gathers as much", asked or length(lost.equal_aperture_mm, 0)),
         ("light in the spikes", percent(field.spike_share, 2) if field.spike_share else "none"),
     ]
     growth = field.growth_px

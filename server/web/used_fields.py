@@ -112,6 +112,43 @@ ALSO_USED: dict[str, tuple[str, ...]] = {
 tells parts of a kind apart. Beside them stand the fields of USED, and of PATH for what lies in the light.
 """
 
+POWER = ("current_a", "voltage_v", "voltage_least_v")
+COOLED = ("cooling_k", "current_idle_a", "current_cooling_a", "voltage_v", "voltage_least_v")
+ALSO_READ: dict[str, tuple[str, ...]] = {
+    "optical_tube": (
+        "spider_vanes",
+        "spider_thickness_mm",
+        "spider_angle_deg",
+        "spider_curved",
+        "clip_count",
+        "clip_width_mm",
+        "clip_reach_mm",
+        "mask_mm",
+        "strehl",
+        "field_radius_mm",
+        "spot_sizes",
+        "drawtube_sag_arcmin",
+        "focuser_step_um",
+        "primary_focal_ratio",
+        "mirror_separation_mm",
+        "outer_diameter_mm",
+        "tube_material",
+    ),
+    "corrector": ("spot_sizes",),
+    "filter": ("band_centre_nm", "band_width_nm"),
+    "filter_wheel": ("current_a",),
+    "focuser": ("step_um", "current_a"),
+    "rotator": ("current_a",),
+    "tilt_adjuster": ("current_a",),
+    "camera": ("bits", "quantum_efficiency", "gains", "dark_current", *COOLED),
+    "guide_camera": ("bits", "tilt_plate", *COOLED),
+    "mount": ("current_peak_a", *POWER),
+    "accessory": (*POWER, "current_idle_a", "duty_share"),
+}
+"""What a check, the stars or the load reads besides, where somebody asks that much of a rig. The form folds
+it away.
+"""
+
 STARS: dict[str, dict[str, str]] = {
     "optical_tube": {"tube_material": "when to refocus"},
     "corrector": {
@@ -145,3 +182,8 @@ def leading(kind: str) -> frozenset[str]:
     if issubclass(KINDS[kind], PathPart):
         names |= {*PATH, "aperture_at_mm", "reversible"}
     return frozenset(names)
+
+
+def is_read(kind: str, name: str) -> bool:
+    """Whether any check, the stars or the load reads a field of a kind."""
+    return name in leading(kind) or name in ALSO_READ.get(kind, ())

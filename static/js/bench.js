@@ -106,6 +106,13 @@ document.addEventListener("click", (event) => {
   if (link) opener = link.closest("#bench") ? link.id : "";
 });
 
+/** What was found before a change is told with it, so that the answer can say what turned by it. */
+document.addEventListener("htmx:config:request", (event) => {
+  const { request } = event.detail.ctx;
+  const { stood } = document.getElementById("bench").dataset;
+  if (request.method === "POST" && stood) request.headers["Trainwright-Stood"] = stood;
+});
+
 document.addEventListener("htmx:before:request", (event) => {
   const source = event.detail?.ctx?.sourceElement;
   asking = Boolean(source?.matches?.('a[data-hx-target="#tray"]'));

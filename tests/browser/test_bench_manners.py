@@ -63,8 +63,12 @@ def test_taking_a_part_out_leaves_the_focus_on_its_neighbour(built_rig: Place, n
 def test_undoing_says_what_was_undone_and_redoing_what_was_made_again(built_rig: Place, new_context: Opener):
     page = open_rig(new_context, built_rig)
     status = page.locator("#bench-status")
-    take_out(page, SHORT_RING)
+    stood = page.locator("#bench").get_attribute("data-stood")
+    with page.expect_request("**/change") as asked:
+        take_out(page, SHORT_RING)
     expect(status).to_contain_text(f"Took out {SHORT_RING.name}.")
+    assert asked.value.headers["trainwright-stood"] == stood, "what turned by it is told against what stood"
+    expect(page.locator("#bench")).not_to_have_attribute("data-stood", stood or "")
     page.get_by_role("button", name="Undo").click()
     expect(status).to_contain_text(f"Undone: took out {SHORT_RING.name}.")
     page.get_by_role("button", name="Redo").click()

@@ -141,7 +141,7 @@ def test_form_controls_scrollbars_and_ticks_are_red_as_well(club: Club, new_cont
     page.goto("/shelf/new?kind=corrector")
     box = page.get_by_role("checkbox").first
     box.check()
-    page.get_by_text("More, kept for you").click()
+    page.locator("#more > summary").click()
     page.get_by_label("Note").fill("line\n" * 30)
     assert only_red(page.screenshot(full_page=True)) == []
     page.goto("/observers")

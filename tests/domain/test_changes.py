@@ -10,12 +10,19 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from server.domain.changes import EntryChanges, compare_documents, field_changes, revised_parts
+from server.domain.changes import (
+    EntryChanges,
+    compare_documents,
+    field_changes,
+    revised_parts,
+    standings_of,
+)
 from server.domain.entry import EntryDocument, FrozenPart, freeze
 from server.domain.findings import Action, Amount, Figure, Finding, Phrase, Remedy, Weight
 from server.domain.measure import Measure
 from server.domain.parts import Camera, CataloguedPart, Counterweight, Filter, FilterWheel, Mount, SpacerRing
 from server.domain.rig import GearPlan, PlacePlan, RigPlan, Rules, build_rig
+from server.rim.changes import read_standings, write_standings
 
 DAY = datetime(2026, 5, 3, 21, 40, tzinfo=UTC)
 PARTS: dict[int, Any] = {n: SpacerRing(maker="Halden", model=f"Ring {n}") for n in range(1, 21)}
@@ -175,3 +182,37 @@ def test_a_frozen_entry_keeps_a_remedys_words_and_not_its_press_of_a_button() ->
     rig = build_rig("Garden", plan, {1: CataloguedPart(1, 1, "Ana", 1, PARTS[1])})
     frozen = freeze(rig, plan, title="T", note="", observer="Ana", saved_at=DAY, findings=(found,))
     assert frozen.findings[0].remedies == (Remedy(phrase=Phrase(template="Put it in.")),)
+
+
+def joint(weight: Weight, key: int, words: str) -> Finding:
+    code = f"joint.{weight}"
+    return Finding(code=code, weight=weight, title="Joint", phrase=Phrase(template=words), place=key)
+
+
+def test_two_rigs_that_say_the_same_at_places_of_other_numbers_differ_in_nothing() -> None:
+    one = entry(place(1), findings=(joint("watch", 3, "A on B is tight."), joint("sound", 4, "B on C.")))
+    two = entry(place(1), findings=(joint("sound", 3, "B on C."), joint("watch", 8, "A on B is tight.")))
+    assert compare_documents(one, two).findings == ()
+    # The joint of another part is as bad: it is no finding that came, and none that went.
+    other = entry(place(1), findings=(joint("watch", 8, "D on E is tight."),))
+    assert compare_documents(one, other).findings == ()
+
+
+def test_of_several_findings_of_one_title_none_is_lost_in_another() -> None:
+    leads = (finding("stop", "Lead", "power.lead_starves"), finding("watch", "Lead", "power.lead_thin"))
+    turns = compare_documents(entry(place(1)), entry(place(1), findings=leads)).findings
+    assert [turn.after and turn.after.weight for turn in turns] == ["stop", "watch"]
+    mended = (leads[0], finding("sound", "Lead", "power.lead_sound"))
+    (turn,) = compare_documents(entry(findings=leads), entry(findings=mended)).findings
+    assert (turn.before and turn.before.weight, turn.after and turn.after.weight) == ("watch", "sound")
+
+
+def test_standings_are_written_and_read_back_and_nothing_else_is_read() -> None:
+    found = (joint("watch", 3, "A."), finding("unknown", "Guiding, by; name", "guider.x"), finding("sound"))
+    told = standings_of(found)
+    assert [one.weight for one in told] == ["watch", "unknown"]
+    assert read_standings(write_standings(told)) == told
+    assert read_standings(write_standings(())) == ()
+    assert write_standings(told * 200) == ""
+    for text in ("", "watch", "sound,joint,3,Joint", "watch,joint,three,Joint", "watch,joint,3", "x" * 9000):
+        assert read_standings(text) is None, text

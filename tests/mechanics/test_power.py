@@ -26,6 +26,7 @@ from server.mechanics.cables import (
     area_of_gauge_mm2,
     density_a_mm2,
     drop_v,
+    fuse_that_carries_a,
     fuse_to_ask_about_a,
     gauge_for,
     longest_mm,
@@ -102,6 +103,17 @@ def test_no_fuse_is_named_above_what_its_wire_is_taken_to_bear(gauge, fuse):
     # 6 A/mm²: 4.94, 1.95, 1.23 and 0.31 A; 3 A ask for 3.75 and more.
     assert fuse_to_ask_about_a(3.0, area_of_gauge_mm2(gauge)) == fuse
     assert density_a_mm2(area_of_gauge_mm2(30), 3.0) == pytest.approx(58.9, abs=0.1)
+
+
+def test_between_two_fuses_of_the_series_the_smaller_one_that_carries_the_peak_guards_the_wire():
+    # 18 AWG bears 4.94 A: 3.3 A ask for 4.125 and so for 5 A, which is too much; 4 A carries 3.3 A.
+    area = area_of_gauge_mm2(18)
+    assert fuse_to_ask_about_a(3.3, area) is None
+    assert fuse_that_carries_a(3.3, area) == 4.0
+    # 4.2 A would blow it, and 5 A is too much for the wire.
+    assert fuse_that_carries_a(4.2, area) is None
+    # With a quarter to spare nothing changes.
+    assert fuse_that_carries_a(3.0, area) == 4.0
 
 
 @pytest.mark.parametrize(("area", "most"), [(0.5, 3.0), (0.75, 6.0), (1.0, 10.0), (1.5, 16.0), (2.5, 25.0)])

@@ -195,3 +195,21 @@ def test_every_rule_of_the_form_is_read_from_it(rig: Bench) -> None:
         assert page.select_one(f"#rule-{name}")["value"] == "no number"
         assert page.select_one(f"#rule-{name}-error") is not None
     assert rig.post("rules", **typed).status_code == 200
+
+
+def test_a_change_is_told_with_what_turned_by_it_and_not_with_what_stood_there_before(rig: Bench) -> None:
+    def told(**change: Any) -> str:
+        headers = HTMX | {"Trainwright-Stood": str(rig.page.select_one("#bench")["data-stood"])}
+        answer = rig.client.post(
+            f"{rig.url}/change", data={"version": rig.version, **change}, headers=headers
+        )
+        return " ".join(page_of(answer).select_one("#bench-status").get_text().split())
+
+    camera = enter(rig.client, "camera", model="Cam", sky_side="M42x0.75 male", flange_mm="17.5")
+    assert "Stop: Joint" in told(verb="add", part_id=camera)
+    tripod = enter(rig.client, "support", model="Tripod", mass_kg="5 kg")
+    said = told(verb="gear", part_id=tripod)
+    assert said.startswith("Added Brindle Tripod")
+    assert "Joint" not in said, "it was there before, and a tripod has nothing to do with it"
+    assert said.endswith("What is found stays the same.")
+    assert "No longer: Joint" in told(verb="remove", place=rig.key("Cam"))

@@ -31,8 +31,8 @@ def garden(client: TestClient, stores: Stores) -> Garden:
 
 
 def test_the_form_offers_every_field_of_a_plan_and_of_a_lift(garden: Garden):
-    """Cases are kept on the packing list, cables by the lead's fields."""
-    asked = {spec.name for spec in LOAD_SPECS} | {"lifts", "spots", "cables", "cases"}
+    """Cases are kept on the packing list, cables by the lead's fields, feeds by one field a device."""
+    asked = {spec.name for spec in LOAD_SPECS} | {"lifts", "spots", "feeds", "cables", "cases"}
     assert asked == set(LoadPlan.model_fields)
     assert {spec.name for spec in LIFT_SPECS} | {"parts"} == set(Lift.model_fields)
     page = garden.page
@@ -321,3 +321,18 @@ def test_without_a_limit_of_ones_own_heavy_loads_are_marked_all_the_same(garden:
     said = words_of(garden.send(lift__0__people="2"))
     assert "Mount onto the tripod : 11.70 kg Stonecrake" in said
     assert "by 2 people, and the lifting equation is for one" in said
+
+
+def test_how_a_device_is_fed_is_chosen_kept_and_shown_again(garden: Garden):
+    selects = {str(one["name"]): one for one in garden.page.select("select[name^=feed-]")}
+    assert selects, "each device that takes current is asked about"
+    name = next(iter(selects))
+    number = int(name.split("-")[1])
+    garden.client.post(garden.url, data=garden.form() | {name: "converter"}, follow_redirects=True)
+    assert [(feed.part_id, feed.by) for feed in garden.plan.feeds] == [(number, "converter")]
+    assert garden.page.select_one(f"select[name={name}] option[selected]")["value"] == "converter"
+    answer = garden.client.post(garden.url, data=garden.form() | {name: str(number)}, follow_redirects=True)
+    assert answer.status_code == 422, "nothing hangs on a port of its own"
+    assert "how it is fed" in words_of(answer)
+    garden.client.post(garden.url, data=garden.form() | {name: ""}, follow_redirects=True)
+    assert garden.plan.feeds == ()

@@ -9,7 +9,17 @@ from fastapi.testclient import TestClient
 
 from server import paths
 from server.domain.parts import KINDS, OpticalTube, specs_of
-from server.web.used_fields import ALSO_USED, OF_TWO_MIRRORS, PATH, STARS, USED, for_the_stars, leading
+from server.web.used_fields import (
+    ALSO_READ,
+    ALSO_USED,
+    OF_TWO_MIRRORS,
+    PATH,
+    STARS,
+    USED,
+    for_the_stars,
+    is_read,
+    leading,
+)
 from tests.web.test_bench import page_of
 
 CHECKS = paths.TEMPLATES.parent / "server" / "domain" / "checks"
@@ -45,9 +55,23 @@ def test_every_figure_that_a_check_reads_is_asked_for_first(kind: str) -> None:
 
 
 @pytest.mark.parametrize("kind", sorted(KINDS))
+def test_no_figure_that_checks_stars_or_load_read_is_said_to_be_looked_at_by_none(kind: str) -> None:
+    domain = CHECKS.parent
+    sources = [
+        file.read_text(encoding="utf-8")
+        for folder in ("checks", "stars", "load")
+        for file in (domain / folder).glob("*.py")
+    ]
+    read = {name for source in sources for name in re.findall(r"[.\"]([a-z_]+)\b", source)}
+    there = {spec.name for spec in specs_of(kind)} - NO_FIGURES
+    assert {name for name in there & read if not is_read(kind, name)} == set()
+
+
+@pytest.mark.parametrize("kind", sorted(KINDS))
 def test_the_list_of_used_fields_names_none_that_the_kind_has_not(kind: str) -> None:
     there = {spec.name for spec in specs_of(kind)}
-    named = {*USED.get(kind, ()), *ALSO_USED.get(kind, ()), *STARS.get(kind, ())} - set(PATH)
+    lists = (USED, ALSO_USED, ALSO_READ, STARS)
+    named = {name for one in lists for name in one.get(kind, ())} - set(PATH)
     assert named <= there
 
 
@@ -116,3 +140,11 @@ def test_where_the_figures_come_from_offers_one_answer_for_not_knowing(ann: Test
     assert "not said" in words
     assert "not known" not in words
     assert page.select_one("#f-colour option").get_text() == "not known"
+
+
+def test_only_what_nothing_reads_stands_under_the_words_that_no_check_looks_at_it(ann: TestClient) -> None:
+    fold = page_of(ann.get("/shelf/new?kind=mount")).select_one("#more")
+    words = fold.find(string=lambda text: "no check looks at these" in text)
+    kept = {str(field["name"]) for field in words.find_all_next(["input", "select", "textarea"])}
+    assert "periodic_error_arcsec" in kept, "nothing reads it"
+    assert not kept & {"current_a", "current_peak_a", "voltage_v"}, "the night's power reads them"

@@ -14,10 +14,14 @@ import pytest
 from fastapi.testclient import TestClient
 from PIL import Image
 
+from server.domain.stars.wishes import StarWishes
+from server.flow.draw_stars import draw_stars
 from server.flow.workbench import Workbench
 from server.settings import Settings
 from server.store import Stores
 from server.web.drawing.star_png import about_the_middle, star_png
+from server.web.stars_page import facts_of
+from tests.domain.rigs import camera, rig, tube
 from tests.web.club import observer_named, page_of, sit_down, words_of
 
 
@@ -211,3 +215,16 @@ def test_a_picture_keeps_its_middle_and_its_upper_side():
     assert about_the_middle(values, 3).shape == (3, 3)
     faint = pixels(star_png(np.full((3, 3), 0.01), 1.0, stretched=True)).tobytes()[4]
     assert 30 < faint < 60
+
+
+def test_what_an_obstruction_that_nobody_entered_costs_is_not_said_to_be_nothing() -> None:
+    def lost(**given: Any) -> str:
+        mirror = tube(design="newtonian", aperture_mm=200.0, focal_length_mm=800.0, **given)
+        sensor = camera(width_px=6200, height_px=4140, pixel_um=3.8)
+        field = draw_stars(rig(mirror, sensor), StarWishes()).field
+        assert field is not None
+        return dict(facts_of(field, "metric"))["light lost to obstruction, vanes and clips"]
+
+    assert lost() == "not known yet: enter the central obstruction of Halden Tube"
+    # 70 mm of 200 mm are 0.35, and 0.35 squared of the light.
+    assert lost(obstruction_mm=70.0).startswith("12.")

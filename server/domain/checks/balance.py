@@ -7,7 +7,7 @@ from server.domain.checks.counterweights import judge_bar
 from server.domain.checks.payload import loads_of, mass_inputs
 from server.domain.findings import Amount, Figure, Finding, Input, Remedy
 from server.domain.load.bodies import work_balance
-from server.domain.load.sheet import BalanceSheet
+from server.domain.load.sheet import BalanceSheet, two_digits
 from server.domain.measure import Measure
 from server.domain.parts import CataloguedPart, OpticalTube, PlateAndRings
 
@@ -218,7 +218,11 @@ def _across(case: Case, sheet: BalanceSheet, aside_kg: float) -> Finding:
             source=SOURCE,
             missing=missing,
         )
-    amounts = {"kg": amount(aside_kg, "mass", 1), "aside": amount(sheet.aside_mm, "length", 0)}
+    amounts = {
+        "kg": amount(aside_kg, "mass", 1),
+        "aside": amount(sheet.aside_mm, "length", 0),
+        "torque": amount(sheet.aside_nm, "count", two_digits(sheet.aside_nm)),
+    }
     near = sheet.aside_mm <= CLOSE_MM
     inputs = [
         Input(
@@ -247,7 +251,7 @@ def _across(case: Case, sheet: BalanceSheet, aside_kg: float) -> Finding:
         title=title,
         phrase=say(
             "{kg} hang at the side of the tube: the load's centre lies {aside} off the tube's axis, and no "
-            f"slide along the dovetail balances their {sheet.aside_nm:.1f} N m about it. The places and the "
+            "slide along the dovetail balances their {torque} N m about it. The places and the "
             "counterweights above count them on the axis (assumed).",
             **amounts,
         ),

@@ -122,7 +122,7 @@ def _judged(case: Case, place: Place, carrier: str, rated: Measure) -> Finding:
         inputs=(
             input_of("rating", place.item, rated, "mass", 2),
             *(_input(item, number) for item, number in hung),
-            *((worked_input("load", total.known_kg, "mass", 2),) if total.known_kg else ()),
+            *((worked_input("load", total.known_kg, "mass", 2),) if total.known_kg and len(hung) > 1 else ()),
         ),
         formula=FORMULA,
         source=SOURCE,

@@ -113,12 +113,15 @@ def _fuse(lead: Lead) -> str:
     """The fuse to ask about, never above what the wire is taken to bear."""
     if lead.fuse_a is None:
         return (
-            "No usual fuse is both a quarter above its peak and at or below what this wire is taken to bear "
+            "No usual fuse both carries its peak and is at or below what this wire is taken to bear "
             f"({lead.borne_a:.2g} A)."
         )
+    spare = ""
+    if lead.fuse_a < ABOVE_PEAK * lead.peak_a:
+        spare = ", which carries the peak with less than the usual quarter to spare"
     return (
         f"Fit the fuse for the thinnest wire after it: if that is this one, ask its maker or an electrician "
-        f"about {lead.fuse_a:g} A."
+        f"about {lead.fuse_a:g} A{spare}."
     )
 
 

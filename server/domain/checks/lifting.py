@@ -36,7 +36,13 @@ def check_lifting(case: Case) -> tuple[Finding, ...]:
     limit = case.rig.load.lift_limit_kg
     lines = work_lifts(case)
     by_limit = _unlimited(lines) if limit is None else _by_limit(case, limit, lines)
-    by_equation = tuple(one for line in lines if (one := judge_lift(case, line)) is not None)
+    # Of a load above one's own limit the equation cannot say that it is right.
+    by_equation = tuple(
+        one
+        for line in lines
+        if (one := judge_lift(case, line)) is not None
+        and not (one.weight == "sound" and line.over_personal_kg is not None)
+    )
     if any(one.weight in ("stop", "watch") for one in by_equation):
         # Within one's own limit, and yet not to be lifted so: the one word is enough.
         by_limit = tuple(one for one in by_limit if one.weight != "sound")

@@ -7,6 +7,7 @@ import math
 from server.domain.checks.case import Case, amount, listed, literal, say
 from server.domain.findings import Amount, Figure, Finding, Input, Remedy
 from server.domain.load.lifts import ASKED
+from server.domain.load.places import basis_of
 from server.domain.load.plan import Lift
 from server.domain.load.sheet import LiftEnd, LiftLine
 from server.mechanics.lifting import LIMITS, METRIC, RECOVERY, duration_of
@@ -277,6 +278,6 @@ def line_input(line: LiftLine) -> Input:
     return Input(
         label=line.name,
         amount=None if nothing else amount(line.mass_kg, "mass", 2),
-        basis="" if nothing else "worked out",
+        basis="" if nothing else basis_of(line.pieces),
         text="not known" if nothing else "",
     )

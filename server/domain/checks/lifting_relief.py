@@ -9,8 +9,9 @@ from server.domain.checks.case import EDGE_KG, amount, listed, literal, say
 from server.domain.checks.lifting_equation import at_least
 from server.domain.findings import Remedy
 from server.domain.load.lifts import HEAVIEST_PIECE
-from server.domain.load.sheet import LiftLine, Piece
-from server.domain.parts import Mount
+from server.domain.load.places import place_of
+from server.domain.load.sheet import LiftLine, Piece, PlaceName
+from server.domain.parts import CataloguedPart, Mount
 from server.domain.rig import Rig
 
 MOST_TOGETHER = 4
@@ -19,10 +20,13 @@ MOST_TOGETHER = 4
 
 @dataclass(frozen=True)
 class _Off:
-    """Something that comes off a load as one: what it is called, what is known of its mass."""
+    """Something that comes off a load: what it is called, what is known of its mass, and of what is carried
+    of it at once.
+    """
 
     words: str
     mass_kg: float
+    one_kg: float
 
 
 def relieve(rig: Rig, line: LiftLine, limit_kg: float) -> tuple[Remedy, ...]:
@@ -38,10 +42,10 @@ def relieve(rig: Rig, line: LiftLine, limit_kg: float) -> tuple[Remedy, ...]:
         return (*found, Remedy(phrase=say(sentence)))
     off = _what_comes_off(rig, line, limit_kg)
     if not off:
-        return (_of_its_heaviest(line, limit_kg),)
+        return (_of_its_heaviest(rig, line, limit_kg),)
     off_kg = sum(one.mass_kg for one in off)
     least = "at least " if line.missing else ""
-    alone = "each" if len(off) > 1 and off_kg > limit_kg + EDGE_KG else "that"
+    alone = "each" if off_kg > limit_kg + EDGE_KG else "that"
     return (
         Remedy(
             phrase=say(
@@ -112,18 +116,25 @@ def _without_bar(rig: Rig, line: LiftLine, limit_kg: float) -> tuple[Remedy, ...
     return tuple(found)
 
 
-def _of_its_heaviest(line: LiftLine, limit_kg: float) -> Remedy:
+def _of_its_heaviest(rig: Rig, line: LiftLine, limit_kg: float) -> Remedy:
     """A load of which nothing that comes off would do."""
     heaviest = max(line.pieces, key=_each)
     together = _together(line, limit_kg)
     if heaviest.quantity > 1 and len(line.pieces) == 1 and _each(heaviest) <= limit_kg + EDGE_KG:
         return Remedy(phrase=say(f"Lift {literal(heaviest.name)} one at a time, or {together}."))
-    if _each(heaviest) > limit_kg + EDGE_KG:
+    alone, alone_kg = heaviest.name, _each(heaviest)
+    tube, kinds = _tube(rig), {gear.item.id: gear.item.kind for gear in rig.gear}
+    if tube and any(piece.part_id == tube.id for piece in line.pieces):
+        rings = (p for p in line.pieces if p.part_id == tube.id or kinds.get(p.part_id) == "plate_rings")
+        in_rings_kg = sum(piece.mass_kg or 0.0 for piece in rings)
+        if in_rings_kg > alone_kg + EDGE_KG:
+            alone, alone_kg = f"{tube.name} in its rings", in_rings_kg
+    if alone_kg > limit_kg + EDGE_KG:
         return Remedy(
             phrase=say(
-                f"In {literal(line.name)} {literal(heaviest.name)} alone is {{mass}}, so taking the rest off "
+                f"In {literal(line.name)} {literal(alone)} alone is {{mass}}, so taking the rest off "
                 f"is not enough: {together}, or choose a lighter part.",
-                mass=amount(_each(heaviest), "mass", 2),
+                mass=amount(alone_kg, "mass", 2),
             )
         )
     return Remedy(
@@ -133,38 +144,95 @@ def _of_its_heaviest(line: LiftLine, limit_kg: float) -> Remedy:
 
 def _what_comes_off(rig: Rig, line: LiftLine, limit_kg: float) -> list[_Off]:
     """The fewest things whose taking off brings a load within a limit; nothing where none would do."""
-    need_kg = line.mass_kg - limit_kg - EDGE_KG
-    able = [one for one in _loose(rig, line) if one.mass_kg <= limit_kg + EDGE_KG]
-    enough = [one for one in able if one.mass_kg >= need_kg]
-    if enough:
-        return [min(enough, key=lambda one: one.mass_kg)]
-    found: list[_Off] = []
-    for one in sorted(able, key=lambda one: -one.mass_kg):
-        found.append(one)
-        if sum(other.mass_kg for other in found) >= need_kg:
-            return found
+    stack, free = _apart(rig, line)
+    loose = [one for one in free if one.one_kg <= limit_kg + EDGE_KG]
+    for number in range(len(stack) + 1):
+        off = stack[:number]
+        if any(one.one_kg > limit_kg + EDGE_KG for one in off):
+            return []
+        need_kg = line.mass_kg - limit_kg - EDGE_KG - sum(one.mass_kg for one in off)
+        if need_kg <= 0.0:
+            return off
+        if enough := [one for one in loose if one.mass_kg >= need_kg]:
+            return [*off, min(enough, key=lambda one: one.mass_kg)]
+        found: list[_Off] = []
+        for one in sorted(loose, key=lambda one: -one.mass_kg):
+            found.append(one)
+            if sum(other.mass_kg for other in found) >= need_kg:
+                return [*off, *found]
     return []
 
 
-def _loose(rig: Rig, line: LiftLine) -> list[_Off]:
-    """What comes off a load: each piece beside the train, and what hangs behind the tube as one, for no
-    joint of it is undone for a lift. Its heaviest piece stays.
+def _apart(rig: Rig, line: LiftLine) -> tuple[list[_Off], list[_Off]]:
+    """What comes off a load: what does one after the other, and what does in any order.
+
+    Tube, weights, mount and tripod are taken down in this order, the tube in its rings with all that rides
+    on it, and the last of them stays. Where that is the tube, what hangs behind it comes off as one, a guide
+    scope with its camera, and other gear but rings and plates.
     """
-    heaviest = max(line.pieces, key=_each)
-    train = [item for place in (*rig.train, *rig.branch) for item in (place.item, *place.inside)]
-    hangs = {item.id for item in train[1:]} if train and train[0].id == heaviest.part_id else set()
-    behind = [piece for piece in line.pieces if piece.part_id in hangs and piece is not heaviest]
-    beside = [piece for piece in line.pieces if piece.part_id not in hangs and piece is not heaviest]
-    found = [
-        _Off(piece.name if piece.quantity == 1 else f"{piece.name} ({piece.quantity})", piece.mass_kg)
-        for piece in beside
-        if piece.mass_kg
-    ]
-    hanging_kg = sum(piece.mass_kg or 0.0 for piece in behind)
-    if hanging_kg > 0.0:
-        words = behind[0].name if len(behind) == 1 else f"all that hangs behind {heaviest.name}"
-        found.append(_Off(words, hanging_kg))
-    return found
+    train = {item.id for place in (*rig.train, *rig.branch) for item in (place.item, *place.inside)}
+    gear = {one.item.id: one.item for one in rig.gear}
+    at: dict[PlaceName, list[Piece]] = {"saddle": [], "bar": [], "stand": [], "ground": []}
+    stands: list[Piece] = []
+    for piece in line.pieces:
+        item = gear.get(piece.part_id)
+        if item is not None and item.kind == "support":
+            stands.append(piece)
+        else:
+            where = "saddle" if item is None or piece.part_id in train else place_of(item) or "saddle"
+            at["ground" if where == "unplaced" else where].append(piece)
+    riding, tube = at["saddle"], _tube(rig)
+    whole = f"{tube.name} with all that rides on it" if tube else "all that rides on the saddle"
+    stack = [*_as_one(riding, whole), *(_off(piece) for piece in (*at["bar"], *at["stand"], *stands))]
+    free = [_off(piece) for piece in at["ground"] if piece.mass_kg]
+    if not stack:
+        return [], sorted(free, key=lambda one: -one.mass_kg)[1:]
+    if len(stack) > 1 or not riding:
+        return stack[:-1], free
+    return [], free + _off_the_tube(rig, riding)
+
+
+def _tube(rig: Rig) -> CataloguedPart | None:
+    return None if rig.train.tube is None else rig.train.tube.item
+
+
+def _off_the_tube(rig: Rig, riding: list[Piece]) -> list[_Off]:
+    """What comes off a tube that stands by itself; of gear without a tube all but its heaviest."""
+    tube = _tube(rig)
+    train = {item.id for place in (*rig.train, *rig.branch) for item in (place.item, *place.inside)}
+    kinds = {one.item.id: one.item.kind for one in rig.gear}
+    scope = "guide_scope" in kinds.values()
+    hangs, guides, others = [], [], []
+    for piece in riding:
+        kind = kinds.get(piece.part_id, "")
+        if (tube and piece.part_id == tube.id) or kind == "plate_rings" or not piece.mass_kg:
+            continue
+        if piece.part_id in train or (kind == "guide_camera" and not scope):
+            hangs.append(piece)
+        elif kind in ("guide_scope", "guide_camera"):
+            guides.append(piece)
+        else:
+            others.append(piece)
+    behind = f"all that hangs behind {tube.name}" if tube else "all that hangs together"
+    guiding = next((f"{piece.name} with its camera" for piece in guides), "")
+    found = [*(_off(piece) for piece in others), *_as_one(guides, guiding), *_as_one(hangs, behind)]
+    if tube and any(piece.part_id == tube.id for piece in riding):
+        return found
+    return sorted(found, key=lambda one: -one.mass_kg)[1:]
+
+
+def _as_one(pieces: list[Piece], words: str) -> list[_Off]:
+    """Pieces that come off together, called by these words where they are several."""
+    mass_kg = sum(piece.mass_kg or 0.0 for piece in pieces)
+    if not pieces:
+        return []
+    return [_Off(pieces[0].name if len(pieces) == 1 else words, mass_kg, mass_kg)]
+
+
+def _off(piece: Piece) -> _Off:
+    """A piece that comes off by itself, of several alike one after the other."""
+    words = piece.name if piece.quantity == 1 else f"{piece.name} ({piece.quantity})"
+    return _Off(words, piece.mass_kg or 0.0, _each(piece))
 
 
 def _each(piece: Piece) -> float:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from server.domain.checks.case import Case, amount, listed
 from server.domain.checks.payload import judge_payload
-from server.domain.findings import Amount, Finding, Input
+from server.domain.findings import Amount, AmountDimension, Finding, Input
 from server.domain.load.bodies import bodies_of, work_balance
-from server.domain.load.sheet import BalanceSheet
+from server.domain.load.sheet import BalanceSheet, two_digits
 from server.domain.parts import Mount
 
 FORMULA = "torque = mass x g x distance off balance; moment of inertia = sum of masses x distance squared"
@@ -57,7 +57,7 @@ def _told(sheet: BalanceSheet) -> tuple[str, dict[str, Amount]]:
     if sheet.imbalance_nm is not None and sheet.off_mm is not None:
         said.append("Clamped {off_balance} off its balance point, it turns declination with {torque} N m.")
         amounts["off_balance"] = amount(abs(sheet.off_mm), "length", 0)
-        amounts["torque"] = amount(abs(sheet.imbalance_nm), "count", 2)
+        amounts["torque"] = _two(abs(sheet.imbalance_nm))
     about: list[str] = []
     for name, value, axis in (
         ("inertia_declination", sheet.inertia_declination, "about declination"),
@@ -65,7 +65,7 @@ def _told(sheet: BalanceSheet) -> tuple[str, dict[str, Amount]]:
     ):
         if value is not None:
             about.append(f"{{{name}}} kg m² {axis}")
-            amounts[name] = amount(value, "count", 3)
+            amounts[name] = _two(value)
     if about:
         said.append(f"Its moment of inertia is about {listed(about)}.")
     return ("".join(f" {one}" for one in (*said, NO_VERDICT)), amounts) if said else ("", {})
@@ -85,12 +85,13 @@ def _inputs(case: Case, sheet: BalanceSheet) -> tuple[Input, ...]:
     balance = [] if sheet.centre_mm is not None else places
     bar = [] if sheet.bar is None else list(sheet.bar.missing)
     no_bar = sheet.bar is not None and not sheet.bar.weights
+    arm = [*height, *above, *places]
     polar = [*places, *height, *above, *bar, *(["counterweights that balance it"] if no_bar else [])]
     return (
-        _input("the load's centre from the polar axis", sheet.moment_arm_mm, [*height, *above, *places]),
-        _input("torque about declination as it is clamped, N m", sheet.imbalance_nm, [*balance, *clamp], 2),
-        _input("moment of inertia about declination, kg m²", sheet.inertia_declination, places, 3),
-        _input("moment of inertia about the polar axis, at most, kg m²", sheet.inertia_polar, polar, 3),
+        _input("the load's centre from the polar axis", sheet.moment_arm_mm, arm, "length"),
+        _input("torque about declination as it is clamped, N m", sheet.imbalance_nm, [*balance, *clamp]),
+        _input("moment of inertia about declination, kg m²", sheet.inertia_declination, places),
+        _input("moment of inertia about the polar axis, at most, kg m²", sheet.inertia_polar, polar),
     )
 
 
@@ -104,9 +105,16 @@ def _height(case: Case) -> list[str]:
     return []
 
 
-def _input(label: str, value: float | None, missing: list[str], digits: int | None = None) -> Input:
+def _two(value: float) -> Amount:
+    """A figure with the digits that places known to a centimetre leave it."""
+    return amount(value, "count", two_digits(value))
+
+
+def _input(
+    label: str, value: float | None, missing: list[str], dimension: AmountDimension = "count"
+) -> Input:
     if value is not None:
-        shown = amount(value, "length", 0) if digits is None else amount(abs(value), "count", digits)
+        shown = amount(value, "length", 0) if dimension == "length" else _two(abs(value))
         return Input(label=label, amount=shown, basis="worked out")
     missing = list(dict.fromkeys(missing)) or ["the masses of all that rides on the saddle"]
     return Input(label=label, amount=None, basis="", text=f"not known yet: enter {listed(missing)}")

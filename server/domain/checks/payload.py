@@ -21,9 +21,11 @@ from server.domain.checks.case import (
 from server.domain.findings import Figure, Finding, Input, Remedy
 from server.domain.measure import Measure
 from server.domain.parts import Accessory, CataloguedPart, Counterweight, Mount, OpticalTube, PlateAndRings
-from server.mechanics.payload import total_mass, usable_capacity_kg
+from server.mechanics.payload import load_fraction, total_mass, usable_capacity_kg
 
-FORMULA = "load = sum of masses on the saddle; usable = rating x share for imaging"
+FORMULA = (
+    "load = sum of masses on the saddle; usable = rating x share for imaging; rating wanted = load / share"
+)
 SOURCE = (
     "Sum of masses. The share of a rating that is usable for imaging, half to two thirds for counterweighted "
     f"equatorial mounts: {COMMON_PRACTICE}"
@@ -34,6 +36,9 @@ STRAIN_WAVE: dict[str | None, str] = {
     None: " Strain-wave mounts carry less without a counterweight: enter which way it is rated.",
 }
 """Common practice, no source."""
+A_LITTLE_OVER = 1.1
+"""Up to so many times the usual load is only a little over it, and reaches the two thirds of a rating with
+which others still image (common practice, no source)."""
 RIDING_KINDS = ("guide_scope", "guide_camera", "plate_rings", "filter")
 """Gear that always rides on the saddle; a filter beside the train sits over the front of the tube.
 
@@ -93,10 +98,12 @@ def judge_payload(case: Case) -> tuple[Finding, ...]:
         "rated": amount(rated, "mass", digits_apart(load_kg, rated)),
         "usable": amount(usable, "mass", digits_apart(load_kg, usable)),
         "share": amount(share, "fraction"),
+        "taken": amount(load_fraction(load_kg, rated), "fraction"),
         **({} if off is None else {"over": amount(load_kg - usable, "mass", off.digits)}),
     }
     name = literal(mount.name)
     remedies: tuple[Remedy, ...] = ()
+    wind = ""
     if total.known_kg > rated + EDGE_KG:
         weight, code = "stop", "payload.over_rating"
         sentence = (
@@ -107,8 +114,17 @@ def judge_payload(case: Case) -> tuple[Finding, ...]:
         weight, code = "watch", "payload.over_usable"
         sentence = (
             f"The load is {at_least}{{load}}; of the {{rated}} that {name} is rated for, {{share}} or "
-            "{usable} is usual for imaging. It is {over} over that: expect wind and guiding to cost frames."
+            "{usable} is usual for imaging. "
         )
+        if load_kg <= A_LITTLE_OVER * usable + EDGE_KG:
+            wind = "In wind: "
+            sentence += (
+                "It is {over} over that, at {taken} of the rating only a little over: calm nights bear it."
+            )
+        else:
+            sentence += (
+                "It is {over} over that, at {taken} of the rating: expect wind and guiding to cost frames."
+            )
     else:
         weight, code = "sound", "payload.sound"
         sentence = (
@@ -120,8 +136,16 @@ def judge_payload(case: Case) -> tuple[Finding, ...]:
         if nothing:
             sentence = f"{{usable}} is usual for imaging on {name} ({{share}} of {{rated}})."
     if off is not None:
+        take = "take" if wind else "Take"
         remedies = (
-            Remedy(phrase=say("Take at least {off} off, or choose a mount with a higher rating.", off=off)),
+            Remedy(
+                phrase=say(
+                    f"{wind}{take} at least {{off}} off, or choose a mount that is rated for {{wanted}} or "
+                    "more.",
+                    off=off,
+                    wanted=mass_to_take_off(load_kg / share),
+                )
+            ),
         )
     uncounted = missing
     if mount.part.mount_type == "strain_wave":

@@ -13,8 +13,8 @@ from server.domain.measure import percent
 from server.domain.parts import PowerSource
 
 FORMULA = (
-    "need = sum of mean current x voltage x hours / converter; given = capacity x voltage x usable share x "
-    "cold share x drain share (lead only: Peukert)"
+    "need = sum of mean current x voltage x hours, / converter where fed through it; given = capacity x "
+    "voltage x usable share x cold share x drain share (lead only: Peukert)"
 )
 SOURCE = (
     "Charge and energy; the night by the Sun's hour angle (The Astronomical Almanac, low precision, from "
@@ -111,8 +111,10 @@ def _taken_inputs(case: Case, sheet: PowerSheet) -> tuple[Input, ...]:
     """The night, what each device takes of it, and what was taken to take nothing."""
     share = case.rig.load.supply_share
     hours = sheet.hours
+    night = "" if hours is None else "typed" if case.rig.load.night_hours is not None else "worked out"
+    converted = listed([one.name for one in sheet.consumers if one.converted])
     return (
-        Input(label="the night", amount=None, basis="worked out" if hours else "", text=_hours(hours, sheet)),
+        Input(label="the night", amount=None, basis=night, text=_hours(hours, sheet)),
         *(
             Input(
                 label=f"mean of {one.name}",
@@ -130,7 +132,9 @@ def _taken_inputs(case: Case, sheet: PowerSheet) -> tuple[Input, ...]:
             label="efficiency of a converter",
             amount=None,
             basis="assumed" if share is None else "typed",
-            text="none: nothing is lost" if share is None else f"{percent(share)}",
+            text="none: nothing is lost"
+            if share is None
+            else f"{percent(share)}, which counts for {converted or 'nothing: all is fed straight'}",
         ),
     )
 
@@ -236,6 +240,8 @@ def _taken(one: Consumer) -> str:
     said = f"{one.mean_a:.2g} A at {one.voltage_v:g} V"
     if one.quantity > 1:
         said += f", all {one.quantity} of them"
+    if one.fed:
+        said += f", {one.fed}"
     return f"{said} ({one.assumed})" if one.assumed else said
 
 

@@ -15,7 +15,7 @@ from server.domain.checks.case import (
     worked_input,
 )
 from server.domain.findings import Figure, Finding, Input, Remedy
-from server.domain.load.places import sum_places
+from server.domain.load.places import basis_of, sum_places
 from server.domain.load.sheet import PlaceName, PlaceSum
 from server.domain.measure import Measure
 from server.domain.parts import CataloguedPart, Support
@@ -55,7 +55,13 @@ def _judged(
         amounts["over"] = amount(load - rated.nominal, "mass", off.digits)
         sentence = f"{name} is rated for {{rated}} and would carry {at_least}{{load}}, {{over}} too much."
         remedies = (
-            Remedy(phrase=say("Take at least {off} off, or choose a stand with a higher rating.", off=off)),
+            Remedy(
+                phrase=say(
+                    "Take at least {off} off, or choose a stand that is rated for {wanted} or more.",
+                    off=off,
+                    wanted=mass_to_take_off(load),
+                )
+            ),
         )
     elif missing:
         weight, code = "unknown", "stand.unknown"
@@ -85,7 +91,9 @@ def _inputs(case: Case, carried: PlaceSum, sums: dict[PlaceName, PlaceSum]) -> t
     return (
         *(() if mount is None else (input_of("mass", mount, mount.part.mass_kg, "mass", 1),)),
         *(
-            worked_input(f"what is {one.words}", one.known_kg, "mass", 2)
+            worked_input(f"what is {one.words}", one.known_kg, "mass", 2).model_copy(
+                update={"basis": basis_of(one.pieces)}
+            )
             for name in ("saddle", "bar")
             if (one := sums.get(name)) is not None
         ),

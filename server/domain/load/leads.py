@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from server.domain.checks.case import listed
 from server.domain.load.plan import Cable
 from server.domain.load.sheet import Consumer, Lead, OpenLead
 from server.domain.measure import Measure, nominal, percent
@@ -14,7 +15,7 @@ from server.mechanics.cables import (
     area_of_gauge_mm2,
     density_a_mm2,
     drop_v,
-    fuse_to_ask_about_a,
+    fuse_that_carries_a,
     gauge_for,
     longest_mm,
     lost_w,
@@ -65,23 +66,44 @@ def work_leads(
         elif one.peak_unknown:
             asked = f"the {one.peak_unknown} of {item.name}"
         else:
-            found.append(_lead(cable, one, item, _feed(rig, one.voltage_v, batteries)))
-            continue
+            behind = [other for other in consumers if other.port_of == one.part_id]
+            unknown = next((other for other in behind if other.peak_unknown), None)
+            if unknown is None:
+                found.append(_lead(cable, _with_ports(one, behind), item, _feed(rig, one, batteries)))
+                continue
+            asked = f"the {unknown.peak_unknown} of {unknown.name}"
         left.append(OpenLead(cable.part_id, "" if item is None else item.name, asked))
     return tuple(found), tuple(left)
 
 
-def _feed(rig: Rig, device_v: float, batteries: tuple[CataloguedPart, ...]) -> _Feed:
+def _with_ports(one: Consumer, behind: list[Consumer]) -> Consumer:
+    """A device with the current of what its own ports feed in its peak: its lead carries both."""
+    if not behind:
+        return one
+    more_a = sum(other.peak_a * other.voltage_v for other in behind) / one.voltage_v
+    words = f"with {listed([other.name for other in behind])} on its port"
+    assumed = f"{one.assumed}; {words}" if one.assumed else words
+    return replace(one, peak_a=one.peak_a + more_a, peak_basis="worked out", assumed=assumed)
+
+
+def _feed(rig: Rig, one: Consumer, batteries: tuple[CataloguedPart, ...]) -> _Feed:
     """What feeds a device: of the batteries that may feed it straight the one that ends lowest."""
-    if rig.load.supply_share is not None and rig.load.supply_share < 1.0:
+    device_v = one.voltage_v
+    if one.port_of is not None:
+        return _Feed(device_v, device_v, f"{one.fed}, which is taken to hold its voltage")
+    if one.converted and rig.load.supply_share is not None:
         return _Feed(device_v, device_v, "the converter is taken to hold its voltage")
+    planned = next((feed.by for feed in rig.load.feeds if feed.part_id == one.part_id), None)
+    if planned == "converter":
+        lacking = converter_words(device_v)
+        return _Feed(device_v, device_v, "how its converter holds its voltage is not known", lacking)
     found: list[_Feed] = []
     for item in batteries:
         part = item.part
         if not isinstance(part, PowerSource):
             continue
         volts = nominal(part.voltage_v)
-        if volts is not None and not is_fed_straight(device_v, volts):
+        if volts is not None and planned != "straight" and not is_fed_straight(device_v, volts):
             continue
         if volts is None or part.chemistry is None:
             lacking = f"the {'nominal voltage' if volts is None else 'chemistry'} of {item.name}"
@@ -101,7 +123,7 @@ def _feed(rig: Rig, device_v: float, batteries: tuple[CataloguedPart, ...]) -> _
 
 def converter_words(device_v: float) -> str:
     """What to enter for a device that no battery feeds straight."""
-    return f"the efficiency of the converter to {device_v:g} V, for no battery has a like voltage"
+    return f"the efficiency of the converter to {device_v:g} V, or how else it is fed"
 
 
 def is_fed_straight(device_v: float, battery_v: float) -> bool:
@@ -123,7 +145,7 @@ def _lead(cable: Cable, one: Consumer, item: CataloguedPart, feed: _Feed) -> Lea
     needed = HARDLY_SHARE * one.voltage_v if least is None else least.nominal
     # A device of unknown least voltage is held to the nominal voltage alone: see the check.
     allowed = min(allowed, max(0.0, (feed.source_v if least is None else feed.end_v) - needed))
-    fuse = fuse_to_ask_about_a(peak_a, area)
+    fuse = fuse_that_carries_a(peak_a, area)
     bad = lost > allowed or fuse is None
     return Lead(
         part_id=one.part_id,

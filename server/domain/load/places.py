@@ -52,6 +52,12 @@ def sum_of(pieces: Iterable[Piece]) -> tuple[float, tuple[str, ...]]:
     return total.known_kg, tuple(f"the mass of {name}" for name in dict.fromkeys(total.missing))
 
 
+def basis_of(pieces: Iterable[Piece]) -> str:
+    """Where the sum of some pieces is from: of one piece where its mass is, otherwise it is worked out."""
+    found = tuple(pieces)
+    return found[0].basis if len(found) == 1 and found[0].quantity == 1 else "worked out"
+
+
 def sum_places(case: Case) -> tuple[PlaceSum, ...]:
     """What each place carries, the saddle first; places that carry nothing are left out.
 
@@ -66,7 +72,7 @@ def sum_places(case: Case) -> tuple[PlaceSum, ...]:
         "unplaced": [],
     }
     for gear in case.rig.gear:
-        place = _place_of(gear.item)
+        place = place_of(gear.item)
         if place is not None:
             at[place].append(piece_of(gear.item, gear.quantity))
     at["stand"] += at["saddle"] + at["bar"]
@@ -77,7 +83,7 @@ def sum_places(case: Case) -> tuple[PlaceSum, ...]:
     )
 
 
-def _place_of(item: CataloguedPart) -> PlaceName | None:
+def place_of(item: CataloguedPart) -> PlaceName | None:
     """Where gear goes; None for what `loads_of` has counted on the saddle."""
     if not isinstance(item.part, Accessory):
         return PLACE_OF_KIND.get(item.kind)

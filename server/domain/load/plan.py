@@ -16,10 +16,13 @@ from server.domain.measure import Frozen
 Coupling = Literal["good", "fair", "poor"]
 """How well the hands hold a load: the three words of the revised NIOSH lifting equation."""
 
+FedBy = Literal["straight", "converter", "port"]
+"""How a device gets its current."""
+
 MOST_LIFTS = 20
 MOST_LIFTED = 60
 MOST_LINES = 100
-"""How many lifts a plan holds, how many parts one lift, how many cables, spots and cases a plan."""
+"""How many lifts a plan holds, how many parts one lift, how many cables, feeds, spots and cases a plan."""
 
 
 class Lift(Frozen):
@@ -68,6 +71,18 @@ class Cable(Frozen):
     shared: bool = False
 
 
+class Feed(Frozen):
+    """How a device gets its current, where the battery's voltage does not say it.
+
+    `by`: straight from the battery, through the converter, or from the port of another device such as a
+    computer, `port_of`, which draws its current then.
+    """
+
+    part_id: int
+    by: FedBy
+    port_of: int | None = None
+
+
 class Spot(Frozen):
     """Where a piece of gear sits on the tube, or on the counterweight bar.
 
@@ -90,7 +105,7 @@ class CaseUse(Frozen):
     case: str = Field(min_length=1, max_length=60)
 
 
-_Line = TypeVar("_Line", Cable, Spot, CaseUse)
+_Line = TypeVar("_Line", Cable, Feed, Spot, CaseUse)
 
 
 class LoadPlan(Frozen):
@@ -107,7 +122,8 @@ class LoadPlan(Frozen):
         night_hours: the length of the night where the owner says it instead.
         low_c: the lowest air temperature of the night, degrees Celsius.
         cooling_k: how far below the air the camera is asked to cool.
-        supply_share: efficiency of a converter between battery and devices, 1 for none.
+        supply_share: efficiency of the converter that feeds what the battery does not feed straight, 1 for
+            none; feeds: what is fed otherwise than its voltage says.
         lift_limit_kg: the most that the lifter wants to lift; many keep a tube below about 9 kg (20 lb):
             common practice, no source.
         focuser_at_mm: for a tube whose focuser sits at its side: where, from the front of the tube; None: the
@@ -131,6 +147,7 @@ class LoadPlan(Frozen):
     lift_limit_kg: float | None = Field(default=None, gt=0, le=200)
     lifts: tuple[Lift, ...] = Field(default=(), max_length=MOST_LIFTS)
     cables: tuple[Cable, ...] = Field(default=(), max_length=MOST_LINES)
+    feeds: tuple[Feed, ...] = Field(default=(), max_length=MOST_LINES)
     spots: tuple[Spot, ...] = Field(default=(), max_length=MOST_LINES)
     cases: tuple[CaseUse, ...] = Field(default=(), max_length=MOST_LINES)
     focuser_at_mm: float | None = Field(default=None, ge=0, le=20_000)
@@ -154,6 +171,12 @@ class LoadPlan(Frozen):
         return self.model_copy(
             update={
                 "cables": kept(self.cables),
+                "feeds": tuple(
+                    feed
+                    if feed.port_of is None
+                    else feed.model_copy(update={"port_of": numbers[feed.port_of]})
+                    for feed in kept(tuple(f for f in self.feeds if f.port_of in (None, *numbers)))
+                ),
                 "spots": kept(self.spots),
                 "cases": kept(self.cases),
                 "lifts": tuple(lift for lift in lifts if lift.parts),
@@ -176,6 +199,7 @@ LOAD_WORDS: dict[str, str] = {
     "lift_limit_kg": "the lifter's own limit",
     "lifts": "lifts",
     "cables": "cables",
+    "feeds": "how devices are fed",
     "spots": "where gear sits on the tube",
     "cases": "cases",
     "focuser_at_mm": "where the focuser sits at the tube's side",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from server.domain.load.leads import converter_words, is_fed_straight, work_leads
 from server.domain.load.sheet import Consumer, PowerSheet
@@ -72,14 +72,15 @@ def work_power(rig: Rig) -> PowerSheet:
     )
     if source_v is not None and source_v > HIGHEST_V:
         source_v = None
-    consumers, taken_none = _consumers(rig, source_v, hours, uncounted)
+    consumers, taken_none = _consumers(rig, source_v, uncounted)
+    volts = [volts for item, _ in batteries if (volts := _voltage(item)) is not None]
+    consumers = _fed(rig, consumers, volts or [source_v or USUAL_V], hours)
     uncounted = list(dict.fromkeys(uncounted))
     missing += uncounted
     if rig.load.supply_share is None:
-        missing += _unfed(consumers, batteries)
-    share = rig.load.supply_share or 1.0
-    watts = sum(one.mean_a * one.voltage_v for one in consumers) / share
-    peak_w = sum(one.peak_a * one.voltage_v for one in consumers) / share
+        missing += _unfed(rig, consumers, known=len(volts) == len(batteries) > 0)
+    watts = sum(one.mean_a * one.voltage_v / _share(rig, one) for one in consumers)
+    peak_w = sum(one.peak_a * one.voltage_v / _share(rig, one) for one in consumers)
     given = _given(rig, batteries, watts, missing) if batteries else None
     leads, open_leads = work_leads(rig, consumers, tuple(item for item, _ in batteries))
     usable = None if given is None else given.usable_wh
@@ -190,7 +191,7 @@ def _given(
 
 
 def _consumers(
-    rig: Rig, source_v: float | None, hours: float | None, uncounted: list[str]
+    rig: Rig, source_v: float | None, uncounted: list[str]
 ) -> tuple[tuple[Consumer, ...], tuple[str, ...]]:
     """What takes current, and the names of what was taken to take none, nobody having said."""
     items = [(item, 1) for place in (*rig.train, *rig.branch) for item in (place.item,)]
@@ -209,17 +210,14 @@ def _consumers(
         if own is None:
             runs = "the source's voltage" if source_v else f"{USUAL_V:g} V"
             assumed = (assumed + "; " if assumed else "") + f"runs at {runs}"
-        share = rig.load.supply_share or 1.0
-        mean_a, peak_a = taken.mean * quantity, taken.peak * quantity
-        energy = None if hours is None else mean_a * at * hours / share
         found.append(
             Consumer(
                 item.id,
                 item.name,
                 at,
-                mean_a,
-                peak_a,
-                energy,
+                taken.mean * quantity,
+                taken.peak * quantity,
+                None,
                 assumed,
                 taken.peak_unknown,
                 quantity,
@@ -228,6 +226,44 @@ def _consumers(
             )
         )
     return tuple(found), tuple(dict.fromkeys(taken_none))
+
+
+def _share(rig: Rig, one: Consumer) -> float:
+    """What of the battery's energy reaches a device: the converter's loss is that of what it feeds."""
+    return (rig.load.supply_share or 1.0) if one.converted else 1.0
+
+
+def _fed(
+    rig: Rig, consumers: tuple[Consumer, ...], volts: list[float], hours: float | None
+) -> tuple[Consumer, ...]:
+    """The devices with how each is fed: as the plan says, otherwise through the converter where no source of
+    these voltages feeds it straight; and with what each takes over the night.
+
+    What a port feeds takes the way of the device whose port it is.
+    """
+    feeds = {feed.part_id: feed for feed in rig.load.feeds}
+    by_id = {one.part_id: one for one in consumers}
+
+    def converted(one: Consumer) -> bool:
+        feed = feeds.get(one.part_id)
+        if feed is None or feed.by == "port":
+            return not any(is_fed_straight(one.voltage_v, source_v) for source_v in volts)
+        return feed.by == "converter"
+
+    found: list[Consumer] = []
+    for one in consumers:
+        feed = feeds.get(one.part_id)
+        host = by_id.get(feed.port_of) if feed and feed.by == "port" and feed.port_of is not None else None
+        host_feed = feeds.get(host.part_id) if host else None
+        if host is None or host is one or (host_feed is not None and host_feed.by == "port"):
+            through, port_of = converted(one), None
+            fed = "through the converter" if through else ""
+        else:
+            through, port_of, fed = converted(host), host.part_id, f"by the port of {host.name}"
+        one = replace(one, converted=through, port_of=port_of, fed=fed)
+        taken = None if hours is None else one.mean_a * one.voltage_v * hours / _share(rig, one)
+        found.append(replace(one, energy_wh=taken))
+    return tuple(found)
 
 
 def _driven(item: CataloguedPart) -> bool:
@@ -293,16 +329,15 @@ def _taken(rig: Rig, item: CataloguedPart, missing: list[str]) -> _Current | Non
     return None
 
 
-def _unfed(consumers: tuple[Consumer, ...], batteries: tuple[tuple[CataloguedPart, int], ...]) -> list[str]:
-    """What to enter of devices that no battery of a known voltage feeds straight."""
-    volts = [_voltage(item) for item, _ in batteries]
-    known = [one for one in volts if one is not None]
-    if not known or len(known) < len(volts):
-        return []
+def _unfed(rig: Rig, consumers: tuple[Consumer, ...], known: bool) -> list[str]:
+    """What to enter of devices that are fed through a converter of which nothing is said: of those that the
+    plan names, and where every battery's voltage is known of those that none feeds straight.
+    """
+    planned = {feed.part_id for feed in rig.load.feeds if feed.by == "converter"}
     return [
         f"for {one.name}, {converter_words(one.voltage_v)}"
         for one in consumers
-        if not any(is_fed_straight(one.voltage_v, battery_v) for battery_v in known)
+        if one.converted and one.port_of is None and (known or one.part_id in planned)
     ]
 
 

@@ -6,6 +6,7 @@ enter. Masses of sums are lower bounds while something is missing.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -19,6 +20,11 @@ PLACE_WORDS: dict[PlaceName, str] = {
     "ground": "on the ground",
     "unplaced": "nobody has said where",
 }
+
+
+def two_digits(value: float) -> int:
+    """How many digits after the point leave two of a figure that comes from places known to a centimetre."""
+    return max(0, 1 - math.floor(math.log10(abs(value)))) if value else 0
 
 
 @dataclass(frozen=True)
@@ -272,7 +278,9 @@ class Consumer:
 
     The figures are those of all `quantity` pieces. `assumed` says what of it was taken for granted, "" for
     nothing; `peak_unknown` which figure of its peak is missing, so that the peak is a lower bound, "" for
-    none. `basis` and `peak_basis` say where the mean's and the peak's figures are from.
+    none. `basis` and `peak_basis` say where the mean's and the peak's figures are from. `converted` says
+    whether it is fed through the converter, whose loss its energy then counts; `port_of` from whose port it
+    is fed, by catalogue number, None where it is not; `fed` the same in words, "" where it is fed straight.
     """
 
     part_id: int
@@ -286,6 +294,9 @@ class Consumer:
     quantity: int = 1
     basis: str = "typed"
     peak_basis: str = "typed"
+    converted: bool = False
+    port_of: int | None = None
+    fed: str = ""
 
 
 @dataclass(frozen=True)

@@ -76,4 +76,4 @@ def test_a_little_over_what_is_usual_is_not_called_nothing() -> None:
     assert "The load is 6.04 kg" in said
     assert "or 6.00 kg is usual" in said
     assert "It is 0.04 kg over" in said
-    assert write_phrase(found.remedies[0].phrase, "metric").startswith("Take at least 0.04 kg off")
+    assert write_phrase(found.remedies[0].phrase, "metric").startswith("In wind: take at least 0.04 kg off")

@@ -14,11 +14,11 @@ import pytest
 from server.domain.checks.lifting_equation import at_least
 from server.domain.findings import Finding
 from server.domain.load.plan import Lift, LoadPlan
-from server.domain.parts import Accessory, Counterweight, GuideScope, PowerSource, Support
+from server.domain.parts import Accessory, Counterweight, GuideScope, PlateAndRings, PowerSource, Support
 from server.domain.rig import Rig
 from server.flow.run_checks import run_checks
 from server.rim.wording import write_phrase
-from tests.domain.rigs import camera, finding, findings, mm, mount, rig, tube, wheel
+from tests.domain.rigs import camera, finding, findings, guide_camera, mm, mount, rig, tube, wheel
 
 NINE = LoadPlan(lift_limit_kg=9.0)
 
@@ -220,3 +220,76 @@ def test_a_lift_that_the_equation_stops_is_not_called_sound_by_the_own_limit() -
     assert [one.code for one in lifted(reach_mm=700.0)] == ["lifting.outside"]
     (often,) = lifted(per_minute=20.0)
     assert "Lift it less often" in _advice(often)
+
+
+def _in_one_lift(of: Rig, limit_kg: float, *left_out: str) -> str:
+    """What is advised where all of a rig but some parts goes in one lift."""
+    items = [*(place.item for place in of.train), *(gear.item for gear in of.gear)]
+    parts = tuple(one.id for one in items if one.name not in left_out)
+    plan = LoadPlan(lift_limit_kg=limit_kg, lifts=(Lift(name="all of it", parts=parts),))
+    found = _lifting(replace(of, load=plan))
+    return _advice(next(one for one in found if one.code == "lifting.over_limit"))
+
+
+def test_a_whole_rig_is_taken_apart_from_the_top_the_tube_with_its_camera_as_one() -> None:
+    # 6.0 + 0.6 on a mount of 8 kg on a tripod of 5 kg: 19.6 kg against 14 kg. The camera alone never comes
+    # off, nor the tube alone with its camera left hanging: 6.6 kg go as one, and 13 kg are left.
+    rings = PlateAndRings(model="Rings", mass_kg=mm(1.2))
+    stand = Support(model="Tripod", mass_kg=mm(5.0))
+    of = rig(tube(mass_kg=4.8), camera(), gear=[rings, mount(mass_kg=8.0), stand])
+    advice = _in_one_lift(of, 14.0)
+    assert "take off Halden Tube with all that rides on it (6.60 kg) and carry that by itself" in advice
+    assert "13.00 kg is left" in advice
+    # Against 9 kg the mount comes off next, and the tripod goes by itself.
+    advice = _in_one_lift(of, 9.0)
+    assert "take off Halden Tube with all that rides on it and Stone Mount (14.60 kg)" in advice
+    assert "carry each by itself. 5.00 kg is left" in advice
+
+
+def test_weights_come_off_after_the_tube_and_one_by_one() -> None:
+    iron = Counterweight(model="Iron", mass_kg=mm(5.0))
+    of = rig(tube(mass_kg=5.0), camera(), gear=[mount(mass_kg=8.0), (iron, 2)])
+    parts = tuple(number for gear in of.gear for number in [gear.item.id] * gear.quantity)
+    tubes = tuple(place.item.id for place in of.train)
+
+    def advice(chosen: tuple[int, ...]) -> str:
+        plan = LoadPlan(lift_limit_kg=9.0, lifts=(Lift(name="all of it", parts=chosen),))
+        return _advice(_lifting(replace(of, load=plan))[0])
+
+    assert "take off Halden Tube with all that rides on it and Iron (2)" in advice((*tubes, *parts))
+    assert "take off Iron (2) (10.00 kg) and carry each by itself" in advice(parts)
+
+
+def test_a_tube_never_comes_out_of_its_rings_while_a_camera_hangs_on_it() -> None:
+    # The rings are heavier than the tube: 3.0 + 0.6 + 7.0 = 10.6 kg against 10.1; the camera comes off.
+    rings = PlateAndRings(model="Rings", mass_kg=mm(7.0))
+    advice = _advice(
+        findings("lifting", tube(mass_kg=3.0), camera(), gear=[rings], load=LoadPlan(lift_limit_kg=10.1))[0]
+    )
+    assert "take off Quill Cam (0.60 kg)" in advice
+    assert "take off Halden Tube" not in advice
+    assert "take off Rings" not in advice
+
+
+def test_a_guide_scope_comes_off_with_its_camera_as_one() -> None:
+    scope = GuideScope(model="Scope", mass_kg=mm(1.4))
+    found = finding("lifting", tube(mass_kg=7.9), gear=[scope, guide_camera(mass_kg=0.2)], load=NINE)
+    assert "take off Scope with its camera (1.60 kg)" in _advice(found)
+
+
+def test_one_load_is_not_a_stop_by_the_own_limit_and_sound_by_the_equation_at_once() -> None:
+    bare = rig(tube(mass_kg=9.5))
+    usual = {"from_height_mm": 700.0, "to_height_mm": 1000.0, "reach_mm": 250.0, "coupling": "good"}
+    lift = Lift.model_validate({"name": "tube", "parts": (bare.train.places[0].item.id,), **usual})
+    found = _lifting(replace(bare, load=LoadPlan(lift_limit_kg=9.0, lifts=(lift,))))
+    assert [one.code for one in found] == ["lifting.over_limit"]
+    easier = _lifting(replace(bare, load=LoadPlan(lift_limit_kg=10.0, lifts=(lift,))))
+    assert [one.code for one in easier] == ["lifting.sound", "lifting.index_sound"]
+
+
+def test_a_tube_that_is_too_heavy_in_its_rings_is_lifted_by_two_and_not_taken_out_of_them() -> None:
+    rings = PlateAndRings(model="Rings", mass_kg=mm(3.0))
+    advice = _advice(findings("lifting", tube(mass_kg=7.0), camera(), gear=[rings], load=NINE)[0])
+    assert "Halden Tube in its rings alone is 10.00 kg" in advice
+    assert "with two people" in advice
+    assert "several loads" not in advice

@@ -37,7 +37,7 @@ def test_the_loads_finding_tells_arm_torque_and_inertia_and_gives_no_verdict_on_
     said = write_phrase(found.phrase, "metric")
     assert "Its centre lies 250 mm from the polar axis." in said
     assert "no verdict is given on them" in said
-    assert "1.47 N m" in said
+    assert "1.5 N m" in said, "a balance known to a centimetre leaves two digits"
     assert input_named(found, "torque about declination") == pytest.approx(5.0 * G * 0.03)
 
 
@@ -62,3 +62,13 @@ def test_they_never_change_the_verdict() -> None:
     far = finding("payload", tube(mass_kg=5.0, **heavy), gear=[mount(**NO_BAR)], load=plan)
     plain = finding("payload", tube(mass_kg=5.0), gear=[mount(**NO_BAR)])
     assert (far.weight, far.code) == (plain.weight, plain.code)
+
+
+def test_the_torque_of_a_balance_known_to_a_centimetre_is_told_with_two_digits() -> None:
+    # 12.2 kg, 290.3 mm off: 34.73 N m, and a centimetre of it is 1.2 N m.
+    plan = LoadPlan(clamp_mm=490.3)
+    found = finding(
+        "payload", tube(mass_kg=12.2, balance_point_mm=200.0), gear=[mount(30.0, **NO_BAR)], load=plan
+    )
+    assert number(found, "torque") == pytest.approx(34.73, abs=0.01)
+    assert "turns declination with 35 N m" in write_phrase(found.phrase, "metric")

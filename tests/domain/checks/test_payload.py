@@ -195,3 +195,25 @@ def test_a_rating_that_wants_a_counterweight_is_not_sound_without_one():
     assert finding("payload", tube(), camera(), gear=hung).weight == "sound"
     free = [mount(mount_type="strain_wave", rated_with="without")]
     assert finding("payload", tube(), camera(), gear=free).weight == "sound"
+
+
+def test_a_load_just_over_the_usual_share_is_told_as_a_little_and_one_near_the_rating_as_costing_frames():
+    # 6.1 and 9.0 kg of a rating of 10 kg, of which 6 are usual (common practice, no source).
+    little = finding("payload", tube(mass_kg=6.1), gear=[mount(10.0)])
+    much = finding("payload", tube(mass_kg=9.0), gear=[mount(10.0)])
+    assert (little.weight, much.weight) == ("watch", "watch")
+    assert "a little over" in little.phrase.template
+    assert "cost frames" not in little.phrase.template
+    assert little.remedies[0].phrase.template.startswith("In wind: take")
+    assert "cost frames" in much.phrase.template
+    assert number(little, "taken") == pytest.approx(0.61)
+    assert number(much, "taken") == pytest.approx(0.90)
+
+
+@pytest.mark.parametrize(("rated", "code"), [(10.0, "payload.over_usable"), (5.0, "payload.over_rating")])
+def test_a_mount_that_carries_too_much_is_told_with_the_rating_that_the_load_wants(rated, code):
+    # 9 kg at six tenths of a rating want one of 15 kg, whatever the mount at hand is rated for.
+    found = finding("payload", tube(mass_kg=9.0), gear=[mount(rated)])
+    assert found.code == code
+    assert found.remedies[0].phrase.amounts["wanted"].value == pytest.approx(15.0, abs=0.05)
+    assert found.remedies[0].phrase.amounts["wanted"].value >= 15.0 - ROUNDING_KG

@@ -79,7 +79,7 @@ def test_a_stand_that_carries_too_much_is_a_stop_that_says_by_how_much() -> None
     # 5.0 kg are 11.02 lb, which 11.0 lb would not take off.
     assert "5.0 kg off" in write_phrase(found.remedies[0].phrase, "metric")
     assert "11.1 lb off" in write_phrase(found.remedies[0].phrase, "imperial")
-    assert found.remedies
+    assert "rated for 25.0 kg or more" in write_phrase(found.remedies[0].phrase, "metric")
 
 
 def test_a_mass_that_is_not_known_makes_a_sum_below_the_rating_unknown_and_one_above_it_a_stop() -> None:
@@ -256,3 +256,22 @@ def _rig_of_braces() -> Rig:
     return Rig(
         "Braces", case().train, (Gear(item(odd)), Gear(item(tripod))), load=LoadPlan(lift_limit_kg=9.0)
     )
+
+
+def test_a_mass_that_was_typed_is_never_said_to_be_worked_out() -> None:
+    # One battery in one lift, and a tube alone on its saddle: their masses are the maker's or typed.
+    battery = PowerSource(model="Battery", mass_kg=mm(12.0), basis="measured")
+    lifted = finding("lifting", gear=[battery], load=LoadPlan(lift_limit_kg=9.0))
+    assert [one.basis for one in lifted.inputs if one.label == "Battery"] == ["measured"]
+    carried = finding("stand", tube(basis="measured"), gear=[mount(mass_kg=12.0), stand()])
+    assert [one.basis for one in carried.inputs if one.label == "what is on the saddle"] == ["measured"]
+    # A sum of several is.
+    both = finding("stand", tube(), camera(), gear=[mount(mass_kg=12.0), stand()])
+    assert [one.basis for one in both.inputs if one.label == "what is on the saddle"] == ["worked out"]
+
+
+def test_what_hangs_alone_behind_a_focuser_is_told_once_with_its_own_basis() -> None:
+    found = finding("hanging", tube(focuser_capacity_kg=3.0), camera(basis="measured"))
+    assert [(one.label, one.basis) for one in found.inputs if one.of != "Halden Tube"] == [
+        ("mass", "measured")
+    ]

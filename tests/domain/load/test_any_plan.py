@@ -11,7 +11,7 @@ from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
 from server.domain.findings import Finding
-from server.domain.load.plan import Cable, Lift, LoadPlan, Spot
+from server.domain.load.plan import Cable, Feed, Lift, LoadPlan, Spot
 from server.domain.load.work import work_load
 from server.domain.rig import Gear, Rig
 from server.domain.train import Train
@@ -78,6 +78,15 @@ def any_loaded_rig(draw: st.DrawFn) -> Rig:
                     area_mm2=_maybe(0.001, 200),
                 ),
                 max_size=2,
+            ).map(tuple),
+            feeds=st.lists(
+                st.builds(
+                    Feed,
+                    part_id=named,
+                    by=st.sampled_from(("straight", "converter", "port")),
+                    port_of=st.none() | named,
+                ),
+                max_size=3,
             ).map(tuple),
             spots=st.lists(
                 st.builds(

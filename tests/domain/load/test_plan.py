@@ -7,7 +7,7 @@ from datetime import UTC, date, datetime
 
 from server.domain.changes import compare_documents
 from server.domain.entry import EntryDocument
-from server.domain.load.plan import LOAD_WORDS, Cable, CaseUse, Lift, LoadPlan, Spot
+from server.domain.load.plan import LOAD_WORDS, Cable, CaseUse, Feed, Lift, LoadPlan, Spot
 from server.domain.rig import RigPlan
 from server.flow.save_entry import renumbered
 
@@ -17,6 +17,7 @@ FULL = LoadPlan(
     night=date(2026, 11, 26),
     lifts=(Lift(name="Tube", parts=(1, 2)), Lift(name="Weights", parts=(3, 3))),
     cables=(Cable(part_id=4, length_mm=2000.0, gauge_awg=18),),
+    feeds=(Feed(part_id=4, by="port", port_of=3), Feed(part_id=3, by="port", port_of=2)),
     spots=(Spot(part_id=5, along_mm=120.0),),
     cases=(CaseUse(part_id=1, case="Grey case"),),
 )
@@ -47,6 +48,7 @@ def test_a_plan_taken_to_another_catalogue_names_the_parts_by_their_new_numbers(
     moved = renumbered(RigPlan(load=FULL), {1: 11, 3: 13, 4: 14}).load
     assert [lift.parts for lift in moved.lifts] == [(11,), (13, 13)]
     assert [cable.part_id for cable in moved.cables] == [14]
+    assert moved.feeds == (Feed(part_id=14, by="port", port_of=13),), "the port of a part that is left out"
     assert moved.spots == ()
     assert [use.part_id for use in moved.cases] == [11]
     assert moved.balance_mm == 310.0
