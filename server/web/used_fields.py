@@ -57,6 +57,7 @@ ALSO_USED: dict[str, tuple[str, ...]] = {
     ),
     "corrector": (
         "corrector_type",
+        "free_distance",
         "back_focus_table",
         "reference_mm",
         "for_designs",
@@ -114,6 +115,15 @@ tells parts of a kind apart. Beside them stand the fields of USED, and of PATH f
 
 POWER = ("current_a", "voltage_v", "voltage_least_v")
 COOLED = ("cooling_k", "current_idle_a", "current_cooling_a", "voltage_v", "voltage_least_v")
+INSIDE = (
+    "secondary_mm",
+    "diagonal_to_focus_mm",
+    "diagonal_offset_mm",
+    "baffle_mm",
+    "baffle_to_focus_mm",
+    "exit_pupil_mm",
+    "circle_behind_corrector",
+)
 ALSO_READ: dict[str, tuple[str, ...]] = {
     "optical_tube": (
         "spider_vanes",
@@ -133,8 +143,9 @@ ALSO_READ: dict[str, tuple[str, ...]] = {
         "mirror_separation_mm",
         "outer_diameter_mm",
         "tube_material",
+        *INSIDE,
     ),
-    "corrector": ("spot_sizes",),
+    "corrector": ("spot_sizes", "principal_mm", "principal_front_mm", "in_travel_mm", "glass_length_mm"),
     "filter": ("band_centre_nm", "band_width_nm"),
     "filter_wheel": ("current_a",),
     "focuser": ("step_um", "current_a"),
