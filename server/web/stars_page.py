@@ -382,7 +382,7 @@ def facts_of(field: StarField, units: UnitSystem) -> tuple[tuple[str, str], ...]
         ("scale", f"{telescope.pixel_um / telescope.um_per_arcsec:.2f} arcsec per pixel"),
         (
             "light",
-            f"{band} ({telescope.band_of})" if telescope.band_of else f"{band} (no filter in the beam)",
+            f"{band} ({telescope.band_of or 'no filter of a known band'})",
         ),
         ("air and guiding", f"{field.seeing_arcsec:g} and {field.guiding_arcsec:g} arcsec"),
         ("light lost to obstruction, vanes and clips", asked or percent(1.0 - lost.clear, 1)),

@@ -67,22 +67,24 @@ def check_corners(case: Case) -> tuple[Finding, ...]:
             "air and the "
             "pixels draw."
         )
-    sentence += " The stars' own page draws them."
-    missing = telescope.missing
-    if telescope.perfect:
-        sentence += literal(f" What {listed(telescope.perfect)} does to the stars by itself is left out.")
-        missing += tuple(f"the maker's spot sizes of {one}" for one in telescope.perfect)
-    if missing:
-        sentence += literal(f" Not known yet: enter {listed(missing)}.")
-        if weight == "sound":
-            weight, code = "unknown", "corners.unknown"
+    missing = (*telescope.missing, *(f"the maker's spot sizes of {one}" for one in telescope.perfect))
+    if missing and weight == "sound":
+        # A blur to which nothing but what is missing would add is no result.
+        weight, code = "unknown", "corners.unknown"
+        sentence = literal(
+            f"How sharp the stars in the corners are is not known yet: enter {listed(missing)}."
+        )
+    elif missing:
+        sentence += literal(f" There may be more of it: {listed(missing)} would tell.")
     return (
         Finding(
             code=code,
             weight=weight,
             title="Corner stars",
             phrase=say(sentence, **amounts),
-            figure=Figure(label="blur in the corner", amount=amounts["blur"]),
+            figure=None
+            if weight == "unknown"
+            else Figure(label="blur in the corner", amount=amounts["blur"], at_least=bool(missing)),
             remedies=remedies,
             inputs=(
                 worked_input("image height of the corner", telescope.corner_mm, "length", 2),

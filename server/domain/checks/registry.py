@@ -57,7 +57,7 @@ CHECKS: tuple[Check, ...] = (
 )
 
 NOT_JUDGED: tuple[str, ...] = (
-    "Guiding: guide scope, guide camera, and the mount's periodic error.",
+    "Guiding: the mount's periodic error, and what holds a guide scope still.",
     "How the sensor's squareness is set: tilt plate, range and steps of a tilt adjuster or rotator.",
     "The light quoted at the edge of an image circle.",
     "What the stars' own page alone says: spikes, contrast, a focus motor's steps, collimation.",

@@ -6,25 +6,20 @@ from dataclasses import dataclass
 
 from server.domain.checks.case import Case, amount, listed, literal, say, unknown
 from server.domain.checks.in_beam import GLASS_FORMULA, GLASS_SOURCE
-from server.domain.checks.spacing_inputs import focus_inputs, inputs_of, tolerance_inputs, window_input
+from server.domain.checks.spacing_inputs import inputs_of, tolerance_inputs, window_input
 from server.domain.checks.worked import LARGEST_FACTOR, SMALLEST_FACTOR, Spacing
 from server.domain.connections import mate
 from server.domain.findings import Action, Figure, Finding, Phrase, Remedy
 from server.domain.measure import nominal
 from server.domain.parts import Adapter, Corrector, Focuser, Shim, SpacerRing
 from server.domain.train import Place
-from server.optics.focus import depth_of_focus_mm
 from server.optics.tolerance import Spread, root_sum_square, worst_case
 
 FORMULA = (
     "error = reference + sum of lengths + flange distance - (back focus + sum of shifts by glass); "
-    f"{GLASS_FORMULA}; worst case = sum of tolerances; likely = root of the sum of their squares; "
-    "depth of focus = 2 lambda N^2"
+    f"{GLASS_FORMULA}; worst case = sum of tolerances; likely = root of the sum of their squares"
 )
-SOURCE = (
-    f"{GLASS_SOURCE} Likely error: JCGM 100:2008, "
-    "5.1.2. Quarter-wave depth of focus: Born & Wolf, Principles of Optics, sec. 8.8 (from memory)."
-)
+SOURCE = f"{GLASS_SOURCE} Likely error: JCGM 100:2008, 5.1.2."
 SAME_FACTOR = 0.005
 """Half of the last digit in which a sentence shows a factor."""
 STOP_AT_WINDOWS = 2.0
@@ -172,7 +167,7 @@ def _judged(case: Case, spacing: Spacing, asked: float, actual: float, error: fl
         "worst": amount(max(worst.plus_mm, worst.minus_mm), "length", 2),
         "likely": amount(max(likely.plus_mm, likely.minus_mm), "length", 2),
     }
-    sentence = _placed(spacing, error)
+    sentence = _placed(spacing, error, inside=inside)
     remedies: list[Remedy] = []
     if error < -short - EDGE_MM and (draw.missing or error + draw.travel_mm >= -short - EDGE_MM):
         # Only the focuser's draw decides: unknown travel may bring the sensor to its place as well.
@@ -185,7 +180,6 @@ def _judged(case: Case, spacing: Spacing, asked: float, actual: float, error: fl
         weight, code = "unknown", "spacing.glass_unknown"
     elif inside:
         weight, code = "sound", "spacing.sound"
-        sentence += " That is within the {window} allowed."
     else:
         over = abs(error) > STOP_AT_WINDOWS * side + EDGE_MM
         weight, code = ("stop" if over else "watch"), ("spacing.long" if error > 0 else "spacing.short")
@@ -196,16 +190,6 @@ def _judged(case: Case, spacing: Spacing, asked: float, actual: float, error: fl
         if spacing.glass_unsure_mm:
             amounts["unsure"] = amount(spacing.glass_unsure_mm, "length", 2)
             sentence += " The window's glass may ask for {unsure} more."
-    depth = _depth_of_focus(case)
-    if depth is not None:
-        amounts["depth"] = amount(depth, "small_length")
-        if abs(error) >= SHOWN_MM:
-            amounts["times"] = amount(abs(error) / depth, "count", 1)
-            sentence += (
-                " The error is {times} times the depth of focus of {depth}. That does not say how large the "
-                "stars are: refocusing makes the middle sharp again, and what stays in the corners is "
-                "estimated under Corner stars."
-            )
     return Finding(
         code=code,
         weight=weight,
@@ -221,7 +205,6 @@ def _judged(case: Case, spacing: Spacing, asked: float, actual: float, error: fl
             *inputs_of(case, spacing),
             window_input(case, spacing, side, whose),
             *tolerance_inputs(spreads, worst, likely),
-            *focus_inputs(case, depth),
         ),
         formula=FORMULA,
         source=SOURCE,
@@ -233,12 +216,18 @@ def _within(error: float, short: float, long: float) -> bool:
     return -short - EDGE_MM <= error <= long + EDGE_MM
 
 
-def _placed(spacing: Spacing, error: float) -> str:
+def _placed(spacing: Spacing, error: float, *, inside: bool) -> str:
     """Where the sensor sits against where it should, as a sentence with its amounts."""
     name = literal(spacing.corrector.name)
     if abs(error) < SHOWN_MM:
         return f"The sensor sits where {name} asks for it: {{actual}} behind it, of {{asked}}."
     where = "far" if error > 0 else "close"
+    if inside:
+        return (
+            f"The sensor sits where {name} asks for it: {{error}} too {where}, of the {{window}} allowed "
+            f"({{actual}}, "
+            "of {asked})."
+        )
     return (
         f"The sensor sits {{error}} too {where} behind {name}: at {{actual}}, where {{asked}} is asked for."
     )
@@ -310,17 +299,6 @@ def _spreads(spacing: Spacing) -> list[Spread]:
             Spread((glass.thickness.plus or 0.0) * share, (glass.thickness.minus or 0.0) * share).subtracted()
         )
     return [spread for spread in found if spread.plus_mm or spread.minus_mm]
-
-
-def _depth_of_focus(case: Case) -> float | None:
-    """The depth of focus to either side, mm; None where the focal ratio is not known or out of all range."""
-    if case.optics.focal_ratio is None:
-        return None
-    try:
-        return depth_of_focus_mm(case.optics.focal_ratio, case.rig.rules.wavelength_nm)
-    except ValueError:
-        # The spacing holds without it.
-        return None
 
 
 def _remedies(case: Case, spacing: Spacing, error: float, short: float, long: float) -> list[Remedy]:

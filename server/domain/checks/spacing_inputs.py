@@ -59,14 +59,3 @@ def tolerance_inputs(spreads: list[Spread], worst: Spread, likely: Spread) -> tu
         worked_input("tolerances, worst case", max(worst.plus_mm, worst.minus_mm), "length", 2),
         worked_input("tolerances, likely", max(likely.plus_mm, likely.minus_mm), "length", 2),
     )
-
-
-def focus_inputs(case: Case, depth: float | None) -> tuple[Input, ...]:
-    """What the depth of focus was worked out from; nothing where it was not."""
-    if depth is None or case.optics.focal_ratio is None:
-        return ()
-    return (
-        worked_input("focal ratio at the sensor", case.optics.focal_ratio, "ratio"),
-        rule_input(case, "wavelength_nm", "wavelength", "wavelength"),
-        worked_input("depth of focus, to either side", depth, "small_length"),
-    )

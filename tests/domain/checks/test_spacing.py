@@ -16,6 +16,7 @@ from server.domain.connections import read_connection
 from server.domain.parts.optical import BackFocusRow
 from server.domain.rig import Rules
 from server.domain.train import Place
+from server.rim.wording import write_phrase
 from tests.domain.rigs import (
     M42F,
     M48F,
@@ -173,10 +174,12 @@ def test_rounding_never_turns_the_verdict_on_the_edge_of_the_window(side, tenths
     assert found.code == "spacing.sound"
 
 
-def test_the_depth_of_focus_at_f_4_is_17_6_um_and_the_error_is_told_in_it():
-    found = finding("spacing", tube(), corrector(), ring(37.852), camera())
-    assert number(found, "depth") == pytest.approx(0.0176, abs=1e-9)
-    assert number(found, "times") == pytest.approx(20.0, abs=1e-6)
+def test_inside_what_is_allowed_reads_as_inside_first_and_nothing_else_is_told_of_it():
+    found = finding("spacing", tube(), corrector(back_focus_mm=mm(55.0, 0.5)), ring(37.81), camera())
+    assert write_phrase(found.phrase, "metric") == (
+        "The sensor sits where Halden Flat asks for it: 0.31 mm too far, of the 0.50 mm allowed (55.31 mm, of "
+        "55.00 mm)."
+    )
 
 
 def test_tolerances_add_up_at_worst_and_as_a_root_of_squares_likely():
