@@ -87,6 +87,8 @@ def openings_of(case: Case) -> tuple[list[Opening], tuple[str, ...]]:
         else:
             continue
         inside = place.inside[:1]
+        if measure is None and isinstance(part, OpticalTube) and part.design == "camera_lens":
+            continue  # A lens ends in its bayonet: there is no drawtube.
         lacking = [] if _open(measure) else [_ask(what, place.name, measure)]
         lacking += [_ask("clear aperture", i.name, _clear(i)) for i in inside if not _open(_clear(i))]
         span = _span(place, shoulders)
@@ -99,7 +101,8 @@ def openings_of(case: Case) -> tuple[list[Opening], tuple[str, ...]]:
             continue
         if measure is not None and _open(measure):
             square = isinstance(part, Filter) and part.format in SQUARE
-            found.append(Opening(place.item, measure, *_where(place, span), place, square))
+            whose = "the drawtube" if isinstance(part, OpticalTube) else ""
+            found.append(Opening(place.item, measure, *_where(place, span), place, square, what=whose))
         for item in inside:
             clear = _clear(item)
             if clear is not None and _open(clear):

@@ -141,9 +141,9 @@ def _circles(case: Case) -> tuple[list[_Circle], tuple[str, ...]]:
     missing: list[str] = []
     if corrector is not None and isinstance(corrector.part, Corrector):
         own = corrector.part.corrected_circle_mm
-        if own is None:
+        if own is None and not corrector.part.is_free:
             missing.append(f"the corrected circle of {corrector.name}")
-        else:
+        elif own is not None:
             found.append((own.nominal, case.train.index_of(corrector), "corrected circle", own, 1.0))
             if tube.circle_behind_corrector is None:
                 return found, ()

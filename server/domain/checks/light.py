@@ -17,11 +17,11 @@ from server.domain.checks.case import (
     worked_input,
 )
 from server.domain.checks.diagonal import judge_diagonal
-from server.domain.checks.lit import FULL, Lit, lacking_for, lights_of, share_alone
+from server.domain.checks.lit import FULL, Lit, lacking_for, lights_of, share_alone, share_without
 from server.domain.checks.prism import PRISM_SOURCE, judge_prism
 from server.domain.checks.traced import Traced
 from server.domain.findings import Figure, Finding, Input, Remedy
-from server.domain.parts import Corrector, Filter
+from server.domain.parts import BaseCamera, Corrector, Filter, OpticalTube
 from server.optics.beam import Beam, diameter_for_share_mm
 from server.optics.openings import Opening as Seen
 
@@ -43,6 +43,8 @@ DARK = 0.25
 """A corner that keeps less is lost rather than mended by flat frames (a choice of ours, no source)."""
 SHOWN = 0.01
 """A range that is narrower reads as one figure."""
+WORTH_IT = 0.03
+"""A gain of light for which nobody buys a ring is smaller."""
 FAR_AWAY = 1e-5
 """1/mm: an exit pupil a hundred metres away."""
 EDGE = 1e-9
@@ -131,10 +133,12 @@ def _judged(case: Case, lit: Lit, ends: list[Lit]) -> Finding:
             sentence += literal(f"; {lit.name_of(number)} limits most.")
         sentence += " The middles of the short sides lose {end}, of the long sides {side}."
         if corner < wanted - EDGE:
-            sentence += " More than {wanted} is lost: flat frames must make it good."
+            sentence += (
+                " The corners stay dark."
+                if corner < DARK
+                else " More than {wanted} is lost: flat frames must make it good."
+            )
             remedies = _remedies(case, lit)
-        if corner < DARK:
-            sentence += " The corners stay dark."
     if fall < 1 - 0.005:
         sentence += " The natural fall-off takes {natural} more."
     if centre < FULL:
@@ -221,15 +225,32 @@ def _remedies(case: Case, lit: Lit) -> tuple[Remedy, ...]:
             )
         )
     if not found:
-        tight = [i for i in cutting if share_alone(lit.openings[i], lit.at_mm[i], lit.beam, height) < wanted]
-        names = [lit.openings[i].name for i in (tight or cutting)]
-        if len(names) > 1:
-            found.append(
-                Remedy(phrase=say(literal(f"No single one mends it: {listed(names)} must all be wider.")))
-            )
+        found += _several(lit, cutting, wanted)
     front = case.train.shoulders[-1].sky_mm or 0.0
     found += [r for i in cutting if (r := _nearer(lit, i, wanted, height, front)) is not None]
     return tuple(found)
+
+
+def _several(lit: Lit, cutting: list[int], wanted: float) -> list[Remedy]:
+    """Where no single opening mends it: what wider rings would win back, and what tube and corrector keep."""
+    rings = [
+        i for i in cutting if not isinstance(lit.openings[i].place.part, OpticalTube | Corrector | BaseCamera)
+    ]
+    fixed = [lit.openings[i].name for i in cutting if i not in rings]
+    names = listed([lit.openings[i].name for i in rings])
+    kept = share_without(lit, rings)
+    flats = "make flat frames, and crop if that is too much."
+    if kept >= wanted - EDGE:
+        return (
+            [Remedy(phrase=say(literal(f"No single one mends it: {names} must all be wider.")))]
+            if rings
+            else []
+        )
+    if not rings or kept - lit.share("corner") < WORTH_IT:
+        return [Remedy(phrase=say(literal(f"It is {listed(fixed)} that limits: {flats}")))]
+    sentence = literal(f"Wider parts in place of {names} leave the corner ") + "{kept} of its light; "
+    sentence += literal(f"the rest is taken by {listed(fixed)}: {flats}")
+    return [Remedy(phrase=say(sentence, kept=amount(kept, "fraction")))]
 
 
 def _smallest(lit: Lit, wanted: float) -> list[float | None]:

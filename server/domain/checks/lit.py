@@ -147,6 +147,13 @@ def share_alone(one: Opening, at_mm: float, beam: Beam, height: float) -> float:
     return share_through(beam, max(0.0, at_mm), one.diameter_mm, height)
 
 
+def share_without(lit: Lit, numbers: list[int]) -> float:
+    """The corner's share of light if these openings took none."""
+    seen = tuple(one for i, one in enumerate(lit.seen) if i not in numbers)
+    quarter = _quarter(lit.beam, lit.width_mm, lit.height_mm, seen)
+    return quarter.through[quarter.points["corner"]]
+
+
 def _worse_end(one: Opening, beam: Beam, height: float) -> float:
     """Where its opening lies, or of two ends the one that takes more of the corner, then of the centre."""
     if one.far_mm == one.near_mm:

@@ -19,7 +19,7 @@ from server.domain.checks.case import (
     worked_input,
 )
 from server.domain.checks.worked import figures_of
-from server.domain.findings import Figure, Finding, Input
+from server.domain.findings import Figure, Finding, Input, Weight
 from server.domain.measure import nominal, percent
 from server.domain.parts import Camera, Corrector, OpticalTube
 from server.domain.train import Place
@@ -43,6 +43,8 @@ FIELD_SOURCE = (
     "little before it: the change of factor is then somewhat less), and of two mirrors; rectilinear "
     "projection."
 )
+OUT_OF_THE_ORDINARY = 4.0
+"""So many times beyond a rule of thumb nobody images without a reason (a choice of ours, no source)."""
 FACTOR_SHOWN = 0.002
 """A factor that has changed by less changes no figure that a sentence shows."""
 SAMPLING_FORMULA = (
@@ -177,6 +179,7 @@ def _stars(case: Case, camera: Camera, focal: float) -> Finding:
     rules = case.rig.rules
     scale = pixel_scale_arcsec(camera.pixel_um.nominal, focal)
     fine, coarse = rules.seeing_arcsec / rules.pixels_most, rules.seeing_arcsec / rules.pixels_least
+    weight: Weight
     amounts = {
         "scale": amount(scale, "scale"),
         "seeing": amount(rules.seeing_arcsec, "arcsec"),
@@ -228,12 +231,13 @@ def _stars(case: Case, camera: Camera, focal: float) -> Finding:
         ]
     sentence += ". "
     if scale > coarse * (1 + 1e-9):
-        weight, code = "watch", "sampling.coarse"
+        # A short lens is coarse by its nature.
+        weight, code = _beyond(case, "pixels_least", odd=False), "sampling.coarse"
         sentence += (
             "That is coarse: the rig's rule asks for {fine} to {coarse}, and the air would show finer detail."
         )
     elif scale < fine * (1 - 1e-9):
-        weight, code = "watch", "sampling.fine"
+        weight, code = _beyond(case, "pixels_most", odd=scale * OUT_OF_THE_ORDINARY < fine), "sampling.fine"
         sentence += (
             "That is finer than the air shows: the rig's rule asks for {fine} to {coarse}; "
             "binning would cost nothing."
@@ -258,6 +262,13 @@ def _stars(case: Case, camera: Camera, focal: float) -> Finding:
         source=SAMPLING_SOURCE,
         missing=tuple(missing),
     )
+
+
+def _beyond(case: Case, rule: str, *, odd: bool) -> Weight:
+    """The weight of what lies beyond a rule: a watch where its owner typed it, or where it is out of the
+    ordinary.
+    """
+    return "watch" if odd or not case.rig.rules.is_delivered(rule) else "sound"
 
 
 def _obstruction_input(tube: Place, linear: float | None) -> Input:
@@ -295,7 +306,7 @@ def _pixel_rule(case: Case, camera: Camera, ratio: float) -> Finding:
     )
     return Finding(
         code="sampling.slow" if slow else "sampling.ratio",
-        weight="watch" if slow else "sound",
+        weight=_beyond(case, "ratio_per_um", odd=ratio > OUT_OF_THE_ORDINARY * limit) if slow else "sound",
         title="Focal ratio",
         phrase=say(sentence, **amounts),
         figure=Figure(label="focal ratio", amount=amounts["ratio"]),

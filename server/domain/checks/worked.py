@@ -13,7 +13,7 @@ from server.optics.imaging import effective_focal_length_mm, effective_focal_rat
 from server.optics.thin_lens import factor_per_mm, thin_lens
 from server.optics.two_mirror import TwoMirrors
 
-REFRACTORS = ("achromat", "apochromat")
+REFRACTORS = ("achromat", "apochromat", "camera_lens")
 """Designs that have no central obstruction: nothing stands before their lens."""
 
 SMALLEST_FACTOR, LARGEST_FACTOR = 0.05, 20.0

@@ -104,15 +104,23 @@ def test_a_star_comes_out_as_wide_as_an_image_simulator_draws_it(aperture, focal
 @pytest.mark.parametrize(
     ("air", "code", "weight"),
     [
-        (1.9, "sampling.coarse", "watch"),  # Half of 1.9 is 0.95.
+        (1.9, "sampling.coarse", "sound"),  # Half of 1.9 is 0.95.
         (2.0, "sampling.sound", "sound"),
         (2.9, "sampling.sound", "sound"),  # A third of 2.9 is 0.967.
-        (3.0, "sampling.fine", "watch"),
+        (3.0, "sampling.fine", "sound"),
+        (12.0, "sampling.fine", "watch"),  # A quarter of a third of it is 1.
     ],
 )
 def test_0_97_arcsec_a_pixel_is_judged_by_half_and_a_third_of_the_seeing(air, code, weight):
+    # Beyond the usual two to three pixels is told; only what is out of the ordinary is a watch.
     found = titled("Sampling", tube(), camera(pixel_um=3.76), rules=Rules(seeing_arcsec=air))
     assert (found.code, found.weight) == (code, weight)
+
+
+def test_a_rule_that_its_owner_typed_is_held_to():
+    typed = Rules(seeing_arcsec=3.0, pixels_most=2.9)
+    found = titled("Sampling", tube(), camera(pixel_um=3.76), rules=typed)
+    assert (found.code, found.weight) == ("sampling.fine", "watch")
 
 
 @pytest.mark.parametrize(("ratio", "pixel"), imaging.NYQUIST_550_NM)
@@ -126,7 +134,14 @@ def test_a_focal_ratio_of_just_one_and_a_half_times_the_pixel_keeps_to_the_rule(
     just = titled("Focal ratio", tube(aperture_mm=100.0, focal_length_mm=564.0), camera(pixel_um=3.76))
     assert (just.code, just.weight) == ("sampling.ratio", "sound")
     over = titled("Focal ratio", tube(aperture_mm=100.0, focal_length_mm=565.0), camera(pixel_um=3.76))
-    assert (over.code, over.weight) == ("sampling.slow", "watch")
+    assert (over.code, over.weight) == ("sampling.slow", "sound")
+    typed = titled(
+        "Focal ratio",
+        tube(aperture_mm=100.0, focal_length_mm=565.0),
+        camera(pixel_um=3.76),
+        rules=Rules(ratio_per_um=1.4),
+    )
+    assert (typed.code, typed.weight) == ("sampling.slow", "watch")
 
 
 def test_a_refractor_needs_no_word_that_nothing_obstructs_it():

@@ -177,7 +177,8 @@ def test_rounding_never_turns_the_verdict_on_the_edge_of_the_window(side, tenths
 def test_inside_what_is_allowed_reads_as_inside_first_and_nothing_else_is_told_of_it():
     found = finding("spacing", tube(), corrector(back_focus_mm=mm(55.0, 0.5)), ring(37.81), camera())
     assert write_phrase(found.phrase, "metric") == (
-        "The sensor sits where Halden Flat asks for it: 0.31 mm too far, of the 0.50 mm allowed (55.31 mm, of "
+        "The sensor sits where Halden Flat asks for it: 0.31 mm too far, of the 0.50 mm allowed (55.31 mm, "
+        "of "
         "55.00 mm)."
     )
 
