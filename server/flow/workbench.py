@@ -11,7 +11,7 @@ from datetime import UTC, datetime
 from typing import Literal
 
 from server.domain.changes import EntryChanges, compare_documents, revised_parts
-from server.domain.entry import Entry, EntryDocument, FrozenPart, Share, read_entry
+from server.domain.entry import Entry, EntryDocument, FrozenPart, Share
 from server.domain.errors import NotYoursError, PartInUseError, RefusedError
 from server.domain.findings import Finding
 from server.domain.observer import Holding, Observer, UnitSystem
@@ -335,9 +335,9 @@ class Workbench:
         """Withdraw a link."""
         return share_entry.withdraw(self.store, self.observer, entry_id, share_id, self.now())
 
-    def take_in(self, document: object) -> Arrival:
-        """Take in an entry file of another install: its parts, its rig, and the entry itself."""
-        return take_in_entry.take_in(self.store, self.observer, read_entry(document))
+    def take_in(self, document: EntryDocument) -> Arrival:
+        """Take in an entry of another install, read already: its parts, its rig, and the entry itself."""
+        return take_in_entry.take_in(self.store, self.observer, document)
 
     def put_on_shelf(self, token: str) -> Arrival:
         """Copy what a link shows onto this observer's shelf: parts, rig and entry."""
