@@ -132,7 +132,10 @@ def _from_page(text: str) -> str:
 
 def _parsed(text: str) -> Any:
     try:
-        return json.loads(text, parse_constant=_no_number)
+        document = json.loads(text, parse_constant=_no_number)
+        # An escape may stand for half of a surrogate pair, which no text of ours holds.
+        json.dumps(document, ensure_ascii=False).encode("utf-8")
+        return document
     except json.JSONDecodeError as error:
         raise RefusedError(
             f"This file is damaged: its data breaks off or is garbled at line {error.lineno}, column "
