@@ -6,6 +6,7 @@ import asyncio
 import gc
 import signal
 import socket
+import sys
 from collections.abc import Callable, Generator, Sequence
 from contextlib import contextmanager
 from types import FrameType
@@ -19,6 +20,8 @@ STOP_SIGNALS = ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK")
 
 GRACE_S = 3
 """How long requests under way may take to finish after a stop was asked for."""
+TURN_S = 0.0005
+"""How long a thread may keep the others waiting for Python (5 ms where nothing is said)."""
 WAITING_S = 20.0
 """How long a connection may be open without a whole request's head, or without taking any of its answer."""
 
@@ -148,6 +151,9 @@ async def _run(
         # Nor need it look often: an answer makes thousands of objects, nearly all of which go by themselves.
         gc.set_threshold(20_000, 10, 10)
         gc.enable()
+        # A light answer is handed from thread to thread some ten times, and each time a thread that works
+        # for long would keep it waiting.
+        sys.setswitchinterval(TURN_S)
         on_ready()
     # Where one of them ends, by a stop or because it could not start, none of them serves on.
     await asyncio.wait(tasks, return_when=asyncio.FIRST_COMPLETED)

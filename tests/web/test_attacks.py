@@ -7,17 +7,23 @@ import re
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
+from threading import Event, Lock
 from typing import Any
 
 import pytest
 from fastapi import FastAPI
 from fastapi.routing import iter_route_contexts
 from fastapi.testclient import TestClient
+from httpx import ASGITransport, AsyncClient
 
 from server.app import create_app, create_share_app
+from server.domain.rig import Rig
+from server.domain.stars.wishes import StarWishes
+from server.flow.draw_stars import StarView
 from server.flow.protocols import Store, Stores
 from server.rim.entry_file import read_entry_file
 from server.settings import Settings
+from tests.web.conftest import ADDRESS
 
 AT_ONCE_S = 1.0
 """Common sense, no source: how soon an attack is answered."""
@@ -156,3 +162,45 @@ def test_a_file_that_is_no_entry_is_refused_at_once_and_read_with_no_unit_of_wor
     assert time.monotonic() - begun < AT_ONCE_S
     assert answer.status_code == 422
     assert seen == [0]
+
+
+CROWD = 12
+"""More than the units that light pages may have open at once."""
+
+
+@pytest.mark.parametrize("door", ["", "/api/observers/1"])
+def test_answers_that_are_worked_out_for_long_are_bounded_and_a_light_page_is_not_behind_them(
+    ann: TestClient, app: FastAPI, monkeypatch: pytest.MonkeyPatch, door: str
+):
+    ann.post("/bench", data={"name": "Garden"})
+    go_on, lock, at_work, most = Event(), Lock(), 0, 0
+
+    def draw(rig: Rig, wishes: StarWishes) -> StarView:
+        nonlocal at_work, most
+        with lock:
+            at_work += 1
+            most = max(most, at_work)
+        go_on.wait(10)
+        with lock:
+            at_work -= 1
+        return StarView(rig, wishes, ("a tube",))
+
+    for module in ("server.web.stars", "server.api.stars"):
+        monkeypatch.setattr(f"{module}.draw_stars", draw)
+    stars = f"{door}/rigs/1/stars" if door else "/bench/1/stars"
+
+    async def ask() -> list[int]:
+        transport = ASGITransport(app)
+        async with AsyncClient(transport=transport, base_url=ADDRESS, cookies={"observer": "1"}) as client:
+            heavy = [asyncio.create_task(client.get(stars)) for _ in range(CROWD)]
+            while not at_work:
+                await asyncio.sleep(0.01)
+            begun = time.monotonic()
+            light = await asyncio.wait_for(client.get(f"{door}/rigs" if door else "/bench"), 5)
+            assert light.status_code == 200
+            assert time.monotonic() - begun < AT_ONCE_S
+            go_on.set()
+            return [answer.status_code for answer in await asyncio.gather(*heavy)]
+
+    assert asyncio.run(ask()) == [200] * CROWD
+    assert most == 1
