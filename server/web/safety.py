@@ -151,9 +151,18 @@ class Safety:
                 headers.setdefault("Cache-Control", self._keeping(scope, message["status"]))
             await send(message)
 
+        async def send_head(message: Message) -> None:
+            if message["type"] == "http.response.body":
+                message = {**message, "body": b""}
+            await send_marked(message)
+
         refusal = self._refusal(scope)
         if refusal is not None:
             await refusal.answer(scope, send_marked)
+        elif scope["method"] == "HEAD":
+            # The framework's routes know GET only; what it would answer is told without the body (RFC 9110,
+            # section 9.3.2).
+            await self._app({**scope, "method": "GET"}, receive, send_head)
         else:
             await self._app(scope, receive, send_marked)
 

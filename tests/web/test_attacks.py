@@ -204,3 +204,15 @@ def test_answers_that_are_worked_out_for_long_are_bounded_and_a_light_page_is_no
 
     assert asyncio.run(ask()) == [200] * CROWD
     assert most == 1
+
+
+@pytest.mark.parametrize(
+    "address", ["/", "/shelf", "/bench/1", "/about", "/nowhere", "/static/css/base.css", "/api/kinds"]
+)
+def test_head_answers_like_get_without_the_body(ann: TestClient, address: str):
+    ann.post("/bench", data={"name": "Garden"})
+    got, head = ann.get(address), ann.head(address)
+    assert head.content == b""
+    assert head.status_code == got.status_code
+    told = ("content-type", "content-length", "cache-control", "etag", "content-security-policy")
+    assert {name: head.headers.get(name) for name in told} == {name: got.headers.get(name) for name in told}
