@@ -104,6 +104,8 @@ def back_up(database: Path, target: Path, *, replace: bool = False) -> None:
         raise RefusedError(
             f"{target} is a folder. Name the file to write, for example {target / 'backup.sqlite3'}."
         )
+    if target.exists() and not target.is_file():
+        raise RefusedError(f"{target} is a device, not a file, and was left as it is. Name a file to write.")
     if target.exists() and target.samefile(database):
         raise RefusedError(f"{target} is the database itself. Name another file.")
     if target.exists() and not replace:

@@ -216,3 +216,14 @@ def test_head_answers_like_get_without_the_body(ann: TestClient, address: str):
     assert head.status_code == got.status_code
     told = ("content-type", "content-length", "cache-control", "etag", "content-security-policy")
     assert {name: head.headers.get(name) for name in told} == {name: got.headers.get(name) for name in told}
+
+
+def test_a_rig_that_was_changed_in_another_tab_is_not_removed_by_an_older_one(ann: TestClient):
+    ann.post("/bench", data={"name": "Garden"})
+    ann.post("/bench/1/name", data={"version": 1, "name": "Roof"})
+    stale = ann.post("/bench/1/remove", data={"version": 1})
+    assert stale.status_code == 409
+    assert "was changed elsewhere since this page was made" in stale.text
+    assert ann.get("/bench/1").status_code == 200
+    ann.post("/bench/1/remove", data={"version": 2})
+    assert ann.get("/bench/1").status_code == 404
