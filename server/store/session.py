@@ -24,6 +24,7 @@ from server.store.observers import Observers
 from server.store.rigs import Rigs
 from server.store.shelves import Shelves
 from server.store.stock import Stocks
+from server.store.trouble import trouble_with
 
 BUSY_WAIT_MS = 5000
 """How long a unit waits for another one's write to end."""
@@ -69,6 +70,9 @@ def make_engine(path: Path, begin: str, *, foreign_keys: bool = True, query_only
         if isinstance(context.original_exception, OverflowError):
             # A number beyond the 64 bits that SQLite has for one: no row carries it.
             raise NotFoundError("There is nothing here by so large a number.") from None
+        trouble = trouble_with(path, context.original_exception)
+        if trouble is not None:
+            raise trouble from context.original_exception
 
     @event.listens_for(engine, "begin")
     def on_begin(connection: Connection) -> None:

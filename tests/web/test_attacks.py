@@ -7,6 +7,7 @@ import re
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from threading import Event, Lock
 from typing import Any
 
@@ -23,6 +24,7 @@ from server.flow.draw_stars import StarView
 from server.flow.protocols import Store, Stores
 from server.rim.entry_file import read_entry_file
 from server.settings import Settings
+from server.store import open_stores
 from tests.web.conftest import ADDRESS
 
 AT_ONCE_S = 1.0
@@ -227,3 +229,14 @@ def test_a_rig_that_was_changed_in_another_tab_is_not_removed_by_an_older_one(an
     assert ann.get("/bench/1").status_code == 200
     ann.post("/bench/1/remove", data={"version": 2})
     assert ann.get("/bench/1").status_code == 404
+
+
+def test_trouble_with_the_disk_is_said_on_the_page_and_to_programs(
+    ann: TestClient, watched: Watched, tmp_path: Path
+):
+    watched.stores = open_stores(tmp_path / "gone" / "trainwright.sqlite3")
+    page, program = ann.get("/shelf"), ann.get("/api/observers")
+    assert page.status_code == program.status_code == 503
+    assert "cannot be written" in page.text
+    assert program.json()["error"]["code"] == "disk_trouble"
+    watched.stores.close()
