@@ -15,7 +15,7 @@ from server.settings import Settings
 from server.web import bench, bridge, kit, load, logbook, share, shelf, stars, welcome
 from server.web.bridge_jobs import Searches
 from server.web.errors import Unexpected, install_handlers
-from server.web.safety import LOOPBACK_NAMES, MEGABYTE, BodyLimit, Safety
+from server.web.safety import LOOPBACK_NAMES, MEGABYTE, Safety, WholeBody
 from server.web.urls import STATIC_FOLDERS
 
 PAGES: tuple[APIRouter, ...] = (
@@ -109,7 +109,7 @@ def _bare_app(settings: Settings, stores: Stores | None, openapi_url: str | None
 
 def _guard(app: FastAPI, hosts: tuple[str, ...]) -> None:
     """Put the guards before the app; the last one added stands outermost."""
-    app.add_middleware(BodyLimit, limits=BODY_LIMITS)
+    app.add_middleware(WholeBody, limits=BODY_LIMITS)
     app.add_middleware(Unexpected)
     app.add_middleware(Safety, hosts=hosts)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -47,3 +48,25 @@ def test_the_first_page_of_an_existing_database_loads_none_of_the_heavy_librarie
     assert status == 200
     assert {"fastapi", "sqlalchemy", "jinja2"} <= set(loaded), "the app itself was not loaded"
     assert not LATER & set(loaded)
+
+
+ONE_PRODUCT = """
+import psutil
+import server
+import numpy
+numpy.ones((800, 800)) @ numpy.ones((800, 800))
+print(psutil.Process().num_threads())
+"""
+
+
+def test_the_linear_algebra_works_in_one_thread():
+    environment = {name: value for name, value in os.environ.items() if not name.endswith("_THREADS")}
+    run = subprocess.run(
+        [sys.executable, "-c", ONE_PRODUCT],
+        cwd=ROOT,
+        env=environment,
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert run.stdout.strip() == "1"

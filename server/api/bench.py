@@ -6,10 +6,10 @@ from collections.abc import Iterable
 from datetime import datetime
 from typing import Annotated, Literal, Self
 
-from fastapi import APIRouter, Path
+from fastapi import APIRouter, Path, Query
 from pydantic import BaseModel, Field
 
-from server.api.deps import Number, ReadingBench, WritingBench
+from server.api.deps import LARGEST_NUMBER, Number, ReadingBench, WritingBench
 from server.api.errors import CHANGING, CHANGING_A_VERSION, LOOKING
 from server.api.findings import FindingAnswer, write_findings
 from server.api.naming import operation_id
@@ -29,6 +29,10 @@ router = APIRouter(
 )
 
 RigNumber = Annotated[Number, Path(description="The number of a rig of this observer's.")]
+
+AskedVersion = Annotated[
+    int, Query(ge=1, le=LARGEST_NUMBER, description="The version of the rig that is to go.")
+]
 
 
 class RigLineAnswer(BaseModel):
@@ -219,10 +223,10 @@ def rename_rig(bench: WritingBench, rig_id: RigNumber, body: Rename) -> RigAnswe
     return RigAnswer.of(bench, bench.bench(rig_id))
 
 
-@router.delete("/{rig_id}", status_code=204, responses=CHANGING)
-def remove_rig(bench: WritingBench, rig_id: RigNumber) -> None:
+@router.delete("/{rig_id}", status_code=204, responses=CHANGING_A_VERSION)
+def remove_rig(bench: WritingBench, rig_id: RigNumber, version: AskedVersion) -> None:
     """Remove a rig that has no entries: entries never lose their rig."""
-    bench.remove_rig(rig_id)
+    bench.remove_rig(rig_id, version)
 
 
 @router.post("/{rig_id}/changes", responses=CHANGING_A_VERSION)

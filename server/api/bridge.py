@@ -9,7 +9,7 @@ from fastapi import APIRouter
 from pydantic import BaseModel, Field
 
 from server.api.bench import RigNumber
-from server.api.deps import LARGEST_NUMBER, ReadingBench
+from server.api.deps import LARGEST_NUMBER, HeavyBench
 from server.api.errors import CHANGING
 from server.api.findings import FindingAnswer, write_findings
 from server.api.naming import operation_id
@@ -206,7 +206,7 @@ class BridgeAnswer(BaseModel):
 
 
 @router.post("/{rig_id}/bridge", responses=CHANGING)
-def bridge_rig(bench: ReadingBench, rig_id: RigNumber, body: BridgeRequest) -> BridgeAnswer:
+def bridge_rig(bench: HeavyBench, rig_id: RigNumber, body: BridgeRequest) -> BridgeAnswer:
     """Look for the stacks that close a gap; nothing is changed. `change` of a stack puts it in."""
     view = bench.bridge(rig_id, body.wishes())
     if view.posed is None:

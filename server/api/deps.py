@@ -21,6 +21,8 @@ ONE_WRITER = 1
 """How many units that write are open at once at this door; SQLite has one write lock."""
 FEW_READERS = 8
 """How many units that only read are open at once at this door."""
+ONE_HEAVY = 1
+"""How many answers are worked out for long at once at this door; light ones never wait for them."""
 LARGEST_NUMBER = 2**53 - 1
 """The largest whole number that every JSON reader keeps exactly (RFC 8259, section 6)."""
 
@@ -45,11 +47,17 @@ def writing_store(request: Request) -> Iterator[Store]:
 
 
 ReadingStore = Annotated[Store, Depends(reading_store, scope="function", max_concurrency=FEW_READERS)]
+HeavyStore = Annotated[Store, Depends(reading_store, scope="function", max_concurrency=ONE_HEAVY)]
 WritingStore = Annotated[Store, Depends(writing_store, scope="function", max_concurrency=ONE_WRITER)]
 
 
 def reading_bench(observer_id: Number, store: ReadingStore) -> Workbench:
     """The workbench of the path's observer, for looking. Raises NotFoundError."""
+    return Workbench(store, store.observer(observer_id))
+
+
+def heavy_bench(observer_id: Number, store: HeavyStore) -> Workbench:
+    """The workbench of the path's observer, for what is worked out for long. Raises NotFoundError."""
     return Workbench(store, store.observer(observer_id))
 
 
@@ -59,4 +67,5 @@ def writing_bench(observer_id: Number, store: WritingStore) -> Workbench:
 
 
 ReadingBench = Annotated[Workbench, Depends(reading_bench, scope="function")]
+HeavyBench = Annotated[Workbench, Depends(heavy_bench, scope="function")]
 WritingBench = Annotated[Workbench, Depends(writing_bench, scope="function")]

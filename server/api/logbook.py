@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Annotated, Any, Self
 
-from fastapi import APIRouter, Path, Query
+from fastapi import APIRouter, Depends, Path, Query
 from pydantic import BaseModel, Field
 
 from server.api.bench import RigAnswer, RigNumber
@@ -16,7 +16,7 @@ from server.api.naming import operation_id
 from server.api.reading import Body, SavedDocument, Version, plain_json
 from server.api.shelf import PartBrief
 from server.domain.changes import EntryChanges
-from server.domain.entry import Entry
+from server.domain.entry import Entry, EntryDocument, read_entry
 from server.domain.findings import Weight
 from server.domain.observer import UnitSystem
 from server.flow.workbench import EntryView
@@ -227,11 +227,18 @@ def bring_entry_back(bench: WritingBench, entry_id: EntryNumber) -> RigAnswer:
     return RigAnswer.of(bench, bench.bench(bench.bring_back(entry_id).id))
 
 
+def sent_entry(body: dict[str, Any]) -> EntryDocument:
+    """The entry that was sent, read before the writing unit is opened."""
+    plain_json(body)
+    return read_entry(body)
+
+
 @router.post("/take-in", status_code=201, responses=CHANGING)
-def take_entry_in(bench: WritingBench, body: dict[str, Any]) -> EntryAnswer:
+def take_entry_in(
+    document: Annotated[EntryDocument, Depends(sent_entry)], bench: WritingBench
+) -> EntryAnswer:
     """Take in the document of an entry, as another install's JSON file holds it: parts, rig and entry.
 
     One that stands in the logbook already, word for word, is given back as it is and not taken in again.
     """
-    plain_json(body)
-    return EntryAnswer.of(bench.take_in(body).entry)
+    return EntryAnswer.of(bench.take_in(document).entry)

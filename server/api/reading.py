@@ -59,6 +59,8 @@ def plain_json(value: Any) -> str:
         text.encode("utf-8")
     except UnicodeEncodeError:
         raise FieldErrors({"document": "It holds half of a surrogate pair, which is no text."}) from None
+    except TypeError:
+        raise FieldErrors({"document": "It was not sent as JSON (Content-Type: application/json)."}) from None
     except (ValueError, RecursionError):
         raise FieldErrors({"document": "It holds a number or a depth that no document has."}) from None
     return text

@@ -5,10 +5,9 @@ from __future__ import annotations
 from typing import Annotated, Self
 
 from fastapi import APIRouter, Path, Query
-from fastapi import Body as TheBody
 from pydantic import AfterValidator, BaseModel, Field, WithJsonSchema
 
-from server.api.deps import Number, ReadingBench, WritingBench
+from server.api.deps import LARGEST_NUMBER, Number, ReadingBench, WritingBench
 from server.api.errors import CHANGING, CHANGING_A_VERSION, LOOKING
 from server.api.naming import operation_id
 from server.api.reading import Body, PartDocument
@@ -28,7 +27,6 @@ router = APIRouter(tags=["shelf"], generate_unique_id_function=operation_id)
 LINES_AT_MOST = 200
 OFFSET_MAXIMUM = 1_000_000
 
-WholeBody = Annotated[PartDocument, TheBody()]
 PartNumber = Annotated[Number, Path(description="The number of a part in the catalogue.")]
 
 
@@ -214,6 +212,15 @@ class NewPart(Body):
     holding: HoldingDocument = HoldingDocument()
 
 
+class ChangedPart(Body):
+    """A part's new document."""
+
+    revision: int = Field(
+        ge=1, le=LARGEST_NUMBER, description="The revision of the part that this replaces.", examples=[1]
+    )
+    part: PartDocument
+
+
 def _known_kind(kind: str) -> str:
     if kind and kind not in KINDS:
         raise ValueError(f"there is no such kind; the kinds are {', '.join(KINDS)}")
@@ -296,10 +303,10 @@ def show_part(bench: ReadingBench, part_id: PartNumber) -> PartAnswer:
     return _answer(bench, bench.part(part_id))
 
 
-@router.put(_PART, responses=CHANGING)
-def change_part(bench: WritingBench, part_id: PartNumber, body: WholeBody) -> PartAnswer:
+@router.put(_PART, responses=CHANGING_A_VERSION)
+def change_part(bench: WritingBench, part_id: PartNumber, body: ChangedPart) -> PartAnswer:
     """Put a new document in place of a part that this observer entered. Saved entries keep the old one."""
-    return _answer(bench, bench.change_part(part_id, body))
+    return _answer(bench, bench.change_part(part_id, body.revision, body.part))
 
 
 @router.delete(_PART, status_code=204, responses=CHANGING_A_VERSION)

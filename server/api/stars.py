@@ -8,7 +8,7 @@ from fastapi import APIRouter, Query
 from pydantic import BaseModel, Field
 
 from server.api.bench import RigNumber
-from server.api.deps import ReadingBench
+from server.api.deps import HeavyBench
 from server.api.errors import LOOKING
 from server.api.findings import FindingAnswer, write_findings
 from server.api.naming import operation_id
@@ -80,7 +80,7 @@ class StarsAnswer(BaseModel):
 
 
 @router.get("", responses=LOOKING)
-def show_stars(bench: ReadingBench, rig_id: RigNumber, wishes: Annotated[StarWishes, Query()]) -> StarsAnswer:
+def show_stars(bench: HeavyBench, rig_id: RigNumber, wishes: Annotated[StarWishes, Query()]) -> StarsAnswer:
     """The stars of a rig over its sensor, and what they say; the query asks as the page does, in um, mm,
     arcsec.
     """

@@ -60,6 +60,7 @@ def import_entry(
     data: DataFolder = None,
 ) -> None:
     """Take in an entry's file: its parts, its rig and the entry itself."""
+    from server.domain.entry import read_entry
     from server.domain.errors import RefusedError
     from server.flow.workbench import Workbench
     from server.rim.entry_file import read_entry_file
@@ -68,6 +69,10 @@ def import_entry(
         content = file.read_bytes()
     except OSError as error:
         refuse(f"{file} cannot be read: {error.strerror}.")
+    try:
+        document = read_entry(read_entry_file(content))
+    except RefusedError as error:
+        refuse(error.message)
     stores = _open(data)
     try:
         with stores.writing() as store:
@@ -76,7 +81,7 @@ def import_entry(
             if chosen is None:
                 names = ", ".join(one.name for one in observers.values()) or "nobody yet"
                 refuse(f"There is no observer {observer!r} here. There is: {names}.")
-            arrival = Workbench(store, chosen).take_in(read_entry_file(content))
+            arrival = Workbench(store, chosen).take_in(document)
     except RefusedError as error:
         refuse(error.message)
     finally:

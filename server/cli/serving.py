@@ -6,18 +6,80 @@ import asyncio
 import gc
 import signal
 import socket
+import sys
 from collections.abc import Callable, Generator, Sequence
 from contextlib import contextmanager
 from types import FrameType
 from typing import Any
 
 import uvicorn
+from uvicorn.protocols.http.h11_impl import H11Protocol
 
 STOP_SIGNALS = ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK")
 """Those of them that the system has: Ctrl-C, a polite kill, a closed terminal, and Windows's Ctrl-Break."""
 
 GRACE_S = 3
 """How long requests under way may take to finish after a stop was asked for."""
+TURN_S = 0.0005
+"""How long a thread may keep the others waiting for Python (5 ms where nothing is said)."""
+WAITING_S = 20.0
+"""How long a connection may be open without a whole request's head, or without taking any of its answer."""
+
+
+class _Connection(H11Protocol):
+    """uvicorn's connection, which is closed by itself only where it is silent after an answer.
+
+    This one is also closed where it never asks, where it asks drop by drop, and where it takes nothing of its
+    answer. (How long a body may take is the app's own affair, which can say so.)
+    """
+
+    _closing: asyncio.TimerHandle | None = None
+
+    def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
+        """Begin to wait for the first request."""
+        super().connection_made(transport)
+        self._wait()
+
+    def data_received(self, data: bytes) -> None:
+        """Wait for a whole head from its first piece on; nothing is waited for while the app is at work."""
+        super().data_received(data)
+        cycle: object = self.cycle
+        if cycle is None or self.cycle.response_complete:
+            if self._closing is None:
+                self._wait()
+        elif not self.flow.write_paused:
+            self._wait_no_more()
+
+    def pause_writing(self) -> None:
+        """Begin to wait: the other side takes no more of its answer for now."""
+        super().pause_writing()
+        self._wait()
+
+    def resume_writing(self) -> None:
+        """It goes on."""
+        super().resume_writing()
+        self._wait_no_more()
+
+    def connection_lost(self, exc: Exception | None) -> None:
+        """Wait for nothing more."""
+        self._wait_no_more()
+        super().connection_lost(exc)
+
+    def _wait(self) -> None:
+        self._wait_no_more()
+        untaken = self.transport.get_write_buffer_size()
+        self._closing = self.loop.call_later(WAITING_S, self._waited, untaken)
+
+    def _wait_no_more(self) -> None:
+        if self._closing is not None:
+            self._closing.cancel()
+            self._closing = None
+
+    def _waited(self, untaken: int) -> None:
+        if self.transport.get_write_buffer_size() < untaken:
+            self._wait()
+        else:
+            self.transport.abort()
 
 
 class _Server(uvicorn.Server):
@@ -64,6 +126,7 @@ def _config(app: Any) -> uvicorn.Config:
         server_header=False,
         # Nothing stands in front of this server, so no header may say where a request came from.
         proxy_headers=False,
+        http=_Connection,
         ws="none",
         timeout_graceful_shutdown=GRACE_S,
     )
@@ -88,6 +151,9 @@ async def _run(
         # Nor need it look often: an answer makes thousands of objects, nearly all of which go by themselves.
         gc.set_threshold(20_000, 10, 10)
         gc.enable()
+        # A light answer is handed from thread to thread some ten times, and each time a thread that works
+        # for long would keep it waiting.
+        sys.setswitchinterval(TURN_S)
         on_ready()
     # Where one of them ends, by a stop or because it could not start, none of them serves on.
     await asyncio.wait(tasks, return_when=asyncio.FIRST_COMPLETED)

@@ -43,6 +43,10 @@ class StaleVersionError(TrainwrightError):
         self.current_version = current_version
 
 
+class DiskTroubleError(RefusedError):
+    """The disk, or the file on it, does not take or give what was asked; nothing was changed."""
+
+
 class FieldErrors(TrainwrightError):  # noqa: N818 - it holds several
     """One sentence per field that could not be taken; nothing was stored."""
 

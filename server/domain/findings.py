@@ -52,7 +52,7 @@ class Amount(Frozen):
 
     value: float
     dimension: AmountDimension
-    digits: int | None = None
+    digits: int | None = Field(default=None, ge=0, le=15)
 
 
 class Phrase(Frozen):

@@ -23,6 +23,8 @@ MOST_OF_ONE = 99
 """How many pieces of one part stand beside a train at most."""
 MOST_BRANCH = 12
 """How many parts the guide camera's branch holds at most."""
+MOST_PARTS = 400
+"""How many different parts an entry holds at most: full wheels and drawers in many places."""
 
 
 def demand_limits(part: Part) -> None:
@@ -75,6 +77,8 @@ def demand_order(document: EntryDocument) -> None:
             _damaged(f"{part.name} holds filters and is neither a wheel nor a drawer")
         if not all(isinstance(parts[number], Filter) for number in place.inside):
             _damaged(f"{part.name} holds something that is no filter")
+    if len(parts) > MOST_PARTS or parts.keys() - plan.part_ids:
+        _damaged(f"it holds more than {MOST_PARTS} parts, or parts that its rig does not have")
 
 
 def _numbers(spec: FieldSpec, value: object) -> Iterator[tuple[str, float, float | None, float | None]]:

@@ -56,7 +56,7 @@ def rename_rig(store: Store, observer: Observer, rig_id: int, version: int, name
     return store.rename_rig(rig_id, version, checked_name(name))
 
 
-def remove_rig(store: Store, observer: Observer, rig_id: int) -> None:
+def remove_rig(store: Store, observer: Observer, rig_id: int, version: int) -> None:
     """Remove a rig without entries."""
-    own_rig(store, observer, rig_id)
+    demand_version(own_rig(store, observer, rig_id), version)
     store.remove_rig(rig_id)

@@ -11,8 +11,8 @@ from datetime import UTC, datetime
 from typing import Literal
 
 from server.domain.changes import EntryChanges, compare_documents, revised_parts
-from server.domain.entry import Entry, EntryDocument, FrozenPart, Share, read_entry
-from server.domain.errors import NotYoursError, PartInUseError, RefusedError
+from server.domain.entry import Entry, EntryDocument, FrozenPart, Share
+from server.domain.errors import NotYoursError, PartInUseError, RefusedError, StaleVersionError
 from server.domain.findings import Finding
 from server.domain.observer import Holding, Observer, UnitSystem
 from server.domain.parts import CataloguedPart, Part
@@ -145,9 +145,15 @@ class Workbench:
         """Enter the parts of a file that are new here, and set what the observer has of each; all or none."""
         return take_in_parts.take_in_parts(self.store, self.observer, rows)
 
-    def change_part(self, part_id: int, part: Part) -> CataloguedPart:
-        """Change a part that this observer entered. Raises NotYoursError for another's."""
-        self._own(part_id, "change")
+    def change_part(self, part_id: int, revision: int, part: Part) -> CataloguedPart:
+        """Change a part that this observer entered. Raises NotYoursError for another's, StaleVersionError."""
+        item = self._own(part_id, "change")
+        if item.revision != revision:
+            raise StaleVersionError(
+                f"{item.name} was changed elsewhere since this form was opened, so nothing was stored. "
+                "Look at the part as it stands, then make your change again.",
+                item.revision,
+            )
         return self.store.change_part(part_id, part)
 
     def copy_part(self, part_id: int) -> CataloguedPart:
@@ -200,9 +206,9 @@ class Workbench:
         """Rename a rig of the observer's own."""
         return keep_rigs.rename_rig(self.store, self.observer, rig_id, version, name)
 
-    def remove_rig(self, rig_id: int) -> None:
+    def remove_rig(self, rig_id: int, version: int) -> None:
         """Remove a rig that has no entries."""
-        keep_rigs.remove_rig(self.store, self.observer, rig_id)
+        keep_rigs.remove_rig(self.store, self.observer, rig_id, version)
 
     def bench(self, rig_id: int) -> BenchView:
         """A rig of the observer's own, checked."""
@@ -335,9 +341,9 @@ class Workbench:
         """Withdraw a link."""
         return share_entry.withdraw(self.store, self.observer, entry_id, share_id, self.now())
 
-    def take_in(self, document: object) -> Arrival:
-        """Take in an entry file of another install: its parts, its rig, and the entry itself."""
-        return take_in_entry.take_in(self.store, self.observer, read_entry(document))
+    def take_in(self, document: EntryDocument) -> Arrival:
+        """Take in an entry of another install, read already: its parts, its rig, and the entry itself."""
+        return take_in_entry.take_in(self.store, self.observer, document)
 
     def put_on_shelf(self, token: str) -> Arrival:
         """Copy what a link shows onto this observer's shelf: parts, rig and entry."""

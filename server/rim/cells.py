@@ -7,9 +7,12 @@ from collections.abc import Iterable, Mapping
 from typing import Any, NoReturn, cast
 from unicodedata import category
 
+from pydantic import ValidationError
+
 from server.domain.connections import Connection, ConnectionTextError, print_connection, read_connection
 from server.domain.fields import Column, FieldSpec
 from server.domain.measure import Frozen, Measure, Money
+from server.domain.refusals import sentence_of
 from server.units import Limits, QuantityError, edit_money, edit_text, read_money, read_quantity
 
 DEFAULT_CURRENCY = "EUR"
@@ -98,6 +101,9 @@ def read_cell(spec: FieldSpec, text: str, kind_words: str) -> Any:
         raise CellError(error.message) from None
     except ConnectionTextError as error:
         raise CellError(error.message) from None
+    except ValidationError as error:
+        # A number that the reader of quantities understood and no field may hold, such as its tolerance.
+        raise CellError(sentence_of(error.errors()[0])) from None
     raise AssertionError(f"no reader for the shape {spec.shape!r}")
 
 

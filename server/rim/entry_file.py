@@ -8,7 +8,6 @@ from __future__ import annotations
 import json
 import re
 import unicodedata
-from html.parser import HTMLParser
 from typing import Any, NoReturn
 
 from server.domain.entry import ENTRY_SCHEMA, EntryDocument
@@ -115,17 +114,28 @@ def _plain(node: Any) -> Any:
 
 
 def _from_page(text: str) -> str:
-    page = _Page()
-    page.feed(text)
-    page.close()
-    if page.data is None:
+    """The content of the one element that is marked as holding the data.
+
+    Pages are ours or none, so nothing else of them is read: each step looks through the text once, whatever
+    stands in it.
+    """
+    before, found, after = text.partition(f'id="{SCRIPT_ID}"')
+    opening = before[before.rfind("<") + 1 :]
+    rest, closed, data = after.partition(">")
+    data, ended, _ = data.partition("<")
+    if not (
+        found and closed and ended and data and opening.startswith("script ") and ">" not in opening + rest
+    ):
         raise RefusedError(NOT_AN_ENTRY)
-    return page.data
+    return data
 
 
 def _parsed(text: str) -> Any:
     try:
-        return json.loads(text, parse_constant=_no_number)
+        document = json.loads(text, parse_constant=_no_number)
+        # An escape may stand for half of a surrogate pair, which no text of ours holds.
+        json.dumps(document, ensure_ascii=False).encode("utf-8")
+        return document
     except json.JSONDecodeError as error:
         raise RefusedError(
             f"This file is damaged: its data breaks off or is garbled at line {error.lineno}, column "
@@ -139,25 +149,3 @@ def _parsed(text: str) -> Any:
 
 def _no_number(name: str) -> NoReturn:
     raise ValueError(name)
-
-
-class _Page(HTMLParser):
-    """Finds the data element of a page. The parser hands a script's content over as it stands."""
-
-    def __init__(self) -> None:
-        super().__init__(convert_charrefs=False)
-        self.data: str | None = None
-        self._inside = False
-
-    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        """Note the beginning of the data element; the first one counts."""
-        self._inside = tag == "script" and dict(attrs).get("id") == SCRIPT_ID and self.data is None
-
-    def handle_endtag(self, tag: str) -> None:  # noqa: ARG002 - the parser's signature
-        """Note its end."""
-        self._inside = False
-
-    def handle_data(self, data: str) -> None:
-        """Collect its content."""
-        if self._inside:
-            self.data = (self.data or "") + data

@@ -17,6 +17,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from server.domain.errors import RefusedError
+from server.store.trouble import trouble_with
 
 APPLICATION_ID = 0x5472776B
 """The mark "Trwk" that the migrations put into the file's header (PRAGMA application_id)."""
@@ -104,6 +105,8 @@ def back_up(database: Path, target: Path, *, replace: bool = False) -> None:
         raise RefusedError(
             f"{target} is a folder. Name the file to write, for example {target / 'backup.sqlite3'}."
         )
+    if target.exists() and not target.is_file():
+        raise RefusedError(f"{target} is a device, not a file, and was left as it is. Name a file to write.")
     if target.exists() and target.samefile(database):
         raise RefusedError(f"{target} is the database itself. Name another file.")
     if target.exists() and not replace:
@@ -122,7 +125,8 @@ def back_up(database: Path, target: Path, *, replace: bool = False) -> None:
     except (OSError, sqlite3.OperationalError) as error:
         raise RefusedError(f"{target} cannot be written: {error}.") from error
     finally:
-        part.unlink(missing_ok=True)
+        for ending in ("", "-journal"):
+            part.with_name(part.name + ending).unlink(missing_ok=True)
 
 
 def restore(
@@ -138,6 +142,20 @@ def restore(
     check_is_ours(source)
     if database.exists() and source.samefile(database):
         raise RefusedError(f"{source} is the database itself. Name the backup to bring back.")
+    try:
+        return _restore(source, database, bring_up_to_date, now)
+    except OSError as error:
+        raise RefusedError(f"{database} cannot be written: {error.strerror}. It is as it was.") from error
+    except sqlite3.Error as error:
+        trouble = trouble_with(database, error)
+        if trouble is None:
+            raise
+        raise trouble from error
+
+
+def _restore(
+    source: Path, database: Path, bring_up_to_date: Callable[[Path], object], now: datetime
+) -> Restored:
     database.parent.mkdir(parents=True, exist_ok=True)
     # In the database's own folder, since there is room there for one database at least.
     with TemporaryDirectory(prefix="restore-", dir=database.parent) as scratch:
@@ -165,8 +183,12 @@ def _set_aside(database: Path, now: datetime) -> tuple[Path | None, bool]:
         number += 1
     try:
         copy_database(database, aside)
-    except sqlite3.DatabaseError:
-        aside.unlink(missing_ok=True)
+    except sqlite3.DatabaseError as error:
+        for ending in ("", "-journal"):
+            aside.with_name(aside.name + ending).unlink(missing_ok=True)
+        if isinstance(error, sqlite3.OperationalError):
+            # The disk's trouble and not the database's, which stays where it is.
+            raise
         # The log files belong to it: left behind, SQLite would play them into the restored database.
         for ending in ("-wal", "-shm", ""):
             file = database.with_name(database.name + ending)

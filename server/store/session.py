@@ -15,15 +15,16 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy import Connection, Engine, ExceptionContext, create_engine, event
 from sqlalchemy.exc import OperationalError
 
-from server.domain.errors import RefusedError
+from server.domain.errors import NotFoundError, RefusedError
 from server.store.logbook import Logbook
 from server.store.observers import Observers
 from server.store.rigs import Rigs
 from server.store.shelves import Shelves
 from server.store.stock import Stocks
+from server.store.trouble import trouble_with
 
 BUSY_WAIT_MS = 5000
 """How long a unit waits for another one's write to end."""
@@ -63,6 +64,15 @@ def make_engine(path: Path, begin: str, *, foreign_keys: bool = True, query_only
     @event.listens_for(engine, "connect")
     def on_connect(connection: Any, record: object) -> None:  # noqa: ARG001 - SQLAlchemy's signature
         _set_up(connection, foreign_keys=foreign_keys, query_only=query_only)
+
+    @event.listens_for(engine, "handle_error")
+    def on_error(context: ExceptionContext) -> None:
+        if isinstance(context.original_exception, OverflowError):
+            # A number beyond the 64 bits that SQLite has for one: no row carries it.
+            raise NotFoundError("There is nothing here by so large a number.") from None
+        trouble = trouble_with(path, context.original_exception)
+        if trouble is not None:
+            raise trouble from context.original_exception
 
     @event.listens_for(engine, "begin")
     def on_begin(connection: Connection) -> None:

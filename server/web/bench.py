@@ -87,13 +87,12 @@ def rename_rig(
 
 
 @router.post("/bench/{rig_id}/remove")
-def remove_rig(request: Request, bench: WritingBench, rig_id: RowId) -> Response:
+def remove_rig(request: Request, bench: WritingBench, rig_id: RowId, version: RigVersion) -> Response:
     """Remove a rig that has no entries."""
     try:
-        bench.remove_rig(rig_id)
-    except RefusedError as error:
-        page = _page(bench, bench.bench(rig_id), Tray(), trouble=error.message)
-        return render_page(request, page, 422)
+        bench.remove_rig(rig_id, version)
+    except (RefusedError, StaleVersionError) as error:
+        return _refused(request, bench, rig_id, Tray(), error)
     return go_to(request, URLS.bench())
 
 

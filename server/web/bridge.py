@@ -18,7 +18,7 @@ from server.web.bridge_jobs import Search, Searches
 from server.web.bridge_page import BridgePage
 from server.web.bridge_query import BridgeQuery, read_uses, read_wishes
 from server.web.bridge_writer import Writer
-from server.web.deps import ReadingBench, WritingBench
+from server.web.deps import PatientBench, RowId, WritingBench
 from server.web.rendering import URLS, go_to, render_block, render_page, wants_block
 
 router = APIRouter()
@@ -32,7 +32,7 @@ Whole = Annotated[int, Form(ge=0, le=2**53)]
 
 
 @router.get("/bench/{rig_id}/bridge")
-def show_bridge(request: Request, bench: ReadingBench, rig_id: int, query: State) -> Response:
+def show_bridge(request: Request, bench: PatientBench, rig_id: RowId, query: State) -> Response:
     """The gap that is meant, and the stacks that close it; to htmx, the stacks alone."""
     wishes, errors = read_wishes(query)
     view = bench.bridge(rig_id, wishes)
@@ -46,7 +46,7 @@ def show_bridge(request: Request, bench: ReadingBench, rig_id: int, query: State
 
 
 @router.post("/bench/{rig_id}/bridge/stop")
-def stop_search(request: Request, bench: ReadingBench, rig_id: int, query: State) -> Response:
+def stop_search(request: Request, bench: PatientBench, rig_id: RowId, query: State) -> Response:
     """Stop a search; what it has found stays."""
     wishes, errors = read_wishes(query)
     view = bench.bridge(rig_id, wishes)
@@ -63,7 +63,7 @@ def stop_search(request: Request, bench: ReadingBench, rig_id: int, query: State
 def put_stack(
     request: Request,
     bench: WritingBench,
-    rig_id: int,
+    rig_id: RowId,
     version: Whole,
     sky: Whole,
     camera: Whole,

@@ -9,7 +9,7 @@ from __future__ import annotations
 import time
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
-from threading import Event, Lock, Thread
+from threading import BoundedSemaphore, Event, Lock, Thread
 from typing import TYPE_CHECKING, TypeVar
 
 from server.flow.bridge_kit import KitPosed, search_kit
@@ -27,8 +27,12 @@ KEPT = 16
 """How many searches are kept, running or ended."""
 LONGEST_S = 60.0
 """After this a search ends with what it has found."""
+AT_ONCE = 2
+"""How many searches run at once; others wait for their turn, and light answers for none of them."""
 UNSEEN_S = 15.0
 """A search that no page has asked after for so long ends as well."""
+
+_turns = BoundedSemaphore(AT_ONCE)
 
 
 class Job:
@@ -64,9 +68,11 @@ class Job:
         self.stopped = True
 
     def run(self) -> None:
-        """Look, to the end or until it is stopped."""
+        """Look, to the end or until it is stopped, when its turn has come."""
         try:
-            self.look()
+            with _turns:
+                self.began = time.monotonic()
+                self.look()
         except Exception as error:  # noqa: BLE001 - the page that waits raises it again
             self.failure = error
         finally:

@@ -31,6 +31,10 @@ ONE_WRITER = 1
 """How many units that write each of the dependencies below opens at once; SQLite has one write lock."""
 FEW_READERS = 8
 """How many units that only read each of them opens at once: more than there are cores to work for them."""
+ONE_HEAVY = 1
+"""How many answers are worked out for long at once: a second one would take the light ones' turn."""
+FEW_PATIENT = 4
+"""How many answers wait for a search at once."""
 
 
 class NoObserverError(Exception):
@@ -99,5 +103,9 @@ def writing_bench(request: Request) -> Iterator[Workbench]:
 
 
 ReadingBench = Annotated[Workbench, Depends(reading_bench, scope="function", max_concurrency=FEW_READERS)]
+HeavyBench = Annotated[Workbench, Depends(reading_bench, scope="function", max_concurrency=ONE_HEAVY)]
+"""For answers that are worked out for long: they wait for each other, and light ones never for them."""
+PatientBench = Annotated[Workbench, Depends(reading_bench, scope="function", max_concurrency=FEW_PATIENT)]
+"""For answers that wait for a search."""
 WritingBench = Annotated[Workbench, Depends(writing_bench, scope="function", max_concurrency=ONE_WRITER)]
 """`def page(request: Request, bench: WritingBench) -> Response` is all a route needs."""

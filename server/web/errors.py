@@ -15,6 +15,7 @@ from starlette.exceptions import HTTPException
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from server.domain.errors import (
+    DiskTroubleError,
     FieldErrors,
     NotFoundError,
     NotYoursError,
@@ -62,6 +63,9 @@ def status_of(error: TrainwrightError) -> int:
             return 403
         case StaleVersionError() | PartInUseError():
             return 409
+        case DiskTroubleError():
+            # RFC 9110, section 15.6.4: it can be mended, and not by who asks.
+            return 503
         case _:
             return 422
 
@@ -102,6 +106,8 @@ def trouble_of(error: TrainwrightError) -> TroublePage:
                 code="field_errors",
                 extra={"fields": error.errors},
             )
+        case DiskTroubleError():
+            return TroublePage(status, "Trouble with the disk", error.message, code="disk_trouble")
         case RefusedError():
             return TroublePage(status, "Not possible", error.message, code="refused")
         case _:

@@ -17,7 +17,7 @@ from server.flow.bridge_wishes import Wishes
 from server.flow.workbench import KitView, Workbench
 from server.web.bridge import PATIENT_S, QUICK_S
 from server.web.bridge_jobs import KitSearch, Searches
-from server.web.deps import ReadingBench
+from server.web.deps import PatientBench
 from server.web.kit_page import KitPage, kit_page
 from server.web.rendering import URLS, go_to, render_block, render_page, wants_block
 
@@ -53,7 +53,7 @@ State = Annotated[KitQuery, Query()]
 
 
 @router.get("/bench/kit")
-def show_kit(request: Request, bench: ReadingBench, query: State) -> Response:
+def show_kit(request: Request, bench: PatientBench, query: State) -> Response:
     """The rigs to choose from, and the kit for those that are chosen; to htmx, the kit alone."""
     view, search = _planned(request, bench, query)
     if search is not None:
@@ -65,7 +65,7 @@ def show_kit(request: Request, bench: ReadingBench, query: State) -> Response:
 
 
 @router.post("/bench/kit/stop")
-def stop_kit(request: Request, bench: ReadingBench, query: State) -> Response:
+def stop_kit(request: Request, bench: PatientBench, query: State) -> Response:
     """Stop a planning; what it has found stays."""
     view, search = _planned(request, bench, query)
     if search is not None:

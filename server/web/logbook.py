@@ -7,13 +7,13 @@ from dataclasses import dataclass, replace
 from difflib import SequenceMatcher
 from typing import Annotated, ClassVar
 
-from fastapi import APIRouter, File, Query, Request, UploadFile
+from fastapi import APIRouter, Depends, File, Query, Request, UploadFile
 from fastapi.responses import Response
 from markupsafe import Markup
 from pydantic import BaseModel, Field
 
 from server.domain.changes import compare_documents, field_changes, turned_findings
-from server.domain.entry import RULES_VERSION, Entry, Share
+from server.domain.entry import RULES_VERSION, Entry, EntryDocument, Share, read_entry
 from server.domain.errors import RefusedError
 from server.domain.findings import Finding
 from server.domain.observer import UnitSystem
@@ -247,19 +247,24 @@ def ask_for_file(request: Request, bench: ReadingBench) -> Response:  # noqa: AR
     return render_page(request, TakeInPage())
 
 
-@router.post("/logbook/take-in")
-def take_in(
-    request: Request, bench: WritingBench, file: Annotated[UploadFile | None, File()] = None
-) -> Response:
-    """Take in an entry's file. A refusal stands beside the field, and nothing was stored."""
-    data = b"" if file is None else file.file.read(LARGEST_FILE + 1)
+def sent_entry(file: Annotated[UploadFile | None, File()] = None) -> EntryDocument | RefusedError:
+    """The entry in the file that was sent, or why there is none; read before the writing unit is opened."""
     try:
         if file is None or not file.filename:
             raise RefusedError("Choose the file first: an entry's page (.html) or its data (.json).")
-        arrival = bench.take_in(read_entry_file(data))
+        return read_entry(read_entry_file(file.file.read(LARGEST_FILE + 1)))
     except RefusedError as error:
-        return render_page(request, TakeInPage(error=error.message), 422)
-    return go_to(request, arrived(arrival))
+        return error
+
+
+@router.post("/logbook/take-in")
+def take_in(
+    request: Request, sent: Annotated[EntryDocument | RefusedError, Depends(sent_entry)], bench: WritingBench
+) -> Response:
+    """Take in an entry's file. A refusal stands beside the field, and nothing was stored."""
+    if isinstance(sent, RefusedError):
+        return render_page(request, TakeInPage(error=sent.message), 422)
+    return go_to(request, arrived(bench.take_in(sent)))
 
 
 def arrived(arrival: Arrival) -> str:

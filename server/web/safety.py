@@ -2,15 +2,16 @@
 
 Two plain ASGI middlewares. `Safety` checks the Host header (against DNS rebinding), refuses requests that
 another site's page makes (against cross-site request forgery) and puts the policy headers on every answer.
-`BodyLimit` bounds what a request may send. Both refuse in a sentence, as a page or as JSON, and touch no body
-otherwise.
+`WholeBody` bounds what a request may send, and how long that may take. Both refuse in a sentence, as a page
+or as JSON.
 
 Sources: Fetch Metadata Request Headers (W3C), section 2 (Sec-Fetch-Site); Content Security Policy Level 3
-(W3C); RFC 9110, sections 7.2 (Host) and 15.5.20 (421); RFC 6454, section 7 (Origin).
+(W3C); RFC 9110, sections 7.2 (Host), 15.5.9 (408) and 15.5.20 (421); RFC 6454, section 7 (Origin).
 """
 
 from __future__ import annotations
 
+import asyncio
 import html
 import json
 from collections.abc import Collection, Mapping
@@ -47,6 +48,9 @@ DEFAULT_LIMIT = 1 * MEGABYTE
 DRAINED_AT_MOST = 50 * MEGABYTE
 """How much of a body that is too long is read and dropped so that the browser gets to read the refusal."""
 
+BODY_S = 10.0
+"""How long a body may take to come whole: it comes from this machine, or one beside it."""
+
 
 @dataclass(frozen=True)
 class Refusal:
@@ -81,10 +85,20 @@ class Refusal:
                 "headers": [
                     (b"content-type", kind.encode()),
                     (b"content-length", str(len(body)).encode()),
+                    # What may still come of a body is of no use to anybody.
+                    (b"connection", b"close"),
                 ],
             }
         )
         await send({"type": "http.response.body", "body": b"" if scope["method"] == "HEAD" else body})
+
+
+NO_LENGTH = Refusal(400, "Length not understood", "The request does not say its length in bytes.")
+TOO_SLOW = Refusal(
+    408,
+    "Not all arrived",
+    "What was sent did not arrive whole in time, so nothing was done. Send it once more.",
+)
 
 
 class Safety:
@@ -137,9 +151,18 @@ class Safety:
                 headers.setdefault("Cache-Control", self._keeping(scope, message["status"]))
             await send(message)
 
+        async def send_head(message: Message) -> None:
+            if message["type"] == "http.response.body":
+                message = {**message, "body": b""}
+            await send_marked(message)
+
         refusal = self._refusal(scope)
         if refusal is not None:
             await refusal.answer(scope, send_marked)
+        elif scope["method"] == "HEAD":
+            # The framework's routes know GET only; what it would answer is told without the body (RFC 9110,
+            # section 9.3.2).
+            await self._app({**scope, "method": "GET"}, receive, send_head)
         else:
             await self._app(scope, receive, send_marked)
 
@@ -202,93 +225,72 @@ def without_port(host: str) -> str:
     return f"[{name}]" if ":" in name else name
 
 
-class BodyLimit:
-    """Refuses a request body that is longer than its path allows, whether or not the request says its length.
+class WholeBody:
+    """Passes a request on when its body is there, whole: nothing of the app waits for a client, and no unit
+    of work is open meanwhile.
 
-    `limits` gives bytes by the beginning of the path; the longest that fits counts, and `default` where none
-    does.
+    Refused are a body that is longer than its path allows, whether or not the request says its length, and
+    one that takes longer than `seconds` to come. `limits` gives bytes by the beginning of the path; the
+    longest that fits counts, and `default` where none does.
     """
 
     def __init__(
-        self, app: ASGIApp, *, limits: Mapping[str, int] | None = None, default: int = DEFAULT_LIMIT
+        self,
+        app: ASGIApp,
+        *,
+        limits: Mapping[str, int] | None = None,
+        default: int = DEFAULT_LIMIT,
+        seconds: float = BODY_S,
     ) -> None:
         self._app = app
         self._limits = sorted((limits or {}).items(), key=lambda entry: -len(entry[0]))
         self._default = default
+        self._seconds = seconds
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Passes the request on with its body counted, or answers 413 (400 if its length makes no sense)."""
+        """Pass the request on with its whole body, or answer 400, 408 or 413; nothing to who has gone."""
         if scope["type"] != "http":
             await self._app(scope, receive, send)
             return
-        limit = self._limit(scope["path"])
-        refusal = Refusal(
-            413,
-            "Too much at once",
-            f"What was sent is longer than the {in_megabytes(limit)} that this page takes. "
-            "Send a smaller file, or split it.",
-        )
-        announced = Headers(scope=scope).get("content-length")
-        if announced is not None:
-            if not (announced.isascii() and announced.isdigit()):
-                await Refusal(
-                    400, "Length not understood", "The request does not say its length in bytes."
-                ).answer(scope, send)
-                return
-            if int(announced) > limit:
-                await self._drain(receive)
-                await refusal.answer(scope, send)
-                return
-
+        limit = next((n for start, n in self._limits if scope["path"].startswith(start)), self._default)
+        announced = Headers(scope=scope).get("content-length", "0")
+        if not (announced.isascii() and announced.isdigit()):
+            await NO_LENGTH.answer(scope, send)
+            return
+        pieces: list[bytes] = []
         received = 0
         more_comes = True
-        too_long = False
-        answered = False
-
-        async def receive_counted() -> Message:
-            nonlocal received, more_comes, too_long
-            message = await receive()
-            if message["type"] == "http.request":
-                more_comes = message.get("more_body", False)
-                received += len(message.get("body", b""))
-                if received > limit:
-                    too_long = True
-                    raise BodyTooLongError
-            return message
-
-        async def send_unless_too_long(message: Message) -> None:
-            nonlocal answered
-            # What the app makes of the broken-off body (it may take it for a bad form) is not what happened.
-            if too_long and not answered:
-                return
-            answered = True
-            await send(message)
-
         try:
-            await self._app(scope, receive_counted, send_unless_too_long)
-        except Exception:
-            if not too_long or answered:
-                raise
-        if too_long and not answered:
-            if more_comes:
-                await self._drain(receive)
-            await refusal.answer(scope, send)
+            async with asyncio.timeout(self._seconds):
+                while more_comes and received < limit + DRAINED_AT_MOST:
+                    message = await receive()
+                    if message["type"] != "http.request":
+                        return
+                    piece, more_comes = message.get("body", b""), message.get("more_body", False)
+                    received += len(piece)
+                    if received <= limit:
+                        pieces.append(piece)
+        except TimeoutError:
+            await TOO_SLOW.answer(scope, send)
+            return
+        if received > limit:
+            await Refusal(
+                413,
+                "Too much at once",
+                f"What was sent is longer than the {in_megabytes(limit)} that this page takes. "
+                "Send a smaller file, or split it.",
+            ).answer(scope, send)
+            return
+        body: Message | None = {"type": "http.request", "body": b"".join(pieces), "more_body": False}
 
-    def _limit(self, path: str) -> int:
-        return next((limit for beginning, limit in self._limits if path.startswith(beginning)), self._default)
+        async def receive_whole() -> Message:
+            nonlocal body
+            if body is None:
+                return await receive()
+            whole, body = body, None
+            return whole
 
-    @staticmethod
-    async def _drain(receive: Receive) -> None:
-        drained = 0
-        while drained < DRAINED_AT_MOST:
-            message = await receive()
-            if message["type"] != "http.request" or not message.get("more_body", False):
-                return
-            drained += len(message.get("body", b""))
-
-
-class BodyTooLongError(Exception):
-    """Breaks off whatever was reading a body that is too long; `BodyLimit` answers in its place."""
+        await self._app(scope, receive_whole, send)
 
 
 def in_megabytes(size: int) -> str:

@@ -284,7 +284,7 @@ def change_part(
         )
         page = form_page(item.kind, typed, units, item=item, revision=item.revision, stale=stale, rig=rig)
         return _form_again(request, page, 409)
-    bench.change_part(part_id, part)
+    bench.change_part(part_id, item.revision, part)
     return go_to(request, URLS.part(part_id, said="changed") if rig is None else URLS.rig(rig))
 
 

@@ -11,7 +11,7 @@ from server.domain.stars.wishes import StarWishes
 from server.flow.draw_stars import LEAST_COMPARED, MOST_COMPARED, StarView, draw_stars
 from server.rim.star_wishes import WISH_SPECS, read_wishes, wish_texts
 from server.web.compare_page import SKY, compare_page
-from server.web.deps import ReadingBench, RowId
+from server.web.deps import HeavyBench, RowId
 from server.web.entering import form_for
 from server.web.rendering import render_block, render_page, wants_block
 from server.web.stars_page import SHOWN, Shown, stars_page
@@ -29,7 +29,7 @@ def _shown(text: str) -> Shown:
 @router.get("/bench/stars")
 def compare_stars(
     request: Request,
-    bench: ReadingBench,
+    bench: HeavyBench,
     rig: Annotated[list[int] | None, Query(max_length=20)] = None,
     shown: Annotated[str, Query(max_length=20)] = "pixels",
     linear: bool = False,
@@ -63,7 +63,7 @@ def compare_stars(
 
 
 @router.get("/bench/{rig_id}/stars")
-def show_stars(request: Request, bench: ReadingBench, rig_id: RowId) -> Response:
+def show_stars(request: Request, bench: HeavyBench, rig_id: RowId) -> Response:
     """The stars of one rig; to htmx the pictures and numbers alone."""
     view = bench.bench(rig_id)
     texts = {spec.name: request.query_params.get(spec.name, "")[:LONGEST] for spec in WISH_SPECS}

@@ -26,7 +26,7 @@ def test_an_entry_keeps_the_rig_as_it_was(ana: Api):
     entry = saved(ana, rig)
     ring = rig["train"][1]["part"]["id"]
     part = good(ana.get(f"/parts/{ring}"))["part"]
-    good(ana.put(f"/parts/{ring}", part | {"length_mm": measure(12)}))
+    good(ana.put(f"/parts/{ring}", {"revision": 1, "part": part | {"length_mm": measure(12)}}))
     opened = good(ana.get(f"/entries/{entry['id']}"))
     frozen = next(one for one in opened["document"]["parts"] if one["id"] == ring)
     assert frozen["part"]["length_mm"]["nominal"] == 10
@@ -64,7 +64,7 @@ def test_a_changed_specification_is_told_raw(ana: Api):
     before = saved(ana, rig)
     ring = rig["train"][1]["part"]["id"]
     part = good(ana.get(f"/parts/{ring}"))["part"]
-    good(ana.put(f"/parts/{ring}", part | {"length_mm": measure(12)}))
+    good(ana.put(f"/parts/{ring}", {"revision": 1, "part": part | {"length_mm": measure(12)}}))
     after = saved(ana, rig, "Measured anew")
     (change,) = good(ana.get("/entries/compare", earlier=before["id"], later=after["id"]))["specifications"]
     assert (change["field"], change["before"]["nominal"], change["after"]["nominal"]) == ("length_mm", 10, 12)
@@ -83,7 +83,7 @@ def test_an_entry_is_brought_back_and_undo_takes_that_back(ana: Api):
 def test_a_rig_with_entries_stays(ana: Api):
     rig = ana.built()
     saved(ana, rig)
-    assert "logbook" in trouble(ana.delete(f"/rigs/{rig['id']}"), 422)["message"]
+    assert "logbook" in trouble(ana.delete(f"/rigs/{rig['id']}?version={rig['version']}"), 422)["message"]
 
 
 @pytest.mark.parametrize(

@@ -89,7 +89,7 @@ def test_a_part_in_use_names_the_rigs_that_hold_it(ana: Api):
 
 def test_another_observers_part_is_not_to_be_changed(ana: Api, ben: Api):
     number = ana.part("shim", "Shim")
-    error = trouble(ben.put(f"/parts/{number}", ANY), 403)
+    error = trouble(ben.put(f"/parts/{number}", {"revision": 1, "part": ANY}), 403)
     assert error["code"] == "not_yours"
     assert "Ana" in error["message"]
 

@@ -34,7 +34,7 @@ def test_a_part_comes_back_as_it_was_entered_with_what_is_unknown_as_null(ana: A
 
 def test_what_is_read_can_be_written_back_unchanged(ana: Api):
     made = good(ana.post("/parts", {"part": RING}), 201)
-    again = good(ana.put(f"/parts/{made['id']}", made["part"]))
+    again = good(ana.put(f"/parts/{made['id']}", {"revision": 1, "part": made["part"]}))
     assert again["part"] == made["part"]
     assert again["revision"] == 2
 
@@ -125,7 +125,7 @@ def test_a_copy_is_ones_own_to_change(ana: Api, ben: Api):
     number = ana.ring()
     copy = good(ben.post(f"/parts/{number}/copy"), 201)
     assert (copy["entered_by_name"], copy["part"]["model"]) == ("Ben", "Ring 10 (copy)")
-    good(ben.put(f"/parts/{copy['id']}", copy["part"] | {"model": "Ring 10.1"}))
+    good(ben.put(f"/parts/{copy['id']}", {"revision": 1, "part": copy["part"] | {"model": "Ring 10.1"}}))
     assert good(ana.get(f"/parts/{number}"))["part"]["model"] == "Ring 10"
 
 
@@ -198,3 +198,14 @@ def test_a_part_with_anything_in_its_fields_is_stored_as_sent_or_refused(ana: Ap
     for name, value in part.items():
         expected = value.strip() if isinstance(value, str) else value
         assert stored[name] == expected or isinstance(value, dict)
+
+
+def test_a_change_made_on_an_older_revision_of_a_part_is_refused_and_the_newer_one_stays(ana: Api):
+    number = ana.ring()
+    made = good(ana.get(f"/parts/{number}"))
+    path = f"/parts/{number}"
+    first = {"revision": made["revision"], "part": made["part"] | {"model": "First"}}
+    good(ana.put(path, first))
+    stale = trouble(ana.put(path, first | {"part": made["part"] | {"model": "Second"}}), 409)
+    assert stale["current_version"] == made["revision"] + 1
+    assert good(ana.get(path))["part"]["model"] == "First"

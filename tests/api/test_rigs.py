@@ -115,7 +115,9 @@ def test_a_rig_is_listed_renamed_and_removed(ana: Api):
     renamed = good(ana.put(f"/rigs/{rig['id']}/name", {"version": rig["version"], "name": " Roof "}))
     (line,) = good(ana.get("/rigs"))
     assert (line["name"], line["parts"], line["version"]) == ("Roof", 3, renamed["version"])
-    assert ana.delete(f"/rigs/{rig['id']}").status_code == 204
+    stale = trouble(ana.delete(f"/rigs/{rig['id']}?version={rig['version']}"), 409)
+    assert stale["current_version"] == renamed["version"]
+    assert ana.delete(f"/rigs/{rig['id']}?version={renamed['version']}").status_code == 204
     trouble(ana.get(f"/rigs/{rig['id']}"), 404)
 
 
@@ -128,7 +130,7 @@ def test_another_observers_rig_is_as_if_it_were_not_there(ana: Api, ben: Api):
     trouble(ben.post(f"{path}/undo", {"version": rig["version"]}), 404)
     trouble(ben.put(f"{path}/name", {"version": rig["version"], "name": "Mine"}), 404)
     trouble(ben.post(f"{path}/entries", {"version": rig["version"], "title": "Mine"}), 404)
-    trouble(ben.delete(path), 404)
+    trouble(ben.delete(f"{path}?version={rig['version']}"), 404)
     assert good(ana.get(path)) == rig
 
 

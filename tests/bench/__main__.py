@@ -12,7 +12,7 @@ import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
-from tests.bench import bridge, change, light, memory, search, stars, start
+from tests.bench import bridge, busy, change, light, memory, search, stars, start
 from tests.bench.measure import Line, machine, table
 
 BENCHMARKS: dict[str, Callable[[Path], list[Line]]] = {
@@ -20,6 +20,7 @@ BENCHMARKS: dict[str, Callable[[Path], list[Line]]] = {
     "search": search.run,
     "light": light.run,
     "stars": stars.run,
+    "busy": busy.run,
     "start": start.run,
     "memory": memory.run,
     "bridge": bridge.run,

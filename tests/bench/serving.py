@@ -11,7 +11,8 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import closing, contextmanager
 from http.client import HTTPConnection
 from pathlib import Path
 from typing import Self
@@ -55,6 +56,23 @@ class Served:
         if answer.status != 200:
             raise RuntimeError(f"{path} answered {answer.status}: {content[:300]!r}")
         return took, content
+
+    @contextmanager
+    def another(self) -> Iterator[Callable[[str], float]]:
+        """A connection of its own for another thread: gives the time of each answer, as `ask` does."""
+        client = HTTPConnection("127.0.0.1", self._port, timeout=60)
+
+        def ask(path: str) -> float:
+            begun = time.perf_counter()
+            client.request("GET", path, headers=self._headers)
+            answer = client.getresponse()
+            answer.read()
+            if answer.status != 200:
+                raise RuntimeError(f"{path} answered {answer.status}")
+            return time.perf_counter() - begun
+
+        with closing(client):
+            yield ask
 
     def bare(self, size: int, form: Mapping[str, object] | None = None) -> float:
         """The time of the bare route for an answer of `size` bytes, asked as the other one was."""

@@ -75,7 +75,7 @@ def test_a_file_is_not_replaced_unasked(club: Path, tmp_path: Path) -> None:
         (("export", "1", "x.pdf"), "neither .json"),
         (("import", "missing.json", "--observer", "Ruta Ommerli"), "cannot be read"),
         (("import", "bad.json", "--observer", "Ruta Ommerli"), "neither an entry page nor an entry's JSON"),
-        (("import", "bad.json", "--observer", "Nobody"), "There is no observer 'Nobody' here"),
+        (("import", "good.json", "--observer", "Nobody"), "There is no observer 'Nobody' here"),
     ],
 )
 def test_what_cannot_be_done_is_said_in_a_sentence(
@@ -87,6 +87,7 @@ def test_what_cannot_be_done_is_said_in_a_sentence(
 ) -> None:
     monkeypatch.chdir(tmp_path)
     (tmp_path / "bad.json").write_text("a,b\n1,2\n")
+    run("export", "1", "good.json", "--data", club)
     result = run(*arguments, "--data", club)
     assert result.exit_code == 1
     assert said in result.output

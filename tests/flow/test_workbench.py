@@ -186,7 +186,7 @@ def test_rules_and_gear_change_the_findings(install, ids):
         lambda bench, rig: bench.change_rig(rig, 1, RemovePart(place=1)),
         lambda bench, rig: bench.step_rig(rig, 1, -1),
         lambda bench, rig: bench.save_entry(rig, 1, "Mine", ""),
-        lambda bench, rig: bench.remove_rig(rig),
+        lambda bench, rig: bench.remove_rig(rig, 1),
     ],
 )
 def test_anothers_rig_answers_as_if_it_were_not_there(
@@ -203,11 +203,11 @@ def test_anothers_rig_answers_as_if_it_were_not_there(
 def test_only_who_entered_a_part_changes_or_removes_it_and_others_copy_it(install, ids):
     with install.bench("Bo") as other:
         with pytest.raises(NotYoursError, match="entered by Ana"):
-            other.change_part(ids["ring"], ring(40.0))
+            other.change_part(ids["ring"], 1, ring(40.0))
         with pytest.raises(NotYoursError, match="Copy it"):
             other.remove_part(ids["ring"])
         copy = other.copy_part(ids["ring"])
-        changed = other.change_part(copy.id, ring(40.0, model="Mine"))
+        changed = other.change_part(copy.id, copy.revision, ring(40.0, model="Mine"))
         assert (changed.name, changed.revision, changed.entered_by_name) == ("Brask Mine", 2, "Bo")
         assert other.part(ids["ring"]).name == "Brask Ring"
 
@@ -244,7 +244,7 @@ def test_an_entry_keeps_its_parts_while_the_catalogue_goes_on(install, ids):
         view = made(bench, *train(ids, "tube", "corrector", "ring", "camera"))
         entry = bench.save_entry(view.stored.id, view.stored.version, " First  light ", " Cold. ")
         assert (entry.document.title, entry.document.note, entry.number) == ("First light", "Cold.", 1)
-        bench.change_part(ids["ring"], ring(39.0))
+        bench.change_part(ids["ring"], bench.part(ids["ring"]).revision, ring(39.0))
         opened = bench.entry(entry.id)
         assert [p.name for p in opened.revised] == ["Brask Ring"]
         saved = {f.code for f in opened.entry.document.findings}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import time
 from datetime import UTC, datetime
 from typing import Any
 
@@ -33,6 +34,8 @@ from tests.rim.strategies import parts
 
 DAY = datetime(2026, 5, 3, 21, 40, tzinfo=UTC)
 HOSTILE = "</script><script>alert('1')</script> \"&amp;\" <!-- \u2028 {error}"
+AT_ONCE_S = 1.0
+"""Common sense, no source: the program's own work for one request that is refused."""
 SCHEMA = paths.STATIC / "schemas" / "entry-1.json"
 
 
@@ -143,6 +146,38 @@ def test_a_files_name_says_rig_title_and_day() -> None:
 def test_a_file_that_holds_no_entry_is_refused_in_a_sentence(data: bytes, said: str) -> None:
     with pytest.raises(RefusedError, match=said):
         read_entry_file(data)
+
+
+@pytest.mark.parametrize(
+    "piece",
+    [
+        "<a ",
+        "<script ",
+        f'id="{SCRIPT_ID}" ',
+        f'<script id="{SCRIPT_ID}" ',
+        f'<script id="{SCRIPT_ID}">{{',
+        "<!--",
+        "&",
+        '{"a":',
+        '{"a":[',
+    ],
+)
+def test_a_file_of_the_largest_size_is_refused_at_once_whatever_it_repeats(piece: str) -> None:
+    data = (piece * (LARGEST_FILE // len(piece))).encode()
+    begun = time.process_time()
+    with pytest.raises(RefusedError):
+        read_entry_file(data)
+    assert time.process_time() - begun < AT_ONCE_S
+
+
+def test_an_entry_with_parts_that_its_rig_does_not_have_is_refused_at_once() -> None:
+    document = json.loads(entry_json(WHOLE))
+    ring = {**document["parts"][1], "part": {"kind": "mount", "model": "M"}}
+    document["parts"] += [ring | {"id": 10 + n} for n in range(20_000)]
+    begun = time.process_time()
+    with pytest.raises(RefusedError, match="parts that its rig does not have"):
+        read_entry(document)
+    assert time.process_time() - begun < AT_ONCE_S
 
 
 def _changed(**changes: Any) -> Any:

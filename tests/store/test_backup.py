@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import sqlite3
 import threading
@@ -88,6 +89,15 @@ def test_an_existing_backup_is_not_overwritten_unless_asked(database: Path, tmp_
     assert target.read_text() == "a letter"
     back_up(database, target, replace=True)
     assert notes_in(target) == ["first", "second"]
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="only these systems have files that are none")
+def test_what_is_no_file_is_never_replaced(database: Path, tmp_path: Path):
+    pipe = tmp_path / "device"
+    os.mkfifo(pipe)
+    with pytest.raises(RefusedError, match="is a device, not a file"):
+        back_up(database, pipe, replace=True)
+    assert pipe.is_fifo()
 
 
 def test_the_database_itself_is_no_target_for_its_backup(database: Path):

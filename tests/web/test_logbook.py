@@ -194,7 +194,7 @@ def test_an_entry_says_field_by_field_what_its_parts_say_otherwise_today(
     frozen = next(p for p in entry.document.parts if p.entered_by == ruta.name and p.part.mass_kg)
     with stores.writing() as store:
         part = frozen.part.model_copy(update={"mass_kg": Measure(nominal=12.5)})
-        Workbench(store, ruta).change_part(frozen.id, part)
+        Workbench(store, ruta).change_part(frozen.id, store.part(frozen.id).revision, part)
     page = page_of(client.get(f"/logbook/{entry.id}"))
     section = page.find(id="since-head").find_parent("section")
     assert isinstance(section, Tag)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Iterator
 
 import pytest
@@ -10,9 +11,10 @@ from starlette.requests import Request
 from starlette.responses import PlainTextResponse, Response
 from starlette.routing import Route, WebSocketRoute
 from starlette.testclient import TestClient
+from starlette.types import Message
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
-from server.web.safety import CONTENT_SECURITY_POLICY, BodyLimit, Safety, without_port
+from server.web.safety import CONTENT_SECURITY_POLICY, Safety, WholeBody, without_port
 
 LIMIT = 1000
 CSV_LIMIT = 5000
@@ -62,7 +64,7 @@ def behind() -> Behind:
 
 
 def guarded(behind: Behind, **options) -> TestClient:
-    app = Safety(BodyLimit(behind.app, limits={"/shelf/import": CSV_LIMIT}, default=LIMIT), **options)
+    app = Safety(WholeBody(behind.app, limits={"/shelf/import": CSV_LIMIT}, default=LIMIT), **options)
     return TestClient(app, base_url="http://127.0.0.1:8321")
 
 
@@ -243,6 +245,26 @@ def test_a_body_that_does_not_say_its_length_is_counted(client: TestClient):
 
 def test_an_app_that_takes_the_broken_body_for_a_bad_form_does_not_hide_the_reason(client: TestClient):
     assert client.post("/careless", content=in_pieces(LIMIT + 1)).status_code == 413
+
+
+def test_a_body_that_does_not_come_whole_in_time_is_refused_before_the_app_hears_of_it(behind: Behind):
+    sent: list[Message] = []
+
+    async def half() -> Message:
+        if sent:
+            await asyncio.Event().wait()
+        sent.append({})
+        return {"type": "http.request", "body": b"half", "more_body": True}
+
+    async def send(message: Message) -> None:
+        sent.append(message)
+
+    scope = {"type": "http", "method": "POST", "path": "/", "headers": []}
+    asyncio.run(WholeBody(behind.app, seconds=0.05)(scope, half, send))
+    assert sent[1]["status"] == 408
+    assert (b"connection", b"close") in sent[1]["headers"]
+    assert b"did not arrive whole in time" in sent[2]["body"]
+    assert behind.reached == []
 
 
 def test_a_path_of_its_own_has_a_limit_of_its_own(client: TestClient):
