@@ -7,6 +7,8 @@ own.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import pytest
 
 from server.domain.rig import Rig
@@ -18,7 +20,7 @@ WEIGHTS = ("stop", "watch", "unknown", "sound")
 
 #: What is wrong with the rig, and what to do, each as (weight, code, words that must stand in sentence or
 #: remedy).
-SAID = {
+SAID: dict[Callable[[], Rig], list[tuple[str, str, tuple[str, ...]]]] = {
     # Well made; the tube is heavier than many lift alone. At f/4 collimation is delicate, which is the
     # stars' page's.
     usual_rigs.fast_newtonian: [("watch", "lifting.heavy_alone", ("9.1 kg",))],
