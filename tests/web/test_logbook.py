@@ -161,14 +161,14 @@ def test_an_entry_shows_drawing_parts_with_distances_and_gear(
         for tr in page.select(".sheet-run tbody tr")
     ]
     # Worked by hand from the lengths in the demo club's files, from the sensor outwards.
-    assert [row[-1] for row in rows[-4:]] == ["56.70 mm", "40.70 mm", "37.50 mm", "17.50 mm"]
+    assert [row[-1] for row in rows[-4:]] == ["56.70 mm", "40.70 mm", "37.50 mm", "18.40 mm"]
     assert rows[-1][1].startswith("Quillmoor Marl M4 mono")
     assert "Stonecrake Boulder 30" in page.select_one(".sheet-gear").get_text()
 
 
 def test_findings_stay_as_saved_and_say_by_which_rules(client: TestClient, entries: dict[str, Entry]) -> None:
     said = words_of(client.get(f"/logbook/{entries['Weighed it'].id}"))
-    assert "Judged by the rules of version 3, which are today's." in said
+    assert "Judged by the rules of version 4, which are today's." in said
 
 
 def test_where_todays_rules_judge_otherwise_the_entry_says_both(
@@ -183,7 +183,7 @@ def test_where_todays_rules_judge_otherwise_the_entry_says_both(
     files = {"file": ("old.json", json.dumps(document), "application/json")}
     said = words_of(client.post("/logbook/take-in", files=files))
     assert "Today's rules judge otherwise." in said
-    assert "judged by the rules of version 0; today's are of version 3" in said
+    assert "judged by the rules of version 0; today's are of version 4" in said
     assert "Spacing: Sound then, Stop now." in said
 
 
@@ -285,7 +285,7 @@ def test_entries_of_two_rigs_compare_as_well(client: TestClient, entries: dict[s
     old, new = entries["Weighed it"], entries["Guider in, washer in"]
     answer = client.get(f"/logbook/compare?earlier={old.id}&later={new.id}")
     assert answer.status_code == 200
-    assert "Calderpike DK 315" in words_of(answer)
+    assert "Calderpike DK 322" in words_of(answer)
 
 
 def test_a_moved_part_stands_on_both_sides_with_its_word(
