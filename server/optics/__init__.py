@@ -19,6 +19,7 @@ Modules:
 * `diffraction`: the star image of a circular or annular aperture; Bessel's J1; contrast (MTF).
 * `draws` (numpy): many trains made at random within their tolerances; the shims that make sure.
 * `field`: the wave of one star from its place on the sensor, and the focus that serves a curved field best.
+* `filter_size`: how large a filter must be at its place.
 * `focus`: how far the sensor may be from the focus.
 * `focus_zone`: the focus through a night: the zone in this air, a motor's steps, when to refocus.
 * `glass`: how far a plane-parallel plate moves the focus.

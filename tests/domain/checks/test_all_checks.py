@@ -150,6 +150,7 @@ def test_a_rig_without_a_fault_is_sound_in_every_check():
         ("reach.sound", "sound"),
         ("coverage.sound", "sound"),
         ("beam.sound", "sound"),
+        ("filter_size.sound", "sound"),
         ("corners.sound", "sound"),
         ("sampling.field", "sound"),
         ("sampling.sound", "sound"),
