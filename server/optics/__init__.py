@@ -41,5 +41,6 @@ Modules:
 * `spikes` (numpy): the far picture of a bright star, with the spider's spikes.
 * `third_order`: how the stars of a kind of tube grow over the field; what a secondary out of place costs.
 * `pupil`, `star_image`, `star_numbers` (numpy): the opening that a wave sees, the star it draws, its numbers.
+* `narrow_band`: what a slanting beam leaves of a line behind an interference filter.
 * `ranges` and `roots` are the tools of the others: range checks and bisection.
 """

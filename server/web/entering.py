@@ -38,6 +38,8 @@ FIELDS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("clear aperture", ("clear_aperture_mm",)),
     ("aperture", ("aperture_mm", "clear_aperture_mm")),
     ("central obstruction", ("obstruction_mm",)),
+    ("band centre", ("band_centre_nm",)),
+    ("band width", ("band_width_nm",)),
     ("pixel size", ("pixel_um",)),
     ("width and height", ("width_px",)),
     ("rated capacity", ("rated_kg",)),

@@ -146,7 +146,7 @@ ALSO_READ: dict[str, tuple[str, ...]] = {
         *INSIDE,
     ),
     "corrector": ("spot_sizes", "principal_mm", "principal_front_mm", "in_travel_mm", "glass_length_mm"),
-    "filter": ("band_centre_nm", "band_width_nm"),
+    "filter": ("band_centre_nm", "band_width_nm", "broadband", "effective_index", "made_for_ratio"),
     "filter_wheel": ("current_a",),
     "focuser": ("step_um", "current_a"),
     "rotator": ("current_a",),

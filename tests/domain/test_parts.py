@@ -69,7 +69,7 @@ FIELDS: dict[str, set[str]] = {
     "adapter": {"longest_mm", "step_mm", "locking_ring"},
     "filter": {
         *("thickness_mm", "refractive_index", "format", "broadband", "band_centre_nm", "band_width_nm"),
-        *("peak_transmission", "solar"),
+        *("peak_transmission", "solar", "effective_index", "made_for_ratio"),
     },
     "filter_wheel": {"positions", "format", "filter_at_mm", "current_a"},
     "off_axis_guider": {

@@ -448,6 +448,22 @@ class Filter(PathPart):
     broadband: bool | None = flag("Broadband")
     band_centre_nm: Measure | None = measure("Band centre", "wavelength", 3000.0)
     band_width_nm: Measure | None = measure("Band width", "wavelength", 2000.0)
+    effective_index: Measure | None = measure(
+        "Effective index of its layers",
+        "plain",
+        3.0,
+        minimum=1.0,
+        above=False,
+        help="Of a narrow band: how little it minds slanting light, where its maker says.",
+    )
+    made_for_ratio: Measure | None = measure(
+        "Made for a focal ratio",
+        "ratio",
+        50.0,
+        minimum=0.5,
+        above=False,
+        help="Of a narrow band shifted for a fast beam, like 2 for f/2.",
+    )
     peak_transmission: Measure | None = measure("Peak transmission", "fraction", 1.0)
     solar: bool | None = flag(
         "Made for the Sun", "Only a certified full-aperture filter before the tube is safe for the Sun."
