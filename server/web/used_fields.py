@@ -67,7 +67,10 @@ ALSO_USED: dict[str, tuple[str, ...]] = {
     "spacer_ring": ("longest_mm", "step_mm"),
     "adapter": ("longest_mm", "step_mm"),
     "shim": ("fits_from_mm", "fits_to_mm"),
-    "filter": ("refractive_index", "solar", "format", *PATH, "aperture_at_mm", "reversible"),
+    "filter": (
+        *("refractive_index", "solar", "format", "broadband", "band_centre_nm", "band_width_nm"),
+        *(*PATH, "aperture_at_mm", "reversible"),
+    ),
     "filter_wheel": ("positions", "format"),
     "off_axis_guider": (
         "prism_mm",
@@ -146,7 +149,7 @@ ALSO_READ: dict[str, tuple[str, ...]] = {
         *INSIDE,
     ),
     "corrector": ("spot_sizes", "principal_mm", "principal_front_mm", "in_travel_mm", "glass_length_mm"),
-    "filter": ("band_centre_nm", "band_width_nm", "broadband", "effective_index", "made_for_ratio"),
+    "filter": ("effective_index", "made_for_ratio"),
     "filter_wheel": ("current_a",),
     "focuser": ("step_um", "current_a"),
     "rotator": ("current_a",),
