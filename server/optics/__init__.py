@@ -16,6 +16,7 @@ Signs and units, the same in every module of this package:
 Modules:
 
 * `collimation`: what an axis off its place costs, and how far off it may be.
+* `colour`: how far apart a lens of two glasses brings the colours to focus.
 * `diffraction`: the star image of a circular or annular aperture; Bessel's J1; contrast (MTF).
 * `draws` (numpy): many trains made at random within their tolerances; the shims that make sure.
 * `field`: the wave of one star from its place on the sensor, and the focus that serves a curved field best.

@@ -40,6 +40,7 @@ FIELDS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("central obstruction", ("obstruction_mm",)),
     ("band centre", ("band_centre_nm",)),
     ("band width", ("band_width_nm",)),
+    ("focus shift over the visible", ("colour_shift_mm",)),
     ("pixel size", ("pixel_um",)),
     ("width and height", ("width_px",)),
     ("rated capacity", ("rated_kg",)),

@@ -138,6 +138,8 @@ ALSO_READ: dict[str, tuple[str, ...]] = {
         "clip_reach_mm",
         "mask_mm",
         "strehl",
+        "glass_pair",
+        "colour_shift_mm",
         "field_radius_mm",
         "spot_sizes",
         "drawtube_sag_arcmin",

@@ -32,6 +32,7 @@ OF_OTHERS = {
     *(("optical_tube", name) for name in ("drawtube_sag_arcmin", "outer_diameter_mm")),
     *(("optical_tube", name) for name in ("secondary_mm", "diagonal_to_focus_mm", "diagonal_offset_mm")),
     *(("optical_tube", name) for name in ("baffle_mm", "baffle_to_focus_mm", "exit_pupil_mm")),
+    *(("optical_tube", name) for name in ("glass_pair", "colour_shift_mm")),
     ("optical_tube", "circle_behind_corrector"),
     *(("corrector", name) for name in ("principal_mm", "principal_front_mm", "in_travel_mm")),
     *(("filter", name) for name in ("effective_index", "made_for_ratio")),

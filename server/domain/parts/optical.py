@@ -46,6 +46,14 @@ MATERIALS: tuple[tuple[str, str], ...] = (
 )
 
 
+GlassPair = Literal["crown_flint", "crown_dense_flint", "fluor_crown_short_flint"]
+GLASS_PAIRS: tuple[tuple[str, str], ...] = (
+    ("crown_flint", "crown and flint"),
+    ("crown_dense_flint", "crown and dense flint"),
+    ("fluor_crown_short_flint", "fluor crown and short flint"),
+)
+
+
 class SpotRow(Frozen):
     """A maker's spot size: RMS diameter at a field height (image side)."""
 
@@ -109,6 +117,17 @@ class OpticalTube(BasePart):
         "fraction",
         1.0,
         help="As its maker or a test says, like 0.95.",
+        group="Image",
+    )
+    glass_pair: GlassPair | None = choice(
+        "Glasses", GLASS_PAIRS, "Of an achromat: they say how far apart its colours focus.", group="Image"
+    )
+    colour_shift_mm: Measure | None = measure(
+        "Focus shift over the visible",
+        "length",
+        50.0,
+        above=False,
+        help="Of a lens: from its nearest to its furthest focus over 400 to 700 nm, as maker or test say.",
         group="Image",
     )
     field_radius_mm: Measure | None = measure(
