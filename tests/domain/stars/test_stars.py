@@ -24,7 +24,6 @@ from server.domain.stars.wishes import StarWishes
 from server.flow.draw_stars import draw_stars
 from server.optics.seeing import expected_fwhm_arcsec
 from tests.domain.rigs import camera, corrector, focuser, glass, holding, number, rig, ring, tube, wheel
-from tests.references import colour as colour_reference
 
 SENSOR = {"width_px": 6200, "height_px": 4140, "pixel_um": 3.8}
 CORNER_MM = 14.164
@@ -491,20 +490,3 @@ def test_a_comet_lies_wholly_in_its_picture():
         edge = max(values[0].max(), values[-1].max(), values[:, 0].max(), values[:, -1].max())
         assert edge < 0.01 * values.max()
         assert star.alone_numbers.total > 0.97
-
-
-def test_an_achromats_star_is_drawn_with_its_colours_apart_and_says_of_which_glasses():
-    view = of(doublet(focal_length_mm=480.0), ring(10.0), camera(**SENSOR))
-    # Within the choice of the focus, here where half of the colours focus before it.
-    assert view.field.centre.alone_numbers.d80_um == pytest.approx(colour_reference.D80_UM, rel=0.04)
-    assert any("usual crown and flint" in one for one in view.telescope.assumed)
-    assert not any("free of coma and of colour" in one for one in view.telescope.assumed)
-
-
-def test_an_achromat_in_a_narrow_band_and_an_apochromat_are_sharp_and_the_latter_says_what_is_left_out():
-    narrow = holding(wheel(20.0), glass(2.0, band_centre_nm=656.28, band_width_nm=7.0))
-    view = of(doublet(focal_length_mm=480.0), narrow, camera(**SENSOR))
-    assert view.field.centre.alone_numbers.strehl > 0.9
-    view = of(doublet(design="apochromat"), ring(10.0), camera(**SENSOR))
-    assert view.field.centre.alone_numbers.strehl > 0.99
-    assert any("not known and not drawn" in one for one in view.telescope.assumed)
