@@ -16,9 +16,11 @@ Signs and units, the same in every module of this package:
 Modules:
 
 * `collimation`: what an axis off its place costs, and how far off it may be.
+* `colour`: how far apart a lens of two glasses brings the colours to focus.
 * `diffraction`: the star image of a circular or annular aperture; Bessel's J1; contrast (MTF).
 * `draws` (numpy): many trains made at random within their tolerances; the shims that make sure.
 * `field`: the wave of one star from its place on the sensor, and the focus that serves a curved field best.
+* `filter_size`: how large a filter must be at its place.
 * `focus`: how far the sensor may be from the focus.
 * `focus_zone`: the focus through a night: the zone in this air, a motor's steps, when to refocus.
 * `glass`: how far a plane-parallel plate moves the focus.
@@ -40,5 +42,6 @@ Modules:
 * `spikes` (numpy): the far picture of a bright star, with the spider's spikes.
 * `third_order`: how the stars of a kind of tube grow over the field; what a secondary out of place costs.
 * `pupil`, `star_image`, `star_numbers` (numpy): the opening that a wave sees, the star it draws, its numbers.
+* `narrow_band`: what a slanting beam leaves of a line behind an interference filter.
 * `ranges` and `roots` are the tools of the others: range checks and bisection.
 """

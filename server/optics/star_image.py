@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal
 
@@ -98,12 +98,14 @@ def instrument_image(
     band: Band,
     step_um: float,
     cells: int,
+    colour_um: tuple[float, ...] = (),
 ) -> StarImage:
     """Return the star that the tube alone draws.
 
     focal_ratio: 0.5 to 1000 at the sensor. band: nm and weights. step_um: above 0; at a third of the shortest
     wavelength times the focal ratio, or finer, nothing of the picture is lost. cells: along a side, to 1024.
-    Raises ValueError outside. Not modelled: that a lens focuses colours apart, scattered light, polarisation.
+    colour_um: defocus that each wavelength of the band has besides, um; none where it is empty.
+    Raises ValueError outside. Not modelled: scattered light, polarisation.
     Source: Fraunhofer diffraction; Goodman, Introduction to Fourier Optics, ch. 4 to 6 (from memory); the
     transform on the wanted cells alone as two matrix products: Soummer et al., Optics Express 15, 15935
     (2007).
@@ -112,6 +114,8 @@ def instrument_image(
     step = checked("The cell", step_um, 0.0, 1000.0, "um", "Give a part of a pixel.", above_low=True)
     count = int(checked("The picture", cells, 2, _LARGEST_PICTURE, "cells", "Give 2 to 1024 cells."))
     weights = _weights(band)
+    if any(colour_um):
+        return _coloured(pupil, aberrations, ratio, band, step, count, colour_um)
     half = step * count / 2.0
     n = samples_for(aberrations, ratio, min(nm for nm, _ in weights), half)
     if n is None:
@@ -132,6 +136,29 @@ def instrument_image(
         total += _intensity(wave, *_kernel(n, count, step, lam, ratio), count)
         perfect += share * float(mask.sum()) ** 2
     return _blurred(StarImage(step, total.astype(np.float64), perfect), aberrations.blur_um)
+
+
+def _coloured(
+    pupil: Pupil,
+    aberrations: Aberrations,
+    ratio: float,
+    band: Band,
+    step: float,
+    count: int,
+    colour_um: tuple[float, ...],
+) -> StarImage:
+    """The star of each wavelength by itself, added up."""
+    if len(colour_um) != len(band):
+        raise ValueError(f"{len(colour_um)} defoci for {len(band)} wavelengths. Give one for each.")
+    total, perfect = np.zeros((count, count)), 0.0
+    method: Literal["waves", "rays"] = "waves"
+    for (nm, weight), defocus in zip(_weights(band), colour_um, strict=True):
+        wave = replace(aberrations, defocus_um=aberrations.defocus_um + defocus)
+        one = instrument_image(pupil, wave, ratio, ((nm, 1.0),), step, count)
+        total += weight * one.values
+        perfect += weight * one.perfect_peak
+        method = one.method if one.method == "rays" else method
+    return StarImage(step, total, 0.0 if method == "rays" else perfect, method)
 
 
 def _weights(band: Band) -> Band:

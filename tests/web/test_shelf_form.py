@@ -32,14 +32,16 @@ OF_OTHERS = {
     *(("optical_tube", name) for name in ("drawtube_sag_arcmin", "outer_diameter_mm")),
     *(("optical_tube", name) for name in ("secondary_mm", "diagonal_to_focus_mm", "diagonal_offset_mm")),
     *(("optical_tube", name) for name in ("baffle_mm", "baffle_to_focus_mm", "exit_pupil_mm")),
+    *(("optical_tube", name) for name in ("glass_pair", "colour_shift_mm")),
     ("optical_tube", "circle_behind_corrector"),
     *(("corrector", name) for name in ("principal_mm", "principal_front_mm", "in_travel_mm")),
+    *(("filter", name) for name in ("effective_index", "made_for_ratio")),
     *((kind, "voltage_v") for kind in ("accessory", "camera", "guide_camera", "mount")),
     *(("camera", name) for name in ("quantum_efficiency", "gains", "dark_current")),
 }
 """What the checks read of another kind by the same name (glass has a thickness, and so has a weight), and
 what only a cold night, a tube that focuses by its primary or whose inside is known, a soft drawtube, a
-camera at the tube's side or the night's power needs.
+narrow band in a fast beam, a camera at the tube's side or the night's power needs.
 """
 
 

@@ -30,9 +30,9 @@ STAR_FORMULA = (
 )
 STAR_SOURCE = (
     "CCD equation: Howell, Handbook of CCD Astronomy, ch. 4 (from memory). Star counts: Tycho-2 (2000) and "
-    "UCAC4 (2013), by galactic latitude as counted in the Gaia catalogue to magnitude 10; good to 40 % "
-    "either "
-    f"way, real fields clump. Two seconds, a ratio of 10, sky of 20 magnitudes: {COMMON_PRACTICE}"
+    "UCAC4 (2013), spread over galactic latitude as the Gaia catalogue's stars to magnitude 10 are; good to a "
+    "quarter to magnitude 10, 40 % to 13, a factor of 1.6 to 16 (2 within 20 degrees of the Milky Way); "
+    f"real fields clump. Two seconds, a ratio of 10, sky of 20 magnitudes: {COMMON_PRACTICE}"
 )
 EXPOSURE_S, WANTED_RATIO, SKY_MAGNITUDE = 2.0, 10.0, 20.0
 """A usual guide exposure, the least signal over noise, and a suburban sky (common practice, no source)."""
@@ -115,11 +115,11 @@ def _stars(case: Case, place: Place, guide: CataloguedPart) -> tuple[Finding, ..
     faintest = guide_stars.faintest_magnitude(watching, SKY_MAGNITUDE, EXPOSURE_S, WANTED_RATIO)
     counted = min(FAINTEST, faintest)
     field = guide_stars.field_square_degrees(size[0], size[1], focal)
-    if counted < BRIGHTEST:
-        density = 0.0
-    else:
+    density, error = 0.0, (1.0, 1.0)
+    if counted >= BRIGHTEST:
         density = guide_stars.stars_per_square_degree(counted, rules.galactic_latitude_deg)
-    chance = guide_stars.chance_of_a_star(density, min(field, 40_000.0))
+        error = guide_stars.count_error(counted, rules.galactic_latitude_deg)
+    chance = guide_stars.chance_of_a_star(density, min(field, 40_000.0), error)
     ratio = _against_main(case, scale)
     amounts = {
         "width": amount(_arcmin(size[0], focal), "count", 1),

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from server.domain.checks.balance import check_balance
+from server.domain.checks.bands import check_bands
 from server.domain.checks.case import Check
+from server.domain.checks.colour import check_colour
 from server.domain.checks.corners import check_corners
 from server.domain.checks.coverage import check_coverage
+from server.domain.checks.filter_size import check_filter_size
 from server.domain.checks.guide_branch import check_guide_branch
 from server.domain.checks.guider import check_guider
 from server.domain.checks.hanging import check_hanging
@@ -36,6 +39,9 @@ CHECKS: tuple[Check, ...] = (
     Check("reach", "Focus", "Can the focuser bring the sensor to focus?", check_reach),
     Check("coverage", "Circle", "Do the image circles cover the sensor?", check_coverage),
     Check("beam", "Light cone", "How much light reaches the corners of the sensor?", check_light),
+    Check("filter_size", "Filter size", "How large must the filters be?", check_filter_size),
+    Check("bands", "Narrow band", "Does a fast beam leave the narrow bands their lines?", check_bands),
+    Check("colour", "Colour", "Does a lens bring the band's colours to one focus?", check_colour),
     Check("corners", "Corner stars", "Are the stars sharp to the corners?", check_corners),
     Check("parfocal", "Filters", "Does a change of filter keep the focus?", check_parfocal),
     Check(

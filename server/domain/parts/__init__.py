@@ -30,7 +30,8 @@ from server.domain.parts.carried import (
     PowerSource,
     Support,
 )
-from server.domain.parts.optical import Corrector, Filter, OpticalTube
+from server.domain.parts.filters import Filter
+from server.domain.parts.optical import Corrector, OpticalTube
 
 Part = Annotated[
     OpticalTube

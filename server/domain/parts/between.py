@@ -8,7 +8,7 @@ from server.domain.connections import Connection
 from server.domain.fields import choice, connection, count, flag, mass, measure
 from server.domain.measure import Measure
 from server.domain.parts.base import BasePart, PathPart
-from server.domain.parts.optical import FORMATS, FilterFormat
+from server.domain.parts.filters import FORMATS, FilterFormat
 
 
 class SpacerRing(PathPart):

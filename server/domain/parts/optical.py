@@ -1,4 +1,4 @@
-"""Tubes, correctors and filters: the parts that shape the light."""
+"""Tubes and correctors: the parts that shape the light."""
 
 from __future__ import annotations
 
@@ -43,6 +43,14 @@ MATERIALS: tuple[tuple[str, str], ...] = (
     ("steel", "steel"),
     ("carbon_fibre", "carbon fibre"),
     ("other", "another material"),
+)
+
+
+GlassPair = Literal["crown_flint", "crown_dense_flint", "fluor_crown_short_flint"]
+GLASS_PAIRS: tuple[tuple[str, str], ...] = (
+    ("crown_flint", "crown and flint"),
+    ("crown_dense_flint", "crown and dense flint"),
+    ("fluor_crown_short_flint", "fluor crown and short flint"),
 )
 
 
@@ -109,6 +117,17 @@ class OpticalTube(BasePart):
         "fraction",
         1.0,
         help="As its maker or a test says, like 0.95.",
+        group="Image",
+    )
+    glass_pair: GlassPair | None = choice(
+        "Glasses", GLASS_PAIRS, "Of an achromat: they say how far apart its colours focus.", group="Image"
+    )
+    colour_shift_mm: Measure | None = measure(
+        "Focus shift over the visible",
+        "length",
+        50.0,
+        above=False,
+        help="Of a lens: from its nearest to its furthest focus over 400 to 700 nm, as maker or test say.",
         group="Image",
     )
     field_radius_mm: Measure | None = measure(
@@ -413,64 +432,3 @@ class Corrector(PathPart):
         if len(rows) == 1 and rows[0].tube_focal_length_mm == tube_focal_length_mm:
             return rows[0].back_focus_mm
         return None
-
-
-FORMATS: tuple[tuple[str, str], ...] = (
-    ("mounted_1_25", "mounted, 1.25 in"),
-    ("mounted_2", "mounted, 2 in"),
-    ("round_31", "unmounted, 31 mm round"),
-    ("round_36", "unmounted, 36 mm round"),
-    ("round_50", "unmounted, 50 mm round"),
-    ("square_50", "unmounted, 50 mm square"),
-    ("square_65", "unmounted, 65 mm square"),
-    ("other", "another format"),
-)
-FilterFormat = Literal[
-    "mounted_1_25", "mounted_2", "round_31", "round_36", "round_50", "square_50", "square_65", "other"
-]
-
-
-class Filter(PathPart):
-    """A filter, in its own cell or unmounted for a wheel."""
-
-    kind: Literal["filter"] = "filter"
-    kind_words: ClassVar[str] = "filter"
-    kind_purpose: ClassVar[str] = (
-        "Its glass lengthens the distance a corrector asks for; its opening may clip the corners."
-    )
-
-    mass_kg: Measure | None = mass(5.0)
-    format: FilterFormat | None = choice("Format", FORMATS)
-    thickness_mm: Measure | None = measure("Glass thickness", "length", 20.0)
-    refractive_index: Measure | None = measure(
-        "Refractive index", "plain", 3.0, minimum=1.0, above=False, help="1.52 for common optical glass."
-    )
-    broadband: bool | None = flag("Broadband")
-    band_centre_nm: Measure | None = measure("Band centre", "wavelength", 3000.0)
-    band_width_nm: Measure | None = measure("Band width", "wavelength", 2000.0)
-    peak_transmission: Measure | None = measure("Peak transmission", "fraction", 1.0)
-    solar: bool | None = flag(
-        "Made for the Sun", "Only a certified full-aperture filter before the tube is safe for the Sun."
-    )
-
-    @property
-    def unmounted(self) -> bool:
-        """Whether it has no cell to hold it in a train: it goes into a wheel or a drawer."""
-        return (
-            self.sky_side is None
-            and self.camera_side is None
-            and (self.format or "").startswith(("round_", "square_"))
-        )
-
-    @property
-    def slips_over_tube(self) -> bool:
-        """Whether it goes over the front of the tube: made for the Sun, with no thread and in no cell.
-
-        What has a thread or goes into a wheel sits behind the objective, whatever it is made for.
-        """
-        return (
-            bool(self.solar)
-            and self.sky_side is None
-            and self.camera_side is None
-            and self.format in (None, "other")
-        )

@@ -286,7 +286,15 @@ def _open_contrast(telescope: Telescope, centre: PlaceStar) -> Contrast:
     cells = centre.alone.values.shape[0]
     plain = Pupil(telescope.aperture_mm)
     return contrast_of(
-        instrument_image(plain, centre.wave, telescope.ratio, telescope.band, centre.alone.step_um, cells)
+        instrument_image(
+            plain,
+            centre.wave,
+            telescope.ratio,
+            telescope.band,
+            centre.alone.step_um,
+            cells,
+            telescope.colour_um,
+        )
     )
 
 
@@ -322,7 +330,9 @@ def _nine(
     shortest = min(nm for nm, _ in telescope.band) / 1000.0
     airy = 6.0 * shortest * n
     sky = 1.8 * math.hypot(air.seeing_arcsec, air.guiding_arcsec) * telescope.um_per_arcsec
-    reaches = [1.1 * spot_reach_um(wave, n) + airy + sky for wave, _ in waves]
+    furthest = max((abs(one) for one in telescope.colour_um), default=0.0)
+    colours = 4.0 * n * furthest  # Its ray's place, -2 N dW/dx, at the pupil's edge.
+    reaches = [1.1 * (spot_reach_um(wave, n) + colours) + airy + sky for wave, _ in waves]
     # A cell of a third of lambda N, or twice that where the stars are so large that it shows nothing; a star
     # that is larger still has cells as coarse as hold it whole.
     finest = shortest * n / (3.0 if max(reaches) < _COARSE_FROM_UM else 1.5)
@@ -338,13 +348,16 @@ def _nine(
         stops = _stops(openings, x, y)
         cut = replace(pupil, stops=stops)
         try:
-            alone = instrument_image(cut, wave, n, telescope.band, step, pixels * per)
+            alone = instrument_image(cut, wave, n, telescope.band, step, pixels * per, telescope.colour_um)
             light = float(pupil_mask(cut, 128).sum()) / whole
         except ValueError:
             if not stops:
                 raise
             # All of this place's light is shut out by the train: the star is drawn as the tube draws it.
-            alone, light = instrument_image(pupil, wave, n, telescope.band, step, pixels * per), 0.0
+            alone, light = (
+                instrument_image(pupil, wave, n, telescope.band, step, pixels * per, telescope.colour_um),
+                0.0,
+            )
         seen = seen_image(alone, air, telescope.focal_mm)
         stars.append(
             PlaceStar(

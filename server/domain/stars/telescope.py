@@ -5,13 +5,15 @@ assumed.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from statistics import median
 
 from server.domain.checks.case import Case
 from server.domain.checks.drift import drift_over
-from server.domain.checks.worked import Spacing
+from server.domain.checks.worked import Optics, Spacing
 from server.domain.measure import nominal
 from server.domain.parts import BaseCamera, CataloguedPart, Corrector, Filter, OpticalTube
 from server.optics.collimation import newtonian_misaligned
+from server.optics.colour import USUAL_PAIR, focus_shift
 from server.optics.third_order import (
     ACHROMAT_PETZVAL,
     APOCHROMAT_PETZVAL,
@@ -40,6 +42,11 @@ ASSUMED_BACK = 0.25
 TWO_MIRROR_DESIGNS = ("schmidt_cassegrain", "maksutov", "ritchey_chretien", "classical_cassegrain")
 CORRECTED_DESIGNS = ("dall_kirkham", "astrograph", "camera_lens")
 NONE = FieldTerms()
+NARROW_NM = 30.0
+"""In a band as narrow as this a lens is refocused, and its colours are one (a choice of ours, no source)."""
+COLOURS = 9
+"""So many wavelengths draw the star of a lens that focuses them apart."""
+_Waves = tuple[tuple[float, float], ...]
 
 
 @dataclass(frozen=True)
@@ -58,7 +65,8 @@ class Telescope:
         drift_mm_per_k: how far the focus moves out at the sensor, behind all correctors, for each degree that
             the air cools; None while unknown.
         spots: a maker's spot sizes (height mm, RMS diameter um), whose they are in `spots_of`.
-        band: wavelengths and weights; band_nm its ends; band_of its words.
+        band: wavelengths and weights; band_nm its ends; band_of its words; colour_um the defocus that each of
+            its wavelengths has in a lens that focuses colours apart, empty for another.
         misaligned: the coma that a mm, or an arcminute, out of collimation draws into every star: of a
             Newtonian its primary's axis off the sensor's middle, of two mirrors the secondary; None for
             another tube and where it is not known.
@@ -86,6 +94,7 @@ class Telescope:
     band: tuple[tuple[float, float], ...]
     band_nm: tuple[float, float]
     band_of: str
+    colour_um: tuple[float, ...]
     pixel_um: float
     sensor_mm: tuple[float, float]
     misaligned: Misaligned | None
@@ -197,6 +206,7 @@ def telescope_of(case: Case) -> Telescope | None:
         terms = _plus(bare, _times(corrected, -1.0))
     spacing = _spacing_of(case, corrector)
     band, ends, of = _band(case, words)
+    band, colour = _coloured(optics, tube, band, ends, words)
     return Telescope(
         tube=optics.tube,
         camera=camera.item,
@@ -218,6 +228,7 @@ def telescope_of(case: Case) -> Telescope | None:
         band=band,
         band_nm=ends,
         band_of=of,
+        colour_um=colour,
         pixel_um=sensor.pixel_um.nominal,
         sensor_mm=sensor.sensor_mm,
         misaligned=misaligned,
@@ -263,8 +274,7 @@ def _own_terms(
         petzval = ACHROMAT_PETZVAL if tube.design == "achromat" else APOCHROMAT_PETZVAL
         terms = doublet_terms(focal, ratio, petzval)
         words.assumed.append(
-            f"{item.name} is a doublet of usual glasses, free of coma and of colour; an objective of "
-            f"groups that "
+            f"{item.name} is a doublet of usual glasses, free of coma; an objective of groups that "
             "stand apart is flatter: enter the radius of its field."
         )
     elif tube.design in TWO_MIRROR_DESIGNS:
@@ -401,11 +411,40 @@ def _band(case: Case, words: _Words) -> tuple[tuple[tuple[float, float], ...], t
             continue
         low, high = max(300.0, centre - width / 2.0), min(1100.0, centre + width / 2.0)
         if low < high:
-            return _three(low, high), (low, high), item.name
-    return _three(*BROAD_NM), BROAD_NM, ""
+            return _parts(low, high, 3), (low, high), item.name
+    return _parts(*BROAD_NM, 3), BROAD_NM, ""
 
 
-def _three(low: float, high: float) -> tuple[tuple[float, float], ...]:
-    """The middles of three equal parts."""
-    third = (high - low) / 3.0
-    return tuple((low + third * (i + 0.5), 1.0) for i in range(3))
+def _coloured(
+    optics: Optics, tube: OpticalTube, band: _Waves, ends: tuple[float, float], words: _Words
+) -> tuple[_Waves, tuple[float, ...]]:
+    """The band's wavelengths and the defocus of each, um, focused so that half of them focus before it."""
+    if optics.tube is None or tube.design not in ("achromat", "apochromat"):
+        return band, ()
+    name = optics.tube.name
+    if tube.design == "apochromat":
+        if ends[1] - ends[0] > NARROW_NM:
+            words.assumed.append(f"The colour that {name} leaves is not known and not drawn.")
+        return band, ()
+    pair = tube.glass_pair or USUAL_PAIR
+    if ends[1] - ends[0] > NARROW_NM:
+        band = _parts(*ends, COLOURS)
+        glasses = (
+            "its pair of glasses" if tube.glass_pair else "a usual crown and flint (its pair is not known)"
+        )
+        words.assumed.append(
+            f"The colours of {name} focus apart as those of {glasses} do, best focus for all."
+        )
+    assert optics.tube_focal_mm is not None
+    assert optics.factor is not None
+    assert optics.focal_ratio is not None
+    foci = [optics.tube_focal_mm * optics.factor**2 * focus_shift(pair, nm) for nm, _ in band]
+    middle = median(foci)
+    # A focus further out leaves the sensor before it.
+    return band, tuple(1000.0 * (middle - one) / (8.0 * optics.focal_ratio**2) for one in foci)
+
+
+def _parts(low: float, high: float, count: int) -> _Waves:
+    """The middles of so many equal parts."""
+    part = (high - low) / count
+    return tuple((low + part * (i + 0.5), 1.0) for i in range(count))

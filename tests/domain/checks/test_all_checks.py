@@ -134,7 +134,13 @@ def test_a_rig_without_a_fault_is_sound_in_every_check():
     focus = {"back_focus_mm": 85.0, "focuser_in_mm": 20.0, "focuser_out_mm": 20.0, "tube_length_mm": 700.0}
     found = run_checks(
         rig(
-            tube(camera_side=female, tube_material="aluminium", drawtube_bore_mm=60.0, **focus),
+            tube(
+                camera_side=female,
+                tube_material="aluminium",
+                drawtube_bore_mm=60.0,
+                colour_shift_mm=0.05,
+                **focus,
+            ),
             # Without its maker's spots nobody knows what a corrector does to the stars by itself.
             corrector(spot_sizes=(SpotRow(height_mm=25.0, spot_um=4.0),), **between),
             holding(wheel(37.5 + 0.68, **between), glass(2.0, clear_aperture_mm=60.0)),
@@ -150,6 +156,8 @@ def test_a_rig_without_a_fault_is_sound_in_every_check():
         ("reach.sound", "sound"),
         ("coverage.sound", "sound"),
         ("beam.sound", "sound"),
+        ("filter_size.sound", "sound"),
+        ("colour.sound", "sound"),
         ("corners.sound", "sound"),
         ("sampling.field", "sound"),
         ("sampling.sound", "sound"),

@@ -1,8 +1,7 @@
 """What an off-axis guider finds to guide on, worked by hand.
 
-Sources: w h / f^2; Poisson 1 - exp(-N A) with the star counts of Tycho-2 and
-UCAC4 (178.1 stars per square degree to V = 13 over the whole sky) and the ratio of 0.60 at 45 degrees of
-galactic latitude counted in the Gaia catalogue: 40 % either way. 206 264.806 arcsec to the radian.
+Sources: w h / f^2; Poisson 1 - exp(-N A) with star counts that tests/sky/test_guide_stars.py checks against
+the Gaia catalogue. 206 264.806 arcsec to the radian.
 """
 
 from __future__ import annotations
