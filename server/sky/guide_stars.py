@@ -40,7 +40,7 @@ _BANDS: tuple[tuple[float, float, float], ...] = (
 _MEANS = ((11.0, 1.0), (12.0, 1.02), (13.0, 1.03), (14.0, 1.06), (15.0, 1.09), (16.0, 1.12))
 
 #: A guide star's middle is found to such a part of a pixel (common practice, no source).
-CENTROID_PX = 0.2
+CENTROID_PX = 0.1
 #: Photons of a star of V = 0 above the air, per s and m^2, in the V band (0.55 um, a width of 0.16 of it).
 #: Source: 3640 Jy (Bessell 1979) at 1.51e7 photons per s, m^2 and Jy.
 V_ZERO_PHOTONS = 8.7895e9
@@ -135,10 +135,10 @@ def count_error(magnitude: float, latitude_deg: float) -> tuple[float, float]:
 
 
 def centroid_arcsec(pixel_um: float, focal_mm: float) -> float:
-    """Return how finely a guide camera finds a star's middle, arcsec: a fifth of a pixel.
+    """Return how finely a guide camera finds a star's middle, arcsec: a tenth of a pixel.
 
     pixel_um: above 0, to 1000. focal_mm: of the guide scope, above 0, to 100 000. Raises ValueError outside.
-    Good to a factor of two: air, noise and focus decide. Source: pixel / f; the fifth as `CENTROID_PX`.
+    Good to a factor of two: air, noise and focus decide. Source: pixel / f; the tenth as `CENTROID_PX`.
     """
     pixel = _checked("The pixel", pixel_um, 0.0, 1000.0, "um", above_low=True)
     focal = _checked("The focal length", focal_mm, 0.0, 100_000.0, "mm", above_low=True)

@@ -19,11 +19,13 @@ from server.domain.parts import BaseCamera, CataloguedPart, GuideCamera, GuideSc
 from server.optics.imaging import pixel_scale_arcsec
 from server.sky.guide_stars import CENTROID_PX, centroid_arcsec, focal_for_centroid_mm
 
-FORMULA = "scale = 206 264.806 x pixel / f; least error = a fifth of a pixel x scale"
+FORMULA = "scale = 206 264.806 x pixel / f; least error = a tenth of a pixel x scale"
 SOURCE = (
-    f"A star's middle is found to a fifth of a pixel, {COMMON_PRACTICE[0].lower()}{COMMON_PRACTICE[1:]} What "
-    "bends between the two tubes is not looked at."
+    "A star's middle to a tenth of a pixel, guide pixels of at most five main ones' width: "
+    f"{COMMON_PRACTICE[0].lower()}{COMMON_PRACTICE[1:]} What bends between the two tubes is not looked at."
 )
+COARSEST = 5.0
+"""Guide pixels coarser than so many main ones leave wander that shows (common practice, no source)."""
 
 
 def check_guide_scope(case: Case) -> tuple[Finding, ...]:
@@ -68,10 +70,17 @@ def _judged(case: Case, scope: CataloguedPart, guide: CataloguedPart, focal: flo
     sentence += "; it finds a star's middle to {error}"
     remedies: tuple[Remedy, ...] = ()
     weight, code = "sound", "guide_scope.sound"
-    if error > wanted > 0.0:
+    floor, ratio = wanted > 0.0 and error > wanted, main is not None and scale > COARSEST * main
+    if floor or ratio:
         weight, code = "watch", "guide_scope.coarse"
-        needed = focal_for_centroid_mm(pixel, wanted)
-        sentence += ", coarser than the {wanted} of guiding that this rig counts on."
+        needed = focal_for_centroid_mm(pixel, wanted) if floor else 0.0
+        if main is not None and ratio:
+            needed = max(needed, focal * scale / (COARSEST * main))
+        sentence += (
+            ", coarser than the {wanted} of guiding that this rig counts on."
+            if floor
+            else ". That is coarse for these main pixels: what it cannot see wanders in the picture."
+        )
         remedies = (
             Remedy(
                 phrase=say(

@@ -1,5 +1,5 @@
-"""Guide scopes: 206 264.806 arcsec to the radian, worked by hand; a star's middle to a fifth of a pixel is
-common practice, no source.
+"""Guide scopes: 206 264.806 arcsec to the radian, worked by hand; a star's middle to a tenth of a pixel and
+five main pixels to a guide one are common practice, no source.
 """
 
 import pytest
@@ -21,23 +21,30 @@ def guided(focal_mm, **rules):
 
 
 def test_a_scope_of_240_mm_sees_its_pixels_three_times_as_large_as_the_main_ones_and_is_fine_enough():
-    # 4 um / 240 mm = 3.4377 arcsec, 4 um / 800 mm = 1.0313; a fifth is 0.69 of the 0.7 that count as usual.
+    # 4 um / 240 mm = 3.4377 arcsec, 4 um / 800 mm = 1.0313; a tenth is 0.34 of the 0.7 that count as usual.
     found = guided(240.0)
     assert (found.weight, found.code) == ("sound", "guide_scope.sound")
     assert number(found, "scale") == pytest.approx(3.4377, abs=1e-4)
     assert number(found, "ratio") == pytest.approx(3.3333, abs=1e-3)
-    assert number(found, "error") == pytest.approx(0.6875, abs=1e-4)
+    assert number(found, "error") == pytest.approx(0.34377, abs=1e-4)
 
 
 def test_a_finder_is_too_coarse_for_the_guiding_asked_for_and_the_focal_length_that_is_not_is_named():
-    found = guided(120.0)
+    found = guided(100.0)
     assert (found.weight, found.code) == ("watch", "guide_scope.coarse")
-    # 0.2 x 206.265 x 4 / 0.7 = 235.7 mm.
-    assert found.remedies[0].phrase.amounts["focal"].value == pytest.approx(235.73, abs=0.01)
+    # 0.1 x 206.265 x 4 / 0.7 = 117.9 mm for the guiding, 800 / 5 = 160 for the main pixels.
+    assert found.remedies[0].phrase.amounts["focal"].value == pytest.approx(160.0, abs=0.01)
+
+
+def test_a_scope_that_is_fine_enough_for_the_guiding_is_coarse_for_main_pixels_a_fifth_of_its_own():
+    found = guided(150.0)
+    assert (found.weight, found.code) == ("watch", "guide_scope.coarse")
+    assert "wanders in the picture" in found.phrase.template
 
 
 def test_what_is_coarse_hangs_on_the_guiding_that_the_rig_counts_on():
-    assert guided(120.0, guiding_arcsec=1.5).weight == "sound"
+    assert guided(200.0, guiding_arcsec=0.7).weight == "sound"
+    assert guided(200.0, guiding_arcsec=0.3).weight == "watch"
 
 
 def test_a_scope_of_unknown_focal_length_is_asked_for_it():
