@@ -6,6 +6,7 @@ the violet. Not modelled: the lenses' thickness and gap, spherical aberration th
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 from server.optics.ranges import checked, checked_focal_ratio, checked_length_mm
 
@@ -65,6 +66,7 @@ def focus_shift(pair: str, nm: float) -> float:
     return 1.0 / power - 1.0
 
 
+@lru_cache(256)
 def focus_span(pair: str, low_nm: float, high_nm: float) -> float:
     """Return the longest less the shortest focal length over a band, as a share of it.
 

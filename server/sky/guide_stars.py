@@ -39,6 +39,8 @@ _BANDS: tuple[tuple[float, float, float], ...] = (
 #: What keeps the whole sky's count as it is, now that its parts grow apart: their mean by magnitude.
 _MEANS = ((11.0, 1.0), (12.0, 1.02), (13.0, 1.03), (14.0, 1.06), (15.0, 1.09), (16.0, 1.12))
 
+#: A guide star's middle is found to such a part of a pixel (common practice, no source).
+CENTROID_PX = 0.1
 #: Photons of a star of V = 0 above the air, per s and m^2, in the V band (0.55 um, a width of 0.16 of it).
 #: Source: 3640 Jy (Bessell 1979) at 1.51e7 photons per s, m^2 and Jy.
 V_ZERO_PHOTONS = 8.7895e9
@@ -48,7 +50,8 @@ V_ZERO_PHOTONS = 8.7895e9
 class StarChance:
     """How many stars are to be expected on a sensor, and the chance of at least one, 0 to 1.
 
-    low and high: with as many fewer and more stars as the count may be off. A chance, not a promise: see the module.
+    low and high: with as many fewer and more stars as the count may be off. A chance, not a promise: see the
+    module.
     """
 
     expected: float
@@ -129,6 +132,27 @@ def count_error(magnitude: float, latitude_deg: float) -> tuple[float, float]:
         return 1.0 - share, 1.0 + share
     factor = 2.0 if latitude < 20.0 else 1.6
     return 1.0 / factor, factor
+
+
+def centroid_arcsec(pixel_um: float, focal_mm: float) -> float:
+    """Return how finely a guide camera finds a star's middle, arcsec: a tenth of a pixel.
+
+    pixel_um: above 0, to 1000. focal_mm: of the guide scope, above 0, to 100 000. Raises ValueError outside.
+    Good to a factor of two: air, noise and focus decide. Source: pixel / f; the tenth as `CENTROID_PX`.
+    """
+    pixel = _checked("The pixel", pixel_um, 0.0, 1000.0, "um", above_low=True)
+    focal = _checked("The focal length", focal_mm, 0.0, 100_000.0, "mm", above_low=True)
+    return CENTROID_PX * math.degrees(pixel / 1000.0 / focal) * 3600.0
+
+
+def focal_for_centroid_mm(pixel_um: float, error_arcsec: float) -> float:
+    """Return the shortest focal length, mm, that finds a star's middle so finely: `centroid_arcsec` turned.
+
+    pixel_um: as there. error_arcsec: above 0, to 100. Raises ValueError outside.
+    Source: `centroid_arcsec` solved for the focal length.
+    """
+    error = _checked("The error asked for", error_arcsec, 0.0, 100.0, "arcsec", above_low=True)
+    return centroid_arcsec(pixel_um, 1.0) / error
 
 
 def field_square_degrees(width_mm: float, height_mm: float, focal_mm: float) -> float:

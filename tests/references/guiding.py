@@ -1,7 +1,8 @@
 """Check values for guide stars.
 
-COUNTS: Tycho-2 and UCAC4 over the whole sky, a published table. FIELDS: Poisson, worked by hand. RATIOS: signal to
-noise by astropy.stats.signal_to_noise_oir_ccd. EXPOSURES: the same, worked from the photon zero point.
+COUNTS: Tycho-2 and UCAC4 over the whole sky, a published table. FIELDS: Poisson, worked by hand. RATIOS:
+signal to noise by astropy.stats.signal_to_noise_oir_ccd. EXPOSURES: the same, worked from the photon zero
+point.
 """
 
 #: V magnitude, stars brighter in a square degree.

@@ -9,10 +9,12 @@ from hypothesis import strategies as st
 
 from server.sky.guide_stars import (
     GuideCamera,
+    centroid_arcsec,
     chance_of_a_star,
     count_error,
     faintest_magnitude,
     field_square_degrees,
+    focal_for_centroid_mm,
     signal_to_noise,
     stars_per_square_degree,
 )
@@ -137,3 +139,11 @@ def test_a_magnitude_beyond_the_counts_is_refused():
 def test_a_camera_that_counts_more_electrons_than_photons_is_refused():
     with pytest.raises(ValueError, match="efficiency is 60; it must be more than 0 and at most 1"):
         GuideCamera(80.0, 0.0, 60.0, 1.5, 2.0, 0.1, 12.0)
+
+
+def test_a_guide_scopes_pixels_find_a_stars_middle_to_a_tenth_of_their_scale_and_back():
+    # 3.75 um at 160 mm is 4.8343 arcsec on the sky.
+    assert centroid_arcsec(3.75, 160.0) == pytest.approx(4.8343 / 10.0, abs=1e-4)
+    assert focal_for_centroid_mm(3.75, 4.8343 / 10.0) == pytest.approx(160.0, abs=0.01)
+    with pytest.raises(ValueError, match="focal length is 0 mm"):
+        centroid_arcsec(3.75, 0.0)

@@ -65,6 +65,7 @@ def check_colour(case: Case) -> tuple[Finding, ...]:
         "low": amount(low, "wavelength", 0),
         "high": amount(high, "wavelength", 0),
         "blur": amount(blur, "pixel", 0 if blur >= 10.0 else 1),
+        "pixel": amount(pixel.nominal, "pixel"),
         "pixels": amount(blur / pixel.nominal, "count", 0 if blur >= 10.0 * pixel.nominal else 1),
     }
     name = literal(item.name)
@@ -81,7 +82,8 @@ def check_colour(case: Case) -> tuple[Finding, ...]:
             f"From {{low}} to {{high}} the colours of {name} draw a star {least}{{blur}} wide, {{pixels}} "
             "pixels: less than the air."
             if blur > PIXELS * pixel.nominal
-            else f"From {{low}} to {{high}} {name} is free of colour: {least}{{blur}}, {{pixels}} pixels."
+            else f"From {{low}} to {{high}} {name} is free of colour: it blurs a star by {least}{{blur}}, "
+            "a pixel is {pixel}."
         )
     else:
         weight, code = "watch", "colour.halo"

@@ -1,4 +1,4 @@
-"""The off-axis guider: will its camera find a star? Whether it is in focus is `guide_branch`'s question."""
+"""The off-axis guider: is a star there, and lit? Whether it is in focus is `guide_branch`'s question."""
 
 from __future__ import annotations
 
@@ -16,10 +16,11 @@ from server.domain.checks.case import (
     unknown,
     worked_input,
 )
+from server.domain.checks.lit import lights_of, share_alone
 from server.domain.checks.prism import before_the_corrector, guider_in
 from server.domain.findings import Figure, Finding, Input, Remedy
 from server.domain.measure import Measure
-from server.domain.parts import BaseCamera, CataloguedPart, GuideCamera
+from server.domain.parts import BaseCamera, CataloguedPart, GuideCamera, GuideScope
 from server.domain.train import Place
 from server.optics.imaging import pixel_scale_arcsec
 from server.sky import guide_stars
@@ -30,8 +31,8 @@ STAR_FORMULA = (
 )
 STAR_SOURCE = (
     "CCD equation: Howell, Handbook of CCD Astronomy, ch. 4 (from memory). Star counts: Tycho-2 (2000) and "
-    "UCAC4 (2013), spread over galactic latitude as the Gaia catalogue's stars to magnitude 10 are; good to a "
-    "quarter to magnitude 10, 40 % to 13, a factor of 1.6 to 16 (2 within 20 degrees of the Milky Way); "
+    "UCAC4 (2013), spread over galactic latitude as the Gaia catalogue's stars to magnitude 10 are; good to "
+    "a quarter to magnitude 10, 40 % to 13, a factor of 1.6 to 16 (2 within 20 degrees of the Milky Way); "
     f"real fields clump. Two seconds, a ratio of 10, sky of 20 magnitudes: {COMMON_PRACTICE}"
 )
 EXPOSURE_S, WANTED_RATIO, SKY_MAGNITUDE = 2.0, 10.0, 20.0
@@ -43,6 +44,11 @@ LOSSES = 0.7
 FAINTEST, BRIGHTEST = 16.0, 8.0
 """The counts hold between these magnitudes."""
 LIKELY, UNLIKELY = 0.9, 0.5
+SHOWN = 0.95
+"""A smaller loss is of no matter to a guide star."""
+DARKEST = 0.01
+DIM = 0.5
+"""A guide star that the tube lights with less of its light is three quarters of a magnitude fainter."""
 COARSEST = 8.0
 """Guide pixels coarser than so many of the main ones guide badly (common practice, no source)."""
 
@@ -58,7 +64,33 @@ def check_guider(case: Case) -> tuple[Finding, ...]:
     if guide is None:
         # That one is wanted is said where its focus is judged.
         return ()
+    if not case.rig.branch and any(isinstance(g.item.part, GuideScope) for g in case.rig.gear):
+        return ()  # It looks through the guide scope.
     return _stars(case, place, guide)
+
+
+def _lit(case: Case, place: Place) -> tuple[tuple[float, float], str, float] | None:
+    """The least and most of its light that a star in the middle of the prism gets, what takes most of it, and
+    how far from the middle of the image it would fall, mm; None while that is not known.
+    """
+    found: list[tuple[float, str, float]] = []
+    for lit in lights_of(case):
+        prism = lit.prism
+        middle = 0.0 if prism is None else abs(lit.beam.middle(prism.far_mm))
+        if prism is None or middle <= 0.0:
+            return None
+        height = (prism.edge_mm + prism.size_mm / 2.0) / middle
+        # What stands behind the prism is not in its star's way.
+        before = [
+            (share_alone(one, at, lit.beam, height), one.name)
+            for one, at in zip(lit.openings, lit.at_mm, strict=True)
+            if at > prism.far_mm and one.place.key != place.key
+        ]
+        found.append((*min(before, default=(1.0, "")), height))
+    if not found:
+        return None
+    worst = min(found)
+    return (worst[0], max(found)[0]), worst[1], worst[2]
 
 
 def _before(case: Case, place: Place) -> Finding:
@@ -109,8 +141,10 @@ def _stars(case: Case, place: Place, guide: CataloguedPart) -> tuple[Finding, ..
     efficiency = USUAL_EFFICIENCY if peak is None else peak.nominal
     # The star's light is taken from a disc as wide as twice the seeing, one pixel at least.
     pixels = max(1.0, pi * (rules.seeing_arcsec / scale) ** 2)
+    lit = _lit(case, place)
+    light = 1.0 if lit is None else max(DARKEST, sum(lit[0]) / 2.0)
     watching = guide_stars.GuideCamera(
-        aperture, optics.obstruction or 0.0, efficiency * LOSSES, scale, noise, _dark(camera), pixels
+        aperture, optics.obstruction or 0.0, efficiency * LOSSES * light, scale, noise, _dark(camera), pixels
     )
     faintest = guide_stars.faintest_magnitude(watching, SKY_MAGNITUDE, EXPOSURE_S, WANTED_RATIO)
     counted = min(FAINTEST, faintest)
@@ -163,6 +197,17 @@ def _stars(case: Case, place: Place, guide: CataloguedPart) -> tuple[Finding, ..
             weight = "watch"
             code = "guider.coarse" if code == "guider.stars" else code
             sentence += " That is coarse for guiding."
+    if lit is not None and lit[1] and lit[0][1] < SHOWN:
+        amounts |= {"dark": amount(lit[0][0], "fraction"), "light": amount(lit[0][1], "fraction")}
+        same = lit[0][1] - lit[0][0] < 0.01
+        sentence += f" A star there gets {'{light}' if same else '{dark} to {light}'} of its light"
+        sentence += literal(f": {lit[1]} takes the rest.")
+        if lit[0][1] < DIM:
+            weight, code = "watch", "guider.dim"
+            wider = literal(
+                f"Put something wider in place of {lit[1]}, or bring the guider nearer the sensor."
+            )
+            remedies = (Remedy(phrase=say(wider)), *remedies)
     inputs: list[Input] = [
         worked_input("focal length behind all glass", focal, "length", 0),
         input_of("pixel size", guide, camera.pixel_um, "pixel"),
@@ -172,6 +217,8 @@ def _stars(case: Case, place: Place, guide: CataloguedPart) -> tuple[Finding, ..
             label="read noise, electrons", amount=amount(noise, "count", 1), basis=noise_said, of=guide.name
         ),
         _efficiency_input(guide, peak),
+        *(() if lit is None else (worked_input("guide star off the image's middle", lit[2], "length", 1),)),
+        worked_input("light that the train lets through to it", light, "fraction"),
         Input(label="air, optics and prism pass", amount=amount(LOSSES, "fraction"), basis="assumed"),
         Input(label="exposure, s", amount=amount(EXPOSURE_S, "count", 0), basis="assumed"),
         Input(label="signal over noise asked for", amount=amount(WANTED_RATIO, "count", 0), basis="assumed"),

@@ -10,6 +10,7 @@ from server.domain.checks.corners import check_corners
 from server.domain.checks.coverage import check_coverage
 from server.domain.checks.filter_size import check_filter_size
 from server.domain.checks.guide_branch import check_guide_branch
+from server.domain.checks.guide_scope import check_guide_scope
 from server.domain.checks.guider import check_guider
 from server.domain.checks.hanging import check_hanging
 from server.domain.checks.joints import check_joints
@@ -51,6 +52,7 @@ CHECKS: tuple[Check, ...] = (
         check_guide_branch,
     ),
     Check("guider", "Guide star", "Does the guide camera find a star?", check_guider),
+    Check("guide_scope", "Guide scope", "Is the guide scope's scale fine enough?", check_guide_scope),
     Check("sampling", "Sampling", "Do focal length, pixels and air go together?", check_sampling),
     Check(
         "hanging", "Load behind", "Can focuser, rotator and tilter carry what hangs on them?", check_hanging

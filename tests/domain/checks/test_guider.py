@@ -10,6 +10,7 @@ from math import exp
 
 import pytest
 
+from server.domain.parts import GuideScope
 from server.domain.parts.cameras import GainRow
 from server.domain.rig import Rules
 from server.sky.guide_stars import stars_per_square_degree
@@ -94,3 +95,28 @@ def test_a_prism_before_the_corrector_is_said_in_a_sentence_and_the_rest_still_j
 
 def test_without_a_guider_nothing_is_said():
     assert findings("guider", tube(), camera(), gear=[guide_camera()]) == []
+
+
+def test_a_guide_star_that_a_narrow_ring_before_the_guider_cuts_is_dim_and_the_ring_is_named():
+    # The prism's middle stands 26 mm off the axis or more; a ring of 36 mm ahead leaves that place dark.
+    rings = ring(10.0, clear_aperture_mm=36.0, model="Narrow")
+    found = findings(
+        "guider", tube(), corrector(), rings, guider(), ring(7.0), camera(), gear=[guide_camera()]
+    )
+    (dim,) = found
+    assert (dim.code, dim.weight) == ("guider.dim", "watch")
+    assert "Brask Narrow takes the rest" in dim.phrase.template
+    assert "wider in place of Brask Narrow" in dim.remedies[0].phrase.template
+
+
+def test_a_guide_star_in_full_light_is_not_told_of_it():
+    wide = {"clear_aperture_mm": 90.0}
+    parts = (tube(), corrector(**wide), guider(**wide), ring(17.0, **wide), camera())
+    (found,) = findings("guider", *parts, gear=[guide_camera()])
+    assert "of its light" not in found.phrase.template
+    assert input_named(found, "light that the train lets through") == 1.0
+
+
+def test_a_camera_behind_a_guide_scope_is_not_judged_at_the_guiders_prism():
+    gear = [guide_camera(), GuideScope(maker="Halden", model="Finder")]
+    assert findings("guider", tube(), corrector(), guider(), ring(17.0), camera(), gear=gear) == []
