@@ -95,9 +95,9 @@ def test_a_finding_of_the_spacing_leads_to_the_bridge_with_everything_filled_in(
     answer = newtonian.client.get(str(link["href"]))
     assert answer.status_code == 200
     said = words_of(answer)
-    # 56.0 + 0.690 - 18.4 = 38.290 mm asked between corrector and camera; 38.8 mm stand there.
-    assert "38.29 mm" in said
-    assert "38.80 mm, 0.51 mm too long" in said
+    # 56.0 + 0.690 - 17.5 = 39.190 mm asked between corrector and camera; 39.7 mm stand there.
+    assert "39.19 mm" in said
+    assert "39.70 mm, 0.51 mm too long" in said
     assert "0.20 mm short, 0.20 mm long" in said
 
 
