@@ -429,7 +429,7 @@ def test_two_loads_make_the_same_club(store: SqlStore, tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("file", "old", "new", "sentence"),
     [
-        ("parts/tarnholt.toml", '"8.9 kg"', '"8.9 mm"', "tarnholt-n200 is not taken: mass_kg"),
+        ("parts/tarnholt.toml", '"8.4 kg"', '"8.4 mm"', "tarnholt-n192 is not taken: mass_kg"),
         ("parts/tarnholt.toml", "mass_kg", "weight", "the field weight, which a"),
         ("parts/tarnholt.toml", '"tarnholt-fm1"', '"tarnholt-hf54"', "tarnholt-hf54 is given twice"),
         ("rigs.toml", '"tarnholt-cc56"', '"tarnholt-cc57"', "names tarnholt-cc57"),
