@@ -273,7 +273,7 @@ def test_the_winter_rig_passes_every_sum_and_fails_in_three_places_of_the_geomet
     assert len(wrong) == 3
     # Worked by hand in the rig's own file.
     assert _number(wrong["seating.touches"], "over") == pytest.approx(1.0, abs=HUNDREDTH_MM)
-    assert _number(wrong["beam.prism"], "long") == pytest.approx(11.40, abs=2 * HUNDREDTH_MM)
+    assert _number(wrong["beam.prism"], "long") == pytest.approx(11.36, abs=2 * HUNDREDTH_MM)
     assert _number(wrong["reach.runs_out"], "outwards") == pytest.approx(0.116, abs=HUNDREDTH_MM)
     assert _number(wrong["reach.runs_out"], "drift") == pytest.approx(0.139, abs=HUNDREDTH_MM)
     assert all(f.remedies for f in wrong.values())
