@@ -95,9 +95,9 @@ def test_a_finding_of_the_spacing_leads_to_the_bridge_with_everything_filled_in(
     answer = newtonian.client.get(str(link["href"]))
     assert answer.status_code == 200
     said = words_of(answer)
-    # 56.0 + 0.690 - 17.5 = 39.190 mm asked between corrector and camera; 39.7 mm stand there.
-    assert "39.19 mm" in said
-    assert "39.70 mm, 0.51 mm too long" in said
+    # 56.0 + 0.690 - 16.4 = 40.290 mm asked between corrector and camera; 40.8 mm stand there.
+    assert "40.29 mm" in said
+    assert "40.80 mm, 0.51 mm too long" in said
     assert "0.20 mm short, 0.20 mm long" in said
 
 
@@ -199,7 +199,7 @@ def test_where_no_stack_exists_the_nearest_miss_and_the_ring_that_closes_it_are_
     owned = {"source": "owned", "short": "0.01 mm", "long": "0.005 mm"}
     said = words_of(newtonian.bridge(**owned))
     assert "No stack exists" in said
-    # 39.20 mm is the nearest that the drawer makes, 39.190 is asked for: 0.010 too long.
+    # 40.30 mm is the nearest that the drawer makes, 40.290 is asked for: 0.010 too long.
     assert "The nearest miss is 0.01 mm too long" in said
 
 

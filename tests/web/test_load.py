@@ -112,7 +112,7 @@ def test_the_balance_is_drawn_and_says_the_same_in_words(garden: Garden):
     picture = garden.page.select_one(".load-picture svg")
     assert picture is not None
     said = picture.select_one("desc").get_text()
-    # (0.78 x 62 + 0.095 x 131 + 0.62 x 162 + 0.24 x 60) / 1.735 mm: about 101 (the files' own figures).
+    # (0.78 x 62 + 0.096 x 130 + 0.62 x 161 + 0.24 x 60) / 1.736 mm: about 101 (the files' own figures).
     assert "balance 101 mm from the front" in said
 
 

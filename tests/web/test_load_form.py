@@ -153,13 +153,13 @@ def test_gear_on_the_tube_is_given_its_place_where_the_page_asks_for_it(garden: 
 
 def test_how_far_the_balance_moves_with_another_camera_is_said(garden: Garden):
     """A mass m put on at x moves the centre of M at c by m (x - c) / (M + m): the definition of a centre."""
-    # Camera 0.62 kg at 162 mm; centre 175.8 / 1.736 = 101.27 (seed_data/rigs.toml):
-    # 0.5 x (162 - 101.27) / 2.236 = 13.6 mm.
+    # Camera 0.62 kg at 160.7 mm; centre 174.8 / 1.736 = 100.72 (seed_data/rigs.toml):
+    # 0.5 x (160.7 - 100.72) / 2.236 = 13.4 mm.
     said = words_of(garden.send(change_kg="0.5 kg"))
-    assert "moves with 0.50 kg more at the camera 14 mm towards the camera" in said
-    # -0.5 x (162 - 101.27) / 1.236 = -24.6 mm.
+    assert "moves with 0.50 kg more at the camera 13 mm towards the camera" in said
+    # -0.5 x (160.7 - 100.72) / 1.236 = -24.3 mm.
     said = words_of(garden.send(change_kg="-0.5 kg"))
-    assert "moves with 0.50 kg less at the camera 25 mm towards the front" in said
+    assert "moves with 0.50 kg less at the camera 24 mm towards the front" in said
 
 
 @pytest.mark.parametrize("name", ["from_height_mm", "to_height_mm", "reach_mm", "to_reach_mm", "carry_mm"])

@@ -91,7 +91,7 @@ def test_a_guest_sees_drawing_parts_distances_and_findings_with_their_working(
     assert page.select_one(".sheet-drawing svg desc")
     distances = [td.get_text().replace("\xa0", " ") for td in page.select(".sheet-run tbody td:last-child")]
     # Worked by hand from the lengths in the demo club's files; the tube has no length of its own.
-    assert distances == ["–", "101.20 mm", "57.20 mm", "56.70 mm", "40.70 mm", "37.50 mm", "17.50 mm"]
+    assert distances == ["–", "101.20 mm", "57.20 mm", "56.70 mm", "40.70 mm", "37.50 mm", "16.40 mm"]
     spacing = page.select_one("article.finding.stop")
     assert isinstance(spacing, Tag)
     assert "0.51 mm" in spacing.get_text()
