@@ -9,10 +9,10 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from sqlalchemy.exc import IntegrityError, OperationalError
+from sqlalchemy.exc import IntegrityError
 
 from server.domain.connections import read_connection
-from server.domain.errors import FieldErrors, NotFoundError, PartInUseError, RefusedError
+from server.domain.errors import DiskTroubleError, FieldErrors, NotFoundError, PartInUseError, RefusedError
 from server.domain.measure import Measure, Money
 from server.domain.observer import Holding, Observer
 from server.domain.parts import (
@@ -457,5 +457,5 @@ def test_joiners_fit_both_ends_owned_first_then_short_before_long(stores: Stores
 
 
 def test_a_reading_unit_cannot_write(stores: Stores, observer: Observer):
-    with stores.reading() as store, pytest.raises(OperationalError, match="readonly"):
+    with stores.reading() as store, pytest.raises(DiskTroubleError, match="cannot be written"):
         store.add_part(TUBE, observer.id)

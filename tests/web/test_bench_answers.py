@@ -110,7 +110,8 @@ def test_a_rig_is_removed_only_by_a_second_press_that_names_it(rig: Bench) -> No
     assert not fold.has_attr("open")
     assert "does not come back" in fold.get_text()
     assert fold.form.button.get_text() == "Remove Garden for good"
-    assert rig.client.post(str(fold.form["action"])).status_code == 200
+    sent = {str(field["name"]): str(field["value"]) for field in fold.form.select("input")}
+    assert rig.client.post(str(fold.form["action"]), data=sent).status_code == 200
     assert rig.client.get(rig.url).status_code == 404
 
 

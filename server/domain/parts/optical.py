@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from itertools import pairwise
+from math import isfinite
 from typing import ClassVar, Literal, Self
 
 from pydantic import model_validator
@@ -258,10 +259,11 @@ class OpticalTube(BasePart):
 
     @property
     def focal_ratio(self) -> float | None:
-        """Focal length over aperture, None while either is unknown, or the aperture is 0."""
+        """Focal length over aperture, None while either is unknown, or the aperture is 0 or next to it."""
         if self.aperture_mm is None or self.focal_length_mm is None or self.aperture_mm.nominal <= 0:
             return None
-        return self.focal_length_mm.nominal / self.aperture_mm.nominal
+        ratio = self.focal_length_mm.nominal / self.aperture_mm.nominal
+        return ratio if isfinite(ratio) else None
 
     @property
     def linear_obstruction(self) -> float | None:
