@@ -263,7 +263,7 @@ def train_parts() -> list[Part]:
             "Corner 8",
             sky_side="M48x0.75 female",
             camera_side="M48x0.75 male",
-            length_mm=_exact(16.5, 0.1),
+            length_mm=_exact(17.1, 0.1),
             clear_aperture_mm=46.0,
             prism_mm=8.0,
             prism_at_mm=8.0,
@@ -287,8 +287,8 @@ def train_parts() -> list[Part]:
             camera_side="M48x0.75 female",
             positions=7,
             format="round_36",
-            filter_at_mm=10.0,
-            length_mm=_exact(20.0, 0.1),
+            filter_at_mm=11.0,
+            length_mm=_exact(22.6, 0.1),
             clear_aperture_mm=35.0,
             mass_kg=0.65,
         ),
@@ -325,14 +325,14 @@ def train_parts() -> list[Part]:
         _part(
             "camera",
             "Sennlicht",
-            "Vigil 26M",
+            "Vigil 23M",
             sky_side="M42x0.75 female",
-            flange_mm=_exact(17.5, 0.2),
+            flange_mm=_exact(14.3, 0.2),
             flange_quoted="mechanical",
             window_thickness_mm=2.0,
-            width_px=6248,
-            height_px=4176,
-            pixel_um=3.76,
+            width_px=5890,
+            height_px=3930,
+            pixel_um=4.0,
             colour="mono",
             mass_kg=0.5,
         ),
@@ -390,9 +390,9 @@ def some_part(dice: random.Random) -> Part:
         fields |= {
             "sky_side": f"{thread} female",
             "flange_mm": dice.choice((6.5, 12.5, 17.5)),
-            "pixel_um": 3.76,
+            "pixel_um": 4.0,
         }
-        fields |= {"width_px": 6248, "height_px": 4176}
+        fields |= {"width_px": 5890, "height_px": 3930}
     else:
         other = thread if kind == "spacer_ring" else other
         fields |= {"sky_side": f"{thread} female", "camera_side": f"{other} male", "length_mm": length}
