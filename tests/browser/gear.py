@@ -1,7 +1,7 @@
 """Gear of three invented makers, as a person types it into the forms: the field's label, then the text.
 
-Worked by hand: the corrector asks for 55 mm from its camera side to the sensor; 21 + 16.5 + the camera's
-17.5 mm make 55.0 mm, and the ring of 5 mm is the one too many.
+Worked by hand: the corrector asks for 55 mm from its camera side to the sensor; 23.5 + 12.3 + the camera's
+19.2 mm make 55.0 mm, and the ring of 5 mm is the one too many.
 """
 
 from __future__ import annotations
@@ -64,14 +64,14 @@ CORRECTOR = Typed(
 )
 LONG_RING = Typed(
     "spacer_ring",
-    "Pellow & Dray R21",
+    "Pellow & Dray R23",
     {
         "Maker": "Pellow & Dray",
-        "Model": "R21",
+        "Model": "R23",
         "Mass": "38 g",
         "Sky-side connection": "M48x0.75 female",
         "Camera-side connection": "M48x0.75 male",
-        "Optical length": "21 mm",
+        "Optical length": "23.5 mm",
         "Smallest clear aperture": "46 mm",
     },
 )
@@ -97,22 +97,22 @@ ADAPTER = Typed(
         "Mass": "45 g",
         "Sky-side connection": "M48x0.75 female",
         "Camera-side connection": "M42x0.75 male",
-        "Optical length": "16.5 mm",
+        "Optical length": "12.3 mm",
         "Smallest clear aperture": "40 mm",
     },
 )
 CAMERA = Typed(
     "camera",
-    "Vantry V26",
+    "Vantry V23",
     {
         "Maker": "Vantry",
-        "Model": "V26",
+        "Model": "V23",
         "Mass": "0.55 kg",
         "Front connection": "M42x0.75 female",
-        "Flange distance": "17.5 mm",
-        "Sensor width": "6248",
-        "Sensor height": "4176",
-        "Pixel size": "3.76 um",
+        "Flange distance": "19.2 mm",
+        "Sensor width": "5890",
+        "Sensor height": "3930",
+        "Pixel size": "4.0 um",
     },
     {"The flange distance is": "optical (the window is allowed for)", "Mono or colour": "mono"},
 )

@@ -82,8 +82,8 @@ def test_from_an_empty_install_to_a_link_opened_in_a_clean_profile(
     drag(page, tray_part(page, ADAPTER), place(page, CAMERA), height=0.1)
     expect_run(page, TUBE, CORRECTOR, ADAPTER, CAMERA)
     spacing = finding(page, "Spacing")
-    # Worked by hand: the adapter's 16.5 mm and the camera's 17.5 mm stand where 55 mm are asked for.
-    expect(spacing).to_contain_text("21")
+    # Worked by hand: the adapter's 12.3 mm and the camera's 19.2 mm stand where 55 mm are asked for.
+    expect(spacing).to_contain_text("23.5")
     expect(spacing).to_have_class(re.compile(r"\bstop\b"))
     drag(page, tray_part(page, LONG_RING), place(page, ADAPTER), height=0.1)
     expect_run(page, TUBE, CORRECTOR, LONG_RING, ADAPTER, CAMERA)
@@ -140,9 +140,9 @@ def test_from_an_empty_install_to_a_link_opened_in_a_clean_profile(
     rows = guest.get_by_role("table", name="The train").get_by_role("row")
     # Worked by hand: what lies behind each part's sky-side shoulder, up to the sensor.
     for part, length_mm, distance_mm in (
-        (CAMERA, 17.5, 17.5),
-        (ADAPTER, 16.5, 34.0),
-        (LONG_RING, 21.0, 55.0),
+        (CAMERA, 19.2, 19.2),
+        (ADAPTER, 12.3, 31.5),
+        (LONG_RING, 23.5, 55.0),
         (CORRECTOR, 32.5, 87.5),
     ):
         cells = rows.filter(has_text=part.name).get_by_role("cell").all_inner_texts()

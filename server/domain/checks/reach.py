@@ -207,7 +207,7 @@ def check_reach(case: Case) -> tuple[Finding, ...]:
             weight, code = "watch", "reach.runs_out"
             sentence += _runs_out(case, outwards < out_need, drift, thicker, thinner, amounts)
             room = min(inwards - in_need, outwards - out_need)
-            remedies = _out_of_the_pinch(case, inwards, outwards, tight - room)
+            remedies = _out_of_the_pinch(case, inwards, outwards, tight - room + LITTLE_MM)
         elif tight < max(LITTLE_MM, tolerance + unsure):
             weight, code = "watch", "reach.tight"
             other = "thinner" if inwards < outwards else "thicker"
