@@ -94,6 +94,12 @@ class Place:
             return part.sky_side if self.flipped else part.camera_side
         return part.camera_side if isinstance(part, OpticalTube) else None
 
+    def side_field(self, side: str) -> str:
+        """The field that holds the connection at a side as the part is turned, "camera side" or "sky
+        side".
+        """
+        return "sky_side" if (side == "sky side") != self.flipped else "camera_side"
+
     @property
     def length(self) -> Measure | None:
         """What it adds between its two shoulders, for a camera its flange distance.

@@ -7,8 +7,6 @@ from typing import Any
 import pytest
 from fastapi.testclient import TestClient
 
-from server.domain.parts import KINDS, specs_of
-from server.web.entering import FIELDS, field_named
 from tests.web.test_bench import HTMX, Bench, enter, page_of, words_of
 
 TUBE = {"model": "Tube", "focal_length_mm": "400", "aperture_mm": "80", "camera_side": "M48x0.75 female"}
@@ -157,16 +155,6 @@ def test_what_a_finding_lacks_links_to_the_field_of_its_part_and_back_to_the_rig
     answer = rig.client.post(str(action), data=texts, follow_redirects=False)
     assert (answer.status_code, answer.headers["location"]) == (303, rig.url)
     assert "Enter the pixel size of Brindle Cam" not in words_of(rig.client.get(rig.url))
-
-
-def test_every_field_that_a_finding_may_lack_is_a_field_of_some_kind() -> None:
-    known = {spec.name for kind in KINDS for spec in specs_of(kind)}
-    assert {name for _, names in FIELDS for name in names} <= known
-    assert field_named("the travel inwards", "optical_tube") == "focuser_in_mm"
-    assert field_named("the path from prism to side port", "off_axis_guider") == "side_path_mm"
-    assert field_named("the clear aperture", "camera") == "clear_aperture_mm"
-    assert field_named("the aperture", "optical_tube") == "aperture_mm"
-    assert field_named("something else", "camera") == ""
 
 
 def test_what_is_not_judged_is_said_at_the_foot_of_the_findings(rig: Bench) -> None:

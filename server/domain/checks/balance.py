@@ -9,6 +9,7 @@ from server.domain.findings import Amount, Figure, Finding, Input, Remedy
 from server.domain.load.bodies import work_balance
 from server.domain.load.sheet import BalanceSheet, two_digits
 from server.domain.measure import Measure
+from server.domain.missing import Missing, lacks
 from server.domain.parts import CataloguedPart, OpticalTube, PlateAndRings
 
 STATICS = "sum of mass x distance = 0 about the axis (statics)"
@@ -204,19 +205,18 @@ def _across(case: Case, sheet: BalanceSheet, aside_kg: float) -> Finding:
         "one plane with the dovetail and the counterweight bar, or hang as much on the other side."
     )
     if sheet.aside_mm is None or sheet.aside_nm is None:
-        missing = (f"the outer diameter of {name}",)
+        words = "the outer diameter"
+        what = Missing(f"{words} of {name}") if tube is None else lacks(tube, "outer_diameter_mm", words)
         return Finding(
             code="balance.across_unknown",
             weight="unknown",
             title=title,
             phrase=say(
-                literal(
-                    f"How far the camera hangs off the axis of {name} is not known yet: enter {missing[0]}. "
-                )
+                literal(f"How far the camera hangs off the axis of {name} is not known yet: enter {what}. ")
                 + turn
             ),
             source=SOURCE,
-            missing=missing,
+            missing=(what,),
         )
     amounts = {
         "kg": amount(aside_kg, "mass", 1),

@@ -17,6 +17,7 @@ from server.domain.checks.case import (
 )
 from server.domain.findings import Amount, Figure, Finding, Input, Remedy
 from server.domain.measure import nominal
+from server.domain.missing import lacks
 from server.domain.parts import CataloguedPart, Filter
 from server.domain.train import Place
 from server.optics.narrow_band import USUAL_INDEX, edge_shift_nm, left_flat, left_gaussian, mean_shift_nm
@@ -72,8 +73,11 @@ def check_bands(case: Case) -> tuple[Finding, ...]:
     bands, missing = [], []
     for place, item, part in filters.values():
         lacking = [
-            f"the {what} of {item.name}"
-            for what, figure in (("band centre", part.band_centre_nm), ("band width", part.band_width_nm))
+            lacks(item, field, what)
+            for field, what, figure in (
+                ("band_centre_nm", "the band centre", part.band_centre_nm),
+                ("band_width_nm", "the band width", part.band_width_nm),
+            )
             if figure is None
         ]
         missing += lacking

@@ -8,6 +8,7 @@ from server.domain.checks.case import Case
 from server.domain.checks.in_beam import beam_ratio, glass_in, lengths_of
 from server.domain.checks.mirrors import TWO_MIRRORS, mirrors_of
 from server.domain.measure import Measure, nominal
+from server.domain.missing import Missing, lacks
 from server.domain.parts import (
     BaseCamera,
     CataloguedPart,
@@ -89,8 +90,8 @@ def openings_of(case: Case) -> tuple[list[Opening], tuple[str, ...]]:
         inside = place.inside[:1]
         if measure is None and isinstance(part, OpticalTube) and part.design == "camera_lens":
             continue  # A lens ends in its bayonet: there is no drawtube.
-        lacking = [] if _open(measure) else [_ask(what, place.name, measure)]
-        lacking += [_ask("clear aperture", i.name, _clear(i)) for i in inside if not _open(_clear(i))]
+        lacking: list[str] = [] if _open(measure) else [_ask(what, place.item, measure)]
+        lacking += [_ask("clear aperture", i, _clear(i)) for i in inside if not _open(_clear(i))]
         span = _span(place, shoulders)
         if span is None:
             own = () if isinstance(part, OpticalTube | Corrector) else (place,)
@@ -146,8 +147,9 @@ def _open(measure: Measure | None) -> bool:
     return measure is not None and measure.nominal > 0
 
 
-def _ask(what: str, name: str, measure: Measure | None) -> str:
-    return f"the {what} of {name}" + ("" if measure is None else " afresh (0 lets no light through)")
+def _ask(what: str, item: CataloguedPart, measure: Measure | None) -> Missing:
+    field = "drawtube_bore_mm" if isinstance(item.part, OpticalTube) else "clear_aperture_mm"
+    return lacks(item, field, f"the {what}", "" if measure is None else " afresh (0 lets no light through)")
 
 
 def _clear(item: CataloguedPart) -> Measure | None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 
@@ -203,7 +203,7 @@ def outside(check: str, title: str, error: ValueError | ArithmeticError) -> Find
     )
 
 
-def listed(words: tuple[str, ...] | list[str]) -> str:
+def listed(words: Sequence[str]) -> str:
     """Words as a list in a sentence: "a, b and c"."""
     words = list(words)
     return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " and " + words[-1] if words else ""

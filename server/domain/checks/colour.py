@@ -16,6 +16,7 @@ from server.domain.checks.case import (
 )
 from server.domain.findings import Figure, Finding, Input, Remedy
 from server.domain.measure import nominal
+from server.domain.missing import lacks
 from server.domain.parts import BaseCamera, CataloguedPart, Filter, OpticalTube
 from server.domain.parts.optical import GLASS_PAIRS
 from server.optics.colour import BLUEST_NM, REDDEST_NM, USUAL_PAIR, blur_um, focus_span
@@ -74,7 +75,7 @@ def check_colour(case: Case) -> tuple[Finding, ...]:
     weight, code = "sound", "colour.sound"
     if tube.design == "apochromat" and stated is None and blur > limit:
         weight, code = "unknown", "colour.unknown"
-        missing = (f"the focus shift over the visible of {item.name}",)
+        missing = (lacks(item, "colour_shift_mm", "the focus shift over the visible"),)
         sentence = f"The colour that {name} leaves is not known yet: enter its focus shift over the visible."
     elif blur <= limit:
         least = "at most " if tube.design == "apochromat" and stated is None else ""

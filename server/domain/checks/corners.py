@@ -67,7 +67,7 @@ def check_corners(case: Case) -> tuple[Finding, ...]:
             "air and the "
             "pixels draw."
         )
-    missing = (*telescope.missing, *(f"the maker's spot sizes of {one}" for one in telescope.perfect))
+    missing = (*telescope.missing, *telescope.spots_wanted)
     if missing and weight == "sound":
         # A blur to which nothing but what is missing would add is no result.
         weight, code = "unknown", "corners.unknown"

@@ -16,6 +16,7 @@ from server.domain.checks.case import (
 )
 from server.domain.findings import Figure, Finding, Input, Remedy
 from server.domain.measure import Measure
+from server.domain.missing import lacks, lacks_sensor
 from server.domain.parts import Camera, Corrector, OpticalTube
 
 FORMULA = (
@@ -40,7 +41,7 @@ def check_coverage(case: Case) -> tuple[Finding, ...]:
     assert isinstance(part, Camera)
     size, diagonal = part.sensor_mm, part.diagonal_mm
     if size is None or diagonal is None:
-        what = f"sensor pixels and pixel size of {camera.name}"
+        what = lacks_sensor(camera)
         return (
             unknown(
                 "coverage.sensor",
@@ -142,14 +143,14 @@ def _circles(case: Case) -> tuple[list[_Circle], tuple[str, ...]]:
     if corrector is not None and isinstance(corrector.part, Corrector):
         own = corrector.part.corrected_circle_mm
         if own is None and not corrector.part.is_free:
-            missing.append(f"the corrected circle of {corrector.name}")
+            missing.append(lacks(corrector, "corrected_circle_mm", "the corrected circle"))
         elif own is not None:
             found.append((own.nominal, case.train.index_of(corrector), "corrected circle", own, 1.0))
             if tube.circle_behind_corrector is None:
                 return found, ()
     circle, factor = tube.image_circle_mm, case.optics.factor
     if circle is None:
-        missing.append(f"the image circle of {place.name}")
+        missing.append(lacks(place, "image_circle_mm", "the image circle"))
     elif tube.circle_behind_corrector:
         found.append((circle.nominal, case.train.index_of(place), "image circle", circle, 1.0))
         missing.clear()
@@ -161,6 +162,12 @@ def _circles(case: Case) -> tuple[list[_Circle], tuple[str, ...]]:
         diagonal = camera.part.diagonal_mm if camera and isinstance(camera.part, Camera) else None
         unsaid = tube.circle_behind_corrector is None
         if unsaid and diagonal and min(both) < diagonal - EDGE_MM <= max(both):
-            return [], (f"whether the image circle of {place.name} is that of the bare tube",)
+            return [], (
+                lacks(
+                    place,
+                    "circle_behind_corrector",
+                    "whether the image circle of {} is that of the bare tube",
+                ),
+            )
         found.append((both[1], case.train.index_of(place), "image circle", circle, factor))
     return found, tuple(dict.fromkeys(missing))

@@ -9,6 +9,7 @@ from server.domain.checks.mirrors import TWO_MIRRORS, magnification_of
 from server.domain.checks.worked import LARGEST_FACTOR, SMALLEST_FACTOR
 from server.domain.findings import Input
 from server.domain.measure import nominal
+from server.domain.missing import lacks
 from server.domain.parts import Corrector, OpticalTube
 from server.domain.train import Place
 from server.optics.thermal import MATERIALS, expansion_mm, focus_drift_mm
@@ -55,18 +56,18 @@ def drift_over(case: Case, fall_k: float) -> Drift | None:
     material = MATERIALS.get(MATERIAL_NAMES.get(tube.tube_material or "", ""))
     missing: list[str] = []
     if material is None:
-        missing.append(f"what the tube of {place.name} is made of")
+        missing.append(lacks(place, "tube_material", "what the tube of {} is made of"))
     mirrors = tube.design in TWO_MIRRORS
     magnification: float | None = None
     length = tube.mirror_separation_mm if mirrors else tube.tube_length_mm or tube.focal_length_mm
     if mirrors:
         magnification = magnification_of(tube)
         if magnification is None:
-            missing.append(f"the primary's focal ratio of {place.name}")
+            missing.append(lacks(place, "primary_focal_ratio", "the primary's focal ratio"))
         if length is None:
-            missing.append(f"the mirror separation of {place.name}")
+            missing.append(lacks(place, "mirror_separation_mm", "the mirror separation"))
     elif length is None:
-        missing.append(f"the tube length of {place.name}")
+        missing.append(lacks(place, "tube_length_mm", "the tube length"))
     if missing or material is None or length is None:
         return Drift(None, (), tuple(missing), odd=tube.tube_material == "other")
     growth = expansion_mm(length.nominal, material.per_k, -fall_k)

@@ -29,6 +29,7 @@ from server.domain.checks.slide import slide_mm
 from server.domain.connections import Connection, Mating, mate, print_connection
 from server.domain.findings import Figure, Finding, Input, Remedy
 from server.domain.measure import Measure, nominal
+from server.domain.missing import lacks
 from server.domain.parts import CataloguedPart, GuideCamera, GuideScope, OffAxisGuider, Shim
 from server.domain.rig import Rig
 from server.domain.train import Place
@@ -152,14 +153,14 @@ def work_guide(rig: Rig) -> GuidePaths | None:
     at, long = nominal(part.prism_at_mm), nominal(part.length_mm)
     rest = at if guider.flipped else None if at is None or long is None else long - at
     if at is None:
-        missing = (f"where the prism of {guider.name} sits", *missing)
+        missing = (lacks(guider, "prism_at_mm", "where the prism of {} sits"), *missing)
     elif rest is None:
-        missing = (f"the optical length of {guider.name}", *missing)
+        missing = (lacks(guider, "length_mm", "the optical length"), *missing)
     if part.side_path_mm is None:
-        missing = (*missing, f"the path from prism to side port of {guider.name}")
+        missing = (*missing, lacks(guider, "side_path_mm", "the path from prism to side port"))
     flange = nominal(guide.flange_mm)
     if flange is None:
-        missing = (*missing, f"the flange distance of {camera.name}")
+        missing = (*missing, lacks(camera, "flange_mm", "the flange distance"))
     # Its window moves the focus as any plate does, where the flange distance is a ruler's.
     window, unsure, window_missing = glass_in((Place(0, camera),), ratio)
     if flange is not None:
@@ -203,8 +204,10 @@ def _broken(paths: GuidePaths, broken: list[GuideJoint]) -> Finding:
         assert isinstance(part, OffAxisGuider)
         assert isinstance(camera, GuideCamera)
         if part.side_port is None or camera.sky_side is None:
-            lacking = [f"the side port of {paths.guider.name}"] if part.side_port is None else []
-            lacking += [f"the front connection of {paths.camera.name}"] if camera.sky_side is None else []
+            lacking = [lacks(paths.guider, "side_port", "the side port")] if part.side_port is None else []
+            lacking += (
+                [lacks(paths.camera, "sky_side", "the front connection")] if camera.sky_side is None else []
+            )
             sentence = literal(f"How {paths.camera.name} goes onto the guider is not known yet: enter ")
             return unknown(
                 "guide_branch.unknown", TITLE, sentence + literal(listed(lacking)) + ".", tuple(lacking),

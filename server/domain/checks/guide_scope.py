@@ -15,6 +15,7 @@ from server.domain.checks.case import (
     worked_input,
 )
 from server.domain.findings import Figure, Finding, Remedy
+from server.domain.missing import lacks
 from server.domain.parts import BaseCamera, CataloguedPart, GuideCamera, GuideScope
 from server.optics.imaging import pixel_scale_arcsec
 from server.sky.guide_stars import CENTROID_PX, centroid_arcsec, focal_for_centroid_mm
@@ -39,10 +40,10 @@ def check_guide_scope(case: Case) -> tuple[Finding, ...]:
     assert isinstance(watching, GuideCamera)
     assert isinstance(imaging, BaseCamera)
     missing = [
-        f"{what} of {item.name}"
-        for what, item, figure in (
-            ("the focal length", scope, part.focal_length_mm),
-            ("the pixel size", guide, watching.pixel_um),
+        lacks(item, field, what)
+        for field, what, item, figure in (
+            ("focal_length_mm", "the focal length", scope, part.focal_length_mm),
+            ("pixel_um", "the pixel size", guide, watching.pixel_um),
         )
         if figure is None or figure.nominal <= 0.0
     ]

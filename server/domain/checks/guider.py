@@ -20,6 +20,7 @@ from server.domain.checks.lit import lights_of, share_alone
 from server.domain.checks.prism import before_the_corrector, guider_in
 from server.domain.findings import Figure, Finding, Input, Remedy
 from server.domain.measure import Measure
+from server.domain.missing import lacks_sensor
 from server.domain.parts import BaseCamera, CataloguedPart, GuideCamera, GuideScope
 from server.domain.train import Place
 from server.optics.imaging import pixel_scale_arcsec
@@ -122,7 +123,7 @@ def _stars(case: Case, place: Place, guide: CataloguedPart) -> tuple[Finding, ..
     focal, aperture, size = optics.focal_length_mm, optics.aperture_mm, camera.sensor_mm
     missing = list(optics.missing)
     if size is None:
-        missing.append(f"sensor pixels and pixel size of {guide.name}")
+        missing.append(lacks_sensor(guide))
     if missing or focal is None or aperture is None or size is None or camera.pixel_um is None:
         sentence = literal(f"What {guide.name} can guide on is not known yet: enter {listed(missing)}.")
         return (

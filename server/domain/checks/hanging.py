@@ -16,6 +16,7 @@ from server.domain.checks.case import (
 )
 from server.domain.findings import Figure, Finding, Input, Remedy
 from server.domain.measure import Measure
+from server.domain.missing import mass_of
 from server.domain.parts import (
     CataloguedPart,
     Focuser,
@@ -74,7 +75,9 @@ def _judged(case: Case, place: Place, carrier: str, rated: Measure) -> Finding:
         (item.name, None if item.part.mass_kg is None else item.part.mass_kg.nominal * number)
         for item, number in hung
     )
-    missing = tuple(f"the mass of {name}" for name in dict.fromkeys(total.missing))
+    missing = tuple(
+        dict.fromkeys(mass_of(item.id, item.name) for item, _ in hung if item.part.mass_kg is None)
+    )
     digits = digits_apart(total.known_kg, rated.nominal)
     amounts = {
         "load": amount(total.known_kg, "mass", digits),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from server.domain.measure import Measure
+from server.domain.missing import lacks
 from server.domain.parts import BaseCamera, CataloguedPart, Corrector, Filter, OpticalTube
 from server.domain.train import Place, Train
 from server.optics.glass import N_BK7_INDEX, plate_shift_mm
@@ -108,7 +109,7 @@ def glass_in(
         item = place.filter_in_beam
         if item is not None and isinstance(item.part, Filter):
             if item.part.thickness_mm is None:
-                missing.append(f"the glass thickness of {item.name}")
+                missing.append(lacks(item, "thickness_mm", "the glass thickness"))
             else:
                 found.append(
                     plate(item, item.part.thickness_mm, item.part.refractive_index, item.name, ratio)
@@ -119,14 +120,24 @@ def glass_in(
                 continue
             if window is None:
                 if part.flange_quoted == "mechanical":
-                    missing.append(f"the window thickness of {place.name}")
+                    missing.append(lacks(place, "window_thickness_mm", "the window thickness"))
                 else:
-                    missing.append(f"whether the flange distance of {place.name} is mechanical or optical")
+                    missing.append(
+                        lacks(
+                            place,
+                            "flange_quoted",
+                            "whether the flange distance of {} is mechanical or optical",
+                        )
+                    )
                 continue
             counted = plate(place.item, window, None, f"window of {place.name}", ratio)
             if part.flange_quoted is None:
                 unsure += counted.shift_mm
-                missing.append(f"whether the flange distance of {place.name} is mechanical or optical")
+                missing.append(
+                    lacks(
+                        place, "flange_quoted", "whether the flange distance of {} is mechanical or optical"
+                    )
+                )
             else:
                 found.append(counted)
     return tuple(found), unsure, tuple(missing)
@@ -157,7 +168,8 @@ def lengths_of(places: tuple[Place, ...]) -> tuple[tuple[Length, ...], tuple[str
             continue
         label = "flange distance" if isinstance(place.part, BaseCamera) else "optical length"
         if place.length is None:
-            missing.append(f"the {label} of {place.name}")
+            field = "flange_mm" if isinstance(place.part, BaseCamera) else "length_mm"
+            missing.append(lacks(place, field, f"the {label}"))
         else:
             found.append(Length(place, label, place.length))
     return tuple(found), tuple(missing)

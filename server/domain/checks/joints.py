@@ -28,6 +28,7 @@ from server.domain.connections import (
 from server.domain.connections.mating import TURNS_FOR_STIFFNESS
 from server.domain.connections.printing import MM_PER_INCH, size_text
 from server.domain.findings import Action, Figure, Finding, Remedy
+from server.domain.missing import lacks
 from server.domain.parts import Filter, Shim
 from server.domain.train import Joint, Place
 from server.optics.threads import pitch_of_inch_thread_mm, turns_engaged
@@ -150,13 +151,13 @@ def _unsure(joints: list[Joint]) -> Finding:
             (joint.lower, "sky side", joint.lower.sky_connection),
         ):
             if connection is None:
-                missing.append(f"the connection at the {side} of {place.name}")
+                missing.append(lacks(place, place.side_field(side), f"the connection at the {side}"))
             elif isinstance(connection, MetricThread) and connection.pitch_mm is None:
-                missing.append(f"the pitch of the thread at the {side} of {place.name}")
+                missing.append(lacks(place, place.side_field(side), f"the pitch of the thread at the {side}"))
             elif not isinstance(connection, BoltPattern | Dovetail) and gender_of(connection) is None:
-                missing.append(f"male or female at the {side} of {place.name}")
+                missing.append(lacks(place, place.side_field(side), f"male or female at the {side}"))
             elif isinstance(connection, BoltPattern) and connection.circle_mm is None:
-                missing.append(f"the bolt circle at the {side} of {place.name}")
+                missing.append(lacks(place, place.side_field(side), f"the bolt circle at the {side}"))
     missing = missing or [
         f"more of the connections between {j.upper.name} and {j.lower.name}" for j in joints
     ]
@@ -191,7 +192,7 @@ def _misfit(joint: Joint, shim: Place) -> list[Finding]:
         return []
     inner, outer = part.fits_from_mm, part.fits_to_mm
     if inner is None:
-        what = f"the inner diameter of {shim.name}"
+        what = lacks(shim, "fits_from_mm", "the inner diameter")
         sentence = literal(f"Whether {shim.name} fits its joint is not known yet: enter {what}.")
         return [unknown("joints.shim_unknown", "Shim", sentence, (what,), source=SHIM_RULE, place=shim.key)]
     if inner.nominal >= diameter and (outer is None or outer.nominal > diameter):

@@ -13,6 +13,7 @@ from server.domain.checks.in_beam import (
 )
 from server.domain.findings import Figure, Finding, Input, Remedy
 from server.domain.measure import nominal
+from server.domain.missing import lacks
 from server.domain.parts import OpticalTube
 from server.optics.focus import depth_of_focus_mm
 
@@ -36,7 +37,7 @@ def judge_lens(case: Case) -> tuple[Finding, ...]:
     behind = case.train.after(place)
     lengths, missing = lengths_of(behind)
     if tube.back_focus_mm is None:
-        missing = (f"how far behind {place.name} its focal plane lies", *missing)
+        missing = (lacks(place, "back_focus_mm", "how far behind {} its focal plane lies"), *missing)
     if missing or tube.back_focus_mm is None:
         sentence = literal(
             f"Whether {place.name} reaches infinity is not known yet: enter {listed(missing)}."

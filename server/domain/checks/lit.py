@@ -9,6 +9,7 @@ from functools import lru_cache
 from server.domain.checks.beam import Opening, openings_of
 from server.domain.checks.case import Case
 from server.domain.checks.prism import Prism, prism_of
+from server.domain.missing import lacks_sensor
 from server.domain.parts import Camera
 from server.optics.beam import Beam, share_through
 from server.optics.openings import Opening as Seen
@@ -96,7 +97,7 @@ def lacking_for(case: Case) -> list[str]:
     if camera is not None:
         assert isinstance(camera.part, Camera)
         if camera.part.sensor_mm is None:
-            missing.append(f"sensor pixels and pixel size of {camera.name}")
+            missing.append(lacks_sensor(camera))
     return missing
 
 

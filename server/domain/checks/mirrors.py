@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from server.domain.checks.in_beam import beam_ratio, glass_in, lengths_of
+from server.domain.missing import lacks
 from server.domain.parts import Corrector, OpticalTube
 from server.domain.train import Train
 from server.optics.two_mirror import TwoMirrors, moved_back
@@ -52,17 +53,17 @@ def mirrors_in(
         return None, ()
     mirrors, behind = mirrors_of(tube.part), train.after(tube)
     lengths, missing_lengths = lengths_of(behind)
-    missing = [
-        f"{what} of {tube.name}"
-        for what, measure in (
-            ("the primary's focal ratio", tube.part.primary_focal_ratio),
-            ("the mirror separation", tube.part.mirror_separation_mm),
-            ("the aperture", tube.part.aperture_mm),
+    missing: list[str] = [
+        lacks(tube, field, what)
+        for field, what, measure in (
+            ("primary_focal_ratio", "the primary's focal ratio", tube.part.primary_focal_ratio),
+            ("mirror_separation_mm", "the mirror separation", tube.part.mirror_separation_mm),
+            ("aperture_mm", "the aperture", tube.part.aperture_mm),
         )
         if measure is None
     ]
     if tube.part.back_focus_mm is None:
-        missing.append(f"how far behind {tube.name} its focal plane lies")
+        missing.append(lacks(tube, "back_focus_mm", "how far behind {} its focal plane lies"))
     missing.extend(missing_lengths)
     taken = 0.0
     correctors = [place for place in train if isinstance(place.part, Corrector)]
@@ -70,11 +71,13 @@ def mirrors_in(
         missing.append(f"where the focus lies behind {' and '.join(place.name for place in correctors)}")
     elif correctors and not missing:
         if lens_mm is None or factor is None or factor <= 0.0:
-            missing.append(f"the factor and spacing of {correctors[0].name}")
+            missing.append(lacks(correctors[0], "factor", "the factor and spacing"))
         else:
             taken = lens_mm / factor - lens_mm
     if missing or mirrors is None or tube.part.back_focus_mm is None:
-        return None, tuple(missing) or (f"the mirrors' figures of {tube.name} afresh",)
+        return None, tuple(missing) or (
+            lacks(tube, "primary_focal_ratio", "the mirrors' figures", " afresh"),
+        )
     glass, _, _ = glass_in(behind, beam_ratio(train))
     stands_mm = sum(length.measure.nominal for length in lengths) - sum(plate.shift_mm for plate in glass)
     try:

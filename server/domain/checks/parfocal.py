@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from server.domain.checks.case import Case, amount, input_of, listed, literal, rule_input, say, worked_input
 from server.domain.findings import Figure, Finding, Input, Remedy
 from server.domain.measure import Measure
+from server.domain.missing import lacks
 from server.domain.parts import CataloguedPart, Filter
 from server.domain.train import Place
 from server.optics.focus import depth_of_focus_mm
@@ -60,7 +61,7 @@ def _plate(item: CataloguedPart, ratio: float) -> _Plate | None:
 
 def _judged(case: Case, place: Place, filters: list[CataloguedPart], ratio: float | None) -> Finding:
     lacking = [
-        f"the glass thickness of {item.name}"
+        lacks(item, "thickness_mm", "the glass thickness")
         for item in filters
         if isinstance(item.part, Filter) and item.part.thickness_mm is None
     ]

@@ -20,6 +20,7 @@ from server.domain.checks.case import (
 )
 from server.domain.findings import Figure, Finding, Input, Remedy
 from server.domain.measure import Measure
+from server.domain.missing import lacks, mass_of
 from server.domain.parts import Accessory, CataloguedPart, Counterweight, Mount, OpticalTube, PlateAndRings
 from server.mechanics.payload import load_fraction, total_mass, usable_capacity_kg
 
@@ -52,12 +53,13 @@ def judge_payload(case: Case) -> tuple[Finding, ...]:
     if not loads:
         return ()
     unplaced = tuple(
-        f"where {gear.item.name} rides"
+        lacks(gear.item, "place", "where {} rides")
         for gear in case.rig.gear
         if isinstance(gear.item.part, Accessory) and gear.item.part.place is None
     )
+    without_mass = dict.fromkeys(mass_of(x.item.id, x.item.name) for x in loads if x.mass_kg is None)
     total = total_mass((load.item.name, load.mass_kg) for load in loads)
-    missing = tuple(f"the mass of {name}" for name in dict.fromkeys(total.missing)) + unplaced
+    missing: tuple[str, ...] = (*without_mass, *unplaced)
     mount = case.rig.mount
     amounts = {"load": amount(total.known_kg, "mass", 1)}
     at_least = "at least " if missing else ""

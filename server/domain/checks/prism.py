@@ -16,6 +16,7 @@ from server.domain.checks.case import (
 )
 from server.domain.checks.in_beam import beam_ratio, glass_in
 from server.domain.findings import Figure, Finding, Input, Remedy
+from server.domain.missing import Missing, lacks
 from server.domain.parts import OffAxisGuider
 from server.domain.train import Place
 from server.optics.beam import Beam
@@ -201,16 +202,14 @@ def _unknown(place: Place) -> Finding:
     part = place.part
     assert isinstance(part, OffAxisGuider)
     missing = [
-        f"{what} of {place.name}"
-        for what, measure in (
-            ("the prism's size", part.prism_mm),
-            ("where the prism sits", part.prism_at_mm),
-            ("how far out the prism can be drawn", part.reach_to_mm),
+        lacks(place, field, what)
+        for field, what, measure in (
+            ("prism_mm", "the prism's size", part.prism_mm),
+            ("prism_at_mm", "where the prism sits", part.prism_at_mm),
+            ("reach_to_mm", "how far out the prism can be drawn", part.reach_to_mm),
         )
-        if measure is None or (what == "the prism's size" and measure.nominal <= 0)
-    ]
-    if not missing:
-        missing = ["the lengths between the prism and the sensor"]
+        if measure is None or (field == "prism_mm" and measure.nominal <= 0)
+    ] or [Missing("the lengths between the prism and the sensor")]
     sentence = literal(f"Whether the prism shades the sensor is not known yet: enter {listed(missing)}.")
     return unknown(
         "beam.prism_unknown", "Prism", sentence, tuple(missing), source=PRISM_SOURCE, place=place.key

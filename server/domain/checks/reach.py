@@ -32,6 +32,7 @@ from server.domain.checks.primary import judge_primary
 from server.domain.checks.slide import nosepiece_words, slide_of
 from server.domain.findings import Amount, Figure, Finding, Input, Remedy
 from server.domain.measure import nominal
+from server.domain.missing import lacks
 from server.domain.parts import Filter, Focuser, OpticalTube
 from server.domain.train import Place
 from server.optics.reach import Reach, focuser_reach
@@ -97,9 +98,9 @@ def work_reach(case: Case) -> WorkedReach:
     out_mm, missing_out = _travel_out(case, tube)
     missing = list(missing_lengths)
     if tube.back_focus_mm is None:
-        missing.append(f"how far behind {tube_place.name} its focal plane lies")
+        missing.append(lacks(tube_place, "back_focus_mm", "how far behind {} its focal plane lies"))
     if tube.focuser_in_mm is None:
-        missing.append(f"the travel inwards of {tube_place.name}")
+        missing.append(lacks(tube_place, "focuser_in_mm", "the travel inwards"))
     missing.extend(missing_out)
     taken_mm, lens_unsure, missing_lens = _taken_by_the_corrector(case)
     missing.extend(w for w in missing_lens if w not in missing)
@@ -175,11 +176,11 @@ def check_reach(case: Case) -> tuple[Finding, ...]:
             weight, code = ("unknown" if slide.length_mm is None else "watch"), "reach.slide"
             sentence = (
                 "The drawtube lacks {short} of travel outwards."
-                + literal(f" {slide.name} is pushed into its holder: draw it out by that")
+                + literal(f" {slide.place.name} is pushed into its holder: draw it out by that")
                 + (", if its barrel is long enough." if slide.length_mm is None else ", and focus holds.")
             )
             if slide.length_mm is None:
-                missing.append(f"the barrel's length of {slide.name}")
+                missing.append(lacks(slide.place, "sky_side", "the barrel's length"))
     elif missing or inwards is None or outwards is None:
         weight, code = "unknown", "reach.unknown"
         sentence = "Whether this train comes to focus is not known yet."
@@ -320,12 +321,12 @@ def _taken_by_the_corrector(case: Case) -> tuple[float, float, list[str]]:
         return 0.0, 0.0, []
     factor = spacing.working_factor
     if factor is None:
-        return 0.0, 0.0, [f"the factor of {place.name}"]
+        return 0.0, 0.0, [lacks(place, "factor", "the factor")]
     stated = case.optics.stated_factor
     if stated is not None and abs(stated - 1.0) < 1e-6:
         return 0.0, 0.0, []
     if stated is None or factor <= 0.05 or not 0.05 <= stated <= 20.0:
-        return 0.0, 0.0, list(case.optics.missing) or [f"the factor of {place.name} afresh"]
+        return 0.0, 0.0, list(case.optics.missing) or [lacks(place, "factor", "the factor", " afresh")]
     if spacing.air_mm is None:
         # The missing length is asked for by itself.
         return 0.0, 0.0, list(spacing.missing)
@@ -436,12 +437,14 @@ def _inputs(
 def _travel_out(case: Case, tube: OpticalTube) -> tuple[float | None, list[str]]:
     assert case.train.tube is not None
     total = None if tube.focuser_out_mm is None else tube.focuser_out_mm.nominal
-    missing = [] if total is not None else [f"the travel outwards of {case.train.tube.name}"]
+    missing: list[str] = (
+        [] if total is not None else [lacks(case.train.tube, "focuser_out_mm", "the travel outwards")]
+    )
     for place in case.train.focusers:
         part = place.part
         assert isinstance(part, Focuser)
         if part.travel_mm is None:
-            missing.append(f"the travel of {place.name}")
+            missing.append(lacks(place, "travel_mm", "the travel"))
             total = None
         elif total is not None:
             total += part.travel_mm.nominal

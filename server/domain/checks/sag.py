@@ -16,6 +16,7 @@ from server.domain.checks.case import (
 )
 from server.domain.findings import Figure, Finding, Input, Remedy
 from server.domain.load.bodies import sag_of
+from server.domain.missing import lacks, lacks_sensor
 from server.domain.parts import BaseCamera, OpticalTube
 from server.optics.tilt import tilt_in_focus
 
@@ -49,9 +50,9 @@ def check_sag(case: Case) -> tuple[Finding, ...]:
     if camera is None:
         missing.append("a camera in the train")
     elif size is None:
-        missing.append(f"pixels and pixel size of {camera.name}")
+        missing.append(lacks_sensor(camera, "pixels and pixel size"))
     if ratio is None:
-        missing.append(f"aperture and focal length of {tube.name}")
+        missing.append(lacks(tube, "aperture_mm", "aperture and focal length"))
     if sag_arcmin is None or size is None or ratio is None or camera is None:
         sentence = f"What the drawtube's sag does is not known yet: enter {literal(listed(missing))}."
         return (unknown("sag.unknown", "Sag", sentence, tuple(missing), source=SOURCE),)

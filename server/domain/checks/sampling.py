@@ -21,6 +21,7 @@ from server.domain.checks.case import (
 from server.domain.checks.worked import figures_of
 from server.domain.findings import Figure, Finding, Input, Weight
 from server.domain.measure import nominal, percent
+from server.domain.missing import lacks, lacks_sensor
 from server.domain.parts import Camera, Corrector, OpticalTube
 from server.domain.train import Place
 from server.optics.diffraction import diffraction_fwhm_arcsec
@@ -66,7 +67,7 @@ def check_sampling(case: Case) -> tuple[Finding, ...]:
     assert isinstance(part, Camera)
     missing = list(case.optics.missing)
     if part.pixel_um is None:
-        missing.append(f"the pixel size of {camera.name}")
+        missing.append(lacks(camera, "pixel_um", "the pixel size"))
     focal = case.optics.focal_length_mm
     if focal is None or part.pixel_um is None:
         sentence = literal(f"Field and sampling are not known yet: enter {listed(missing)}.")
@@ -151,7 +152,7 @@ def _field(case: Case, camera: Camera, focal: float) -> Finding:
         )
     if size is None:
         assert case.train.camera is not None
-        missing = (f"the sensor's width and height in pixels of {case.train.camera.name}",)
+        missing = (lacks_sensor(case.train.camera, "the sensor's width and height in pixels"),)
         sentence += literal(f". The field is not known yet: enter {missing[0]}.")
     else:
         width, height = (field_of_view_deg(side, focal) for side in size)
@@ -201,7 +202,7 @@ def _stars(case: Case, camera: Camera, focal: float) -> Finding:
         missing += figures_of(tube.item)[2]
     else:
         if obstruction is None:
-            missing.append(f"the central obstruction of {tube.name}")
+            missing.append(lacks(tube, "obstruction_mm", "the central obstruction"))
         star = expected_fwhm_arcsec(
             rules.seeing_arcsec, aperture, rules.wavelength_nm, scale, obstruction or 0.0
         )

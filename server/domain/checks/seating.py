@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from server.domain.checks.case import (
@@ -18,6 +19,7 @@ from server.domain.connections import Connection, InchThread, MetricThread
 from server.domain.connections.printing import MM_PER_INCH, size_text
 from server.domain.findings import Figure, Finding, Input, Remedy
 from server.domain.measure import Measure
+from server.domain.missing import Missing, lacks
 from server.domain.parts import Filter, FilterWheel, PathPart
 from server.domain.train import Joint, Place
 from server.mechanics.seating import LEAST_TURNS, Seat, seat
@@ -112,7 +114,7 @@ def check_seating(case: Case) -> tuple[Finding, ...]:
     return tuple(found)
 
 
-def _few(words: list[str]) -> list[str]:
+def _few(words: Sequence[str]) -> list[str]:
     words = list(dict.fromkeys(words))
     return words if len(words) <= 4 else [*words[:3], f"{len(words) - 3} more"]
 
@@ -141,14 +143,17 @@ def _side(screwed: _Screwed, place: Place) -> str:
     return "camera side" if place is screwed.joint.upper else "sky side"
 
 
-def _lacking(screwed: _Screwed) -> list[str]:
+def _thread(screwed: _Screwed, place: Place, how: str) -> Missing:
+    side = _side(screwed, place)
+    return lacks(place, place.side_field(side), f"how {how} the thread at the {side} of {{}} is")
+
+
+def _lacking(screwed: _Screwed) -> list[Missing]:
     found = []
     if screwed.male.thread_mm is None:
-        side = _side(screwed, screwed.male_place)
-        found.append(f"how long the thread at the {side} of {screwed.male_place.name} is")
+        found.append(_thread(screwed, screwed.male_place, "long"))
     if screwed.female.thread_mm is None:
-        side = _side(screwed, screwed.female_place)
-        found.append(f"how deep the thread at the {side} of {screwed.female_place.name} is")
+        found.append(_thread(screwed, screwed.female_place, "deep"))
     return found
 
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from server.domain.checks.case import Case, literal
 from server.domain.connections import Barrel, Connection
 from server.domain.measure import nominal
+from server.domain.train import Place
 
 GRIP_MM = 10.0
 """So much of a nosepiece stays in its holder to be held (common practice, no source)."""
@@ -16,9 +17,9 @@ GRIP_MM = 10.0
 
 @dataclass(frozen=True)
 class Slide:
-    """A part that is pushed into its holder: its name, and how far it may be drawn out, mm; None unknown."""
+    """A part that is pushed into its holder, and how far it may be drawn out, mm; None unknown."""
 
-    name: str
+    place: Place
     length_mm: float | None
 
 
@@ -32,7 +33,7 @@ def slide_of(case: Case) -> Slide | None:
             return None
         length = slide_mm(joint.lower.sky_connection)
         if length != 0.0:
-            return Slide(joint.lower.name, length)
+            return Slide(joint.lower, length)
     return None
 
 

@@ -11,6 +11,7 @@ from server.domain.checks.worked import LARGEST_FACTOR, SMALLEST_FACTOR, Spacing
 from server.domain.connections import mate
 from server.domain.findings import Action, Figure, Finding, Phrase, Remedy
 from server.domain.measure import nominal
+from server.domain.missing import lacks
 from server.domain.parts import Adapter, Corrector, Focuser, Shim, SpacerRing
 from server.domain.train import Place
 from server.optics.tolerance import Spread, root_sum_square, worst_case
@@ -42,10 +43,10 @@ def check_spacing(case: Case) -> tuple[Finding, ...]:
     if asked is None:
         part = corrector.part
         assert isinstance(part, Corrector)
-        what = f"the back focus that {corrector.name} asks for"
+        what = lacks(corrector, "back_focus_mm", "the back focus that {} asks for")
         why = ""
         if part.back_focus_table:
-            what = f"the back focus of {corrector.name} at this tube's focal length"
+            what = lacks(corrector, "back_focus_table", "the back focus of {} at this tube's focal length")
             why = " Its table does not reach this tube, and nothing is guessed beyond it."
         return (
             unknown(
@@ -95,7 +96,7 @@ def _free(case: Case, spacing: Spacing, asked: float | None) -> Finding:
     amounts = {}
     missing: tuple[str, ...] = ()
     if factor is None or stated is None:
-        missing = (f"the factor of {spacing.corrector.name}",)
+        missing = (lacks(spacing.corrector, "factor", "the factor"),)
         sentence = f"{name} may stand at any distance. Not known yet: enter its factor."
     elif asked is None:
         amounts["stated"] = amount(stated, "times", 2)
@@ -279,7 +280,7 @@ def _draw_of_focusers(spacing: Spacing) -> _Draw:
         if isinstance(part, Focuser):
             names.append(length.place.name)
             if part.travel_mm is None:
-                missing.append(f"the travel of {length.place.name}")
+                missing.append(lacks(length.place, "travel_mm", "the travel"))
             else:
                 travel += part.travel_mm.nominal
     return _Draw(tuple(names), travel, tuple(missing))

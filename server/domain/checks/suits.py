@@ -14,6 +14,7 @@ from server.domain.checks.case import (
 )
 from server.domain.checks.worked import figures_of
 from server.domain.findings import Amount, Finding, Input
+from server.domain.missing import lacks
 from server.domain.parts import CataloguedPart, Corrector, OpticalTube
 from server.domain.parts.optical import DESIGNS
 from server.domain.train import Place
@@ -62,7 +63,7 @@ def _judged(case: Case, place: Place, part: Corrector) -> Finding:
             Input(label="meant for", amount=None, basis=part.basis, of=place.name, text=meant),
         )
         if tube.part.design is None:
-            missing.append(f"the design of {tube.name}")
+            missing.append(lacks(tube, "design", "the design"))
         else:
             words = _DESIGN_WORDS[tube.part.design]
             inputs.append(
@@ -133,7 +134,7 @@ def _ratio_before(case: Case, place: Place, tube: CataloguedPart) -> tuple[float
     for earlier in case.train.places[: case.train.index_of(place)]:
         if isinstance(earlier.part, Corrector):
             if earlier.part.factor is None:
-                missing.append(f"the factor of {earlier.name}")
+                missing.append(lacks(earlier, "factor", "the factor"))
             else:
                 factor *= earlier.part.factor.nominal
     if missing or focal is None or aperture is None:

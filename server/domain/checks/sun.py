@@ -5,6 +5,7 @@ from __future__ import annotations
 from server.domain.checks.case import COMMON_PRACTICE, Case, amount, input_of, listed, literal, say, unknown
 from server.domain.findings import Amount, Finding, Input, Remedy
 from server.domain.measure import nominal
+from server.domain.missing import lacks
 from server.domain.parts import CataloguedPart, Filter, OpticalTube
 
 RULES = (
@@ -68,11 +69,13 @@ def _judged(case: Case, over: list[CataloguedPart]) -> Finding:
         input_of("clear opening", filter_, part.clear_aperture_mm, "length", 0),
         *(() if tube is None else (input_of("aperture", tube.item, aperture, "length", 0),)),
     )
-    missing = [] if width is not None else [f"the clear aperture of {filter_.name}"]
+    missing: list[str] = (
+        [] if width is not None else [lacks(filter_, "clear_aperture_mm", "the clear aperture")]
+    )
     if tube is None:
         missing.append("an optical tube in the train")
     elif aperture is None:
-        missing.append(f"the aperture of {tube.name}")
+        missing.append(lacks(tube, "aperture_mm", "the aperture"))
     if width is None or aperture is None:
         sentence = (
             f"The Sun is the target. Whether {name} covers the whole aperture is not known yet: enter "

@@ -11,6 +11,7 @@ from functools import lru_cache
 from server.domain.checks.mirrors import TWO_MIRRORS, magnification_of, mirrors_of
 from server.domain.checks.worked import Optics, Spacing
 from server.domain.measure import nominal
+from server.domain.missing import lacks
 from server.domain.parts import CataloguedPart, Corrector, OpticalTube
 from server.domain.train import Train
 from server.optics import beam as ground
@@ -119,13 +120,16 @@ def pupils_of(
         return (1.0 / focal_mm, 1.0 / focal_mm), ()
     if tube.design not in TWO_MIRRORS or tube.design == "dall_kirkham":
         # Lenses and mirrors of several elements: from far away (the corner's rays parallel) to quite near.
-        asks = (f"the design of {item.name}",) if tube.design is None else ()
-        return (0.0, 1.0 / (NEAREST_PUPIL * focal_mm)), (*asks, f"the exit pupil of {item.name}")
+        asks = (lacks(item, "design", "the design"),) if tube.design is None else ()
+        return (0.0, 1.0 / (NEAREST_PUPIL * focal_mm)), (
+            *asks,
+            lacks(item, "exit_pupil_mm", "the exit pupil"),
+        )
     lacking = tuple(
-        f"{what} of {item.name}"
-        for what, figure in (
-            ("the primary's focal ratio", tube.primary_focal_ratio),
-            ("the mirror separation", tube.mirror_separation_mm),
+        lacks(item, field, what)
+        for field, what, figure in (
+            ("primary_focal_ratio", "the primary's focal ratio", tube.primary_focal_ratio),
+            ("mirror_separation_mm", "the mirror separation", tube.mirror_separation_mm),
         )
         if figure is None
     )
@@ -134,7 +138,9 @@ def pupils_of(
         pupil = _per_pupil(tube, known)
         return (pupil, pupil), ()
     found = [_per_pupil(tube, one) for one in _possible(tube, focal_mm)]
-    return (min(found), max(found)), lacking or (f"the mirrors' figures of {item.name} afresh",)
+    return (min(found), max(found)), lacking or (
+        lacks(item, "primary_focal_ratio", "the mirrors' figures", " afresh"),
+    )
 
 
 def _per_pupil(tube: OpticalTube, mirrors: TwoMirrors) -> float:
@@ -161,11 +167,17 @@ def _possible(tube: OpticalTube, focal_mm: float) -> list[TwoMirrors]:
 
 def _planes(spacing: Spacing) -> tuple[tuple[float, float], tuple[str, ...]]:
     """Where the last corrector's rear principal plane may stand before its shoulder, and what would tell."""
-    part, name = spacing.corrector.part, spacing.corrector.name
+    part = spacing.corrector.part
     assert isinstance(part, Corrector)
     if part.factor is None or abs(part.factor.nominal - 1.0) < NO_POWER:
         return (0.0, 0.0), ()  # No power: it stands where it likes.
-    return spacing.plane_mm, (f"the rear principal plane of {name}, or how far the focus moves in with it",)
+    return spacing.plane_mm, (
+        lacks(
+            spacing.corrector,
+            "principal_mm",
+            "the rear principal plane of {}, or how far the focus moves in with it",
+        ),
+    )
 
 
 def _lens_of(spacing: Spacing, plane_mm: float) -> ground.Corrector | None:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from server.domain.checks.in_beam import Glass, Length, beam_ratio, glass_bound_mm, glass_in, lengths_of
 from server.domain.checks.mirrors import mirrors_in
 from server.domain.measure import nominal
+from server.domain.missing import lacks
 from server.domain.parts import CataloguedPart, Corrector, OpticalTube
 from server.domain.train import Place, Train
 from server.optics.imaging import effective_focal_length_mm, effective_focal_ratio
@@ -147,7 +148,7 @@ def work_optics(train: Train) -> Optics:
         part = item.part
         assert isinstance(part, Corrector)
         if part.factor is None:
-            missing.append(f"the factor of {item.name}")
+            missing.append(lacks(item, "factor", "the factor"))
             stated = None
         elif stated is not None:
             stated *= part.factor.nominal
@@ -198,13 +199,13 @@ def figures_of(tube: CataloguedPart) -> tuple[float | None, float | None, tuple[
     focal, aperture = nominal(part.focal_length_mm), nominal(part.aperture_mm)
     missing: list[str] = []
     if focal is None:
-        missing.append(f"the focal length of {tube.name}")
+        missing.append(lacks(tube, "focal_length_mm", "the focal length"))
     elif focal <= 0.0:
-        missing.append(f"the focal length of {tube.name} afresh (0 is none)")
+        missing.append(lacks(tube, "focal_length_mm", "the focal length", " afresh (0 is none)"))
     if aperture is None:
-        missing.append(f"the aperture of {tube.name}")
+        missing.append(lacks(tube, "aperture_mm", "the aperture"))
     elif aperture <= 0.0:
-        missing.append(f"the aperture of {tube.name} afresh (0 lets no light through)")
+        missing.append(lacks(tube, "aperture_mm", "the aperture", " afresh (0 lets no light through)"))
     return (
         focal if focal and focal > 0.0 else None,
         aperture if aperture and aperture > 0.0 else None,

@@ -9,6 +9,7 @@ from server.domain.checks.case import Case, listed
 from server.domain.checks.payload import loads_of
 from server.domain.load.sheet import BarAnswer, WeightAt
 from server.domain.measure import nominal
+from server.domain.missing import lacks, mass_of
 from server.domain.parts import Accessory, CataloguedPart, Counterweight, Mount
 from server.mechanics.counterweights import (
     BarBalance,
@@ -51,23 +52,23 @@ def work_bar(case: Case, moment_arm_mm: float | None, lacking: tuple[str, ...] =
     mount = item.part
     sorts = [gear for gear in case.rig.gear if isinstance(gear.item.part, Counterweight)]
     if mount.mount_type is None and not sorts:
-        return BarAnswer(missing=(f"the type of {item.name}",))
+        return BarAnswer(missing=(lacks(item, "mount_type", "the type"),))
     if mount.mount_type not in NEEDS_BAR and not sorts:
         return None
-    masses = [(load.item.name, load.mass_kg) for load in loads_of(case)]
-    load_kg = sum(mass for _, mass in masses if mass is not None)
+    loads = loads_of(case)
+    load_kg = sum(load.mass_kg for load in loads if load.mass_kg is not None)
     start, length = nominal(mount.bar_start_mm), nominal(mount.bar_length_mm)
-    missing = [f"the mass of {name}" for name, mass in masses if mass is None]
+    missing: list[str] = [mass_of(one.item.id, one.item.name) for one in loads if one.mass_kg is None]
     if mount.saddle_height_mm is None:
-        missing.append(f"how high the saddle of {item.name} sits above the polar axis")
+        missing.append(lacks(item, "saddle_height_mm", "how high the saddle of {} sits above the polar axis"))
     if moment_arm_mm is None:
         missing += lacking
     missing += [
-        f"the {words} of {item.name}"
-        for words, value in (
-            ("bar's beginning", start),
-            ("bar's length", length),
-            ("bar's mass", mount.bar_mass_kg),
+        lacks(item, field, words)
+        for field, words, value in (
+            ("bar_start_mm", "the bar's beginning", start),
+            ("bar_length_mm", "the bar's length", length),
+            ("bar_mass_kg", "the bar's mass", mount.bar_mass_kg),
         )
         if value is None
     ]
@@ -75,8 +76,11 @@ def work_bar(case: Case, moment_arm_mm: float | None, lacking: tuple[str, ...] =
         part = gear.item.part
         assert isinstance(part, Counterweight)
         missing += [
-            f"the {words} of {gear.item.name}"
-            for words, value in (("mass", part.mass_kg), ("thickness", part.thickness_mm))
+            lacks(gear.item, field, words)
+            for field, words, value in (
+                ("mass_kg", "the mass", part.mass_kg),
+                ("thickness_mm", "the thickness", part.thickness_mm),
+            )
             if value is None
         ]
     riders, uncounted = _riders(case, missing)
@@ -89,7 +93,7 @@ def work_bar(case: Case, moment_arm_mm: float | None, lacking: tuple[str, ...] =
         ]
     if moment_arm_mm is None and not missing:
         missing.append("what rides on the saddle, with its mass")
-    if missing or moment_arm_mm is None or start is None or length is None or end is None or not masses:
+    if missing or moment_arm_mm is None or start is None or length is None or end is None or not loads:
         return BarAnswer(bar_start_mm=start, bar_end_mm=end, missing=tuple(dict.fromkeys(missing)))
     slacks = [(gear, slack_mm(mount, gear.item)) for gear in sorts]
     fitting = [(gear.item, gear.quantity) for gear, slack in slacks if slack is None or slack >= -EDGE_MM]
@@ -120,9 +124,9 @@ def work_bar(case: Case, moment_arm_mm: float | None, lacking: tuple[str, ...] =
     hung = {place.kind for place in found.places} or set(range(len(fitting)))
     used = [one for index, (one, _) in enumerate(fitting) if index in hung]
     loose = _names(one for one in used if found.places and (slack_mm(mount, one) or 0.0) > LOOSE_MM)
-    fits = [f"the bore of {one.name}" for one in used if _bore(one) is None]
+    fits = [lacks(one, "bore_mm", "the bore") for one in used if _bore(one) is None]
     if used and mount.bar_diameter_mm is None:
-        fits.append(f"the bar's diameter of {item.name}")
+        fits.append(lacks(item, "bar_diameter_mm", "the bar's diameter"))
     fits = list(dict.fromkeys(fits))
     answer = replace(
         known,
@@ -176,7 +180,7 @@ def _riders(case: Case, missing: list[str]) -> tuple[tuple[WeightAt, ...], tuple
         if spot is None:
             uncounted.append(gear.item)
         elif part.mass_kg is None:
-            missing.append(f"the mass of {gear.item.name}")
+            missing.append(mass_of(gear.item.id, gear.item.name))
         else:
             mass = part.mass_kg.nominal * gear.quantity
             found.append(WeightAt(gear.item.id, gear.item.name, mass, spot.along_mm, 0.0))

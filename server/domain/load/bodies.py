@@ -17,6 +17,7 @@ from server.domain.checks.payload import Load, loads_of
 from server.domain.load.bar import work_bar
 from server.domain.load.sheet import BalanceSheet, BarAnswer, Body
 from server.domain.measure import nominal
+from server.domain.missing import lacks, mass_of
 from server.domain.parts import BaseCamera, Filter, GuideCamera, GuideScope, Mount, OpticalTube
 from server.domain.train import Place
 from server.mechanics.statics import centre_of_mass_mm, moment_of_inertia_kg_m2, shift_of_centre_mm, torque_nm
@@ -146,13 +147,13 @@ def bodies_of(case: Case) -> tuple[tuple[Body, ...], tuple[str, ...]]:
     for load, place in _placed(case):
         name, mass_kg = load.item.name, load.mass_kg
         if mass_kg is None:
-            missing.append(f"the mass of {name}")
+            missing.append(mass_of(load.item.id, name))
         elif mass_kg == 0:
             continue
         elif isinstance(load.item.part, OpticalTube):
             body = _tube_body(case, load.item.part, name, mass_kg)
             bodies += [body] if body else []
-            missing += [] if body else [f"the balance point of {name}"]
+            missing += [] if body else [lacks(load.item, "balance_point_mm", "the balance point")]
         elif place is not None:
             found = _of_train(case, load, place, ends_mm)
             bodies += [found] if found else []
@@ -363,7 +364,7 @@ def sag_of(case: Case) -> tuple[float | None, tuple[str, ...]]:
     hanging = _hanging(case)
     for load, place in hanging:
         if load.mass_kg is None:
-            missing.append(f"the mass of {load.item.name}")
+            missing.append(mass_of(load.item.id, load.item.name))
         elif load.mass_kg > 0:
             body = _of_train(behind, load, place, max(0.0, plan.drawtube_out_mm or 0.0))
             if body is None:

@@ -8,6 +8,7 @@ from server.domain.checks.case import listed
 from server.domain.load.plan import Cable
 from server.domain.load.sheet import Consumer, Lead, OpenLead
 from server.domain.measure import Measure, nominal, percent
+from server.domain.missing import lacks
 from server.domain.parts import CataloguedPart, PowerSource
 from server.domain.rig import Rig
 from server.mechanics.batteries import USABLE, end_voltage_v
@@ -44,6 +45,14 @@ class _Feed:
     missing: str = ""
 
 
+PEAK_FIELDS = {
+    "current while slewing": "current_peak_a",
+    "current at full cooling": "current_cooling_a",
+    "current at idle": "current_idle_a",
+}
+"""Where the figure of a peak is entered."""
+
+
 def work_leads(
     rig: Rig, consumers: tuple[Consumer, ...], batteries: tuple[CataloguedPart, ...]
 ) -> tuple[tuple[Lead, ...], tuple[OpenLead, ...]]:
@@ -64,7 +73,7 @@ def work_leads(
         elif one is None:
             asked = f"the current of {item.name}"
         elif one.peak_unknown:
-            asked = f"the {one.peak_unknown} of {item.name}"
+            asked = lacks(item, PEAK_FIELDS[one.peak_unknown], f"the {one.peak_unknown}")
         else:
             behind = [other for other in consumers if other.port_of == one.part_id]
             unknown = next((other for other in behind if other.peak_unknown), None)
@@ -106,7 +115,10 @@ def _feed(rig: Rig, one: Consumer, batteries: tuple[CataloguedPart, ...]) -> _Fe
         if volts is not None and planned != "straight" and not is_fed_straight(device_v, volts):
             continue
         if volts is None or part.chemistry is None:
-            lacking = f"the {'nominal voltage' if volts is None else 'chemistry'} of {item.name}"
+            field, what = (
+                ("voltage_v", "the nominal voltage") if volts is None else ("chemistry", "the chemistry")
+            )
+            lacking = lacks(item, field, what)
             at = device_v if volts is None else volts
             return _Feed(at, at, "the voltage at the end of the discharge is not known", lacking)
         own = nominal(part.usable_share)

@@ -9,6 +9,7 @@ from server.domain.checks.case import Case
 from server.domain.checks.payload import RIDING_KINDS, Load, loads_of
 from server.domain.load.sheet import PLACE_WORDS, CaseSheet, Piece, PlaceName, PlaceSum
 from server.domain.measure import Measure
+from server.domain.missing import mass_of
 from server.domain.parts import Accessory, CataloguedPart
 from server.domain.rig import Rig
 from server.mechanics.payload import total_mass
@@ -48,8 +49,11 @@ def _loaded(item: CataloguedPart, quantity: int, load: Load | None) -> Piece:
 
 def sum_of(pieces: Iterable[Piece]) -> tuple[float, tuple[str, ...]]:
     """The known mass of some pieces, kg, and what to enter for the rest ("the mass of X")."""
-    total = total_mass((piece.name, piece.mass_kg) for piece in pieces)
-    return total.known_kg, tuple(f"the mass of {name}" for name in dict.fromkeys(total.missing))
+    known = tuple(pieces)
+    total = total_mass((piece.name, piece.mass_kg) for piece in known)
+    return total.known_kg, tuple(
+        dict.fromkeys(mass_of(p.part_id, p.name) for p in known if p.mass_kg is None)
+    )
 
 
 def basis_of(pieces: Iterable[Piece]) -> str:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from server.domain.load.leads import converter_words, is_fed_straight, work_leads
 from server.domain.load.sheet import Consumer, PowerSheet
 from server.domain.measure import nominal, percent
+from server.domain.missing import lacks
 from server.domain.parts import (
     Accessory,
     BaseCamera,
@@ -146,12 +147,12 @@ def _given(
     """What all batteries give together; None while a figure of one is missing."""
     parts = [(item, count, item.part) for item, count in sources if isinstance(item.part, PowerSource)]
     lacking = [
-        f"the {words} of {item.name}"
+        lacks(item, field, words)
         for item, _, part in parts
-        for words, value in (
-            ("chemistry", part.chemistry),
-            ("nominal voltage", part.voltage_v),
-            ("capacity", part.capacity_ah),
+        for field, words, value in (
+            ("chemistry", "the chemistry", part.chemistry),
+            ("voltage_v", "the nominal voltage", part.voltage_v),
+            ("capacity_ah", "the capacity", part.capacity_ah),
         )
         if value is None
     ]
@@ -304,7 +305,7 @@ def _taken(rig: Rig, item: CataloguedPart, missing: list[str]) -> _Current | Non
             return _Current(on, on if peak is None else max(on, peak), "", unknown, on_basis, highest)
         if peak is not None:
             return _Current(peak, peak, "as if it slewed all night", "", peak_basis, peak_basis)
-        missing.append(f"the current of {item.name}")
+        missing.append(lacks(item, "current_a", "the current"))
     if isinstance(part, Accessory):
         on = nominal(part.current_a)
         if on is not None:
@@ -317,7 +318,7 @@ def _taken(rig: Rig, item: CataloguedPart, missing: list[str]) -> _Current | Non
                 mean_current_a(on, idle, share), max(on, idle), basis="worked out", peak_basis=highest
             )
         if _driven(item):
-            missing.append(f"the current of {item.name}")
+            missing.append(lacks(item, "current_a", "the current"))
     if isinstance(part, FilterWheel | Focuser | Rotator | TiltAdjuster):
         on = nominal(part.current_a)
         if on is not None:
@@ -325,7 +326,7 @@ def _taken(rig: Rig, item: CataloguedPart, missing: list[str]) -> _Current | Non
             return _Current(on, on, "as if it moved all night", "", basis, basis)
         drawer = isinstance(part, FilterWheel) and part.positions == 1
         if not drawer and not isinstance(part, TiltAdjuster):
-            missing.append(f"the current of {item.name} (0 where nothing drives it)")
+            missing.append(lacks(item, "current_a", "the current", " (0 where nothing drives it)"))
     return None
 
 
@@ -348,11 +349,11 @@ def _of_camera(rig: Rig, item: CataloguedPart, part: BaseCamera, missing: list[s
     most, asked = nominal(part.cooling_k), rig.load.cooling_k
     if full is None:
         if idle is None:
-            missing.append(f"the current of {item.name}")
+            missing.append(lacks(item, "current_idle_a", "the current"))
             return None
         if most:
             # It can be cooled, and what that takes is not known: counted so far as it is.
-            missing.append(f"the current at full cooling of {item.name}")
+            missing.append(lacks(item, "current_cooling_a", "the current at full cooling"))
             return _Current(idle, idle, "without its cooling", "current at full cooling", at_idle, at_idle)
         return _Current(idle, idle, "", "", at_idle, at_idle)
     if idle is not None and most and asked is not None:

@@ -19,6 +19,7 @@ from server.domain.checks.drift import drift_over, magnified_behind
 from server.domain.checks.mirrors import TWO_MIRRORS
 from server.domain.findings import Amount, Figure, Finding, Input, Remedy
 from server.domain.measure import nominal
+from server.domain.missing import lacks
 from server.domain.parts import CataloguedPart, Focuser, OpticalTube
 from server.domain.train import Place
 from server.optics.focus import depth_of_focus_mm
@@ -178,7 +179,7 @@ def work_focusing(case: Case, telescope: Telescope, seeing_arcsec: float, guidin
     if fall > 0.0 and not drift.odd:
         missing += drift.missing
         if drift.mm is not None and tube.design not in TWO_MIRRORS and tube.tube_length_mm is None:
-            missing.append(f"the tube length of {place.name} (its focal length is taken)")
+            missing.append(lacks(place, "tube_length_mm", "the tube length", " (its focal length is taken)"))
     return Focusing(
         wave,
         air,

@@ -11,6 +11,7 @@ from server.domain.checks.case import Case
 from server.domain.checks.drift import drift_over
 from server.domain.checks.worked import Optics, Spacing
 from server.domain.measure import nominal
+from server.domain.missing import Missing, lacks, lacks_sensor
 from server.domain.parts import BaseCamera, CataloguedPart, Corrector, Filter, OpticalTube
 from server.optics.collimation import newtonian_misaligned
 from server.optics.colour import USUAL_PAIR, focus_shift
@@ -110,6 +111,12 @@ class Telescope:
         return self.tube.part
 
     @property
+    def spots_wanted(self) -> tuple[Missing, ...]:
+        """The spot sizes of the parts that are taken to draw perfect stars."""
+        parts = (one for one in (self.tube, self.corrector) if one is not None and one.name in self.perfect)
+        return tuple(lacks(one, "spot_sizes", "the maker's spot sizes") for one in parts)
+
+    @property
     def um_per_arcsec(self) -> float:
         """Scale on the sensor."""
         return self.focal_mm * 1000.0 / 206264.806
@@ -160,7 +167,7 @@ def lacking_for_stars(case: Case) -> tuple[str, ...]:
     else:
         assert isinstance(camera.part, BaseCamera)
         if camera.part.sensor_mm is None:
-            missing.append(f"sensor pixels and pixel size of {camera.name}")
+            missing.append(lacks_sensor(camera))
     return tuple(missing)
 
 
@@ -183,7 +190,9 @@ def telescope_of(case: Case) -> Telescope | None:
     words = _Words()
     obstruction = optics.obstruction
     if obstruction is None:
-        words.scale.append(f"the central obstruction of {optics.tube.name} (taken as none)")
+        words.scale.append(
+            lacks(optics.tube, "obstruction_mm", "the central obstruction", " (taken as none)")
+        )
         words.missing += words.scale
         obstruction = 0.0
     bare_ratio = optics.tube_focal_mm / optics.aperture_mm
@@ -266,7 +275,7 @@ def _own_terms(
     terms, moves = NONE, 0.0
     misaligned: Misaligned | None = None
     if tube.design is None:
-        words.missing.append(f"the design of {item.name} (its field is taken as perfect)")
+        words.missing.append(lacks(item, "design", "the design", " (its field is taken as perfect)"))
     elif tube.design == "newtonian":
         terms, moves = paraboloid_terms(focal, ratio), 1.0
         misaligned = newtonian_misaligned(focal, ratio)
@@ -297,7 +306,11 @@ def _of_two_mirrors(
 ) -> tuple[FieldTerms, Misaligned | None]:
     primary = nominal(tube.primary_focal_ratio)
     if primary is None or not 1.0 < ratio / primary <= 20.0:
-        words.missing.append(f"the primary's focal ratio of {item.name} (its field is taken as perfect)")
+        words.missing.append(
+            lacks(
+                item, "primary_focal_ratio", "the primary's focal ratio", " (its field is taken as perfect)"
+            )
+        )
         return NONE, None
     m, f1 = ratio / primary, focal * primary / ratio
     separation = nominal(tube.mirror_separation_mm)
@@ -374,7 +387,7 @@ def _spacing_words(case: Case, corrector: CataloguedPart | None, words: _Words) 
     assert isinstance(part, Corrector)
     lacking = list(spacing.missing)
     if spacing.asked_air_mm is None:
-        lacking.append(f"the back focus that {spacing.corrector.name} asks for")
+        lacking.append(lacks(spacing.corrector, "back_focus_mm", "the back focus that {} asks for"))
     if corrector is spacing.corrector.item:
         words.missing += lacking
     if part.factor is not None and abs(part.factor.nominal - 1.0) > 1e-6:
