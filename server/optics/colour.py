@@ -36,8 +36,8 @@ class Glass:
 
 
 # Source of the first two: the glass maker's catalogue of 2017 in the public-domain (CC0) refractive-index
-# database. The other three are from a public copy of such tables, the database itself not seen; all agree with
-# their codes 517642, 620364, 673322, 487845, 613445 (index and Abbe's number, three digits each).
+# database. The other three are from a public copy of such tables, the database itself not seen; all agree
+# with their codes 517642, 620364, 673322, 487845, 613445 (index and Abbe's number, three digits each).
 N_BK7 = Glass((1.03961212, 0.231792344, 1.01046945), (0.00600069867, 0.0200179144, 103.560653))
 F2 = Glass((1.34533359, 0.209073176, 0.937357162), (0.00997743871, 0.0470450767, 111.886764))
 N_SF5 = Glass((1.52481889, 0.187085527, 1.42729015), (0.011254756, 0.0588995392, 129.141675))
