@@ -16,7 +16,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 from server.optics.discs import disc_overlap_area_mm2
 from server.optics.ranges import checked, checked_focal_ratio, checked_length_mm, checked_obstruction
@@ -262,8 +262,12 @@ def diameter_for_share_mm(beam: Beam, distance_mm: float, share: float, height_m
     if wanted == 1.0 or half <= 0.0:
         return full
     checked_length_mm("The clear diameter of all its light", full)
+    return _diameter_for_share_mm(half, away, beam.obstruction, wanted, full)
 
+
+@lru_cache(1024)  # When one part is moved, most of the others stay where they are.
+def _diameter_for_share_mm(half: float, away: float, hole: float, wanted: float, full: float) -> float:
     def surplus(diameter: float) -> float:
-        return _share(half, away, beam.obstruction, diameter / 2.0) - wanted
+        return _share(half, away, hole, diameter / 2.0) - wanted
 
     return bisect(surplus, 0.0, full, _DIAMETER_TOLERANCE_MM) + _DIAMETER_TOLERANCE_MM
