@@ -1,43 +1,28 @@
-"""The one place that wires: settings and store to the doors. Nothing is opened on import."""
+"""The one place that wires: settings and store to the doors. Nothing is opened on import.
+
+The first page stands before the other doors are loaded, which is a sixth of a start: `Doors` opens them.
+"""
 
 from __future__ import annotations
 
-from collections.abc import AsyncIterator, Mapping
+import asyncio
+import gc
+from collections.abc import AsyncIterator, Callable, Mapping
 from contextlib import asynccontextmanager
 
-from fastapi import APIRouter, FastAPI
+from fastapi import FastAPI
+from fastapi.concurrency import run_in_threadpool
 from fastapi.staticfiles import StaticFiles
+from starlette.types import ASGIApp, Receive, Scope, Send
 
 from server import paths
-from server.api import ROUTERS, TAGS
 from server.flow.protocols import Stores
 from server.settings import Settings
-from server.web import bench, bridge, kit, load, logbook, share, shelf, stars, welcome
+from server.web import welcome
 from server.web.bridge_jobs import Searches
 from server.web.errors import Unexpected, install_handlers
 from server.web.safety import LOOPBACK_NAMES, MEGABYTE, Safety, WholeBody
 from server.web.urls import STATIC_FOLDERS
-
-PAGES: tuple[APIRouter, ...] = (
-    welcome.router,
-    shelf.router,
-    # Before the bench, whose rigs are numbers: "kit" and "stars" are none.
-    kit.router,
-    stars.router,
-    bench.router,
-    load.router,
-    bridge.router,
-    logbook.router,
-    share.router,
-    share.share_router,
-)
-"""The HTML door, a router a place."""
-
-API: tuple[APIRouter, ...] = ROUTERS
-"""The JSON door; each router is put below /api."""
-
-SHARE_PAGES: tuple[APIRouter, ...] = (share.share_router,)
-"""All that the network sees."""
 
 BODY_LIMITS: Mapping[str, int] = {
     "/shelf/import": 5 * MEGABYTE,
@@ -48,21 +33,65 @@ BODY_LIMITS: Mapping[str, int] = {
 """How much a request may send, by the beginning of its path."""
 
 
-def create_app(settings: Settings, stores: Stores | None = None) -> FastAPI:
+class Doors:
+    """Opens the other doors as soon as one of them is asked for, or when the first page is out.
+
+    A middleware, and the innermost, so that what the guards refuse opens nothing.
+    """
+
+    def __init__(self, app: ASGIApp, whole: FastAPI) -> None:
+        self._app, self._whole = app, whole
+        self._opening: asyncio.Task[None] | None = None
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass the request on, when the door that it wants is open."""
+        if scope["type"] != "http":
+            await self._app(scope, receive, send)
+            return
+        path = scope["path"]
+        if path != "/" and not path.startswith("/static/"):
+            # A request that is given up must not take the opening with it, for which others wait.
+            await asyncio.shield(self._begun())
+        await self._app(scope, receive, send)
+        if path == "/":
+            self._begun()
+
+    def _begun(self) -> asyncio.Task[None]:
+        if self._opening is None:
+            self._opening = asyncio.create_task(self._open())
+        return self._opening
+
+    async def _open(self) -> None:
+        await run_in_threadpool(_load)
+        # Here and not in the thread: while routes are added, none is looked for.
+        _load()(self._whole)
+        gc.freeze()  # As for what was loaded before.
+
+
+def _load() -> Callable[[FastAPI], None]:
+    from server.doors import open_doors
+
+    return open_doors
+
+
+def create_app(settings: Settings, stores: Stores | None = None, *, at_once: bool = True) -> FastAPI:
     """The whole app, for this machine. Without `stores` it opens the settings' prepared
-    database.
+    database. Where not `at_once`, all but the first page is loaded when it is wanted.
     """
     app = _bare_app(settings, stores, openapi_url="/api/openapi.json")
-    for router in PAGES:
-        app.include_router(router, include_in_schema=False)
-    for router in API:
-        app.include_router(router, prefix="/api")
+    app.include_router(welcome.router, include_in_schema=False)
+    if at_once:
+        _load()(app)
+    else:
+        app.add_middleware(Doors, whole=app)
     _guard(app, hosts=LOOPBACK_NAMES)
     return app
 
 
 def create_share_app(settings: Settings, stores: Stores | None = None) -> FastAPI:
     """What the local network sees: shared entries, read-only, and their assets."""
+    from server.doors import SHARE_PAGES
+
     app = _bare_app(settings, stores, openapi_url=None)
     app.state.guest = True
     for router in SHARE_PAGES:
@@ -92,7 +121,6 @@ def _bare_app(settings: Settings, stores: Stores | None, openapi_url: str | None
         docs_url=None,
         redoc_url=None,
         openapi_url=openapi_url,
-        openapi_tags=TAGS,
         # A part reads and writes in one shape.
         separate_input_output_schemas=False,
         lifespan=lifespan,

@@ -6,10 +6,13 @@ import json
 import os
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
+from fastapi.testclient import TestClient
 
+from server.app import create_app
 from server.settings import Settings
 from server.store import prepare_database
 from tests.running import ROOT
@@ -48,6 +51,50 @@ def test_the_first_page_of_an_existing_database_loads_none_of_the_heavy_librarie
     assert status == 200
     assert {"fastapi", "sqlalchemy", "jinja2"} <= set(loaded), "the app itself was not loaded"
     assert not LATER & set(loaded)
+
+
+FIRST_DOOR = """
+import sys
+from pathlib import Path
+from server.app import create_app
+from server.settings import Settings
+
+create_app(Settings(data=Path(sys.argv[1])), at_once=False)
+print(*sorted(name for name in sys.modules if name.startswith(("server.api", "server.doors", "server.web."))))
+"""
+
+
+def test_the_first_page_waits_for_no_other_door(folder: Path):
+    run = subprocess.run(
+        [sys.executable, "-c", FIRST_DOOR, str(folder)], cwd=ROOT, capture_output=True, text=True, check=True
+    )
+    loaded = run.stdout.split()
+    assert "server.web.welcome" in loaded
+    assert not {"server.doors", "server.api", "server.web.shelf", "server.web.bench"} & set(loaded)
+
+
+@pytest.mark.parametrize("path", ["/shelf", "/about", "/nowhere", "/api/openapi.json", "/api/observers"])
+def test_a_door_that_is_asked_for_first_answers_as_if_all_had_been_open(folder: Path, path: str):
+    settings = Settings(data=folder)
+    answers = []
+    for at_once in (True, False):
+        with TestClient(create_app(settings, at_once=at_once), base_url=settings.address) as client:
+            answer = client.get(path, follow_redirects=False)
+            answers.append((answer.status_code, answer.headers.get("Location"), answer.text))
+    assert answers[0] == answers[1]
+
+
+def test_the_other_doors_open_once_the_first_page_is_out(folder: Path):
+    settings = Settings(data=folder)
+    app = create_app(settings, at_once=False)
+    few = len(app.routes)
+    with TestClient(app, base_url=settings.address) as client:
+        assert client.get("/").status_code == 200
+        for _ in range(200):
+            if len(app.routes) > few:
+                break
+            time.sleep(0.05)
+        assert len(app.routes) == len(create_app(settings).routes)
 
 
 ONE_PRODUCT = """

@@ -95,7 +95,7 @@ def _serve(settings: Settings) -> bool:
 
     _prepare(settings)
 
-    listeners = [(create_app(settings), listener)]
+    listeners = [(create_app(settings, at_once=False), listener)]
     if lan_listener is not None:
         listeners.append((create_share_app(settings), lan_listener))
     with marked(settings.data, settings.port):

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Self
+from typing import Any, Self, TypeVar, cast
 
 from pydantic import Field, model_validator
 
@@ -13,6 +14,7 @@ from server.domain.parts import CataloguedPart, GuideCamera, Mount, OffAxisGuide
 from server.domain.train import Place, Train
 
 PLAN_SCHEMA = 1
+_Worked = TypeVar("_Worked")
 
 
 class Rules(Frozen):
@@ -128,6 +130,13 @@ class Rig:
     rules: Rules = field(default_factory=Rules)
     branch: tuple[Place, ...] = ()
     load: LoadPlan = field(default_factory=LoadPlan)
+    _worked: dict[object, Any] = field(default_factory=dict, init=False, repr=False, compare=False)
+
+    def once(self, what: object, work: Callable[[], _Worked]) -> _Worked:
+        """What `work` makes of this rig alone, kept by the name `what`: checks and pictures read the same."""
+        if what not in self._worked:
+            self._worked[what] = work()
+        return cast(_Worked, self._worked[what])
 
     @property
     def guider(self) -> Place | None:

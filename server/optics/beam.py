@@ -16,7 +16,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 from server.optics.discs import disc_overlap_area_mm2
 from server.optics.ranges import checked, checked_focal_ratio, checked_length_mm, checked_obstruction
@@ -67,7 +67,10 @@ class Beam:
     def stretch_at(self, distance_mm: float) -> Stretch:
         """The stretch in which a distance before the sensor lies, mm in air, 0 or more."""
         x = checked_length_mm("The distance before the sensor", distance_mm)
-        return next(one for one in reversed(self.stretches) if one.beyond_mm <= x)
+        for one in self.stretches[:0:-1]:
+            if one.beyond_mm <= x:
+                return one
+        return self.stretches[0]  # It begins at the sensor.
 
     def half_mm(self, distance_mm: float) -> float:
         """Half the width of one star's beam, mm, at a distance before the sensor, mm in air."""
@@ -214,14 +217,27 @@ def share_through(beam: Beam, distance_mm: float, diameter_mm: float, height_mm:
     star in the image, same range. Raises ValueError outside. Source: the area common to two discs, less the
     obstruction's shadow (plane geometry).
     """
-    half, away = beam.half_mm(distance_mm), abs(beam.middle(distance_mm)) * height_mm
+    half, away = _disc_of(beam, distance_mm, height_mm)
     radius = checked_length_mm("The opening's clear diameter", diameter_mm) / 2.0
+    return _share(half, away, beam.obstruction, radius)
+
+
+def _disc_of(beam: Beam, distance_mm: float, height_mm: float) -> tuple[float, float]:
+    """Half the width of a star's beam at a place, and how far off the axis its middle lies, mm."""
+    one = beam.stretch_at(distance_mm)
+    middle = one.middle + one.middle_per_mm * distance_mm
+    return one.half_mm + one.half_per_mm * distance_mm, abs(middle) * height_mm
+
+
+def _share(half: float, away: float, hole: float, radius: float) -> float:
     if half <= 0.0:
         return 1.0 if away <= radius else 0.0
     if away + half <= radius:
         return 1.0
-    r, d, hole = radius / half, away / half, beam.obstruction
-    lit = disc_overlap_area_mm2(r, 1.0, d) - disc_overlap_area_mm2(r, hole, d)
+    r, d = radius / half, away / half
+    lit = disc_overlap_area_mm2(r, 1.0, d)
+    if hole:
+        lit -= disc_overlap_area_mm2(r, hole, d)
     return min(1.0, max(0.0, lit / (math.pi * (1.0 - hole * hole))))
 
 
@@ -230,7 +246,8 @@ def full_light_mm(beam: Beam, distance_mm: float, height_mm: float) -> float:
 
     Arguments and errors as `share_through`. Source: plane geometry.
     """
-    return 2.0 * (abs(beam.middle(distance_mm)) * height_mm + beam.half_mm(distance_mm))
+    half, away = _disc_of(beam, distance_mm, height_mm)
+    return 2.0 * (away + half)
 
 
 def diameter_for_share_mm(beam: Beam, distance_mm: float, share: float, height_mm: float) -> float:
@@ -240,11 +257,17 @@ def diameter_for_share_mm(beam: Beam, distance_mm: float, share: float, height_m
     Source: `share_through`, by bisection.
     """
     wanted = checked("The share of light", share, 0.0, 1.0, "", "Give a share such as 0.9.", above_low=True)
-    full = full_light_mm(beam, distance_mm, height_mm)
-    if wanted == 1.0 or beam.half_mm(distance_mm) <= 0.0:
+    half, away = _disc_of(beam, distance_mm, height_mm)
+    full = 2.0 * (away + half)
+    if wanted == 1.0 or half <= 0.0:
         return full
+    checked_length_mm("The clear diameter of all its light", full)
+    return _diameter_for_share_mm(half, away, beam.obstruction, wanted, full)
 
+
+@lru_cache(1024)  # When one part is moved, most of the others stay where they are.
+def _diameter_for_share_mm(half: float, away: float, hole: float, wanted: float, full: float) -> float:
     def surplus(diameter: float) -> float:
-        return share_through(beam, distance_mm, diameter, height_mm) - wanted
+        return _share(half, away, hole, diameter / 2.0) - wanted
 
     return bisect(surplus, 0.0, full, _DIAMETER_TOLERANCE_MM) + _DIAMETER_TOLERANCE_MM

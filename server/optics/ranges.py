@@ -80,6 +80,8 @@ def checked_length_mm(what: str, length_mm: float, *, above_zero: bool = False) 
     what: the quantity in words. above_zero: zero itself is excluded.
     Raises ValueError outside that range. Source: none; the range only catches slips.
     """
+    if 0.0 < length_mm <= LONGEST_MM:  # Nearly all are, and lengths are asked about by the thousand.
+        return float(length_mm)
     return checked(
         what, length_mm, 0.0, LONGEST_MM, "mm", "Check the figure and its unit.", above_low=above_zero
     )

@@ -12,7 +12,7 @@ import psutil
 from tests.bench.measure import Line
 from tests.running import OPEN_AT, THE_SERVER, Running
 
-AIM_MB = 150
+AIM_MB = 140
 LINK = re.compile(r'href="(/[^"#]*)')
 VERSION = re.compile(r'data-version="(\d+)"')
 PLACE = re.compile(r'id="up-(\d+)" name="press" value="(move \d+)" aria')

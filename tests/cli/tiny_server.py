@@ -18,7 +18,7 @@ APPLICATION_ID = 0x5472776B
 """As in server.store.backup, which loads more than these tests wait for."""
 
 
-def create_app(settings: Settings):
+def create_app(settings: Settings, *, at_once: bool):
     return tiny_app("app", settings)
 
 

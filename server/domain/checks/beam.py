@@ -65,12 +65,16 @@ class Opening:
         return Rectangle(x, side, side) if self.square else Round(x, side)
 
 
-def openings_of(case: Case) -> tuple[list[Opening], tuple[str, ...]]:
+def openings_of(case: Case) -> tuple[tuple[Opening, ...], tuple[str, ...]]:
     """Every known opening, and what to enter for the rest of those behind the last powered element.
 
     Where along a part its opening lies is often not said: then both shoulders are tried and the worse one
     counts. What stands before the last corrector is taken where it is known and not asked for.
     """
+    return case.rig.once(Opening, lambda: _openings_of(case))
+
+
+def _openings_of(case: Case) -> tuple[tuple[Opening, ...], tuple[str, ...]]:
     train = case.train
     first = train.corrector or train.tube
     assert first is not None
@@ -109,7 +113,7 @@ def openings_of(case: Case) -> tuple[list[Opening], tuple[str, ...]]:
             if clear is not None and _open(clear):
                 square = isinstance(item.part, Filter) and item.part.format in SQUARE
                 found.append(Opening(item, clear, *_where_filter(place, span), place, square))
-    return found, tuple(dict.fromkeys(missing))
+    return tuple(found), tuple(dict.fromkeys(missing))
 
 
 def _inside_the_tube(case: Case, place: Place, tube: OpticalTube) -> list[Opening]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property, lru_cache
+from functools import lru_cache
 
 from pydantic import ValidationError
 
@@ -49,20 +49,20 @@ class Case:
         """The rig's train."""
         return self.rig.train
 
-    @cached_property
+    @property
     def optics(self) -> Optics:
         """Focal length and ratio behind the corrector, with where they came from."""
-        return work_optics(self.train)
+        return self.rig.once(Optics, lambda: work_optics(self.train, self.spacing))
 
-    @cached_property
+    @property
     def spacing(self) -> Spacing | None:
         """Distances from the corrector's reference shoulder, None without a corrector or a camera."""
-        return work_spacing(self.train, self.optics)
+        return self.rig.once(Spacing, lambda: work_spacing(self.train))
 
-    @cached_property
+    @property
     def traced(self) -> Traced | None:
         """The beam, None while a figure that it needs is unknown. Raises ValueError where no image forms."""
-        return trace_rig(self.train, self.optics, self.spacing)
+        return self.rig.once(Traced, lambda: trace_rig(self.train, self.optics, self.spacing))
 
 
 @dataclass(frozen=True)

@@ -105,32 +105,34 @@ def light_of(case: Case) -> Lit | None:
     """The light over the sensor by the beam that is drawn; None where focal ratio, sensor or every opening is
     unknown. Raises ValueError for figures beyond what the formulas hold for.
     """
-    return next(iter(_lights(case, ends=False)), None)
+    traced = case.traced
+    return None if traced is None else _by_beam(case, traced.beam)
 
 
 def lights_of(case: Case) -> list[Lit]:
     """`light_of`, and where the beam is not wholly known the light at both ends of what it may be."""
-    return _lights(case, ends=True)
-
-
-def _lights(case: Case, *, ends: bool) -> list[Lit]:
-    camera, traced = case.train.camera, case.traced
-    if camera is None or traced is None:
+    traced = case.traced
+    if traced is None:
         return []
+    beams = (traced.beam, *(() if traced.known else traced.ends))
+    return [lit for beam in beams if (lit := _by_beam(case, beam)) is not None]
+
+
+def _by_beam(case: Case, beam: Beam) -> Lit | None:
+    return case.rig.once((Lit, beam), lambda: _lit(case, beam))
+
+
+def _lit(case: Case, beam: Beam) -> Lit | None:
+    camera = case.train.camera
+    if camera is None:
+        return None
     assert isinstance(camera.part, Camera)
     size = camera.part.sensor_mm
     if size is None:
-        return []
+        return None
     openings, lacking = openings_of(case)
     if not openings:
-        return []
-    beams = (traced.beam, *(traced.ends if ends and not traced.known else ()))
-    return [_lit(case, beam, size, openings, lacking) for beam in beams]
-
-
-def _lit(
-    case: Case, beam: Beam, size: tuple[float, float], openings: list[Opening], lacking: tuple[str, ...]
-) -> Lit:
+        return None
     height = math.hypot(*size) / 2.0
     at = tuple(_worse_end(one, beam, height) for one in openings)
     prism = prism_of(case, beam, *size)
@@ -140,7 +142,7 @@ def _lit(
     shades = prism is not None and prism.shades
     unshaded = _quarter(beam, size[0], size[1], tuple(seen[: len(openings)]))
     quarter = _quarter(beam, size[0], size[1], tuple(seen)) if shades else unshaded
-    return Lit(tuple(openings), at, prism, quarter, unshaded, beam, size[0], size[1], lacking)
+    return Lit(openings, at, prism, quarter, unshaded, beam, size[0], size[1], lacking)
 
 
 def share_alone(one: Opening, at_mm: float, beam: Beam, height: float) -> float:

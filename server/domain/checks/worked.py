@@ -138,7 +138,7 @@ class Spacing:
         return self.actual_mm - self.asked_mm
 
 
-def work_optics(train: Train) -> Optics:
+def work_optics(train: Train, spacing: Spacing | None) -> Optics:
     """Work out focal length and ratio behind all correctors of a train, at the sensor's actual spacing."""
     missing: list[str] = []
     tube = train.tube.item if train.tube else None
@@ -153,7 +153,6 @@ def work_optics(train: Train) -> Optics:
         elif stated is not None:
             stated *= part.factor.nominal
     bare = Optics(tube, correctors, stated, None, None, None, None, tuple(missing), stated)
-    spacing = work_spacing(train, bare)
     factor = _at_the_spacing(spacing, stated)
     if tube is None:
         return replace(bare, factor=factor, missing=(*missing, "an optical tube in the train"))
@@ -238,7 +237,7 @@ def _obstruction(tube: OpticalTube) -> float | None:
     return tube.linear_obstruction
 
 
-def work_spacing(train: Train, optics: Optics) -> Spacing | None:
+def work_spacing(train: Train) -> Spacing | None:
     """Work out the spacing behind the last corrector; None without a corrector before a camera."""
     corrector, camera = train.corrector, train.camera
     if corrector is None or camera is None or train.index_of(corrector) > train.index_of(camera):
@@ -249,7 +248,7 @@ def work_spacing(train: Train, optics: Optics) -> Spacing | None:
     assert isinstance(part, Corrector)
     reference = 0.0 if part.reference_mm is None else part.reference_mm.nominal
     actual = None if missing else reference + sum(length.measure.nominal for length in lengths)
-    tube = optics.tube.part if optics.tube else None
+    tube = train.tube.part if train.tube else None
     focal = tube.focal_length_mm.nominal if isinstance(tube, OpticalTube) and tube.focal_length_mm else None
     asked = part.asked_back_focus_mm(focal)
     ratio = beam_ratio(train)

@@ -1,0 +1,37 @@
+"""All doors but the first page: what `server/app.py` opens once that one is out."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter, FastAPI
+
+from server.api import ROUTERS, TAGS
+from server.web import bench, bridge, kit, load, logbook, share, shelf, stars
+
+PAGES: tuple[APIRouter, ...] = (
+    shelf.router,
+    # Before the bench, whose rigs are numbers: "kit" and "stars" are none.
+    kit.router,
+    stars.router,
+    bench.router,
+    load.router,
+    bridge.router,
+    logbook.router,
+    share.router,
+    share.share_router,
+)
+"""The HTML door, a router a place."""
+
+API: tuple[APIRouter, ...] = ROUTERS
+"""The JSON door; each router is put below /api."""
+
+SHARE_PAGES: tuple[APIRouter, ...] = (share.share_router,)
+"""All that the network sees."""
+
+
+def open_doors(app: FastAPI) -> None:
+    """Put every page and the API on the app for this machine."""
+    for router in PAGES:
+        app.include_router(router, include_in_schema=False)
+    for router in API:
+        app.include_router(router, prefix="/api")
+    app.openapi_tags = TAGS
