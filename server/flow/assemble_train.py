@@ -174,63 +174,85 @@ def apply_change(plan: RigPlan, change: Change, parts: Mapping[int, CataloguedPa
     `parts` holds the parts of the plan and those that the change brings in. Returns the new plan and words
     for what was done ("moved X"). Raises RefusedError, in words, where the change makes no sense.
     """
-    places = list(plan.places)
-    if isinstance(change, SetRules):
-        return plan.model_copy(update={"rules": change.rules}), "changed the rules"
-    if isinstance(change, SetLoad):
-        return plan.model_copy(update={"load": change.load}), "changed the plan of the load"
-    if isinstance(change, ReplaceStack):
-        places, words = replace_stack(places, change, parts, plan.next_key)
-        plan = plan.model_copy(update={"places": tuple(places)})
-        if change.branch is not None:
-            branch = _put(list(plan.branch), change.branch, parts, plan.next_key, BRANCH_KINDS)
-            plan = plan.model_copy(update={"branch": tuple(branch)})
-            words += " and brought the guide camera into focus"
-        return plan, words
-    if isinstance(change, SetGear):
-        return _gear(plan, change, parts[change.part_id], parts)
+    match change:
+        case SetRules():
+            return plan.model_copy(update={"rules": change.rules}), "changed the rules"
+        case SetLoad():
+            return plan.model_copy(update={"load": change.load}), "changed the plan of the load"
+        case ReplaceStack():
+            return _change_stack(plan, change, parts)
+        case SetGear():
+            return _gear(plan, change, parts[change.part_id], parts)
     if change_is_of_branch(plan, change):
         return change_branch(plan, change, parts)
+    places = list(plan.places)
     if isinstance(change, AddPart):
-        part = parts[change.part_id]
-        at = _index_for(places, part, change.at, parts)
-        if len(places) >= MOST_PLACES:
-            raise RefusedError(f"A train holds at most {MOST_PLACES} parts. Take one out first.")
-        places.insert(at, PlacePlan(key=plan.next_key, part_id=part.id))
-        places[at] = _turned_to_fit(places, at, parts)
-        words = f"added {part.name}" + (", turned round" if places[at].flipped else "")
+        words = _add(places, change, parts, plan.next_key)
     else:
-        index = _find(places, change.place)
-        place, part = places[index], parts[places[index].part_id]
-        match change:
-            case RemovePart():
-                del places[index]
-                words = f"took out {part.name}"
-            case MovePart():
-                places = _moved(places, index, change.to, parts)
-                words = f"moved {part.name}"
-            case SwapPart():
-                new = parts[change.part_id]
-                places[index] = _swapped(place, part, new)
-                places[index] = _turned_to_fit(places, index, parts) if new.id != part.id else place
-                words = f"swapped {part.name} for {new.name}"
-            case FlipPart():
-                places[index] = _flipped(place, part)
-                words = f"turned {part.name} round"
-            case SetLength():
-                places[index] = _set_length(place, part, change.length_mm)
-                words = f"set {part.name} to {change.length_mm:g} mm"
-            case PutFilter():
-                new = parts[change.part_id]
-                places[index] = _with_filter(place, part, new)
-                words = f"put {new.name} into the beam"
-            case TakeFilter():
-                if change.part_id not in place.inside:
-                    raise RefusedError(f"{part.name} does not hold that filter.")
-                inside = tuple(i for i in place.inside if i != change.part_id)
-                places[index] = place.model_copy(update={"inside": inside})
-                words = f"took {parts[change.part_id].name} out of {part.name}"
+        words = _change_place(places, change, parts)
     return plan.model_copy(update={"places": tuple(places)}), words
+
+
+def _add(places: list[PlacePlan], change: AddPart, parts: Mapping[int, CataloguedPart], next_key: int) -> str:
+    """Put a new place into the places, turned as it fits; words for it."""
+    part = parts[change.part_id]
+    at = _index_for(places, part, change.at, parts)
+    if len(places) >= MOST_PLACES:
+        raise RefusedError(f"A train holds at most {MOST_PLACES} parts. Take one out first.")
+    places.insert(at, PlacePlan(key=next_key, part_id=part.id))
+    places[at] = _turned_to_fit(places, at, parts)
+    return f"added {part.name}" + (", turned round" if places[at].flipped else "")
+
+
+def _change_place(
+    places: list[PlacePlan],
+    change: RemovePart | MovePart | SwapPart | FlipPart | SetLength | PutFilter | TakeFilter,
+    parts: Mapping[int, CataloguedPart],
+) -> str:
+    """Change one of the places where it stands in the list; words for it."""
+    index = _find(places, change.place)
+    place, part = places[index], parts[places[index].part_id]
+    match change:
+        case RemovePart():
+            del places[index]
+            return f"took out {part.name}"
+        case MovePart():
+            places[:] = _moved(places, index, change.to, parts)
+            return f"moved {part.name}"
+        case SwapPart():
+            new = parts[change.part_id]
+            places[index] = _swapped(place, part, new)
+            places[index] = _turned_to_fit(places, index, parts) if new.id != part.id else place
+            return f"swapped {part.name} for {new.name}"
+        case FlipPart():
+            places[index] = _flipped(place, part)
+            return f"turned {part.name} round"
+        case SetLength():
+            places[index] = _set_length(place, part, change.length_mm)
+            return f"set {part.name} to {change.length_mm:g} mm"
+        case PutFilter():
+            new = parts[change.part_id]
+            places[index] = _with_filter(place, part, new)
+            return f"put {new.name} into the beam"
+        case TakeFilter():
+            if change.part_id not in place.inside:
+                raise RefusedError(f"{part.name} does not hold that filter.")
+            inside = tuple(i for i in place.inside if i != change.part_id)
+            places[index] = place.model_copy(update={"inside": inside})
+            return f"took {parts[change.part_id].name} out of {part.name}"
+
+
+def _change_stack(
+    plan: RigPlan, change: ReplaceStack, parts: Mapping[int, CataloguedPart]
+) -> tuple[RigPlan, str]:
+    """Put a stack into the train and, where the change says so, another before the guide camera."""
+    places, words = replace_stack(list(plan.places), change, parts, plan.next_key)
+    plan = plan.model_copy(update={"places": tuple(places)})
+    if change.branch is not None:
+        branch = _put(list(plan.branch), change.branch, parts, plan.next_key, BRANCH_KINDS)
+        plan = plan.model_copy(update={"branch": tuple(branch)})
+        words += " and brought the guide camera into focus"
+    return plan, words
 
 
 def replace_stack(

@@ -14,7 +14,7 @@ stands in the gap, where it stays as it is set.
 from __future__ import annotations
 
 import gc
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
@@ -31,7 +31,7 @@ from server.domain.connections import (
     opposite,
 )
 from server.domain.connections.printing import MM_PER_INCH
-from server.domain.measure import nominal
+from server.domain.measure import Money, nominal
 from server.domain.observer import Holding
 from server.domain.parts import Adapter, CataloguedPart, PathPart, Shim, SpacerRing
 from server.domain.train import Place
@@ -277,11 +277,59 @@ def _make(
     demands: Demands,
 ) -> Pieces:
     shelf = {number: Holding(owned, int(held)) for number, owned, held in had}
-    used_elsewhere = dict(elsewhere)
     standing: dict[int, list[float | None]] = {}
     for number, length in freed:
         standing.setdefault(number, []).append(length)
-    reasons: dict[str, list[CataloguedPart]] = {}
+    reasons: dict[str, list[CataloguedPart]] = defaultdict(list)
+    chosen = _chosen(stock, shelf, dict(elsewhere), standing, demands, reasons)
+    currency = _currency(chosen)
+    nodes: dict[str, int] = {}
+    for connection in ends:
+        for key in (key_of(connection), key_of(opposite(connection))):
+            if key is not None:
+                nodes.setdefault(key, len(nodes))
+    threads = dict(diameters(ends))
+    pieces: list[Piece] = []
+    ways: dict[int, tuple[Way, ...]] = {}
+    items: dict[int, CataloguedPart] = {}
+    shims: list[tuple[tuple[float, float], Ready, int, int | None]] = []
+    buys = demands.source != "owned"
+    for one, owned, more in chosen:
+        number, price = one.item.id, one.item.part.price
+        cost = price.hundredths if buys and price is not None and price.currency == currency else None
+        if cost is None and not owned:
+            if buys or number in standing:
+                reasons[_not_had(price, currency, buys)].append(one.item)
+            continue
+        items[number] = one.item
+        if one.shim_mm is not None:
+            shims.append((one.shim_mm, one, owned, cost))
+            continue
+        arcs = []
+        for way in one.ways:
+            start = nodes.setdefault(way.onto, len(nodes))
+            arcs.append(Arc(start, nodes.setdefault(way.shows, len(nodes))))
+        ways[number] = one.ways
+        threads.update(one.threads)
+        pieces.append(_piece(one, tuple(arcs), owned, cost, more))
+    loops = {size: _loops(size, nodes, threads) for size in {size for size, *_ in shims}}
+    for size, one, owned, cost in shims:
+        if loops[size]:
+            pieces.append(_piece(one, loops[size], owned, cost, demands.most_parts))
+    found = tuple(LeftOut(reason, tuple(_own_first(items_, shelf))) for reason, items_ in reasons.items())
+    pieces.sort(key=lambda piece: piece.number)
+    return Pieces(tuple(pieces), ways, items, nodes, currency, found)
+
+
+def _chosen(
+    stock: Stock,
+    shelf: Mapping[int, Holding],
+    used_elsewhere: Mapping[int, int],
+    standing: Mapping[int, list[float | None]],
+    demands: Demands,
+    reasons: dict[str, list[CataloguedPart]],
+) -> list[tuple[Ready, int, int]]:
+    """What may be used, its free copies, and how many more may be bought; `reasons` takes up the others."""
     chosen: list[tuple[Ready, int, int]] = []
     for one in ready_stock(stock):
         number = one.item.id
@@ -298,68 +346,32 @@ def _make(
         reason = _unfit(one, demands)
         if reason:
             if reason != "-":
-                reasons.setdefault(reason, []).append(one.item)
+                reasons[reason].append(one.item)
             continue
         owned = max(0, holding.owned - used_elsewhere.get(number, 0))
         if only is None:
             chosen.append((one, owned, demands.most_parts))
         else:
             chosen.append((one, min(owned, only), max(0, only - owned)))
-    currency = _currency(chosen)
-    nodes: dict[str, int] = {}
-    threads: dict[str, float] = {}
-    for connection in ends:
-        for key in (key_of(connection), key_of(opposite(connection))):
-            if key is not None:
-                nodes.setdefault(key, len(nodes))
-    threads.update(diameters(ends))
-    pieces: list[Piece] = []
-    ways: dict[int, tuple[Way, ...]] = {}
-    items: dict[int, CataloguedPart] = {}
-    shims: list[tuple[Ready, int, int | None]] = []
-    for one, owned, more in chosen:
-        number = one.item.id
-        price = one.item.part.price
-        cost = price.hundredths if price is not None and price.currency == currency else None
-        if demands.source == "owned":
-            cost = None
-        if cost is None and not owned:
-            if demands.source != "owned" or number in standing:
-                foreign = price is not None and demands.source != "owned"
-                words = (
-                    f"priced in {price.currency}, and money is counted in {currency}"
-                    if foreign and price is not None
-                    else "it would have to be bought, and its price is not known"
-                    if demands.source != "owned"
-                    else "no copy is free"
-                )
-                reasons.setdefault(words, []).append(one.item)
-            continue
-        items[number] = one.item
-        if one.shim_mm is not None:
-            shims.append((one, owned, cost))
-            continue
-        arcs = []
-        for way in one.ways:
-            start = nodes.setdefault(way.onto, len(nodes))
-            arcs.append(Arc(start, nodes.setdefault(way.shows, len(nodes))))
-        ways[number] = one.ways
-        threads.update(one.threads)
-        pieces.append(_piece(one, tuple(arcs), owned, cost, more))
-    loops: dict[tuple[float, float], tuple[Arc, ...]] = {}
-    for one, owned, cost in shims:
-        assert one.shim_mm is not None
-        if one.shim_mm not in loops:
-            loops[one.shim_mm] = tuple(
-                Arc(node, node)
-                for key, node in nodes.items()
-                if key in threads and shim_fits(one.shim_mm, threads[key])
-            )
-        if loops[one.shim_mm]:
-            pieces.append(_piece(one, loops[one.shim_mm], owned, cost, demands.most_parts))
-    found = tuple(LeftOut(reason, tuple(_own_first(items_, shelf))) for reason, items_ in reasons.items())
-    pieces.sort(key=lambda piece: piece.number)
-    return Pieces(tuple(pieces), ways, items, nodes, currency, found)
+    return chosen
+
+
+def _not_had(price: Money | None, currency: str | None, buys: bool) -> str:
+    """Why a part of which no copy is free is not bought."""
+    if not buys:
+        return "no copy is free"
+    if price is None:
+        return "it would have to be bought, and its price is not known"
+    return f"priced in {price.currency}, and money is counted in {currency}"
+
+
+def _loops(
+    shim_mm: tuple[float, float], nodes: Mapping[str, int], threads: Mapping[str, float]
+) -> tuple[Arc, ...]:
+    """A shim's arcs: one at every connection whose thread it lies around."""
+    return tuple(
+        Arc(node, node) for key, node in nodes.items() if key in threads and shim_fits(shim_mm, threads[key])
+    )
 
 
 _NOTHING = Holding()

@@ -6,16 +6,13 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
-from functools import cache, lru_cache
+from functools import cache
 from typing import Any, ClassVar, Literal, Protocol, cast
 
 from fastapi import Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, pass_context
-from jinja2.compiler import CodeGenerator, Frame
-from jinja2.nodes import Expr
 from jinja2.runtime import Context
-from markupsafe import Markup, escape
 
 from server import paths
 from server.domain.connections import Connection
@@ -23,6 +20,7 @@ from server.domain.fields import FieldSpec
 from server.domain.findings import WEIGHT_WORDS, Amount, Figure, Finding, Phrase
 from server.domain.measure import BASIS_WORDS, Measure, Money
 from server.domain.observer import Observer, UnitSystem
+from server.web.plain_output import PlainOutput
 from server.web.urls import Urls
 
 Theme = Literal["system", "light", "dark", "red"]
@@ -167,44 +165,6 @@ def _counted(number: int, one: str, many: str = "") -> str:
     return f"{number or 'no'} {noun}"
 
 
-_SHORT = 200
-"""Characters of a text that is worth keeping in its escaped form."""
-
-
-@lru_cache(8192)
-def _escaped(text: str) -> str:
-    return str(escape(text))
-
-
-class _Writer(CodeGenerator):
-    """Compiles an output of a template into a call of `written`.
-
-    Jinja's own would be a call of `escape`, which wraps each piece as Markup though all that happens to it is
-    being joined to the others; on a page of some thousand pieces that is a quarter of the time. Should a
-    later Jinja no longer call this method, its own way is taken, which is slower and as safe.
-    """
-
-    def _output_child_pre(self, node: Expr, frame: Frame, finalize: Any) -> None:
-        context = frame.eval_ctx
-        if context.autoescape and not context.volatile and finalize.src is None:
-            self.write("environment.written(")
-        else:
-            super()._output_child_pre(node, frame, finalize)
-
-
-class _Environment(Environment):
-    code_generator_class = _Writer
-
-    @staticmethod
-    def written(value: object) -> str:
-        """The value as it stands in the page: escaped, unless it is Markup already."""
-        if type(value) is str:
-            return _escaped(value) if len(value) < _SHORT else escape(value)
-        if type(value) is int:
-            return str(value)
-        return value if type(value) is Markup else escape(value)
-
-
 def _numbered(findings: Iterable[Finding]) -> list[tuple[Finding, int]]:
     """Each finding with its number among those of its code and place: two lifts are judged by one code."""
     met: Counter[tuple[str, int | None]] = Counter()
@@ -218,7 +178,7 @@ def _numbered(findings: Iterable[Finding]) -> list[tuple[Finding, int]]:
 @cache
 def environment() -> Environment:
     """The templates' environment, made when the first page is shown."""
-    made = _Environment(
+    made = PlainOutput(
         loader=FileSystemLoader(paths.TEMPLATES),
         autoescape=True,
         undefined=StrictUndefined,

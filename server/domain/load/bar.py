@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from server.domain.checks.case import Case, listed
 from server.domain.checks.payload import loads_of
 from server.domain.load.sheet import BarAnswer, WeightAt
 from server.domain.measure import nominal
-from server.domain.missing import lacks, mass_of
+from server.domain.missing import Missing, lacks, mass_of
 from server.domain.parts import Accessory, CataloguedPart, Counterweight, Mount
+from server.domain.rig import Gear
 from server.mechanics.counterweights import (
     BarBalance,
     BarWeights,
@@ -40,6 +41,29 @@ TAKEN = "Taken to slide on the bar, and not known yet: enter"
 NOT_ALL = "There are too many ways to hang them to look at all of them."
 
 
+@dataclass(frozen=True)
+class _Bar:
+    """A bar of which everything is known, from the polar axis; `left_kg_mm` is what it balances together with
+    its weights: the load's moment less that of what else rides on the bar.
+    """
+
+    mount: Mount
+    mount_item: CataloguedPart
+    mass_kg: float
+    start_mm: float
+    length_mm: float
+    left_kg_mm: float
+
+    @property
+    def end_mm(self) -> float:
+        return self.start_mm + self.length_mm
+
+    @property
+    def asked_kg_mm(self) -> float:
+        """What is left for the weights; not above 0 where the bar alone does too much."""
+        return self.left_kg_mm - self.mass_kg * (self.start_mm + self.length_mm / 2)
+
+
 def work_bar(case: Case, moment_arm_mm: float | None, lacking: tuple[str, ...] = ()) -> BarAnswer | None:
     """How the rig's weights balance it; None for a mount that has no bar to speak of.
 
@@ -51,39 +75,19 @@ def work_bar(case: Case, moment_arm_mm: float | None, lacking: tuple[str, ...] =
         return None
     mount = item.part
     sorts = [gear for gear in case.rig.gear if isinstance(gear.item.part, Counterweight)]
-    if mount.mount_type is None and not sorts:
-        return BarAnswer(missing=(lacks(item, "mount_type", "the type"),))
     if mount.mount_type not in NEEDS_BAR and not sorts:
-        return None
+        return (
+            BarAnswer(missing=(lacks(item, "mount_type", "the type"),)) if mount.mount_type is None else None
+        )
     loads = loads_of(case)
-    load_kg = sum(load.mass_kg for load in loads if load.mass_kg is not None)
-    start, length = nominal(mount.bar_start_mm), nominal(mount.bar_length_mm)
     missing: list[str] = [mass_of(one.item.id, one.item.name) for one in loads if one.mass_kg is None]
     if mount.saddle_height_mm is None:
         missing.append(lacks(item, "saddle_height_mm", "how high the saddle of {} sits above the polar axis"))
     if moment_arm_mm is None:
         missing += lacking
-    missing += [
-        lacks(item, field, words)
-        for field, words, value in (
-            ("bar_start_mm", "the bar's beginning", start),
-            ("bar_length_mm", "the bar's length", length),
-            ("bar_mass_kg", "the bar's mass", mount.bar_mass_kg),
-        )
-        if value is None
-    ]
-    for gear in sorts:
-        part = gear.item.part
-        assert isinstance(part, Counterweight)
-        missing += [
-            lacks(gear.item, field, words)
-            for field, words, value in (
-                ("mass_kg", "the mass", part.mass_kg),
-                ("thickness_mm", "the thickness", part.thickness_mm),
-            )
-            if value is None
-        ]
+    missing += _lacking(item, sorts)
     riders, uncounted = _riders(case, missing)
+    start, length = nominal(mount.bar_start_mm), nominal(mount.bar_length_mm)
     end = None if start is None or length is None else start + length
     if end is not None:
         missing += [
@@ -93,15 +97,11 @@ def work_bar(case: Case, moment_arm_mm: float | None, lacking: tuple[str, ...] =
         ]
     if moment_arm_mm is None and not missing:
         missing.append("what rides on the saddle, with its mass")
-    if missing or moment_arm_mm is None or start is None or length is None or end is None or not loads:
+    if missing or moment_arm_mm is None or start is None or length is None or not loads:
         return BarAnswer(bar_start_mm=start, bar_end_mm=end, missing=tuple(dict.fromkeys(missing)))
-    slacks = [(gear, slack_mm(mount, gear.item)) for gear in sorts]
-    fitting = [(gear.item, gear.quantity) for gear, slack in slacks if slack is None or slack >= -EDGE_MM]
-    narrow = _names(gear.item for gear, slack in slacks if slack is not None and slack < -EDGE_MM)
-    bar_kg = nominal(mount.bar_mass_kg) or 0.0
-    # All but the bar and the weights: what those two have to balance.
+    load_kg = sum(one.mass_kg for one in loads if one.mass_kg is not None)
     left_kg_mm = load_kg * moment_arm_mm - sum(one.mass_kg * one.at_mm for one in riders)
-    asked_kg_mm = left_kg_mm - bar_kg * (start + length / 2)
+    bar = _Bar(mount, item, nominal(mount.bar_mass_kg) or 0.0, start, length, left_kg_mm)
     known = BarAnswer(
         load_moment_nm=torque_nm(load_kg, moment_arm_mm),
         bar_start_mm=start,
@@ -109,62 +109,94 @@ def work_bar(case: Case, moment_arm_mm: float | None, lacking: tuple[str, ...] =
         uncounted=uncounted,
         riders=riders,
     )
-    if asked_kg_mm <= 0.0:
-        what = "The bar and what rides on it outweigh" if riders else "The bar alone outweighs"
-        shorter, lighter = _smaller(left_kg_mm, bar_kg, length, start, 0.0)
-        return replace(
-            known,
-            sentence=f"{what} the load: no weight is needed, and the bar is too heavy.",
-            bar_over_kg_mm=-asked_kg_mm,
-            shorter_mm=shorter,
-            lighter_bar_kg=lighter,
-        )
-    weights = [BarWeights(_mass(one), _thickness(one), quantity) for one, quantity in fitting]
-    found = balance_on_bar(asked_kg_mm, weights, start, end)
+    return _hang(case, known, bar, sorts) if bar.asked_kg_mm > 0.0 else _outweighed(known, bar)
+
+
+def _lacking(mount: CataloguedPart, sorts: Sequence[Gear]) -> list[Missing]:
+    """What to enter of the bar and of the weights."""
+    asked = (
+        (mount, ("bar_start_mm", "bar's beginning")),
+        (mount, ("bar_length_mm", "bar's length")),
+        (mount, ("bar_mass_kg", "bar's mass")),
+        *(
+            (gear.item, field)
+            for gear in sorts
+            for field in (("mass_kg", "mass"), ("thickness_mm", "thickness"))
+        ),
+    )
+    return [
+        lacks(item, name, f"the {words}") for item, (name, words) in asked if getattr(item.part, name) is None
+    ]
+
+
+def _outweighed(known: BarAnswer, bar: _Bar) -> BarAnswer:
+    """The answer where no weight is needed."""
+    what = "The bar and what rides on it outweigh" if known.riders else "The bar alone outweighs"
+    shorter, lighter = _smaller(bar, bar.left_kg_mm, 0.0)
+    return replace(
+        known,
+        sentence=f"{what} the load: no weight is needed, and the bar is too heavy.",
+        bar_over_kg_mm=-bar.asked_kg_mm,
+        shorter_mm=shorter,
+        lighter_bar_kg=lighter,
+    )
+
+
+def _hang(case: Case, known: BarAnswer, bar: _Bar, sorts: Sequence[Gear]) -> BarAnswer:
+    """The answer with the weights beside the rig on the bar, and how surely they slide on it."""
+    mount = bar.mount
+    slacks = [(gear, slack_mm(mount, gear.item)) for gear in sorts]
+    fitting = [gear for gear, slack in slacks if slack is None or slack >= -EDGE_MM]
+    narrow = _names(gear.item for gear, slack in slacks if slack is not None and slack < -EDGE_MM)
+    weights = [_sort(gear.item, gear.quantity) for gear in fitting]
+    found = balance_on_bar(bar.asked_kg_mm, weights, bar.start_mm, bar.end_mm)
     hung = {place.kind for place in found.places} or set(range(len(fitting)))
-    used = [one for index, (one, _) in enumerate(fitting) if index in hung]
+    used = [gear.item for index, gear in enumerate(fitting) if index in hung]
     loose = _names(one for one in used if found.places and (slack_mm(mount, one) or 0.0) > LOOSE_MM)
     fits = [lacks(one, "bore_mm", "the bore") for one in used if _bore(one) is None]
     if used and mount.bar_diameter_mm is None:
-        fits.append(lacks(item, "bar_diameter_mm", "the bar's diameter"))
+        fits.append(lacks(bar.mount_item, "bar_diameter_mm", "the bar's diameter"))
     fits = list(dict.fromkeys(fits))
     answer = replace(
         known,
         weights=tuple(
             WeightAt(
-                part_id=fitting[place.kind][0].id,
-                name=fitting[place.kind][0].name,
+                part_id=fitting[place.kind].item.id,
+                name=fitting[place.kind].item.name,
                 mass_kg=weights[place.kind].mass_kg,
                 at_mm=place.at_mm,
                 thickness_mm=weights[place.kind].thickness_mm,
             )
             for place in found.places
         ),
-        sentence=_sentence(found) + _notes(narrow, loose, uncounted, fits),
-        short_kg=found.short_kg_mm / end if found.short_kg_mm > 0 else None,
+        sentence=_sentence(found) + _notes(narrow, loose, known.uncounted, fits),
+        short_kg=found.short_kg_mm / bar.end_mm if found.short_kg_mm > 0 else None,
         longer_mm=found.longer_mm,
         over_kg_mm=found.over_kg_mm,
         complete=found.complete,
         narrow=narrow,
         loose=loose,
         fits=tuple(fits),
-        asked_kg_mm=asked_kg_mm,
+        asked_kg_mm=bar.asked_kg_mm,
     )
-    if found.places:
-        return answer
+    return answer if found.places else _with_remedies(case, answer, bar, weights)
+
+
+def _with_remedies(case: Case, answer: BarAnswer, bar: _Bar, weights: list[BarWeights]) -> BarAnswer:
+    """The answer with what would balance the load, where the weights beside the rig do not."""
     thick_mm = min((one.thickness_mm for one in weights), default=0.0)
     answer = replace(
         answer,
-        single_kg=single_weight_kg(asked_kg_mm, thick_mm, start, end),
+        single_kg=single_weight_kg(bar.asked_kg_mm, thick_mm, bar.start_mm, bar.end_mm),
         single_thick_mm=thick_mm,
-        owned=_owned(case, mount, asked_kg_mm, weights, start, end),
+        owned=_owned(case, bar, weights),
     )
-    if found.over_kg_mm > 0.0:
-        least = min(weights, key=lambda one: one.mass_kg * (start + one.thickness_mm / 2))
-        against = left_kg_mm - least.mass_kg * (start + least.thickness_mm / 2)
-        shorter, lighter = _smaller(against, bar_kg, length, start, least.thickness_mm)
-        return replace(answer, shorter_mm=shorter, lighter_bar_kg=lighter)
-    return answer
+    if answer.over_kg_mm <= 0.0:
+        return answer
+    least = min(weights, key=lambda one: one.mass_kg * (bar.start_mm + one.thickness_mm / 2))
+    against = bar.left_kg_mm - least.mass_kg * (bar.start_mm + least.thickness_mm / 2)
+    shorter, lighter = _smaller(bar, against, least.thickness_mm)
+    return replace(answer, shorter_mm=shorter, lighter_bar_kg=lighter)
 
 
 def _riders(case: Case, missing: list[str]) -> tuple[tuple[WeightAt, ...], tuple[str, ...]]:
@@ -187,43 +219,34 @@ def _riders(case: Case, missing: list[str]) -> tuple[tuple[WeightAt, ...], tuple
     return tuple(found), _names(uncounted)
 
 
-def _smaller(
-    most_kg_mm: float, bar_kg: float, length_mm: float, start_mm: float, room_mm: float
-) -> tuple[float | None, float | None]:
+def _smaller(bar: _Bar, most_kg_mm: float, room_mm: float) -> tuple[float | None, float | None]:
     """How long at most a bar of the same rod may be, and its mass at most at this length, for it to have no
     more than a moment; None where no bar, or none with room for the weight, has.
     """
-    if most_kg_mm <= 0.0 or bar_kg <= 0.0:
+    if most_kg_mm <= 0.0 or bar.mass_kg <= 0.0:
         return None, None
-    shorter = rod_length_mm(most_kg_mm, bar_kg, length_mm, start_mm)
+    shorter = rod_length_mm(most_kg_mm, bar.mass_kg, bar.length_mm, bar.start_mm)
     if shorter is not None and shorter < max(room_mm, SHORTEST_BAR_MM):
         shorter = None
-    return shorter, most_kg_mm / (start_mm + length_mm / 2)
+    return shorter, most_kg_mm / (bar.start_mm + bar.length_mm / 2)
 
 
-def _owned(
-    case: Case,
-    mount: Mount,
-    asked_kg_mm: float,
-    beside: list[BarWeights],
-    start_mm: float,
-    end_mm: float,
-) -> tuple[str, ...]:
+def _owned(case: Case, bar: _Bar, beside: list[BarWeights]) -> tuple[str, ...]:
     """Weights on the shelf with which it balances: the first one alone that does, else all of them."""
     shelf: list[tuple[CataloguedPart, BarWeights]] = []
     for item, quantity in case.weights[:MOST_OWNED]:
         part = item.part
         if not isinstance(part, Counterweight) or not part.mass_kg or not part.thickness_mm:
             continue
-        slack = slack_mm(mount, item)
+        slack = slack_mm(bar.mount, item)
         if slack is None or -EDGE_MM <= slack <= LOOSE_MM:
-            shelf.append((item, BarWeights(_mass(item), _thickness(item), quantity)))
+            shelf.append((item, _sort(item, quantity)))
     tries = [[one] for one in shelf]
     if len(shelf) > 1:
         tries.append(shelf)
     for some in tries:
         sorts = [*beside, *(one for _, one in some)]
-        found = balance_on_bar(asked_kg_mm, sorts, start_mm, end_mm)
+        found = balance_on_bar(bar.asked_kg_mm, sorts, bar.start_mm, bar.end_mm)
         taken = {place.kind - len(beside) for place in found.places if place.kind >= len(beside)}
         if taken:
             return _names(some[index][0] for index in sorted(taken))
@@ -246,13 +269,10 @@ def _names(items: Iterable[CataloguedPart]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(item.name for item in items))
 
 
-def _mass(item: CataloguedPart) -> float:
-    return nominal(item.part.mass_kg) or 0.0
-
-
-def _thickness(item: CataloguedPart) -> float:
+def _sort(item: CataloguedPart, quantity: int) -> BarWeights:
     part = item.part
-    return (nominal(part.thickness_mm) or 0.0) if isinstance(part, Counterweight) else 0.0
+    thick_mm = nominal(part.thickness_mm) if isinstance(part, Counterweight) else None
+    return BarWeights(nominal(part.mass_kg) or 0.0, thick_mm or 0.0, quantity)
 
 
 def _sentence(found: BarBalance) -> str:

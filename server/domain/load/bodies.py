@@ -222,7 +222,7 @@ def _camera_side_mm(case: Case) -> tuple[float | None, list[str]]:
     if tube.part.design == "newtonian":
         return None, [f"where the focuser sits at the side of {tube.name}"]
     if tube.part.tube_length_mm is None:
-        return None, [f"the tube length of {tube.name}"]
+        return None, [lacks(tube, "tube_length_mm", "the tube length")]
     return tube.part.tube_length_mm.nominal + (plan.drawtube_out_mm or 0.0), []
 
 

@@ -68,11 +68,7 @@ def work_power(rig: Rig) -> PowerSheet:
     missing: list[str] = []
     uncounted: list[str] = []
     hours, hours_words = _hours(rig, missing)
-    source_v = next(
-        (volts for item, _ in (*batteries, *mains) for volts in (_voltage(item),) if volts is not None), None
-    )
-    if source_v is not None and source_v > HIGHEST_V:
-        source_v = None
+    source_v = _source_voltage((*batteries, *mains))
     consumers, taken_none = _consumers(rig, source_v, uncounted)
     volts = [volts for item, _ in batteries if (volts := _voltage(item)) is not None]
     consumers = _fed(rig, consumers, volts or [source_v or USUAL_V], hours)
@@ -84,39 +80,54 @@ def work_power(rig: Rig) -> PowerSheet:
     peak_w = sum(one.peak_a * one.voltage_v / _share(rig, one) for one in consumers)
     given = _given(rig, batteries, watts, missing) if batteries else None
     leads, open_leads = work_leads(rig, consumers, tuple(item for item, _ in batteries))
-    usable = None if given is None else given.usable_wh
-    need = None if hours is None else sum(one.energy_wh or 0.0 for one in consumers)
-    short = None if need is None or usable is None or need <= usable else need - usable
-    first = batteries[0][0].part if batteries else None
-    return PowerSheet(
+    sheet = PowerSheet(
         source=_called(sources),
         batteries=_called(batteries),
         mains=_called(mains),
-        chemistry=(first.chemistry or "") if isinstance(first, PowerSource) else "mains" if mains else "",
+        chemistry=_chemistry((*batteries, *mains)),
         peak_a=peak_w / (source_v or USUAL_V) if consumers else None,
         peak_at_v=source_v or USUAL_V,
         peak_at_least=bool(uncounted) or any(one.peak_unknown for one in consumers),
         hours=hours,
         hours_words=hours_words,
         consumers=consumers,
-        need_wh=need,
-        usable_wh=usable,
-        given_words="" if given is None else given.words,
-        given_assumed=given is not None and given.assumed,
-        more_ah=short / given.first_wh * given.first_ah
-        if short is not None and given is not None and given.first_wh > 0.0
-        else None,
-        lasts_h=None if usable is None or watts <= 0.0 else usable / watts,
+        need_wh=None if hours is None else sum(one.energy_wh or 0.0 for one in consumers),
         leads=leads,
         taken_none=taken_none,
         missing=tuple(missing),
         uncounted=tuple(uncounted),
         open_leads=open_leads,
     )
+    return sheet if given is None else _with_given(sheet, given, watts)
+
+
+def _with_given(sheet: PowerSheet, given: Given, watts: float) -> PowerSheet:
+    """The sheet with what the batteries give, how long that lasts, and what charge is missing."""
+    short = 0.0 if sheet.need_wh is None else sheet.need_wh - given.usable_wh
+    return replace(
+        sheet,
+        usable_wh=given.usable_wh,
+        given_words=given.words,
+        given_assumed=given.assumed,
+        more_ah=short / given.first_wh * given.first_ah if short > 0.0 and given.first_wh > 0.0 else None,
+        lasts_h=given.usable_wh / watts if watts > 0.0 else None,
+    )
 
 
 def _called(sources: tuple[tuple[CataloguedPart, int], ...]) -> str:
     return " and ".join(f"{count} x {item.name}" if count > 1 else item.name for item, count in sources)
+
+
+def _chemistry(sources: tuple[tuple[CataloguedPart, int], ...]) -> str:
+    """The first one's chemistry, "" while it is not known."""
+    first = sources[0][0].part if sources else None
+    return (first.chemistry or "") if isinstance(first, PowerSource) else ""
+
+
+def _source_voltage(sources: tuple[tuple[CataloguedPart, int], ...]) -> float | None:
+    """What the devices run at that name no voltage: that of the first source with a known one."""
+    volts = next((volts for item, _ in sources if (volts := _voltage(item)) is not None), None)
+    return None if volts is None or volts > HIGHEST_V else volts
 
 
 def _is_mains(item: CataloguedPart) -> bool:
