@@ -16,16 +16,14 @@ from server.domain.limits import MOST_BRANCH, MOST_GEAR, MOST_OF_ONE, MOST_PLACE
 from server.domain.load.plan import LoadPlan
 from server.domain.measure import Frozen
 from server.domain.parts import (
-    Adapter,
     CataloguedPart,
     Filter,
-    FilterWheel,
     OffAxisGuider,
     PathPart,
-    SpacerRing,
 )
 from server.domain.rig import GearPlan, PlacePlan, RigPlan, Rules
 from server.domain.train import BRANCH_KINDS, TRAIN_KINDS, Place, Train, rides_beside
+from server.flow.one_place import flipped, refuse_over_tube, set_length, swapped, with_filter
 
 Number = Annotated[int, Field(ge=0, le=2**53 - 1)]
 """A part's number or a place's key: whole, and small enough for every store and every JSON reader."""
@@ -221,18 +219,18 @@ def _change_place(
             return f"moved {part.name}"
         case SwapPart():
             new = parts[change.part_id]
-            places[index] = _swapped(place, part, new)
+            places[index] = swapped(place, part, new)
             places[index] = _turned_to_fit(places, index, parts) if new.id != part.id else place
             return f"swapped {part.name} for {new.name}"
         case FlipPart():
-            places[index] = _flipped(place, part)
+            places[index] = flipped(place, part)
             return f"turned {part.name} round"
         case SetLength():
-            places[index] = _set_length(place, part, change.length_mm)
+            places[index] = set_length(place, part, change.length_mm)
             return f"set {part.name} to {change.length_mm:g} mm"
         case PutFilter():
             new = parts[change.part_id]
-            places[index] = _with_filter(place, part, new)
+            places[index] = with_filter(place, part, new)
             return f"put {new.name} into the beam"
         case TakeFilter():
             if change.part_id not in place.inside:
@@ -287,7 +285,7 @@ def _put(
         if item.kind not in kinds:
             raise RefusedError(f"{item.name} has no place there.")
         if use.place is None:
-            _refuse_over_tube(item)
+            refuse_over_tube(item)
         turns = isinstance(item.part, PathPart) and bool(item.part.reversible)
         if use.place is None:
             place = PlacePlan(key=next_key, part_id=item.id)
@@ -337,10 +335,10 @@ def change_branch(plan: RigPlan, change: Change, parts: Mapping[int, CataloguedP
                 del branch[index]
                 words = f"took {part.name} out before the guide camera"
             case FlipPart():
-                branch[index] = _flipped(place, part)
+                branch[index] = flipped(place, part)
                 words = f"turned {part.name} round"
             case SetLength():
-                branch[index] = _set_length(place, part, change.length_mm)
+                branch[index] = set_length(place, part, change.length_mm)
                 words = f"set {part.name} to {change.length_mm:g} mm"
             case _:
                 raise RefusedError(f"Take {part.name} out and add what should stand there instead.")
@@ -351,14 +349,6 @@ def _side_port(plan: RigPlan, parts: Mapping[int, CataloguedPart]) -> Connection
     """The side port of the train's off-axis guider, None where there is none or it is not known."""
     found = (parts[place.part_id].part for place in plan.places)
     return next((part.side_port for part in found if isinstance(part, OffAxisGuider)), None)
-
-
-def _flipped(place: PlacePlan, item: CataloguedPart) -> PlacePlan:
-    if not isinstance(item.part, PathPart) or not item.part.reversible:
-        raise RefusedError(
-            f"{item.name} is not marked as one that can be turned round; change that on the Shelf."
-        )
-    return place.model_copy(update={"flipped": not place.flipped})
 
 
 def _find(places: list[PlacePlan], key: int) -> int:
@@ -386,7 +376,7 @@ def _index_for(
     if item.kind in ("optical_tube", "camera") and item.kind in kinds:
         old = parts[places[kinds.index(item.kind)].part_id].name
         raise RefusedError(f"The train has {old} already. Swap it for {item.name}, or take it out first.")
-    _refuse_over_tube(item)
+    refuse_over_tube(item)
     if isinstance(item.part, Filter) and item.part.unmounted:
         raise RefusedError(
             f"{item.name} has no cell of its own: put it into a filter wheel or drawer of the train. "
@@ -421,15 +411,6 @@ def _turned_to_fit(
     return new.model_copy(update={"flipped": joints_that_hold(True) > joints_that_hold(False)})
 
 
-def _refuse_over_tube(item: CataloguedPart) -> None:
-    """What goes over the front of the tube has no place behind it, where the Sun's light is gathered."""
-    if isinstance(item.part, Filter) and item.part.slips_over_tube:
-        raise RefusedError(
-            f"{item.name} goes over the front of the tube, before all of the train: add it beside the train. "
-            "If it has a thread, enter its connections on the Shelf."
-        )
-
-
 def _moved(
     places: list[PlacePlan], index: int, to: int, parts: Mapping[int, CataloguedPart]
 ) -> list[PlacePlan]:
@@ -442,53 +423,6 @@ def _moved(
     low, high = _bounds(rest, parts)
     rest.insert(min(max(to, low), high), place)
     return rest
-
-
-def _swapped(place: PlacePlan, old: CataloguedPart, new: CataloguedPart) -> PlacePlan:
-    fixed = ("optical_tube", "camera")
-    if new.kind not in TRAIN_KINDS:
-        raise RefusedError(f"{new.name} is not a part of the light path.")
-    if (old.kind in fixed or new.kind in fixed) and old.kind != new.kind:
-        raise RefusedError(f"{old.name} can only be swapped for another {old.part.kind_words}.")
-    _refuse_over_tube(new)
-    if isinstance(new.part, Filter) and new.part.unmounted:
-        raise RefusedError(f"{new.name} has no cell of its own: put it into a filter wheel or drawer.")
-    inside = place.inside if isinstance(new.part, FilterWheel) else ()
-    if isinstance(new.part, FilterWheel) and new.part.positions is not None:
-        room = new.part.positions
-        if len(inside) > room:
-            raise RefusedError(
-                f"{new.name} has room for {room} and {old.name} holds {len(inside)} filters. "
-                "Take some out first."
-            )
-    return PlacePlan(key=place.key, part_id=new.id, inside=inside)
-
-
-def _set_length(place: PlacePlan, item: CataloguedPart, length_mm: float) -> PlacePlan:
-    part = item.part
-    if not isinstance(part, SpacerRing | Adapter) or part.longest_mm is None or part.length_mm is None:
-        raise RefusedError(f"{item.name} is not adjustable.")
-    low, high = part.length_mm.nominal, part.longest_mm.nominal
-    if not low <= length_mm <= high:
-        raise RefusedError(
-            f"{item.name} adjusts from {low:g} to {high:g} mm; {length_mm:g} mm is outside that."
-        )
-    return place.model_copy(update={"set_length_mm": length_mm})
-
-
-def _with_filter(place: PlacePlan, wheel: CataloguedPart, item: CataloguedPart) -> PlacePlan:
-    if not isinstance(wheel.part, FilterWheel):
-        raise RefusedError(f"{wheel.name} holds no filters.")
-    if not isinstance(item.part, Filter):
-        raise RefusedError(f"{item.name} is not a filter.")
-    _refuse_over_tube(item)
-    inside = (item.id, *(i for i in place.inside if i != item.id))
-    positions = wheel.part.positions
-    if positions is not None and len(inside) > positions:
-        raise RefusedError(
-            f"{wheel.name} has {positions} positions and all are full. Take a filter out first."
-        )
-    return place.model_copy(update={"inside": inside})
 
 
 def _gear(
