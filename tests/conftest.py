@@ -1,15 +1,20 @@
-"""What holds for every test: no test meets the user's own data, and no browser test is lost unseen."""
+"""What holds for every test: none meets the user's own data, a fault that the app kept apart fails it, and no
+browser test is lost unseen.
+"""
 
 from __future__ import annotations
 
+import logging
 import os
 import tempfile
 from collections import Counter
+from collections.abc import Generator
 from pathlib import Path
 
 import hypothesis
 import pytest
 
+from server.domain.guarded import log
 from tests.chromium import is_required
 
 # Tests share their cores, so an example's time says nothing. In CI the examples are always the same.
@@ -24,6 +29,37 @@ for _name in [name for name in os.environ if name.startswith("TRAINWRIGHT_")]:
 os.environ["TRAINWRIGHT_DATA"] = str(Path(tempfile.gettempdir()) / f"trainwright-tests-{os.getpid()}")
 
 _browser_tests: Counter[str] = Counter()
+
+
+class _Faults(logging.Handler):
+    """The faults that the app logged and worked on from, since they were last looked at."""
+
+    def __init__(self) -> None:
+        super().__init__(logging.ERROR)
+        self.logged: list[str] = []
+
+    def emit(self, record: logging.LogRecord) -> None:
+        self.logged.append(logging.Formatter().format(record))
+
+
+_faults = _Faults()
+log.addHandler(_faults)
+
+
+@pytest.fixture
+def faults() -> list[str]:
+    """What the app logged as its own fault; a test that means one looks at it and clears it."""
+    return _faults.logged
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_call(item: pytest.Item) -> Generator[None, object, object]:
+    """Fails a test, with its fixtures, in which the app kept a fault of its own apart and went on."""
+    result = yield
+    if logged := _faults.logged.copy():
+        _faults.logged.clear()
+        pytest.fail("A fault of Trainwright's:\n" + "\n".join(logged), pytrace=False)
+    return result
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

@@ -25,6 +25,7 @@ from server.flow.bridge_stock import grams, key_of, ways_of
 from server.flow.bridge_wishes import ContradictionError, Gap, Wishes
 from server.flow.protocols import STOCK_KINDS
 from server.optics.beam import diameter_for_share_mm
+from server.out_of_range import OutOfRangeError
 
 HARD_KINDS = ("optical_tube", "corrector", "camera")
 """No gap reaches across one of these."""
@@ -243,7 +244,7 @@ def _light(gap: Gap, wishes: Wishes) -> Gap:
             far = near + max(0.0, gap.distance_mm)
             try:
                 cone = _cone(case, near, far, diagonal / 2.0)
-            except ValueError:
+            except OutOfRangeError:
                 # Beyond what the formula holds for nothing is asked; the light cone's own check says why.
                 cone = None
     clear = wishes.clear_mm if wishes.clear_mm is not None else ceil(max(cone) * 10.0) / 10.0 if cone else 0.0

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from server.domain.checks.case import Case
 from server.domain.findings import Finding
+from server.domain.guarded import Failed, worked
 from server.domain.rig import Rig
 from server.domain.stars.telescope import Telescope, lacking_for_stars, telescope_of
 from server.domain.stars.upkeep import Upkeep, upkeep_of
@@ -49,13 +50,14 @@ def draw_stars(rig: Rig, wishes: StarWishes) -> StarView:
     lacking = lacking_for_stars(case)
     if lacking:
         return StarView(rig, wishes, lacking)
-    try:
+
+    def drawn() -> StarView:
         telescope = telescope_of(case)
         if telescope is None:
             return StarView(rig, wishes, ("the tube's focal length",))
         field = work_stars(case, telescope, wishes)
-        findings = findings_of(case, field)
-    except (ValueError, ArithmeticError) as error:
-        words = str(error) if isinstance(error, ValueError) else "A figure is beyond all that is ever built."
-        return StarView(rig, wishes, trouble=words)
-    return StarView(rig, wishes, (), "", telescope, field, findings, upkeep_of(telescope.part.design))
+        found, upkeep = findings_of(case, field), upkeep_of(telescope.part.design)
+        return StarView(rig, wishes, (), "", telescope, field, found, upkeep)
+
+    view = worked("the stars", drawn)
+    return StarView(rig, wishes, trouble=view.why) if isinstance(view, Failed) else view

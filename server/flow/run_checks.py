@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping
 
-from server.domain.checks.case import Case, Check, outside
+from server.domain.checks.case import Case, Check, told
 from server.domain.checks.registry import CHECKS
 from server.domain.findings import Finding
+from server.domain.guarded import Failed, worked
 from server.domain.parts import CataloguedPart
 from server.domain.rig import Rig
 from server.flow.protocols import PartQuery, Store
@@ -36,11 +37,11 @@ def run_checks(
 
 
 def _guarded(check: Check, case: Case) -> tuple[Finding, ...]:
-    """A figure outside what a formula holds for is said in that formula's words; the other checks go on."""
-    try:
-        return check.find(case)
-    except (ValueError, ArithmeticError) as error:
-        return (outside(check.name, check.title, error),)
+    """A figure outside what a formula holds for is said in that formula's words, a fault as such; the other
+    checks go on.
+    """
+    found = worked(f"the check {check.title}", lambda: check.find(case))
+    return (told(check.name, check.title, found),) if isinstance(found, Failed) else found
 
 
 def find_joiners(store: Store, rig: Rig, observer_id: int) -> dict[int, tuple[CataloguedPart, ...]]:

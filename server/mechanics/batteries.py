@@ -5,6 +5,8 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import Literal
 
+from server.out_of_range import OutOfRangeError
+
 Chemistry = Literal["lead_acid", "agm", "lifepo4", "lithium_ion", "mains"]
 
 USABLE: dict[Chemistry, float] = {
@@ -59,7 +61,7 @@ def end_voltage_v(chemistry: Chemistry, voltage_v: float, usable_share: float) -
     voltage. Raises ValueError outside. Source: `CELL_V`.
     """
     if not (voltage_v > 0.0 and 0.0 <= usable_share <= 1.0):
-        raise ValueError("A battery has a voltage above 0 and a usable share of 0 to 1. Enter both.")
+        raise OutOfRangeError("A battery has a voltage above 0 and a usable share of 0 to 1. Enter both.")
     cell = CELL_V.get(chemistry)
     if cell is None:
         return voltage_v
@@ -81,7 +83,9 @@ def hours_by_peukert(capacity_ah: float, current_a: float, exponent: float, rate
     t = H (C / (I H))^k; any text on batteries.
     """
     if not (capacity_ah > 0.0 and current_a > 0.0 and exponent >= 1.0 and rated_hours > 0.0):
-        raise ValueError("A charge, a current and hours are above 0, and the exponent 1 or more. Enter them.")
+        raise OutOfRangeError(
+            "A charge, a current and hours are above 0, and the exponent 1 or more. Enter them."
+        )
     return rated_hours * float((capacity_ah / (current_a * rated_hours)) ** exponent)
 
 
@@ -107,7 +111,9 @@ def usable_wh(
     is for `drain_share`.
     """
     if not (capacity_ah >= 0.0 and voltage_v >= 0.0 and 0.0 <= usable_share <= 1.0):
-        raise ValueError("A battery has a capacity and a voltage of 0 or more and a usable share of 0 to 1.")
+        raise OutOfRangeError(
+            "A battery has a capacity and a voltage of 0 or more and a usable share of 0 to 1."
+        )
     return capacity_ah * voltage_v * usable_share * cold_share(chemistry, temperature_c)
 
 
@@ -117,7 +123,9 @@ def mean_current_a(on_a: float, idle_a: float, duty_share: float) -> float:
     Raises ValueError for a share outside 0 to 1. Source: a weighted mean.
     """
     if not 0.0 <= duty_share <= 1.0:
-        raise ValueError(f"The share is {duty_share:g}; it must be 0 to 1. A heater at half power: 50 %.")
+        raise OutOfRangeError(
+            f"The share is {duty_share:g}; it must be 0 to 1. A heater at half power: 50 %."
+        )
     return on_a * duty_share + idle_a * (1.0 - duty_share)
 
 
@@ -140,7 +148,7 @@ def cooling_short_k(asked_k: float, most_k: float) -> float:
     Source: arithmetic.
     """
     if not (asked_k >= 0.0 and most_k > 0.0):
-        raise ValueError("A camera is cooled by 0 K or more, of what it can do. Enter both.")
+        raise OutOfRangeError("A camera is cooled by 0 K or more, of what it can do. Enter both.")
     return max(0.0, asked_k - most_k)
 
 

@@ -10,6 +10,8 @@ from __future__ import annotations
 
 import math
 
+from server.out_of_range import OutOfRangeError
+
 #: Resistivity of annealed copper at 20 C, ohm m, and its change for each K. Source: International Annealed
 #: Copper Standard (IEC 60028).
 COPPER_OHM_M, COPPER_PER_K = 1.7241e-8, 0.00393
@@ -30,7 +32,9 @@ def area_of_gauge_mm2(gauge: int) -> float:
     Source: ASTM B258, d = 0.127 mm x 92^((36 - n) / 39).
     """
     if not 0 <= gauge <= 40:
-        raise ValueError(f"The gauge is {gauge}; it must be 0 to 40. Read it off the cable, such as 18 AWG.")
+        raise OutOfRangeError(
+            f"The gauge is {gauge}; it must be 0 to 40. Read it off the cable, such as 18 AWG."
+        )
     diameter = 0.127 * math.pow(92.0, (36 - gauge) / 39.0)
     return math.pi / 4.0 * diameter * diameter
 
@@ -42,7 +46,7 @@ def resistance_ohm(length_mm: float, area_mm2: float, temperature_c: float = 20.
     Source: R = rho L / A, copper as `COPPER_OHM_M`, linear in temperature.
     """
     if not (length_mm >= 0.0 and area_mm2 > 0.0):
-        raise ValueError("A wire has a length of 0 or more and a cross-section above 0. Enter both.")
+        raise OutOfRangeError("A wire has a length of 0 or more and a cross-section above 0. Enter both.")
     rho = COPPER_OHM_M * (1.0 + COPPER_PER_K * (temperature_c - 20.0))
     return rho * (length_mm / 1000.0) / (area_mm2 * 1e-6)
 
@@ -53,7 +57,7 @@ def drop_v(length_mm: float, area_mm2: float, current_a: float, temperature_c: f
     Raises ValueError outside. Source: Ohm's law, 2 L; plugs and switches lose more and are not counted.
     """
     if not current_a >= 0.0:
-        raise ValueError(f"The current is {current_a:g} A; it must be 0 or more. Enter the peak.")
+        raise OutOfRangeError(f"The current is {current_a:g} A; it must be 0 or more. Enter the peak.")
     return 2.0 * resistance_ohm(length_mm, area_mm2, temperature_c) * current_a
 
 
@@ -64,7 +68,7 @@ def longest_mm(area_mm2: float, current_a: float, most_v: float, temperature_c: 
     ValueError outside. Source: `drop_v` turned round.
     """
     if not most_v >= 0.0:
-        raise ValueError(f"The voltage that may be lost is {most_v:g} V; it must be 0 or more.")
+        raise OutOfRangeError(f"The voltage that may be lost is {most_v:g} V; it must be 0 or more.")
     lost = drop_v(1000.0, area_mm2, current_a, temperature_c)
     return most_v / lost * 1000.0 if lost > 0.0 else None
 
@@ -82,7 +86,7 @@ def density_a_mm2(area_mm2: float, current_a: float) -> float:
     ValueError outside. Source: the definition.
     """
     if not (area_mm2 > 0.0 and current_a >= 0.0):
-        raise ValueError("A wire has a cross-section above 0 and carries 0 A or more. Enter both.")
+        raise OutOfRangeError("A wire has a cross-section above 0 and carries 0 A or more. Enter both.")
     return current_a / area_mm2
 
 
@@ -94,7 +98,7 @@ def most_a(area_mm2: float) -> float:
     Source: `DENSITY_A_MM2`.
     """
     if not area_mm2 > 0.0:
-        raise ValueError(f"The cross-section is {area_mm2:g} mm²; it must be above 0. Enter it.")
+        raise OutOfRangeError(f"The cross-section is {area_mm2:g} mm²; it must be above 0. Enter it.")
     return DENSITY_A_MM2 * area_mm2
 
 
@@ -120,7 +124,7 @@ def fuse_to_ask_about_a(peak_a: float, area_mm2: float, above: float = ABOVE_PEA
     electrician to say. Source: as `FUSES_A` and `most_a`; the quarter is common practice.
     """
     if not (peak_a >= 0.0 and above >= 1.0):
-        raise ValueError(f"The peak current is {peak_a:g} A; it must be 0 or more. Enter the peak.")
+        raise OutOfRangeError(f"The peak current is {peak_a:g} A; it must be 0 or more. Enter the peak.")
     borne_a = most_a(area_mm2)
     return next((fuse for fuse in FUSES_A if peak_a * above <= fuse <= borne_a), None)
 

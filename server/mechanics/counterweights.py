@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from server.mechanics.bar_orders import EDGE_MM, Group, Ordered, Spent, Steps, best_order, stacked
+from server.out_of_range import OutOfRangeError
 
 MOST_STEPS = 100_000
 """Choices and places that are looked at before a search is given up and says so: a part of a second."""
@@ -118,7 +119,9 @@ def single_weight_kg(
     """
     _demand(moment_kg_mm, (), bar_start_mm, bar_end_mm)
     if not thickness_mm >= 0.0:
-        raise ValueError(f"The thickness is {thickness_mm:g} mm; it must be 0 or more. Enter the weight's.")
+        raise OutOfRangeError(
+            f"The thickness is {thickness_mm:g} mm; it must be 0 or more. Enter the weight's."
+        )
     inner, outer = bar_start_mm + thickness_mm / 2, bar_end_mm - thickness_mm / 2
     if outer < inner or inner <= 0.0:
         return None
@@ -136,7 +139,7 @@ def rod_length_mm(
     (start + x / 2) with q its mass for each mm, solved for x.
     """
     if not (moment_kg_mm >= 0.0 and rod_kg >= 0.0 and rod_length_mm > 0.0 and bar_start_mm >= 0.0):
-        raise ValueError(
+        raise OutOfRangeError(
             "A bar has a length above 0; its mass, its beginning and the moment are 0 or more. Check them."
         )
     if rod_kg == 0.0:
@@ -382,12 +385,12 @@ def _demand(
     moment_kg_mm: float, weights: Sequence[BarWeights], bar_start_mm: float, bar_end_mm: float
 ) -> None:
     if not 0.0 < moment_kg_mm <= 1e8:
-        raise ValueError(
+        raise OutOfRangeError(
             f"The moment to balance is {moment_kg_mm:g} kg mm; it must be above 0 and at most 1e8. Check the "
             "masses and the saddle's height above the axis."
         )
     if not 0.0 <= bar_start_mm < bar_end_mm <= FARTHEST_MM:
-        raise ValueError(
+        raise OutOfRangeError(
             f"The bar goes from {bar_start_mm:g} to {bar_end_mm:g} mm from the axis; it must begin at 0 or "
             "more, end farther out, and within 10 000 mm. Check both figures."
         )
@@ -395,7 +398,7 @@ def _demand(
         if not (
             0.0 < weight.mass_kg <= 1000.0 and 0.0 < weight.thickness_mm <= 1000.0 and weight.quantity >= 1
         ):
-            raise ValueError(
+            raise OutOfRangeError(
                 f"A weight of {weight.mass_kg:g} kg, {weight.thickness_mm:g} mm thick, {weight.quantity} at "
                 "hand: mass and thickness must be above 0 and at most 1000, and one or more at hand."
             )

@@ -13,6 +13,7 @@ from itertools import pairwise
 from typing import Literal
 
 from server.mechanics.payload import checked_kg
+from server.out_of_range import OutOfRangeError
 
 Coupling = Literal["good", "fair", "poor"]
 Duration = Literal["short", "moderate", "long"]
@@ -133,7 +134,9 @@ def recommended_limit(lifted: Lifted, constants: Constants = METRIC) -> float:
         ("frequency", lifted.per_minute),
     ):
         if not value >= 0.0:
-            raise ValueError(f"The {what} is {value:g}; it must be 0 or more. Give it as it is measured.")
+            raise OutOfRangeError(
+                f"The {what} is {value:g}; it must be 0 or more. Give it as it is measured."
+            )
     _within("reach", lifted.reach_cm, c.furthest_reach, c.unit)
     _within("height of the hands", lifted.height_cm, c.highest, c.unit)
     _within("height at the start", lifted.start_cm, c.highest, c.unit)
@@ -150,7 +153,7 @@ def recommended_limit(lifted: Lifted, constants: Constants = METRIC) -> float:
 
 def _within(what: str, value: float, most: float, unit: str) -> None:
     if value > most:
-        raise ValueError(f"A {what} of {value:g} {unit} is more than {most:g} {unit}: {OUTSIDE}.")
+        raise OutOfRangeError(f"A {what} of {value:g} {unit} is more than {most:g} {unit}: {OUTSIDE}.")
 
 
 def frequency_multiplier(per_minute: float, duration: Duration, *, high: bool) -> float:
@@ -168,7 +171,7 @@ def frequency_multiplier(per_minute: float, duration: Duration, *, high: bool) -
             if found > 0.0 and (b > 0.0 or f == low):
                 return found
             break
-    raise ValueError(f"{per_minute:g} lifts in a minute are too many for that time: {OUTSIDE}.")
+    raise OutOfRangeError(f"{per_minute:g} lifts in a minute are too many for that time: {OUTSIDE}.")
 
 
 def lifting_index(load_kg: float, limit_kg: float) -> float:
@@ -179,7 +182,7 @@ def lifting_index(load_kg: float, limit_kg: float) -> float:
     """
     load = checked_kg("The load", load_kg)
     if not limit_kg > 0.0:
-        raise ValueError(f"The limit is {limit_kg:g} kg; it must be more than 0. Work it out first.")
+        raise OutOfRangeError(f"The limit is {limit_kg:g} kg; it must be more than 0. Work it out first.")
     return load / limit_kg
 
 
@@ -188,7 +191,7 @@ def duration_of(hours: float) -> Duration:
     19.
     """
     if not 0.0 < hours <= 8.0:
-        raise ValueError(
+        raise OutOfRangeError(
             f"The lifting goes on for {hours:g} hours; it must be more than 0 and at most 8: {OUTSIDE}."
         )
     return "short" if hours <= 1.0 else "moderate" if hours <= 2.0 else "long"

@@ -4,6 +4,8 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from server.out_of_range import OutOfRangeError
+
 #: Heavier than any amateur's load; the range only catches slips of the unit.
 HEAVIEST_KG = 10_000.0
 
@@ -50,13 +52,13 @@ def usable_capacity_kg(rated_kg: float, usable_share: float) -> float:
     """
     rated = checked_kg("The rated capacity", rated_kg)
     if rated == 0.0:
-        raise ValueError(
+        raise OutOfRangeError(
             f"The rated capacity is 0 kg; it must be more than 0 and at most {HEAVIEST_KG:g} kg. "
             "Leave it empty when it is not known."
         )
     share = float(usable_share)
     if not 0.0 < share <= 1.0:
-        raise ValueError(
+        raise OutOfRangeError(
             f"The usable share is {share:g}; it must be more than 0 and at most 1. Give 0.5 for one half."
         )
     return rated * share
@@ -71,7 +73,7 @@ def load_fraction(load_kg: float, capacity_kg: float) -> float:
     load = checked_kg("The load", load_kg)
     capacity = checked_kg("The capacity", capacity_kg)
     if capacity == 0.0:
-        raise ValueError(
+        raise OutOfRangeError(
             f"The capacity is 0 kg; it must be more than 0 and at most {HEAVIEST_KG:g} kg. "
             "Leave it empty when it is not known."
         )
@@ -82,7 +84,7 @@ def checked_kg(what: str, mass_kg: float) -> float:
     """Return a mass, kg, from 0 to `HEAVIEST_KG`. Raises ValueError outside. Source: none needed."""
     mass = float(mass_kg)
     if not 0.0 <= mass <= HEAVIEST_KG:
-        raise ValueError(
+        raise OutOfRangeError(
             f"{what} is {mass:g} kg; it must be at least 0 and at most {HEAVIEST_KG:g} kg. "
             "Check the figure and its unit."
         )

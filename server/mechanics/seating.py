@@ -3,6 +3,8 @@
 import math
 from dataclasses import dataclass
 
+from server.out_of_range import OutOfRangeError
+
 #: Fewer turns than this in mesh hold badly; common practice, no source.
 LEAST_TURNS = 3.0
 _LONGEST_MM = 1000.0
@@ -64,7 +66,7 @@ def seat(
     depth = _checked("The female thread's depth", thread_depth_mm)
     pitch = float(pitch_mm)
     if not 0.1 <= pitch <= 10.0:
-        raise ValueError(
+        raise OutOfRangeError(
             f"The thread's pitch is {pitch:g} mm; it must be at least 0.1 and at most 10 mm. "
             "Give the pitch, such as 0.75 for M48x0.75."
         )
@@ -73,7 +75,7 @@ def seat(
     if floor_depth_mm is not None:
         floor = _checked("The hole's depth", floor_depth_mm)
         if floor < depth:
-            raise ValueError(
+            raise OutOfRangeError(
                 f"The hole is {floor:g} mm deep and its thread {depth:g} mm; the thread "
                 "ends within the hole. Check which is which."
             )
@@ -103,7 +105,7 @@ def open_bore_mm(root_diameter_mm: float, wall_mm: float) -> float:
     root = _checked("The root diameter", root_diameter_mm, above_zero=True)
     wall = float(wall_mm)
     if not 0.0 <= wall < root / 2.0:
-        raise ValueError(
+        raise OutOfRangeError(
             f"The wall is {wall:g} mm; it must be at least 0 and less than {root / 2.0:g} mm, half the "
             "thread's root. Give the metal left under the thread on one side."
         )
@@ -124,7 +126,7 @@ def _checked(what: str, length_mm: float, *, above_zero: bool = False) -> float:
     length = float(length_mm)
     if not math.isfinite(length) or not 0.0 <= length <= _LONGEST_MM or (above_zero and length == 0.0):
         least = "more than" if above_zero else "at least"
-        raise ValueError(
+        raise OutOfRangeError(
             f"{what} is {length:g} mm; it must be {least} 0 and at most {_LONGEST_MM:g} mm. {_FIX}"
         )
     return length

@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from server.out_of_range import OutOfRangeError
+
 STANDARD_GRAVITY_M_S2 = 9.80665
 """Source: NIST SP 811 (2008), appendix B.8: the standard acceleration of free fall.
 
@@ -27,7 +29,7 @@ def centre_of_mass_mm(bodies: Sequence[tuple[float, float]]) -> float:
         _demand("A place", at_mm, -LONGEST_MM, LONGEST_MM, "mm")
     whole_kg = math.fsum(mass for mass, _ in bodies)
     if whole_kg <= 0.0:
-        raise ValueError(
+        raise OutOfRangeError(
             "The bodies weigh 0 kg together and have no centre of mass. Enter a mass above 0 kg."
         )
     return math.fsum(mass * at for mass, at in bodies) / whole_kg
@@ -43,7 +45,7 @@ def shift_of_centre_mm(whole_kg: float, moved_kg: float, by_mm: float) -> float:
     _demand("The mass that moves", moved_kg, 0.0, whole_kg, "kg")
     _demand("The way", by_mm, -LONGEST_MM, LONGEST_MM, "mm")
     if whole_kg == 0.0:
-        raise ValueError("The whole mass is 0 kg; it must be above that. Enter the masses.")
+        raise OutOfRangeError("The whole mass is 0 kg; it must be above that. Enter the masses.")
     return moved_kg / whole_kg * by_mm
 
 
@@ -61,7 +63,9 @@ def torque_nm(mass_kg: float, arm_mm: float) -> float:
 
 def _demand(what: str, value: float, low: float, high: float, unit: str) -> None:
     if not low <= value <= high:
-        raise ValueError(f"{what} is {value:g} {unit}; it must be from {low:g} to {high:g} {unit}. {_FIX}")
+        raise OutOfRangeError(
+            f"{what} is {value:g} {unit}; it must be from {low:g} to {high:g} {unit}. {_FIX}"
+        )
 
 
 def moment_of_inertia_kg_m2(bodies: Sequence[tuple[float, float, float, float]]) -> float:

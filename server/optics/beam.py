@@ -56,8 +56,9 @@ class Beam:
 
     @cached_property
     def focal_ratio(self) -> float:
-        """N at the sensor."""
-        return 0.5 / self.stretches[0].half_per_mm
+        """N at the sensor; infinite for light that comes together nowhere, which `trace` refuses."""
+        slope = self.stretches[0].half_per_mm
+        return 0.5 / slope if slope else math.inf
 
     @property
     def per_pupil(self) -> float:

@@ -24,6 +24,7 @@ import numpy.typing as npt
 
 from server.optics.ranges import LONGEST_MM, checked
 from server.optics.tolerance import Spread
+from server.out_of_range import OutOfRangeError
 
 Floats = npt.NDArray[np.float64]
 Basis = Literal["maker", "typed", "measured", "assumed"]
@@ -229,7 +230,7 @@ def _checked_window(low_mm: float, high_mm: float) -> tuple[float, float]:
 
 def _checked_shims(shims_mm: Sequence[float]) -> list[float]:
     if len(shims_mm) > _MOST_AVAILABLE:
-        raise ValueError(
+        raise OutOfRangeError(
             f"There are {len(shims_mm)} shims to choose from; at most {_MOST_AVAILABLE} can be tried. "
             "Leave out those that are alike."
         )

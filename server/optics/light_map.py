@@ -22,6 +22,7 @@ from server.optics.beam import Beam
 from server.optics.openings import Opening, Oval, Rectangle, Round, direction
 from server.optics.pupil import PupilStop
 from server.optics.ranges import checked, checked_length_mm
+from server.out_of_range import OutOfRangeError
 
 #: The largest error of a share of light that the tests allow (against polygons, whose own error is less).
 STATED_ERROR = 1e-4
@@ -319,7 +320,7 @@ class _Seen:
             else:
                 self.windows.append((normal, reach))
         if len(self.shades) > _MOST_SHADES:
-            raise ValueError(
+            raise OutOfRangeError(
                 f"There are {len(self.shades)} things that stand in the beam; at most {_MOST_SHADES} can be "
                 "worked out. Leave out those that shade least."
             )

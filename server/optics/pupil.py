@@ -16,6 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from server.optics.ranges import checked, checked_length_mm, checked_obstruction
+from server.out_of_range import OutOfRangeError
 
 Floats = npt.NDArray[np.float64]
 
@@ -263,7 +264,7 @@ def pupil_mask(pupil: Pupil, samples: int) -> Floats:
     for stop in pupil.stops:
         mask = mask * _inside(stop.depth(axis[None, :], axis[:, None]), 2.0 / n)
     if not mask.any():
-        raise ValueError(
+        raise OutOfRangeError(
             "Nothing of the aperture is left clear. Check obstruction, vanes and the train's openings."
         )
     return mask

@@ -2,6 +2,8 @@
 
 import math
 
+from server.out_of_range import OutOfRangeError
+
 #: Longest length that any function here takes, mm. A hundred metres is beyond every amateur rig.
 LONGEST_MM = 100_000.0
 #: An aberration-free beam in air cannot be faster than f/0.5 (sine condition); slower is a slip.
@@ -39,7 +41,7 @@ def checked(
         suffix = f" {unit}" if unit else ""
         lower = f"more than {low:g}" if above_low else f"at least {low:g}"
         upper = f"less than {high:g}" if below_high else f"at most {high:g}"
-        raise ValueError(f"{what} is {number:g}{suffix}; it must be {lower} and {upper}{suffix}. {fix}")
+        raise OutOfRangeError(f"{what} is {number:g}{suffix}; it must be {lower} and {upper}{suffix}. {fix}")
     return number
 
 

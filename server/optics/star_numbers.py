@@ -14,6 +14,7 @@ import numpy as np
 from server.optics.pupil import Floats
 from server.optics.ranges import checked
 from server.optics.star_image import StarImage
+from server.out_of_range import OutOfRangeError
 
 #: The radii of the encircled energy are a twentieth of a cell apart. About the centre, a piece of so many
 #: cells is drawn so many times finer first; each cell's light is spread over its width.
@@ -74,7 +75,7 @@ def numbers_of(image: StarImage) -> StarNumbers:
     """
     total = float(image.values.sum())
     if total <= 0.0:
-        raise ValueError("No light falls into the picture. Make it wider, or the focus better.")
+        raise OutOfRangeError("No light falls into the picture. Make it wider, or the focus better.")
     x0, y0 = centroid_um(image)
     energy = encircled(image, (x0, y0))
     peak, above = _core(image)

@@ -9,6 +9,7 @@ focal length. Real correctors are made for one spacing: how their aberrations gr
 from dataclasses import dataclass
 
 from server.optics.ranges import checked, checked_length_mm
+from server.out_of_range import OutOfRangeError
 
 #: Factors nearer to 1 than this belong to flatteners, whose power says nothing.
 _LEAST_POWER = 1e-6
@@ -40,7 +41,7 @@ def thin_lens(factor: float, distance_mm: float) -> ThinLens:
     )
     d0 = checked_length_mm("The distance", distance_mm, above_zero=True)
     if abs(1.0 - m0) < _LEAST_POWER:
-        raise ValueError(
+        raise OutOfRangeError(
             f"The factor is {m0:g}; a lens that changes nothing has no focal length. "
             "Leave a flattener's factor at 1 at every distance."
         )

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from server.optics.ranges import LONGEST_MM, checked, checked_length_mm, checked_wavelength_nm
 from server.optics.roots import bisect
+from server.out_of_range import OutOfRangeError
 
 _MM_PER_NM = 1e-6
 _RANGE_TOLERANCE_MM = 1e-4
@@ -195,7 +196,7 @@ def separation_for_back_mm(primary_focal_mm: float, magnification: float, back_m
     )
     separation = f1 - (f1 + back) / (m + 1.0)
     if separation <= 0.0 or not math.isfinite(separation):
-        raise ValueError(
+        raise OutOfRangeError(
             f"A focus {back:g} mm behind a primary of {f1:g} mm focal length leaves no room for a secondary "
             f"that magnifies {m:g} times. Check the three figures."
         )

@@ -8,6 +8,8 @@ import math
 from bisect import bisect_right
 from dataclasses import dataclass
 
+from server.out_of_range import OutOfRangeError
+
 #: Stars brighter than V over the whole sky, per square degree. Source: counts of the Tycho-2 (Hog et al., A&A
 #: 355, L27 (2000)) and UCAC4 (Zacharias et al., AJ 145, 44 (2013)) catalogues, from a published table of
 #: them that was not recounted.
@@ -261,7 +263,7 @@ def _checked(
         suffix = f" {unit}" if unit else ""
         least = "more than" if above_low else "at least"
         most = "less than" if below_high else "at most"
-        raise ValueError(
+        raise OutOfRangeError(
             f"{what} is {number:g}{suffix}; it must be {least} {low:g} and {most} {high:g}{suffix}. "
             "Check the figure and its unit."
         )

@@ -6,6 +6,8 @@ import math
 from datetime import date
 from typing import Literal
 
+from server.out_of_range import OutOfRangeError
+
 Dark = Literal["sunset", "civil", "nautical", "astronomical"]
 HEIGHTS_DEG: dict[Dark, float] = {"sunset": -0.833, "civil": -6.0, "nautical": -12.0, "astronomical": -18.0}
 """How high the Sun's middle stands as each begins; sunset with half its disc and the air's bending."""
@@ -38,7 +40,9 @@ def night_hours(latitude_deg: float, evening: date, until: Dark = "astronomical"
     / (cos phi cos delta); any text on spherical astronomy.
     """
     if not -90.0 <= latitude_deg <= 90.0:
-        raise ValueError(f"The latitude is {latitude_deg:g}; it must be -90 to 90 degrees. Give the site's.")
+        raise OutOfRangeError(
+            f"The latitude is {latitude_deg:g}; it must be -90 to 90 degrees. Give the site's."
+        )
     phi = math.radians(max(-89.999, min(89.999, latitude_deg)))
     delta = math.radians(sun_declination_deg(evening))
     height = math.radians(HEIGHTS_DEG[until])

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 
+from server.out_of_range import OutOfRangeError
+
 #: Middle of the band (nm) and photons per second, square metre and nm of a star of magnitude 0 above the air.
 #: Source: the bands of Bessell 1979 (U 1810, B 4260, V 3640, R 3080, I 2550 Jy; 1 Jy is 1.5092e7
 #: photons/s/m^2 for each part of wavelength); sources differ by 15 % at the blue end and by 3 % in V.
@@ -17,7 +19,7 @@ def photons_per_nm(wavelength_nm: float) -> float:
     Source: `ZERO_POINTS`, linear between.
     """
     if not 300.0 <= wavelength_nm <= 1100.0:
-        raise ValueError(
+        raise OutOfRangeError(
             f"The wavelength is {wavelength_nm:g} nm; it must be 300 to 1100 nm. Give the band's middle."
         )
     low = ZERO_POINTS[0]
@@ -44,12 +46,14 @@ def star_electrons(
     """
     low, high = band_nm
     if not -2.0 <= magnitude <= 25.0:
-        raise ValueError(f"The magnitude is {magnitude:g}; it must be -2 to 25. Give the star's.")
+        raise OutOfRangeError(f"The magnitude is {magnitude:g}; it must be -2 to 25. Give the star's.")
     if not (exposure_s > 0.0 and math.isfinite(exposure_s)):
-        raise ValueError(f"The exposure is {exposure_s:g} s; it must be more than 0 s.")
+        raise OutOfRangeError(f"The exposure is {exposure_s:g} s; it must be more than 0 s.")
     if not 0.0 <= efficiency <= 1.0:
-        raise ValueError(f"The efficiency is {efficiency:g}; it must be 0 to 1. Give a share such as 0.6.")
+        raise OutOfRangeError(
+            f"The efficiency is {efficiency:g}; it must be 0 to 1. Give a share such as 0.6."
+        )
     if not high > low:
-        raise ValueError(f"The band runs from {low:g} to {high:g} nm; it must end above its beginning.")
+        raise OutOfRangeError(f"The band runs from {low:g} to {high:g} nm; it must end above its beginning.")
     flux = photons_per_nm((low + high) / 2.0) * (high - low)
     return flux * math.pow(10.0, -0.4 * magnitude) * clear_area_mm2 * 1e-6 * exposure_s * efficiency

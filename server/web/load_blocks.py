@@ -8,6 +8,7 @@ from typing import TypeVar
 
 from server.domain.checks.case import Case
 from server.domain.findings import Finding
+from server.domain.guarded import Failed, worked
 from server.domain.load.bodies import work_balance
 from server.domain.load.lifts import HEAVY_ALONE_KG, work_lifts
 from server.domain.load.places import pack, sum_places
@@ -24,7 +25,6 @@ from server.domain.load.work import LOAD_CHECKS, work_cautions
 from server.flow.workbench import BenchView
 
 ORDER = ("stop", "watch", "unknown", "sound")
-BEYOND = "A figure is beyond all that is ever built."
 _Block = TypeVar("_Block")
 
 
@@ -58,11 +58,11 @@ def work_blocks(view: BenchView) -> LoadBlocks:
     rig, troubles = view.rig, dict[str, str]()
 
     def guarded(name: str, work: Callable[[], _Block], otherwise: _Block) -> _Block:
-        try:
-            return work()
-        except (ValueError, ArithmeticError) as error:
-            troubles[name] = str(error) if isinstance(error, ValueError) else BEYOND
+        done = worked(f"this rig's {name}", work)
+        if isinstance(done, Failed):
+            troubles[name] = done.why
             return otherwise
+        return done
 
     case = Case(rig)
     no_lifts: tuple[LiftLine, ...] = ()

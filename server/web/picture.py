@@ -12,6 +12,7 @@ from server.domain.checks.case import Case
 from server.domain.checks.lit import FULL, Lit, light_of
 from server.domain.checks.tolerances import Band, band_of
 from server.domain.findings import Amount
+from server.domain.guarded import worked_or_none
 from server.domain.observer import UnitSystem
 from server.domain.rig import Rig
 from server.rim.wording import write_amount
@@ -120,19 +121,13 @@ def _write_hundredths(units: UnitSystem, length_mm: float) -> str:
 
 
 def _lit(case: Case) -> Lit | None:
-    try:
-        return light_of(case)
-    except (ValueError, ArithmeticError):
-        # The light cone's own finding says which figure is out of range.
-        return None
+    """The light, None where the light cone's own finding says why it cannot be worked out."""
+    return worked_or_none("the light", lambda: light_of(case))
 
 
 def _band(case: Case) -> Band | None:
-    try:
-        return band_of(case)
-    except (ValueError, ArithmeticError):
-        # The spacing's own finding says which figure is out of range.
-        return None
+    """The tolerances, None where their own finding says why they cannot be worked out."""
+    return worked_or_none("the tolerances", lambda: band_of(case))
 
 
 def _limit_of(case: Case, lit: Lit | None) -> LimitMark | None:

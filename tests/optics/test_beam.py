@@ -18,6 +18,7 @@ from server.optics.beam import (
 from server.optics.light_map import light_at
 from server.optics.openings import Oval, Round
 from server.optics.two_mirror import TwoMirrors
+from server.out_of_range import OutOfRangeError
 from tests.references import beam as reference
 from tests.references.illumination import OFFSET_TOLERANCE_MM, STOP_TOLERANCE, STOPS
 
@@ -178,3 +179,10 @@ def test_a_reducer_beyond_its_own_focal_length_is_refused_in_words():
 def test_a_share_in_per_cent_is_refused():
     with pytest.raises(ValueError, match="share of light is 90; .*0.9"):
         diameter_for_share_mm(cone(4.0), 20.0, 90.0, 10.0)
+
+
+def test_light_that_comes_together_nowhere_is_refused_in_words():
+    # Half of this aperture over the focal length is less than any number that a machine holds.
+    parallel = Tube(1e5, 5e-324, 0.0, 0.0)
+    with pytest.raises(OutOfRangeError, match="The focal ratio is inf; it must be"):
+        trace(parallel)

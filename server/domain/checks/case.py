@@ -7,15 +7,15 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 
-from pydantic import ValidationError
-
 from server.domain.checks.traced import Traced, trace_rig
 from server.domain.checks.worked import Optics, Spacing, work_optics, work_spacing
 from server.domain.findings import Amount, AmountDimension, Finding, Input, Phrase
+from server.domain.guarded import BEYOND, Failed
 from server.domain.measure import Measure
 from server.domain.parts import BaseCamera, CataloguedPart
 from server.domain.rig import Rig
 from server.domain.train import Train
+from server.out_of_range import OutOfRangeError
 
 COMMON_PRACTICE = "Common practice, no source."
 EDGE_KG = 1e-9
@@ -78,7 +78,9 @@ class Check:
 # A rig's findings hold some hundred amounts, and most of them stay when one part is moved.
 @lru_cache(4096)
 def amount(value: float, dimension: AmountDimension, digits: int | None = None) -> Amount:
-    """An amount for a sentence."""
+    """An amount for a sentence. Raises OutOfRangeError for a value that grew beyond all numbers."""
+    if not math.isfinite(value):
+        raise OutOfRangeError(BEYOND)
     return Amount(value=value, dimension=dimension, digits=digits)
 
 
@@ -185,19 +187,15 @@ def unknown(
     )
 
 
-def outside(check: str, title: str, error: ValueError | ArithmeticError) -> Finding:
-    """A finding for figures beyond what a formula holds for, in the formula's own words."""
-    # A figure that grew beyond all numbers is told by the machine's words, which help nobody and, not being
-    # a sentence, end without a full stop.
-    own_words = (
-        isinstance(error, ValueError) and not isinstance(error, ValidationError) and str(error).endswith(".")
-    )
-    why = str(error) if own_words else "A figure is beyond all that is ever built. Check those of the parts."
+def told(check: str, title: str, failed: Failed) -> Finding:
+    """A finding for figures beyond what a formula holds for, in the formula's own words, or for a fault."""
+    if failed.fault:
+        return Finding(code=f"{check}.fault", weight="unknown", title=title, phrase=say(literal(failed.why)))
     return Finding(
         code=f"{check}.outside",
         weight="unknown",
         title=title,
-        phrase=say(literal(f"This could not be worked out. {why}")),
+        phrase=say(literal(f"This could not be worked out. {failed.why}")),
         source="The range in which the formula of this check holds.",
         missing=("figures within the range that the formula holds for",),
     )

@@ -7,6 +7,7 @@ from server.domain.missing import lacks
 from server.domain.parts import Corrector, OpticalTube
 from server.domain.train import Train
 from server.optics.two_mirror import TwoMirrors, moved_back
+from server.out_of_range import OutOfRangeError
 
 TWO_MIRRORS = ("schmidt_cassegrain", "maksutov", "ritchey_chretien", "classical_cassegrain", "dall_kirkham")
 FOCUS_BY_PRIMARY = ("schmidt_cassegrain", "maksutov")
@@ -31,7 +32,7 @@ def mirrors_of(tube: OpticalTube, *, any_design: bool = False) -> TwoMirrors | N
         return None
     try:
         return TwoMirrors(tube.focal_length_mm.nominal / m, m, tube.mirror_separation_mm.nominal)
-    except ValueError:
+    except OutOfRangeError:
         return None
 
 
@@ -82,5 +83,5 @@ def mirrors_in(
     stands_mm = sum(length.measure.nominal for length in lengths) - sum(plate.shift_mm for plate in glass)
     try:
         return moved_back(mirrors, stands_mm + taken - tube.part.back_focus_mm.nominal), ()
-    except ValueError:
+    except OutOfRangeError:
         return None, (f"the lengths behind {tube.name} afresh (no such focus lies behind its mirrors)",)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from server.domain.checks.case import Case, amount, listed
 from server.domain.checks.payload import judge_payload
 from server.domain.findings import Amount, AmountDimension, Finding, Input
+from server.domain.guarded import worked_or_none
 from server.domain.load.bodies import bodies_of, work_balance
 from server.domain.load.sheet import BalanceSheet, two_digits
 from server.domain.parts import Mount
@@ -25,10 +26,8 @@ def check_load(case: Case) -> tuple[Finding, ...]:
     found = judge_payload(case)
     if not found:
         return ()
-    try:
-        sheet = work_balance(case)
-    except (ValueError, ArithmeticError):
-        # The check of the balance says which figure is beyond the formula's range.
+    sheet = worked_or_none("the balance", lambda: work_balance(case))
+    if sheet is None:  # The check of the balance says why.
         return found
     sentence, amounts = _told(sheet)
     return tuple(_with(finding, sentence, amounts, _inputs(case, sheet)) for finding in found)

@@ -11,15 +11,16 @@ from server.domain.checks.case import (
     input_of,
     listed,
     literal,
-    outside,
     rule_input,
     say,
     sensor_inputs,
+    told,
     unknown,
     worked_input,
 )
 from server.domain.checks.worked import figures_of
 from server.domain.findings import Figure, Finding, Input, Weight
+from server.domain.guarded import Failed, worked
 from server.domain.measure import nominal, percent
 from server.domain.missing import lacks, lacks_sensor
 from server.domain.parts import Camera, Corrector, OpticalTube
@@ -82,10 +83,8 @@ def check_sampling(case: Case) -> tuple[Finding, ...]:
 
 
 def _guarded(title: str, work: Callable[[], Finding]) -> Finding:
-    try:
-        return work()
-    except ValueError as error:
-        return outside("sampling", title, error)
+    found = worked(f"the check {title}", work)
+    return told("sampling", title, found) if isinstance(found, Failed) else found
 
 
 def _optics_inputs(case: Case) -> list[Input]:

@@ -24,6 +24,7 @@ from server.domain.parts import Filter, FilterWheel, PathPart
 from server.domain.train import Joint, Place
 from server.mechanics.seating import LEAST_TURNS, Seat, seat
 from server.optics.threads import external_root_diameter_mm, pitch_of_inch_thread_mm
+from server.out_of_range import OutOfRangeError
 
 FORMULA = (
     "gap = male thread - shims - depth to what stops it; turns = thread in mesh / pitch; bore left open < "
@@ -328,7 +329,7 @@ def open_bore_of(connection: Connection | None) -> float | None:
     )
     try:
         return external_root_diameter_mm(diameter, pitch)
-    except ValueError:
+    except OutOfRangeError:
         return None
 
 

@@ -25,6 +25,7 @@ from server.domain.measure import Basis, Measure
 from server.domain.parts import BaseCamera, CataloguedPart, Corrector, TiltAdjuster
 from server.optics.tilt import summed_tilt, tilt_in_focus
 from server.optics.tolerance import Spread, root_sum_square, worst_case
+from server.out_of_range import OutOfRangeError
 
 if TYPE_CHECKING:
     from server.optics.draws import Length
@@ -281,7 +282,7 @@ def _tilt(case: Case) -> tuple[Finding, ...]:
     try:
         likely = tilt_in_focus(min(tilt.likely_arcmin, 600.0), size[0], size[1], ratio, rules.wavelength_nm)
         worst = tilt_in_focus(min(tilt.worst_arcmin, 600.0), size[0], size[1], ratio, rules.wavelength_nm)
-    except ValueError:
+    except OutOfRangeError:
         return ()
     plate = bool(camera.part.tilt_plate) or any(isinstance(p.part, TiltAdjuster) for p in train)
     amounts = {

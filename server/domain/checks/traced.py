@@ -17,6 +17,7 @@ from server.domain.train import Train
 from server.optics import beam as ground
 from server.optics.thin_lens import thin_lens
 from server.optics.two_mirror import TwoMirrors, separation_for_back_mm
+from server.out_of_range import OutOfRangeError
 
 FRONT_PLATE = ("schmidt_cassegrain", "maksutov")
 """Designs whose stop is the plate at the front, which carries the secondary (common practice, no source)."""
@@ -187,7 +188,7 @@ def _lens_of(spacing: Spacing, plane_mm: float) -> ground.Corrector | None:
         return None
     asked = spacing.asked_air_mm or spacing.air_mm
     if not asked:
-        raise ValueError(
+        raise OutOfRangeError(
             f"Nobody says how far before the sensor {spacing.corrector.name} stands. Enter its back focus."
         )
     lens = thin_lens(part.factor.nominal, asked + plane_mm)

@@ -13,6 +13,7 @@ from server.domain.train import Place, Train
 from server.optics.imaging import effective_focal_length_mm, effective_focal_ratio
 from server.optics.thin_lens import factor_per_mm, thin_lens
 from server.optics.two_mirror import TwoMirrors
+from server.out_of_range import OutOfRangeError
 
 REFRACTORS = ("achromat", "apochromat", "camera_lens")
 """Designs that have no central obstruction: nothing stands before their lens."""
@@ -125,7 +126,7 @@ class Spacing:
             return stated
         try:
             lens = thin_lens(stated, self.asked_air_mm + sum(self.plane_mm) / 2.0)
-        except ValueError:
+        except OutOfRangeError:
             return stated
         # Not thin_lens.working_factor: where a reducer forms no image any more, the checks say so themselves.
         return 1.0 + self.lens_mm * factor_per_mm(lens)
@@ -171,7 +172,7 @@ def work_optics(train: Train, spacing: Spacing | None) -> Optics:
             length = effective_focal_length_mm(focal, factor)
             if aperture is not None:
                 ratio = effective_focal_ratio(focal, aperture, factor)
-        except ValueError:
+        except OutOfRangeError:
             # Drawings ask for these figures as well; what no formula holds for is known to none of them.
             missing.append(_afresh(factor, stated))
             factor = length = ratio = focal = None

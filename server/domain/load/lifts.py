@@ -14,6 +14,7 @@ from server.domain.load.sheet import LiftEnd, LiftLine, Piece, Trips
 from server.domain.parts import CataloguedPart, Mount
 from server.domain.rig import Rig
 from server.mechanics.lifting import KNUCKLE_CM, Lifted, duration_of, lifting_index, recommended_limit
+from server.out_of_range import OutOfRangeError
 
 TUBE_AND_ALL = "the tube with all that rides on it"
 REST = "the rest of what rides on the saddle"
@@ -125,7 +126,7 @@ def _end(
                 duration_of(lift.hours),
             )
         )
-    except ValueError as error:
+    except OutOfRangeError as error:
         return LiftEnd(words, None, None, str(error))
     return LiftEnd(words, limit, lifting_index(mass_kg, limit))
 

@@ -23,8 +23,11 @@ PLACE_WORDS: dict[PlaceName, str] = {
 
 
 def two_digits(value: float) -> int:
-    """How many digits after the point leave two of a figure that comes from places known to a centimetre."""
-    return max(0, 1 - math.floor(math.log10(abs(value)))) if value else 0
+    """How many digits after the point leave two of a figure that comes from places known to a centimetre.
+
+    No more than an amount is written with: what is next to nothing is written as nothing.
+    """
+    return min(15, max(0, 1 - math.floor(math.log10(abs(value))))) if value else 0
 
 
 @dataclass(frozen=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from server.domain.checks.case import Case
 from server.domain.findings import Finding
+from server.domain.guarded import worked_or_none
 from server.domain.load.bodies import work_balance
 from server.domain.load.lifts import HEAVY_ALONE_KG, sum_trips, work_lifts
 from server.domain.load.places import pack, sum_places
@@ -114,12 +115,9 @@ def work_cautions(rig: Rig) -> tuple[SafetyNote, ...]:
 def _is_heavy(rig: Rig) -> bool:
     """Whether any load of the rig is above what is lifted alone, as it is lifted or as one part of it."""
     limit_kg = min(rig.load.lift_limit_kg or HEAVY_ALONE_KG, HEAVY_ALONE_KG)
-    try:
-        lifts = work_lifts(Case(rig))
-    except (ValueError, ArithmeticError):
-        # What cannot be worked out is not called light.
-        return True
-    return any(line.mass_kg > limit_kg for line in lifts)
+    lifts = worked_or_none("the lifts", lambda: work_lifts(Case(rig)))
+    # What cannot be worked out is not called light.
+    return lifts is None or any(line.mass_kg > limit_kg for line in lifts)
 
 
 def _weighted(mount: Mount) -> bool:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from server.domain.checks.case import Case
 from server.domain.checks.lit import light_of
+from server.domain.guarded import worked_or_none
 from server.domain.measure import nominal
 from server.domain.stars.telescope import Telescope
 from server.domain.stars.wishes import StarWishes
@@ -16,6 +17,7 @@ from server.optics.beam import Beam
 from server.optics.field import Compromise, Standing, aberrations_at, compromise, rms_spot_um
 from server.optics.openings import Opening
 from server.optics.wavefront import Aberrations, FieldTerms
+from server.out_of_range import OutOfRangeError
 
 if TYPE_CHECKING:
     from server.optics.pupil import Floats, LightLost, Pupil, PupilStop
@@ -205,10 +207,7 @@ class _Train:
 
 
 def _openings(case: Case) -> _Train | None:
-    try:
-        lit = light_of(case)
-    except (ValueError, ArithmeticError):
-        return None
+    lit = worked_or_none("the light", lambda: light_of(case))
     return None if lit is None else _Train(lit.beam, lit.seen)
 
 
@@ -350,7 +349,7 @@ def _nine(
         try:
             alone = instrument_image(cut, wave, n, telescope.band, step, pixels * per, telescope.colour_um)
             light = float(pupil_mask(cut, 128).sum()) / whole
-        except ValueError:
+        except OutOfRangeError:
             if not stops:
                 raise
             # All of this place's light is shut out by the train: the star is drawn as the tube draws it.

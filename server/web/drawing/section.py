@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 
 from server.domain.checks.case import Case
 from server.domain.checks.traced import Traced
+from server.domain.guarded import worked_or_none
 from server.domain.parts import OpticalTube
 from server.domain.rig import Rig
 from server.web.drawing.bodies import UNKNOWN_RADIUS_MM, Body, bodies_of, last_glass
@@ -150,11 +151,8 @@ def _ruler_labels(
 
 
 def _traced(rig: Rig) -> Traced | None:
-    try:
-        return Case(rig).traced
-    except (ValueError, ArithmeticError):
-        # The light cone's own finding says which figure is out of range.
-        return None
+    """The beam, None where the light cone's own finding says why it cannot be traced."""
+    return worked_or_none("the beam", lambda: Case(rig).traced)
 
 
 def _plan(rig: Rig, options: SectionOptions, bodies: tuple[Body, ...]) -> Plan:

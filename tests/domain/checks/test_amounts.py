@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from server.domain.checks.case import digits_apart, mass_to_take_off, outside
+from server.domain.checks.case import digits_apart, mass_to_take_off
 from server.domain.observer import UnitSystem
 from server.rim.wording import write_amount, write_phrase
 from tests.domain.rigs import finding, mount, tube
@@ -55,18 +55,6 @@ def test_masses_that_differ_by_a_gram_are_written_apart(one: float, other: float
     if abs(one - other) > 0.001:
         assert f"{one:.{digits}f}" != f"{other:.{digits}f}"
     assert digits_apart(one, one) == 1
-
-
-def test_the_machines_own_words_for_a_number_beyond_all_are_never_shown() -> None:
-    with pytest.raises(ValueError, match="NaN") as caught:
-        round(float("nan"))
-    said = outside("sampling", "Sampling", caught.value).phrase.template
-    assert "NaN" not in said
-    assert said.endswith("Check those of the parts.")
-    assert (
-        "Enter both."
-        in outside("power", "Power", ValueError("It is cooled by 0 K. Enter both.")).phrase.template
-    )
 
 
 def test_a_little_over_what_is_usual_is_not_called_nothing() -> None:

@@ -1,0 +1,42 @@
+"""Work on figures that people typed, held apart: what fails takes nothing beside it down."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TypeVar
+
+from server.out_of_range import OutOfRangeError
+
+log = logging.getLogger(__name__)
+
+BEYOND = "A figure is beyond all that is ever built. Check those of the parts."
+OUT_OF_RANGE = (OutOfRangeError, OverflowError)
+"""What figures can cause: the ground's own refusal, and a number too large for the machine."""
+_Done = TypeVar("_Done")
+
+
+@dataclass(frozen=True)
+class Failed:
+    """Work that gave nothing: why, in whole sentences, and whether that is this program's own fault."""
+
+    why: str
+    fault: bool = False
+
+
+def worked(what: str, work: Callable[[], _Done]) -> _Done | Failed:
+    """What `work` gives. `what` it is, such as "the check Spacing", names a fault, whose trace is logged."""
+    try:
+        return work()
+    except OUT_OF_RANGE as error:
+        return Failed(str(error) if isinstance(error, OutOfRangeError) else BEYOND)
+    except Exception:
+        log.exception("a fault in %s", what)
+        return Failed(f"This is a fault of Trainwright's in {what}: everything else stands.", fault=True)
+
+
+def worked_or_none(what: str, work: Callable[[], _Done]) -> _Done | None:
+    """What `work` gives, None where it fails: for who only draws it, while a check says why."""
+    done = worked(what, work)
+    return None if isinstance(done, Failed) else done
