@@ -73,83 +73,12 @@ def add_rig(model: Model, ground: Ground, most: int, shared: Purchases, least: i
     ``least`` is its cheapest stack at these, ``most`` the greatest sum at these that counts; ``alone`` is
     what it costs by itself at whole prices.
     """
-    problem = ground.problem
-    index, orders, parts = ground.index, ground.orders, problem.most_parts
-    arcs: dict[tuple[int, int, int], int] = {}
-    for entry in usable(ground, most).tolist():
-        name = (int(index.piece[entry]), int(index.start[entry]), int(index.end[entry]))
-        arcs[name] = min(arcs.get(name, FAR), int(index.price[entry]))
-    ahead, behind = ground.money.ahead, ground.money.behind
-    uses: dict[int, Terms] = defaultdict(dict)
-    everything: list[tuple[int, int, int]] = []  # Column, length, mass.
-    arrivals: dict[int, Terms] = defaultdict(dict)
-    flow: dict[tuple[int, int, int], Terms] = defaultdict(dict)
-
-    def move(layer: int, start: int, end: int, state: int, after: int, price: int) -> int | None:
-        if ahead[layer, start, state] + price + behind[parts - layer - 1, end, after] > most:
-            return None
-        column = model.column()
-        flow[layer, start, state][column] = -1
-        flow[layer + 1, end, after][column] = 1
-        arrivals[end][column] = 1
-        return column
-
-    for layer in range(parts):
-        for state, following in enumerate(orders.step):
-            for (piece, start, end), price in arcs.items():
-                column = move(layer, start, end, state, state, price) if start != end else None
-                if column is not None:
-                    uses[piece][column] = 1
-                    everything.append((column, index.pieces[piece].length, index.pieces[piece].mass))
-            for item, after in following.items():
-                required = problem.required[item]
-                for start, end in dict.fromkeys((arc.start, arc.end) for arc in required.arcs):
-                    column = move(layer, start, end, state, after, 0)
-                    if column is not None:
-                        everything.append((column, required.length, required.mass))
-    begin = (0, problem.start, 0)
-    flow[begin].update({})
-    for place, terms in flow.items():
-        here = 1 if place == begin else 0
-        # The chain may end only where the end is shown with everything required behind it.
-        ends = place[1] == problem.end and place[2] == orders.final
-        model.row(-here, inf if ends else -here, terms)
-    for place in flow:
-        if place[0]:
-            leaving = {one: 1.0 for one, sign in flow[place].items() if sign < 0}
-            model.at_most(1, leaving)
-    rings: dict[int, Terms] = defaultdict(dict)
-    shims: list[tuple[int, int]] = []
-    for piece, start, end in arcs:
-        whole = index.pieces[piece]
-        if start != end or not (start in arrivals or start == problem.start):
-            continue
-        most_here = min(whole.copies, problem.most_shims if whole.shim else parts)
-        column = model.column(most_here)
-        uses[piece][column] = 1
-        everything.append((column, whole.length, whole.mass))
-        if whole.shim:
-            shims.append((column, start))
-            continue
-        rings[start][column] = 1
-        if start != problem.start:
-            model.at_most(0, [(column, 1), *((one, -most_here) for one in arrivals[start])])
-    model.at_most(problem.most_shims, [(column, 1) for column, _ in shims])
-    for node in {node for _, node in shims}:
-        terms = {column: 1.0 for column, at in shims if at == node}
-        terms |= dict.fromkeys(arrivals[node], -1.0) | dict.fromkeys(rings[node], -1.0)
-        model.at_most(1 if node == problem.start else 0, terms)
-    short, long = problem.tolerance
-    lengths = {column: float(length) for column, length, _ in everything}
-    model.row(problem.target - short, problem.target + long, lengths)
-    model.at_most(parts, {column: 1.0 for column, _, _ in everything})
-    if problem.greatest_mass is not None:
-        model.at_most(problem.greatest_mass, {column: float(mass) for column, _, mass in everything})
+    chain = Chain(model, ground, most)
     whole_price: Terms = {}
     share: Terms = {}
-    for piece, terms in uses.items():
-        whole = index.pieces[piece]
-        columns = shared.of(whole.number, parts)
+    for piece, terms in chain.uses.items():
+        whole = ground.index.pieces[piece]
+        columns = shared.of(whole.number, ground.problem.most_parts)
         model.at_most(whole.owned, [*terms.items(), *((one, -1) for one in columns)])
         whole_price |= {one: float(model.costs[one]) for one in columns}
         share |= {one: float(whole.price or 0) for one in columns}
@@ -158,6 +87,105 @@ def add_rig(model: Model, ground: Ground, most: int, shared: Purchases, least: i
         model.row(-(-alone // shared.unit), inf, whole_price)
     if least:
         model.row(least, inf, share)
+
+
+class Chain:
+    """The columns of one rig in the model of kits: a unit of flow through layers, and counted loops."""
+
+    def __init__(self, model: Model, ground: Ground, most: int) -> None:
+        self.model, self.ground, self.most = model, ground, most
+        self.uses: dict[int, Terms] = defaultdict(dict)
+        self.everything: list[tuple[int, int, int]] = []  # Column, length, mass.
+        self.arrivals: dict[int, Terms] = defaultdict(dict)
+        self.flow: dict[tuple[int, int, int], Terms] = defaultdict(dict)
+        index = ground.index
+        self.arcs: dict[tuple[int, int, int], int] = {}
+        for entry in usable(ground, most).tolist():
+            name = (int(index.piece[entry]), int(index.start[entry]), int(index.end[entry]))
+            self.arcs[name] = min(self.arcs.get(name, FAR), int(index.price[entry]))
+        self._moves()
+        self._balances()
+        self._loops()
+        self._limits()
+
+    def _moves(self) -> None:
+        """A column for each arc and required item in each layer and state."""
+        problem, orders, pieces = self.ground.problem, self.ground.orders, self.ground.index.pieces
+        for layer in range(problem.most_parts):
+            for state, following in enumerate(orders.step):
+                for (piece, start, end), price in self.arcs.items():
+                    column = self._move(layer, start, end, state, state, price) if start != end else None
+                    if column is not None:
+                        self.uses[piece][column] = 1
+                        self.everything.append((column, pieces[piece].length, pieces[piece].mass))
+                for item, after in following.items():
+                    required = problem.required[item]
+                    for start, end in dict.fromkeys((arc.start, arc.end) for arc in required.arcs):
+                        column = self._move(layer, start, end, state, after, 0)
+                        if column is not None:
+                            self.everything.append((column, required.length, required.mass))
+
+    def _move(self, layer: int, start: int, end: int, state: int, after: int, price: int) -> int | None:
+        """The column of a move, None where no stack for the money passes it."""
+        money, left = self.ground.money, self.ground.problem.most_parts - layer - 1
+        if money.ahead[layer, start, state] + price + money.behind[left, end, after] > self.most:
+            return None
+        column = self.model.column()
+        self.flow[layer, start, state][column] = -1
+        self.flow[layer + 1, end, after][column] = 1
+        self.arrivals[end][column] = 1
+        return column
+
+    def _balances(self) -> None:
+        """What comes to a place leaves it, unless the stack ends there."""
+        problem, model = self.ground.problem, self.model
+        begin = (0, problem.start, 0)
+        self.flow[begin].update({})
+        for place, terms in self.flow.items():
+            here = 1 if place == begin else 0
+            # The chain may end only where the end is shown with everything required behind it.
+            ends = place[1] == problem.end and place[2] == self.ground.orders.final
+            model.row(-here, inf if ends else -here, terms)
+        for place in self.flow:
+            if place[0]:
+                leaving = {one: 1.0 for one, sign in self.flow[place].items() if sign < 0}
+                model.at_most(1, leaving)
+
+    def _loops(self) -> None:
+        """Rings and shims are counted at each connection that is passed, a shim for each joint there."""
+        problem, model, arrivals = self.ground.problem, self.model, self.arrivals
+        rings: dict[int, Terms] = defaultdict(dict)
+        shims: list[tuple[int, int]] = []
+        for piece, start, end in self.arcs:
+            whole = self.ground.index.pieces[piece]
+            if start != end or not (start in arrivals or start == problem.start):
+                continue
+            most_here = min(whole.copies, problem.most_shims if whole.shim else problem.most_parts)
+            column = model.column(most_here)
+            self.uses[piece][column] = 1
+            self.everything.append((column, whole.length, whole.mass))
+            if whole.shim:
+                shims.append((column, start))
+                continue
+            rings[start][column] = 1
+            if start != problem.start:
+                model.at_most(0, [(column, 1), *((one, -most_here) for one in arrivals[start])])
+        model.at_most(problem.most_shims, [(column, 1) for column, _ in shims])
+        for node in {node for _, node in shims}:
+            terms = {column: 1.0 for column, at in shims if at == node}
+            terms |= dict.fromkeys(arrivals[node], -1.0) | dict.fromkeys(rings[node], -1.0)
+            model.at_most(1 if node == problem.start else 0, terms)
+
+    def _limits(self) -> None:
+        """Length, number of parts, mass."""
+        problem, model = self.ground.problem, self.model
+        short, long = problem.tolerance
+        lengths = {column: float(length) for column, length, _ in self.everything}
+        model.row(problem.target - short, problem.target + long, lengths)
+        model.at_most(problem.most_parts, {column: 1.0 for column, _, _ in self.everything})
+        if problem.greatest_mass is not None:
+            masses = {column: float(mass) for column, _, mass in self.everything}
+            model.at_most(problem.greatest_mass, masses)
 
 
 def kits_of(planner: "Planner", alone: list[int], buy: "Buy") -> Found:

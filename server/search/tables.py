@@ -234,7 +234,8 @@ class Tables:
         """Whether something can be bought that keeps this node."""
         return any(end == node for end, _ in self.blocks.get(node, {}))
 
-    def _fill(self, limits: Bounds) -> None:
+    # One function of many arms: it runs for every state, and its inner two for every row of every state.
+    def _fill(self, limits: Bounds) -> None:  # noqa: C901
         """Fill the rows, fewest parts left first; ``span`` keeps where the finite cells of a row begin and
         end.
         """

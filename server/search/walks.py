@@ -67,7 +67,8 @@ class Enumeration:
         values[a], values[b], values[c] = money, joints, error
         return (values[0], values[1], values[2])
 
-    def run(self) -> Iterator[tuple[tuple[int, int, int], Stack | None]]:
+    # One function of many arms: it is the loop that every partial chain of every search goes through.
+    def run(self) -> Iterator[tuple[tuple[int, int, int], Stack | None]]:  # noqa: C901
         """Yield (key, stack) best first, each bill of materials once; now and then (key, None), so that
         whoever listens can look at the time. Every stack that has not been yielded yet has no smaller
         key.
