@@ -30,7 +30,7 @@ from server.domain.checks.in_beam import (
 from server.domain.checks.lens_reach import judge_lens
 from server.domain.checks.primary import judge_primary
 from server.domain.checks.slide import nosepiece_words, slide_of
-from server.domain.findings import Amount, Figure, Finding, Input, Remedy
+from server.domain.findings import Amount, Figure, Finding, Input, Remedy, Weight
 from server.domain.measure import nominal
 from server.domain.missing import lacks
 from server.domain.parts import Filter, Focuser, OpticalTube
@@ -154,10 +154,10 @@ def check_reach(case: Case) -> tuple[Finding, ...]:
     )
     tolerance = max(slack.plus_mm, slack.minus_mm) + worked.lens_unsure_mm
     drift = drift_of(case)
-    thicker, thinner = _other_filters(behind, ratio)
     amounts = {"move": amount(abs(reach.move_mm), "length", 1)}
     remedies: tuple[Remedy, ...] = ()
     tight: float | None = None
+    weight: Weight
     if inwards is not None and inwards < -EDGE_MM and inwards + glass_bound_mm(behind, ratio) < 0:
         tight = inwards
         weight, code = "stop", "reach.inwards"
@@ -167,20 +167,8 @@ def check_reach(case: Case) -> tuple[Finding, ...]:
         remedies = _shorter(case, -inwards)
     elif outwards is not None and outwards < -EDGE_MM:
         tight = outwards
-        weight, code = "stop", "reach.outwards"
         amounts["short"] = amount(-outwards, "length", 1)
-        sentence = _short_of_focus(outwards, tolerance, "come {short} further out")
-        remedies = (Remedy(phrase=say(f"Add at least {{short}} {_where(case)}.", short=amounts["short"])),)
-        slide = slide_of(case)
-        if slide is not None and (slide.length_mm is None or slide.length_mm >= -outwards):
-            weight, code = ("unknown" if slide.length_mm is None else "watch"), "reach.slide"
-            sentence = (
-                "The drawtube lacks {short} of travel outwards."
-                + literal(f" {slide.place.name} is pushed into its holder: draw it out by that")
-                + (", if its barrel is long enough." if slide.length_mm is None else ", and focus holds.")
-            )
-            if slide.length_mm is None:
-                missing.append(lacks(slide.place, "sky_side", "the barrel's length"))
+        weight, code, sentence, remedies = _too_short(case, -outwards, tolerance, missing)
     elif missing or inwards is None or outwards is None:
         weight, code = "unknown", "reach.unknown"
         sentence = "Whether this train comes to focus is not known yet."
@@ -194,37 +182,9 @@ def check_reach(case: Case) -> tuple[Finding, ...]:
         sentence = "Without more glass the drawtube would have to go {short} further in than it can."
     else:
         tight = min(inwards, outwards)
-        amounts["inwards"] = amount(max(0.0, inwards), "length", 1)
-        amounts["outwards"] = amount(max(0.0, outwards), "length", 1)
-        amounts["travel"] = amount(inwards + outwards, "length", 0)
-        sentence = (
-            "The sensor comes to focus with {inwards} of the {travel} of travel left inwards and {outwards} "
-            "outwards."
+        weight, code, sentence, remedies = _within(
+            case, (inwards, outwards), tolerance + unsure, drift, not glass_missing, amounts, missing
         )
-        weight, code = "sound", "reach.sound"
-        out_need = thicker + (0.0 if drift is None or drift.mm is None else max(0.0, drift.mm))
-        in_need = thinner - (0.0 if drift is None or drift.mm is None else min(0.0, drift.mm))
-        if inwards < in_need - EDGE_MM or outwards < out_need - EDGE_MM:
-            weight, code = "watch", "reach.runs_out"
-            sentence += _runs_out(case, outwards < out_need, drift, thicker, thinner, amounts)
-            room = min(inwards - in_need, outwards - out_need)
-            remedies = _out_of_the_pinch(case, inwards, outwards, tight - room + LITTLE_MM)
-        elif tight < max(LITTLE_MM, tolerance + unsure):
-            weight, code = "watch", "reach.tight"
-            other = "thinner" if inwards < outwards else "thicker"
-            sentence += f" That is little: temperature, tolerances or a {other} filter may use it up."
-            remedies = _out_of_the_pinch(case, inwards, outwards, max(LITTLE_MM, tolerance + unsure))
-        elif glass_missing:
-            weight, code = "unknown", "reach.glass_unknown"
-        elif drift is not None and drift.odd and outwards < AMPLE_MM:
-            weight, code = "unknown", "reach.cold_unjudged"
-            sentence += (
-                " How far the cold moves it cannot be judged for a tube of its material: watch the drawtube "
-                "through one cold night before you count on that travel."
-            )
-        elif drift is not None and drift.missing and outwards < AMPLE_MM:
-            weight, code = "unknown", "reach.cold_unknown"
-            missing.extend(drift.missing)
     if weight == "stop" and -(tight or 0.0) <= tolerance:
         weight = "watch"
         sentence += " What is not sure is as large as that: try it before you change anything."
@@ -255,6 +215,75 @@ def check_reach(case: Case) -> tuple[Finding, ...]:
         ),
         *(() if missing_lengths else judge_primary(case, reach.move_mm)),
     )
+
+
+_Said = tuple[Weight, str, str, tuple[Remedy, ...]]
+"""Weight, code, sentence and remedies."""
+
+
+def _too_short(case: Case, short_mm: float, tolerance: float, missing: list[str]) -> _Said:
+    """The drawtube would have to come further out than it can, unless a nosepiece may be drawn out."""
+    slide = slide_of(case)
+    if slide is None or (slide.length_mm is not None and slide.length_mm < short_mm):
+        add = say(f"Add at least {{short}} {_where(case)}.", short=amount(short_mm, "length", 1))
+        sentence = _short_of_focus(-short_mm, tolerance, "come {short} further out")
+        return "stop", "reach.outwards", sentence, (Remedy(phrase=add),)
+    sentence = "The drawtube lacks {short} of travel outwards." + literal(
+        f" {slide.place.name} is pushed into its holder: draw it out by that"
+    )
+    if slide.length_mm is not None:
+        return "watch", "reach.slide", f"{sentence}, and focus holds.", ()
+    missing.append(lacks(slide.place, "sky_side", "the barrel's length"))
+    return "unknown", "reach.slide", f"{sentence}, if its barrel is long enough.", ()
+
+
+def _within(
+    case: Case,
+    left_mm: tuple[float, float],
+    unsure_mm: float,
+    drift: Drift | None,
+    glass_known: bool,
+    amounts: dict[str, Amount],
+    missing: list[str],
+) -> _Said:
+    """It comes to focus with so much left inwards and outwards: whether that lasts the night and the
+    filters.
+    """
+    inwards, outwards = left_mm
+    tight = min(inwards, outwards)
+    amounts["inwards"] = amount(max(0.0, inwards), "length", 1)
+    amounts["outwards"] = amount(max(0.0, outwards), "length", 1)
+    amounts["travel"] = amount(inwards + outwards, "length", 0)
+    sentence = (
+        "The sensor comes to focus with {inwards} of the {travel} of travel left inwards and {outwards} "
+        "outwards."
+    )
+    assert case.train.tube is not None
+    thicker, thinner = _other_filters(case.train.after(case.train.tube), beam_ratio(case.train))
+    moved = 0.0 if drift is None or drift.mm is None else drift.mm
+    out_need, in_need = thicker + max(0.0, moved), thinner - min(0.0, moved)
+    if inwards < in_need - EDGE_MM or outwards < out_need - EDGE_MM:
+        sentence += _runs_out(case, outwards < out_need, drift, thicker, thinner, amounts)
+        room = min(inwards - in_need, outwards - out_need)
+        more = _out_of_the_pinch(case, inwards, outwards, tight - room + LITTLE_MM)
+        return "watch", "reach.runs_out", sentence, more
+    enough = max(LITTLE_MM, unsure_mm)
+    if tight < enough:
+        other = "thinner" if inwards < outwards else "thicker"
+        sentence += f" That is little: temperature, tolerances or a {other} filter may use it up."
+        return "watch", "reach.tight", sentence, _out_of_the_pinch(case, inwards, outwards, enough)
+    if not glass_known:
+        return "unknown", "reach.glass_unknown", sentence, ()
+    if drift is not None and drift.odd and outwards < AMPLE_MM:
+        sentence += (
+            " How far the cold moves it cannot be judged for a tube of its material: watch the drawtube "
+            "through one cold night before you count on that travel."
+        )
+        return "unknown", "reach.cold_unjudged", sentence, ()
+    if drift is not None and drift.missing and outwards < AMPLE_MM:
+        missing.extend(drift.missing)
+        return "unknown", "reach.cold_unknown", sentence, ()
+    return "sound", "reach.sound", sentence, ()
 
 
 def _short_of_focus(left_mm: float, unsure_mm: float, way: str) -> str:
