@@ -11,6 +11,7 @@ import pytest
 
 from server.cli import serving
 from server.cli.listening import open_listener, port_of
+from tests.loop import run_to_its_end
 
 A_WHILE_S = 0.3
 PATIENCE_S = 10.0
@@ -52,7 +53,7 @@ def served(client: Client, monkeypatch: pytest.MonkeyPatch) -> None:
             server.should_exit = True
             await task
 
-    asyncio.run(both())
+    run_to_its_end(both())
 
 
 async def ended(reader: asyncio.StreamReader) -> bytes:

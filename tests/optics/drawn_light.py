@@ -6,6 +6,7 @@ rays at the sensor, where the light is one disc. Holds for the stretch next to t
 
 import math
 
+import numpy as np
 import shapely
 import shapely.affinity
 
@@ -30,18 +31,18 @@ def drawn_share(beam: Beam, openings: list[Opening], x: float, y: float, quad_se
         half = one.distance_mm * radius
         wide = one.diameter_mm / 2.0 if isinstance(one, Round) else one.width_mm / 2.0
         finer = math.ceil(math.sqrt(max(1.0, wide / half)))
-        rim = list(_drawn(one, quad_segs * finer).exterior.coords)
-        shadow = shapely.Polygon([_direction(one, place, x, y) for place in rim])
+        rim = shapely.get_coordinates(_drawn(one, quad_segs * finer).exterior)
+        shadow = shapely.Polygon(_directions(one, rim, x, y))
         passes = isinstance(one, Round | Oval) or not one.blocks
         light = light.intersection(shadow) if passes else light.difference(shadow)
     return light.area / pupil.area
 
 
-def _direction(one: Opening, place: tuple[float, float], x: float, y: float) -> tuple[float, float]:
-    distance = one.distance_mm
+def _directions(one: Opening, rim: np.ndarray, x: float, y: float) -> np.ndarray:
+    distance = np.full(len(rim), one.distance_mm)
     if isinstance(one, Oval):
-        distance += one.lean_x * (place[0] - one.x_mm) + one.lean_y * (place[1] - one.y_mm)
-    return (place[0] - x) / distance, (place[1] - y) / distance
+        distance += (rim - (one.x_mm, one.y_mm)) @ (one.lean_x, one.lean_y)
+    return (rim - (x, y)) / distance[:, None]
 
 
 def _drawn(one: Opening, quad_segs: int):

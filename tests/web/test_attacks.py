@@ -25,6 +25,7 @@ from server.flow.protocols import Store, Stores
 from server.rim.entry_file import read_entry_file
 from server.settings import Settings
 from server.store import open_stores
+from tests.loop import run_to_its_end
 from tests.web.conftest import ADDRESS
 
 AT_ONCE_S = 1.0
@@ -146,7 +147,7 @@ def test_no_unit_of_work_is_open_while_a_body_is_being_read_at_any_route(
             if await held_back(one, watched, method, path, kind, host)
         ]
 
-    assert not asyncio.run(walk())
+    assert not run_to_its_end(walk())
 
 
 def test_a_file_that_is_no_entry_is_refused_at_once_and_read_with_no_unit_of_work_open(
@@ -204,7 +205,7 @@ def test_answers_that_are_worked_out_for_long_are_bounded_and_a_light_page_is_no
             go_on.set()
             return [answer.status_code for answer in await asyncio.gather(*heavy)]
 
-    assert asyncio.run(ask()) == [200] * CROWD
+    assert run_to_its_end(ask()) == [200] * CROWD
     assert most == 1
 
 

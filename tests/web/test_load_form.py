@@ -11,6 +11,7 @@ from fastapi.testclient import TestClient
 from server.domain.load.plan import Lift, LoadPlan
 from server.flow.assemble_train import SetGear
 from server.flow.workbench import Workbench
+from server.out_of_range import OutOfRangeError
 from server.rim.load_form import understood
 from server.rim.load_specs import LIFT_SPECS, LOAD_SPECS, SPOT_SPECS
 from server.store import Stores
@@ -280,7 +281,7 @@ def test_a_block_that_cannot_be_worked_out_hides_no_caution_and_no_finding(
     garden: Garden, monkeypatch: pytest.MonkeyPatch
 ):
     def refuse(_: object) -> None:
-        raise ValueError("Seven sorts are too many.")
+        raise OutOfRangeError("Seven sorts are too many.")
 
     garden.send(sun="yes")
     before = [one["id"] for one in garden.page.select("article.finding")]

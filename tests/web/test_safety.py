@@ -15,6 +15,7 @@ from starlette.types import Message
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from server.web.safety import CONTENT_SECURITY_POLICY, Safety, WholeBody, without_port
+from tests.loop import run_to_its_end
 
 LIMIT = 1000
 CSV_LIMIT = 5000
@@ -260,7 +261,7 @@ def test_a_body_that_does_not_come_whole_in_time_is_refused_before_the_app_hears
         sent.append(message)
 
     scope = {"type": "http", "method": "POST", "path": "/", "headers": []}
-    asyncio.run(WholeBody(behind.app, seconds=0.05)(scope, half, send))
+    run_to_its_end(WholeBody(behind.app, seconds=0.05)(scope, half, send))
     assert sent[1]["status"] == 408
     assert (b"connection", b"close") in sent[1]["headers"]
     assert b"did not arrive whole in time" in sent[2]["body"]
