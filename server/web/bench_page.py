@@ -9,12 +9,12 @@ from typing import ClassVar
 
 from markupsafe import Markup
 
+from server.domain.cautions import SafetyNote
 from server.domain.changes import standings_of
 from server.domain.checks.registry import NOT_JUDGED
 from server.domain.connections import print_connection
 from server.domain.fields import FieldSpec
 from server.domain.findings import Finding, Weight
-from server.domain.load.sheet import SafetyNote
 from server.domain.load.work import work_cautions
 from server.domain.observer import Holding, Observer, UnitSystem
 from server.domain.parts import KINDS, CataloguedPart, Filter, FilterWheel, Shim

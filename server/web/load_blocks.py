@@ -6,11 +6,12 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TypeVar
 
+from server.domain.cautions import HEAVY_ALONE_KG, SafetyNote
 from server.domain.checks.case import Case
 from server.domain.findings import Finding
 from server.domain.guarded import Failed, worked
 from server.domain.load.bodies import work_balance
-from server.domain.load.lifts import HEAVY_ALONE_KG, work_lifts
+from server.domain.load.lifts import work_lifts
 from server.domain.load.places import pack, sum_places
 from server.domain.load.power import work_power
 from server.domain.load.sheet import (
@@ -19,7 +20,6 @@ from server.domain.load.sheet import (
     LiftLine,
     PlaceSum,
     PowerSheet,
-    SafetyNote,
 )
 from server.domain.load.work import LOAD_CHECKS, work_cautions
 from server.flow.workbench import BenchView

@@ -7,11 +7,11 @@ from datetime import datetime
 
 from markupsafe import Markup
 
+from server.domain.cautions import SUN, SafetyNote
 from server.domain.connections import print_connection
 from server.domain.entry import EntryDocument
 from server.domain.findings import Amount, Finding
-from server.domain.load.sheet import SafetyNote
-from server.domain.load.work import SUN, work_cautions
+from server.domain.load.work import work_cautions
 from server.domain.observer import UnitSystem
 from server.domain.parts import Filter
 from server.domain.rig import Rig

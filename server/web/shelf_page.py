@@ -7,12 +7,12 @@ from dataclasses import dataclass, field
 from functools import cache
 from typing import Any, ClassVar
 
+from server.domain.cautions import SafetyNote, cautions_of, cautions_of_kind
 from server.domain.fields import FieldSpec
 from server.domain.findings import Amount
 from server.domain.observer import Holding, UnitSystem
 from server.domain.parts import KINDS, BaseCamera, CataloguedPart, Part, PathPart, specs_of
 from server.flow.protocols import HoldingFilter, RigLine, ShelfLine
-from server.rim.cautions import Caution, cautions_of, cautions_of_kind
 from server.rim.forms import understood
 from server.rim.gist import write_gist
 from server.rim.wording import (
@@ -87,7 +87,7 @@ class ShelfCard:
     aperture: Fact | None
     mass: Fact
     price: Fact
-    cautions: tuple[Caution, ...]
+    cautions: tuple[SafetyNote, ...]
 
 
 def card_of(line: ShelfLine, units: UnitSystem) -> ShelfCard:
@@ -291,7 +291,7 @@ class FormPage:
     kept: FormGroups
     more_open: bool
     errors: Mapping[str, str]
-    cautions: tuple[Caution, ...]
+    cautions: tuple[SafetyNote, ...]
     item: CataloguedPart | None = None
     entered: CataloguedPart | None = None
     revision: int = 0
@@ -419,7 +419,7 @@ class PartPage:
     gist: str
     groups: tuple[tuple[str, tuple[KnownField, ...]], ...]
     missing: tuple[MissingField, ...]
-    cautions: tuple[Caution, ...]
+    cautions: tuple[SafetyNote, ...]
     rigs: tuple[RigLine, ...]
     mine: bool
     observer_id: int

@@ -5,10 +5,12 @@ from __future__ import annotations
 import pytest
 from hypothesis import HealthCheck, given, settings
 
+from server.domain.cautions import cautions_of, cautions_of_kind
+from server.domain.load.work import work_cautions
 from server.domain.parts import KINDS, Part
-from server.rim.cautions import cautions_of, cautions_of_kind
 from server.rim.forms import read_part
 from server.rim.gist import write_gist
+from tests.domain.rigs import camera, rig, tube
 from tests.rim.strategies import parts
 
 
@@ -53,25 +55,38 @@ def test_every_part_has_a_line_and_its_cautions(part: Part) -> None:
 
 
 @pytest.mark.parametrize(
-    ("kind", "texts", "topics"),
+    ("kind", "texts", "titles"),
     [
-        ("filter", {"solar": "yes"}, ["sun"]),
+        ("filter", {"solar": "yes"}, ["The Sun"]),
         ("filter", {"solar": "no"}, []),
         ("filter", {}, []),
-        ("counterweight", {"mass_kg": "5"}, ["counterweights"]),
-        ("counterweight", {"mass_kg": "10"}, ["counterweights", "lifting"]),
-        ("mount", {"rated_with": "without"}, []),
-        ("mount", {}, ["counterweights"]),
-        ("power_source", {"chemistry": "lead_acid"}, ["power"]),
-        ("power_source", {}, ["power", "power"]),
-        ("optical_tube", {"mass_kg": "8", "mass_with_rings_kg": "9.2"}, ["lifting"]),
+        ("counterweight", {"mass_kg": "5"}, ["Counterweights"]),
+        ("counterweight", {"mass_kg": "10"}, ["Lifting", "Counterweights"]),
+        ("mount", {"rated_with": "without"}, ["Clutches"]),
+        ("mount", {"mount_type": "tracker"}, []),
+        ("mount", {}, ["Counterweights", "Clutches"]),
+        ("power_source", {"chemistry": "lead_acid"}, ["Lead-acid batteries"]),
+        ("power_source", {}, ["Lithium batteries", "Lead-acid batteries", "Mains"]),
+        ("optical_tube", {"mass_kg": "8", "mass_with_rings_kg": "9.2"}, ["Lifting"]),
         ("optical_tube", {"mass_kg": "9"}, []),
     ],
 )
-def test_what_can_hurt_someone_is_said_of_the_part(
-    kind: str, texts: dict[str, str], topics: list[str]
+def test_what_can_hurt_someone_is_said_of_the_part_and_of_a_rig_that_it_belongs_to(
+    kind: str, texts: dict[str, str], titles: list[str]
 ) -> None:
-    assert [one.topic for one in cautions_of(read_part(kind, {"model": "X", **texts}))] == topics
+    part = read_part(kind, {"model": "X", **texts})
+    assert [one.title for one in cautions_of(part)] == titles
+    beside = rig(tube(mass_kg=1.0), camera(mass_kg=0.5), gear=[part])
+    assert set(cautions_of(part)) <= set(work_cautions(beside))
+
+
+@pytest.mark.parametrize("chemistry", ["lifepo4", "lithium_ion"])
+def test_lithium_is_not_to_be_charged_below_freezing_wherever_its_caution_stands(chemistry: str) -> None:
+    part = read_part("power_source", {"model": "X", "chemistry": chemistry})
+    (note,) = cautions_of(part)
+    assert "do not charge it below freezing" in note.sentence
+    assert note in cautions_of_kind("power_source")
+    assert note in work_cautions(rig(tube(), camera(), gear=[part]))
 
 
 def test_the_forms_of_dangerous_kinds_carry_their_caution_from_the_start() -> None:

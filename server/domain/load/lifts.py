@@ -20,8 +20,6 @@ TUBE_AND_ALL = "the tube with all that rides on it"
 REST = "the rest of what rides on the saddle"
 MM_PER_M, MM_PER_CM = 1000.0, 10.0
 HEAVIEST_PIECE = "heaviest piece"
-HEAVY_ALONE_KG = 9.07
-"""20 lb. Many keep what they carry alone below it (common practice, no source)."""
 
 
 def work_lifts(case: Case) -> tuple[LiftLine, ...]:

@@ -10,6 +10,7 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
+from server.domain.cautions import SafetyNote
 from server.domain.findings import Finding
 
 PlaceName = Literal["saddle", "bar", "stand", "ground", "unplaced"]
@@ -412,15 +413,6 @@ class CaseSheet:
     pieces: tuple[Piece, ...]
     known_kg: float
     missing: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class SafetyNote:
-    """A caution that applies to this rig. `topic` is its heading on the page of cautions."""
-
-    topic: str
-    title: str
-    sentence: str
 
 
 @dataclass(frozen=True)
