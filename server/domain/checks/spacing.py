@@ -93,6 +93,7 @@ def _free(case: Case, spacing: Spacing, asked: float | None) -> Finding:
     assert isinstance(part, Corrector)
     factor, stated = spacing.working_factor, nominal(part.factor)
     weight, code = "sound", "spacing.free"
+    inputs = inputs_of(case, spacing)
     amounts = {}
     missing: tuple[str, ...] = ()
     if factor is None or stated is None:
@@ -127,8 +128,9 @@ def _free(case: Case, spacing: Spacing, asked: float | None) -> Finding:
         weight=weight if not missing else "unknown",
         title="Spacing",
         phrase=say(sentence, **amounts),
-        figure=None if factor is None else Figure(label="factor", amount=amount(factor, "times", 3)),
-        inputs=inputs_of(case, spacing),
+        # A figure is shown with what it comes from: with nothing known but the factor there is none.
+        figure=Figure(label="factor", amount=amount(factor, "times", 3)) if factor and inputs else None,
+        inputs=inputs,
         formula="m = 1 - d / f, f = d0 / (1 - m0)",
         source="Gaussian optics of a thin lens.",
         missing=missing,
