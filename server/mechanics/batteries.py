@@ -98,8 +98,9 @@ def drain_share(chemistry: Chemistry, capacity_ah: float, current_a: float) -> f
     exponent = PEUKERT.get(chemistry)
     if exponent is None or current_a <= 0.0:
         return 1.0
-    alone = capacity_ah / current_a
-    return min(1.0, hours_by_peukert(capacity_ah, current_a, exponent, RATED_HOURS) / alone)
+    hours, alone = hours_by_peukert(capacity_ah, current_a, exponent, RATED_HOURS), capacity_ah / current_a
+    # A charge next to nothing against a current beyond all is gone at once.
+    return min(1.0, hours / alone) if alone > 0.0 else 0.0
 
 
 def usable_wh(

@@ -216,3 +216,7 @@ def test_only_lead_loses_by_a_fast_drain_and_nothing_gains_by_a_slow_one():
     assert drain_share("lifepo4", 100.0, 50.0) == 1.0
     with pytest.raises(ValueError, match="above 0"):
         hours_by_peukert(0.0, 1.0, 1.1, 20.0)
+
+
+def test_a_charge_next_to_nothing_is_gone_at_once():
+    assert drain_share("lead_acid", 5e-324, 1e6) == 0.0
