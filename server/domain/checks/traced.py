@@ -9,12 +9,13 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from server.domain.checks.mirrors import TWO_MIRRORS, magnification_of, mirrors_of
-from server.domain.checks.worked import Optics, Spacing
+from server.domain.checks.worked import LARGEST_FACTOR, SMALLEST_FACTOR, Optics, Spacing
 from server.domain.measure import nominal
 from server.domain.missing import lacks
 from server.domain.parts import CataloguedPart, Corrector, OpticalTube
 from server.domain.train import Train
 from server.optics import beam as ground
+from server.optics.ranges import checked
 from server.optics.thin_lens import thin_lens
 from server.optics.two_mirror import TwoMirrors, separation_for_back_mm
 from server.out_of_range import OutOfRangeError
@@ -198,7 +199,10 @@ def _lens_of(spacing: Spacing, plane_mm: float) -> ground.Corrector | None:
 
 def _behind(tube: ground.Tube, part: Corrector) -> ground.Tube:
     """A tube with a corrector at its own distance, taken as one tube: 1/L' = 1/(m^2 L) - (1 - m) / (m d)."""
-    m, asked = nominal(part.factor) or 1.0, nominal(part.back_focus_mm)
+    stated, asked = nominal(part.factor) or 1.0, nominal(part.back_focus_mm)
+    m = checked(
+        "The corrector's factor", stated, SMALLEST_FACTOR, LARGEST_FACTOR, "", "Give one such as 0.8."
+    )
     turned = 0.0
     if asked and abs(m - 1.0) >= NO_POWER:
         turned = (1.0 - m) / (m * (asked + sum(part.plane_range_mm(asked)) / 2.0))
