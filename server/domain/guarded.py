@@ -12,8 +12,8 @@ from server.out_of_range import OutOfRangeError
 log = logging.getLogger(__name__)
 
 BEYOND = "A figure is beyond all that is ever built. Check those of the parts."
-OUT_OF_RANGE = (OutOfRangeError, OverflowError)
-"""What figures can cause: the ground's own refusal, and a number too large for the machine."""
+OUT_OF_RANGE = (OutOfRangeError, ArithmeticError)
+"""What figures can cause: the ground's own refusal, and numbers too large or too small for the machine."""
 _Done = TypeVar("_Done")
 
 
