@@ -14,6 +14,7 @@ from server.flow.bridge_offers import Offer, offer_of, offers_of
 from server.flow.bridge_pose import Posed, connection_words
 from server.flow.bridge_wishes import Gap
 from server.flow.workbench import BridgeView
+from server.rim.phrasebook.tell import tell
 from server.rim.wording import write_amount, write_connection, write_measure, write_money
 from server.search.pairs import NoPair, PairOutcome
 from server.search.problem import Front, Nearest, Outcome
@@ -278,7 +279,7 @@ class Writer:
             mass,
             narrowest,
             written(offer.change.uses),
-            offer.judged,
+            tuple(map(tell, offer.judged)),
             self.address(compare=compare) + ("#compare" if len(compare) == 2 else f"#stack-{rank}"),
             compared,
             None if offer.guide is None else guide_card(self, offer.guide, rank, shared, prefix),

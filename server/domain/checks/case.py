@@ -15,6 +15,7 @@ from server.domain.measure import Measure
 from server.domain.parts import BaseCamera, CataloguedPart
 from server.domain.rig import Rig
 from server.domain.train import Train
+from server.domain.verdicts import Judged, Said, Verdict, said
 from server.out_of_range import OutOfRangeError
 
 COMMON_PRACTICE = "Common practice, no source."
@@ -72,7 +73,7 @@ class Check:
     name: str
     title: str
     question: str
-    find: Callable[[Case], tuple[Finding, ...]]
+    find: Callable[[Case], Sequence[Judged]]
 
 
 # A rig's findings hold some hundred amounts, and most of them stay when one part is moved.
@@ -184,6 +185,20 @@ def unknown(
         missing=missing,
         source=source,
         place=place,
+    )
+
+
+def not_known(
+    code: str, missing: tuple[str, ...], *says: Said, place: int | None = None, working: str = ""
+) -> Verdict:
+    """A verdict that says what to enter: by these clauses, or by that of its code with the fact `missing`."""
+    return Verdict(
+        code=code,
+        weight="unknown",
+        says=says or (said(code, missing=missing),),
+        missing=missing,
+        place=place,
+        working=working,
     )
 
 
