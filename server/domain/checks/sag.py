@@ -17,7 +17,7 @@ from server.domain.checks.case import (
 from server.domain.findings import Figure, Finding, Input, Remedy
 from server.domain.load.bodies import sag_of
 from server.domain.missing import lacks, lacks_sensor
-from server.domain.parts import BaseCamera, OpticalTube
+from server.domain.parts import BaseCamera
 from server.optics.tilt import tilt_in_focus
 
 FORMULA = (
@@ -39,7 +39,7 @@ def check_sag(case: Case) -> tuple[Finding, ...]:
     Silent where the tube's sag per N m is not entered or nothing hangs behind it.
     """
     tube = case.train.tube
-    if tube is None or not isinstance(tube.part, OpticalTube) or tube.part.drawtube_sag_arcmin is None:
+    if tube is None or tube.part.drawtube_sag_arcmin is None:
         return ()
     if not case.train.after(tube):
         return ()
