@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 from markupsafe import Markup
 
 from server.domain.checks.guide_branch import work_guide
-from server.domain.parts import BaseCamera, OffAxisGuider
 from server.flow.bridge_branch import GuideStack
 from server.flow.bridge_offers import offer_of
 from server.flow.bridge_pose import Posed, connection_words
@@ -52,8 +51,6 @@ def guide_card(writer: Writer, guide: GuideStack, rank: int, shared: StackScale,
         for number, place in enumerate(guide.places, start=1)
     )
     part, camera = guide.guider.part, guide.camera.part
-    assert isinstance(part, OffAxisGuider)
-    assert isinstance(camera, BaseCamera)
     drawing = stack_svg(
         (part.side_port, camera.sky_side),
         guide.places,
@@ -110,8 +107,6 @@ def miss_pair(writer: Writer, posed: Posed, nearest: NoPair, shared: StackScale)
         )
     if guide.why == "unreachable":
         part, camera = side.guider.part, side.camera.part
-        assert isinstance(part, OffAxisGuider)
-        assert isinstance(camera, BaseCamera)
         ways = [
             ", ".join(sorted({words[n] for n in nodes if n in words})) or "nothing else"
             for nodes in (guide.forward, guide.backward)

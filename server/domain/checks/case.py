@@ -12,7 +12,7 @@ from server.domain.checks.worked import Optics, Spacing, work_optics, work_spaci
 from server.domain.findings import Amount, AmountDimension, Finding, Input, Phrase
 from server.domain.guarded import BEYOND, Failed
 from server.domain.measure import Measure
-from server.domain.parts import BaseCamera, CataloguedPart
+from server.domain.parts import AnyCamera, CataloguedPart
 from server.domain.rig import Rig
 from server.domain.train import Train
 from server.domain.verdicts import Judged, Said, Verdict, said
@@ -138,10 +138,9 @@ def worked_input(label: str, value: float, dimension: AmountDimension, digits: i
     return Input(label=label, amount=amount(value, dimension, digits), basis="worked out")
 
 
-def sensor_inputs(item: CataloguedPart) -> tuple[Input, ...]:
+def sensor_inputs(item: CataloguedPart[AnyCamera]) -> tuple[Input, ...]:
     """What the sensor's size comes from: pixels, pixel size, and the sides worked out from them."""
     part = item.part
-    assert isinstance(part, BaseCamera)
     size = part.sensor_mm
     if size is None or part.width_px is None or part.height_px is None:
         return ()

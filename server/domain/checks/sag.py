@@ -14,7 +14,7 @@ from server.domain.checks.case import (
 from server.domain.findings import Figure, Input
 from server.domain.load.bodies import sag_of
 from server.domain.missing import lacks, lacks_sensor
-from server.domain.parts import BaseCamera, OpticalTube
+from server.domain.parts import BaseCamera
 from server.domain.verdicts import Advice, Verdict, said
 from server.optics.tilt import tilt_in_focus
 
@@ -28,7 +28,7 @@ def check_sag(case: Case) -> tuple[Verdict, ...]:
     Silent where the tube's sag per N m is not entered or nothing hangs behind it.
     """
     tube = case.train.tube
-    if tube is None or not isinstance(tube.part, OpticalTube) or tube.part.drawtube_sag_arcmin is None:
+    if tube is None or tube.part.drawtube_sag_arcmin is None:
         return ()
     if not case.train.after(tube):
         return ()

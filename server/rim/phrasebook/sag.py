@@ -9,7 +9,8 @@ _LEVEL = "With the drawtube of {tube} level, what hangs on it tilts it by {sag} 
 WORDS = {
     "sag.unknown": "What the drawtube's sag does is not known yet: enter {missing}.",
     "sag.sound": _LEVEL + ", within the depth of focus of {depth}.",
-    "sag.beyond": _LEVEL + " and the opposite one as far the other way, beyond the depth of focus of {depth}. It turns with the sky: squaring the sensor at one height does not cure it.",
+    "sag.beyond": _LEVEL
+    + " and the opposite one as far the other way, beyond the depth of focus of {depth}. It turns with the sky: squaring the sensor at one height does not cure it.",
     "sag.less": "Hang less on the drawtube or hang it nearer, rack it out less, or use a stiffer focuser.",
 }
 TITLES = {"sag": "Sag"}
