@@ -2,9 +2,17 @@
 
 from __future__ import annotations
 
-from server.rim.phrasebook import common, sag
+from server.rim.phrasebook import (
+    common,
+    sag,
+    spacing,
+)
 
-MODULES = (common, sag)
+MODULES = (
+    common,
+    sag,
+    spacing,
+)
 
 WORDS: dict[str, str] = {}
 TITLES: dict[str, str] = {}
