@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from server.rim.phrasebook import (
     common,
+    reach,
     sag,
     spacing,
 )
 
 MODULES = (
     common,
+    reach,
     sag,
     spacing,
 )
