@@ -12,8 +12,9 @@ from server.domain.findings import Amount, Figure, Weight
 from server.domain.measure import nominal
 from server.domain.missing import lacks
 from server.domain.parts import Adapter, Corrector, Focuser, Shim, SpacerRing
+from server.domain.said import Said, named, said
 from server.domain.train import Place
-from server.domain.verdicts import Act, Advice, Named, Said, Verdict, said
+from server.domain.verdicts import Act, Advice, Verdict
 from server.optics.tolerance import Spread, root_sum_square, worst_case
 
 SAME_FACTOR = 0.005
@@ -263,16 +264,15 @@ def _remedies(case: Case, spacing: Spacing, error: float, short: float, long: fl
     found: list[tuple[float, Advice]] = []
     for length in spacing.lengths:
         place = length.place
-        named = Named(place.item.id, place.name)
         left = error - length.measure.nominal
         if error > 0 and _within(left, short, long) and _may_come_out(case, spacing, place):
-            act = Act(verb="remove", part=named, place=place.key)
+            act = Act(verb="remove", part=named(place), place=place.key)
             found.append((abs(left), _one_part("spacing.take_out", act, length.measure.nominal, left)))
         wanted = _settable(place, length.measure.nominal - error)
         if wanted is not None:
             left = error + wanted - length.measure.nominal
             if _within(left, short, long):
-                act = Act(verb="set_length", part=named, place=place.key, length_mm=wanted)
+                act = Act(verb="set_length", part=named(place), place=place.key, length_mm=wanted)
                 found.append((abs(left), _one_part("spacing.set", act, wanted, left)))
     found += _rings_to_add(case, error, short, long)
     if found:
@@ -296,7 +296,7 @@ def _rings_to_add(case: Case, error: float, short: float, long: float) -> list[t
             if length is None or ring.id in found or not _within(error + length.nominal, short, long):
                 continue
             left = error + length.nominal
-            act = Act(verb="add", part=Named(ring.id, ring.name), at=at)
+            act = Act(verb="add", part=named(ring), at=at)
             found[ring.id] = (abs(left), _one_part("spacing.put_in", act, length.nominal, left))
     return list(found.values())
 
