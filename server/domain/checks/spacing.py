@@ -11,7 +11,7 @@ from server.domain.connections import mate
 from server.domain.findings import Amount, Figure, Weight
 from server.domain.measure import nominal
 from server.domain.missing import lacks
-from server.domain.parts import Adapter, Corrector, Focuser, Shim, SpacerRing
+from server.domain.parts import Corrector, Focuser, PathPart, Shim
 from server.domain.said import Said, named, said
 from server.domain.train import Place
 from server.domain.verdicts import Act, Advice, Verdict
@@ -292,7 +292,7 @@ def _rings_to_add(case: Case, error: float, short: float, long: float) -> list[t
     found: dict[int, tuple[float, Advice]] = {}
     for at, rings in case.rings.items():
         for ring in rings:
-            length = ring.part.length_mm if isinstance(ring.part, SpacerRing | Adapter) else None
+            length = ring.part.length_mm if isinstance(ring.part, PathPart) else None
             if length is None or ring.id in found or not _within(error + length.nominal, short, long):
                 continue
             left = error + length.nominal
@@ -320,11 +320,11 @@ def _one_part(key: str, act: Act, length_mm: float, left_mm: float) -> Advice:
 
 def _settable(place: Place, wanted_mm: float) -> float | None:
     """The length nearest to a wanted one that an adjustable part can be set to, None where none is."""
-    part, longest = place.part, place.adjustable_to_mm
-    if longest is None or not isinstance(part, SpacerRing | Adapter) or part.length_mm is None:
+    lengths = place.part.settable
+    if lengths is None:
         return None
-    shortest = part.length_mm.nominal
-    step = 0.01 if part.step_mm is None else part.step_mm.nominal
+    shortest, longest = lengths.shortest_mm, lengths.longest_mm
+    step = 0.01 if lengths.step_mm is None else lengths.step_mm
     if not shortest - step / 2 <= wanted_mm <= longest + step / 2:
         return None
     steps = round((wanted_mm - shortest) / step)
@@ -333,7 +333,7 @@ def _settable(place: Place, wanted_mm: float) -> float | None:
 
 def _may_come_out(case: Case, spacing: Spacing, place: Place) -> bool:
     """Whether the train still closes without this part: a shim, or one whose neighbours mate."""
-    if place is spacing.camera or place.part.kind not in ("spacer_ring", "shim", "adapter"):
+    if place is spacing.camera or not place.part.only_joins:
         return False
     if isinstance(place.part, Shim):
         return True
