@@ -14,6 +14,7 @@ from server.api.findings import FindingAnswer, write_findings
 from server.api.naming import operation_id
 from server.domain.stars.wishes import StarWishes
 from server.flow.draw_stars import draw_stars
+from server.rim.phrasebook.tell import plain
 
 if TYPE_CHECKING:
     from server.domain.stars.field import PlaceStar
@@ -50,7 +51,7 @@ class StarAnswer(BaseModel):
         """The answer for a star."""
         alone, seen = star.alone_numbers, star.seen_numbers
         return cls(
-            place=star.name,
+            place=plain(star.place),
             x_mm=star.x_mm,
             y_mm=star.y_mm,
             fwhm_alone_um=alone.fwhm_um,
@@ -91,7 +92,7 @@ def show_stars(bench: HeavyBench, rig_id: RigNumber, wishes: Annotated[StarWishe
     return StarsAnswer(
         lacking=(),
         trouble="",
-        assumed=field.telescope.assumed,
+        assumed=tuple(map(plain, field.telescope.assumed)),
         stars=tuple(StarAnswer.of(star) for star in field.stars),
         growth_px=field.growth_px,
         light_lost=1.0 - field.lost.clear,

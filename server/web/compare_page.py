@@ -13,6 +13,7 @@ from server.domain.observer import UnitSystem
 from server.domain.parts import CataloguedPart, Corrector
 from server.flow.draw_stars import StarView
 from server.flow.protocols import RigLine
+from server.rim.phrasebook.tell import plain
 from server.rim.star_wishes import WISH_SPECS
 from server.rim.wording import write_amount, write_money
 from server.web.stars_page import (
@@ -171,7 +172,7 @@ def compare_page(
         centre, corner = (
             drawn_star(star, field, shown, stretched, side_um, white) for star in (field.centre, field.worst)
         )
-        as_if = f"(as if {' and '.join(field.telescope.perfect)} were perfect)"
+        as_if = f"(as if {' and '.join(part.name for part in field.telescope.perfect)} were perfect)"
         values = (
             *(value for _, value in facts_of(field, units)),
             centre.cells[1],
@@ -185,7 +186,7 @@ def compare_page(
             *_masses(view, units),
         )
         assumed = (
-            *field.telescope.assumed,
+            *map(plain, field.telescope.assumed),
             *(f"Not known yet: enter {one}." for one in field.telescope.missing),
         )
         found.append(Compared(rig_id, view.rig.name, centre, corner, values, "", assumed))

@@ -12,9 +12,8 @@ from server.domain.fields import FieldSpec
 from server.domain.findings import Amount, Finding
 from server.domain.measure import percent
 from server.domain.observer import UnitSystem
-from server.domain.stars.upkeep import Upkeep
 from server.flow.draw_stars import StarView
-from server.rim.phrasebook.tell import tell
+from server.rim.phrasebook.tell import plain, tell
 from server.rim.star_wishes import WISH_SPECS
 from server.rim.wording import write_amount
 from server.web.drawing.curves import Curve, curves_svg
@@ -102,7 +101,8 @@ class Drawn:
         bright, bright_words: the bright star's picture and the same in words.
         contrast, energy: the plots.
         facts: words and values about the whole field.
-        findings, upkeep: from the domain.
+        findings: what they say.
+        upkeep: what is asked of the tube's owner, each with the words over it; cautions what to mind.
         assumed: what is assumed.
     """
 
@@ -115,7 +115,8 @@ class Drawn:
     energy: Markup
     facts: tuple[tuple[str, str], ...]
     findings: tuple[Finding, ...]
-    upkeep: Upkeep | None
+    upkeep: tuple[tuple[str, str], ...]
+    cautions: tuple[str, ...]
     assumed: tuple[str, ...]
     columns: tuple[str, ...] = COLUMNS
     always: tuple[str, ...] = ALWAYS_ASSUMED
@@ -239,8 +240,9 @@ def drawn_star(
 
     shape = seen.shape
     long = f"{shape.direction_deg:.0f}°" if shape.eccentricity > 0.2 else "round"
+    name = plain(star.place)
     words = (
-        f"{star.name}: full width {seen.fwhm_um / telescope.pixel_um:.1f} pixels, "
+        f"{name}: full width {seen.fwhm_um / telescope.pixel_um:.1f} pixels, "
         + (
             "four fifths of its light beyond the picture, "
             if seen.d80_um is None
@@ -253,7 +255,7 @@ def drawn_star(
         strehl += " *"
     picture, cut = _picture(star, field, shown, stretched, side_um, white)
     return DrawnStar(
-        name=star.name,
+        name=name,
         picture=picture,
         words=words + ("; cut off at the picture's edge" if cut else ""),
         cut=cut,
@@ -274,7 +276,8 @@ def drawn_star(
 def _drawn(view: StarView, field: StarField, shown: Shown, stretched: bool, units: UnitSystem) -> Drawn:
     telescope = field.telescope
     wide_px = side_px([field], shown)
-    perfect = " and ".join(telescope.perfect)
+    perfect = " and ".join(part.name for part in telescope.perfect)
+    upkeep = view.upkeep
     side_um = wide_px * telescope.pixel_um
     white = white_of(field, shown)
     brightest = float(field.bright.max())
@@ -292,8 +295,15 @@ def _drawn(view: StarView, field: StarField, shown: Shown, stretched: bool, unit
         energy=Markup(_energy(field)),
         facts=facts_of(field, units),
         findings=tuple(map(tell, view.findings)),
-        upkeep=view.upkeep,
-        assumed=telescope.assumed,
+        upkeep=()
+        if upkeep is None
+        else (
+            ("What is set.", plain(upkeep.what)),
+            ("How delicate.", plain(upkeep.delicate)),
+            ("In the field.", plain(upkeep.field)),
+        ),
+        cautions=() if upkeep is None else tuple(map(plain, upkeep.cautions)),
+        assumed=tuple(map(plain, telescope.assumed)),
     )
 
 
@@ -348,7 +358,7 @@ def _energy(field: StarField) -> str:
     for name, star, alone in (
         ("centre, tube alone", field.centre, True),
         ("centre, through air and guiding", field.centre, False),
-        (f"{field.worst.name}, through air and guiding", field.worst, False),
+        (f"{plain(field.worst.place)}, through air and guiding", field.worst, False),
     ):
         radii, shares = energy_of(star, alone=alone)
         stride = max(1, len(radii) // 160)
@@ -375,15 +385,16 @@ def facts_of(field: StarField, units: UnitSystem) -> tuple[tuple[str, str], ...]
         return write_amount(Amount(value=mm, dimension="length", digits=digits), units)
 
     # The star is drawn as if there were none; what it costs is not said to be nothing.
-    obstructed = any("obstruction" in one for one in telescope.missing_scale)
+    obstructed = telescope.missing_obstruction
     asked = f"not known yet: enter the central obstruction of {telescope.tube.name}" if obstructed else ""
     band = f"{telescope.band_nm[0]:.0f} to {telescope.band_nm[1]:.0f} nm"
+    band_of = telescope.band_of.name if telescope.band_of else "no filter of a known band"
     found = [
         ("focal length and ratio", f"{length(telescope.focal_mm, 0)}, f/{telescope.ratio:.1f}"),
         ("scale", f"{telescope.pixel_um / telescope.um_per_arcsec:.2f} arcsec per pixel"),
         (
             "light",
-            f"{band} ({telescope.band_of or 'no filter of a known band'})",
+            f"{band} ({band_of})",
         ),
         ("air and guiding", f"{field.seeing_arcsec:g} and {field.guiding_arcsec:g} arcsec"),
         ("light lost to obstruction, vanes and clips", asked or percent(1.0 - lost.clear, 1)),

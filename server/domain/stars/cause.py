@@ -5,29 +5,23 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
+from server.domain.said import Said, said
 from server.domain.stars.telescope import Telescope
 from server.optics.field import Standing, aberrations_at, rms_spot_um
 from server.optics.wavefront import FieldTerms
 
-NAMES = {
-    "coma": "coma",
-    "curvature": "the curved field",
-    "astigmatism": "astigmatism",
-    "spacing": "the corrector's wrong distance",
-    "tilt": "the sensor's tilt",
-    "focus": "the focus",
-    "spots": "what the maker's spot sizes say",
-    "spherical": "spherical aberration",
-}
-
 
 @dataclass(frozen=True)
 class Cause:
-    """One cause: its name (a key of `NAMES`), in words, and the RMS radius that it draws alone, um."""
+    """One cause: its name, and the RMS radius that it draws alone, um."""
 
     name: str
-    words: str
     rms_um: float
+
+    @property
+    def says(self) -> Said:
+        """What draws the star out."""
+        return said(f"stars.by.{self.name}")
 
 
 def causes_at(
@@ -61,14 +55,13 @@ def causes_at(
     found = [
         Cause(
             name,
-            NAMES[name],
             rms_spot_um(
                 aberrations_at(part, x_mm, y_mm, telescope.ratio, at), telescope.ratio, telescope.obstruction
             ),
         )
         for name, (part, at) in parts.items()
     ]
-    found.append(Cause("spots", NAMES["spots"], blur_um))
+    found.append(Cause("spots", blur_um))
     found.sort(key=lambda cause: -cause.rms_um)
     kept = [cause for cause in found if cause.rms_um > 0.01 and math.isfinite(cause.rms_um)]
     return tuple(kept or found[:1])

@@ -11,6 +11,7 @@ from server.domain.checks.case import Case
 from server.domain.checks.lit import light_of
 from server.domain.guarded import worked_or_none
 from server.domain.measure import nominal
+from server.domain.said import Said, said
 from server.domain.stars.telescope import Telescope
 from server.domain.stars.wishes import StarWishes
 from server.optics.beam import Beam
@@ -25,15 +26,15 @@ if TYPE_CHECKING:
     from server.optics.star_numbers import Contrast, StarNumbers
 
 PLACES = (
-    ("top left", -1, 1),
+    ("top_left", -1, 1),
     ("top", 0, 1),
-    ("top right", 1, 1),
+    ("top_right", 1, 1),
     ("left", -1, 0),
     ("centre", 0, 0),
     ("right", 1, 0),
-    ("bottom left", -1, -1),
+    ("bottom_left", -1, -1),
     ("bottom", 0, -1),
-    ("bottom right", 1, -1),
+    ("bottom_right", 1, -1),
 )
 """The places of the sensor as the page reads, and where they lie in half widths and half heights."""
 EFFICIENCY = 0.6
@@ -48,16 +49,15 @@ class PlaceStar:
     """One of the nine stars.
 
     Attributes:
-        name, x_mm, y_mm: where it stands.
+        name, x_mm, y_mm: where it stands, one of `PLACES`.
         alone, seen: its picture by the tube alone, and through air and guiding; pixels the latter on pixels,
-        each the
-            share of the star's light that it gets.
+            each the share of the star's light that it gets.
         alone_numbers, seen_numbers: of the tube alone, and of all in: air, guiding and the pixel that
             collects it.
         wave: what was drawn.
         light: the part of the tube's light that the train lets through to this place.
         beyond_spots: the maker's spots end nearer the axis than this place; it is drawn with the last of
-        them.
+            them.
     """
 
     name: str
@@ -72,6 +72,11 @@ class PlaceStar:
     light: float
     beyond_spots: bool
 
+    @property
+    def place(self) -> Said:
+        """Where it stands, to be told."""
+        return said(f"stars.at.{self.name}")
+
 
 @dataclass(frozen=True)
 class StarField:
@@ -84,8 +89,7 @@ class StarField:
         stars: nine, in the order of `PLACES`.
         lost: where the tube's light goes; spike_share, spike_count of the vanes.
         contrast, unobstructed, seen_contrast: of the centre: the tube alone, the same without obstruction or
-        vanes,
-            and with air and guiding.
+            vanes, and with air and guiding.
         bright: electrons of the bright star in `BRIGHT_PIXELS` squared pixels.
         best: the compromise focus.
     """

@@ -6,22 +6,20 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from server.domain.checks.case import (
-    COMMON_PRACTICE,
     Case,
     amount,
-    listed,
-    literal,
     rule_input,
-    say,
     worked_input,
 )
 from server.domain.checks.drift import drift_over, magnified_behind
 from server.domain.checks.mirrors import TWO_MIRRORS
-from server.domain.findings import Amount, Figure, Finding, Input, Remedy
+from server.domain.findings import Amount, Figure, Input, Weight
 from server.domain.measure import nominal
 from server.domain.missing import lacks
 from server.domain.parts import CataloguedPart, Focuser, OpticalTube
+from server.domain.said import Said, said
 from server.domain.train import Place
+from server.domain.verdicts import Advice, Given, Verdict
 from server.optics.focus import depth_of_focus_mm
 from server.optics.focus_zone import motor_steps, refocus_hours, seeing_depth_mm
 from server.optics.seeing import expected_fwhm_arcsec
@@ -41,18 +39,6 @@ STEPS_LEAST = 2.0
 """Steps that a motor should find within the zone of focus (common practice, no source)."""
 HOURS_LEAST = 0.5
 """A focus that holds for less eats up the night (a choice of ours, no source)."""
-FORMULA = (
-    "by the wave 2 lambda N^2; in this air N w sqrt(((1 + g)^2 - 1) / ((0.42 + 0.34 g)(1 + e^2))), w the "
-    "star's width in focus, g the growth, e the obstruction; the zone is the smaller; steps = 2 x zone / "
-    "(step x m^2), m the factor of the correctors that the motor carries; hours = night x zone / (fall x "
-    "drift for each K x m^2)"
-)
-SOURCE = (
-    "Quarter-wave depth of focus: Born & Wolf, Principles of Optics, sec. 8.8 (from memory); Kolmogorov's "
-    "star (Fried, J. Opt. Soc. Am. 56, 1372 (1966), from memory) folded with the cone's disc; longitudinal "
-    "magnification m^2 (any text on Gaussian optics). A tenth more in width, two steps and the night's "
-    f"length: {COMMON_PRACTICE}"
-)
 
 
 @dataclass(frozen=True)
@@ -95,7 +81,7 @@ class Focusing:
     fall_k: float
     night_hours: float
     odd: bool
-    inputs: tuple[Input, ...]
+    inputs: tuple[Given | Input, ...]
     missing: tuple[str, ...]
 
     @property
@@ -136,7 +122,7 @@ def work_focusing(case: Case, telescope: Telescope, seeing_arcsec: float, guidin
     wave = depth_of_focus_mm(telescope.ratio, mean_nm)
     air = seeing_depth_mm(telescope.ratio, star * telescope.um_per_arcsec, GROWTH, telescope.obstruction)
     zone = min(wave, air)
-    inputs = [
+    inputs: list[Given | Input] = [
         worked_input("focal ratio at the sensor", telescope.ratio, "ratio"),
         worked_input("wavelength, middle of the band", mean_nm, "wavelength", 0),
         worked_input("linear obstruction", telescope.obstruction, "fraction"),
@@ -148,7 +134,8 @@ def work_focusing(case: Case, telescope: Telescope, seeing_arcsec: float, guidin
         if magnified is None:
             continue
         motors.append(Motor(one.item, step / 1000.0 * magnified, motor_steps(zone, step * magnified)))
-        inputs.append(worked_input(f"one step of {one.name}", step / 1000.0, "small_length"))
+        moves = amount(step / 1000.0, "small_length")
+        inputs.append(Given(said("stars.step", motor=one), moves, "worked out"))
         inputs.append(worked_input("  the same at the sensor", step / 1000.0 * magnified, "small_length"))
     fall, typed = case.rig.rules.night_fall_k, case.rig.load.night_hours
     night = NIGHT_HOURS if typed is None else typed
@@ -167,11 +154,11 @@ def work_focusing(case: Case, telescope: Telescope, seeing_arcsec: float, guidin
                 amount=amount(night, "count", 1),
                 basis="assumed" if typed is None else "typed",
             ),
-            Input(
-                label="change of the lenses or mirrors themselves in the cold",
-                amount=None,
-                basis="assumed",
-                text="none: of a refractor it can be as large as the tube's",
+            Given(
+                "change of the lenses or mirrors themselves in the cold",
+                None,
+                "assumed",
+                note=said("stars.cold_glass"),
             ),
         ]
     missing = list(telescope.missing_scale)
@@ -194,22 +181,24 @@ def work_focusing(case: Case, telescope: Telescope, seeing_arcsec: float, guidin
     )
 
 
-def judge_focusing(focusing: Focusing) -> Finding:
+def judge_focusing(focusing: Focusing) -> Verdict:
     """Say the zone, the motors' steps in it, and when to refocus."""
-    amounts = {
-        "zone": amount(focusing.zone_mm, "small_length"),
-        "wave": amount(focusing.wave_mm, "small_length"),
-        "air": amount(focusing.air_mm, "small_length"),
-        "growth": amount(GROWTH, "fraction"),
-        "star": amount(focusing.star_arcsec, "arcsec", 1),
-    }
-    sentence = "The zone of focus is {zone} to either side"
-    if focusing.wave_mm <= focusing.air_mm:
-        sentence += ", by the wave: this air's star of {star} grows by {growth} only at {air}."
-    else:
-        sentence += ", where this air's star of {star} has grown by {growth}; by the wave it would be {wave}."
-    sentence += _on_motors(focusing, amounts) + _on_the_night(focusing, amounts)
-    weight, code = "sound", "stars.focus"
+    zone = amount(focusing.zone_mm, "small_length")
+    says = [
+        said(
+            "stars.zone",
+            zone=zone,
+            by_wave=focusing.wave_mm <= focusing.air_mm,
+            wave=amount(focusing.wave_mm, "small_length"),
+            air=amount(focusing.air_mm, "small_length"),
+            growth=amount(GROWTH, "fraction"),
+            star=amount(focusing.star_arcsec, "arcsec", 1),
+        ),
+        *_on_motors(focusing),
+        *_on_the_night(focusing),
+    ]
+    weight: Weight = "sound"
+    code = "stars.focus"
     if focusing.coarse:
         weight, code = "watch", "stars.focus_coarse"
     elif focusing.short:
@@ -220,79 +209,64 @@ def judge_focusing(focusing: Focusing) -> Finding:
         # Nothing can be entered that would tell it: no "not known yet", and nothing to call sound.
         weight, code = "watch", "stars.focus_unjudged"
     if focusing.missing:
-        sentence += literal(f" Not known yet: enter {listed(focusing.missing)}.")
-    return Finding(
+        says.append(said("enter", missing=focusing.missing))
+    return Verdict(
         code=code,
         weight=weight,
-        title="Focus",
-        phrase=say(sentence, **amounts),
-        figure=Figure(label="zone of focus, to either side", amount=amounts["zone"]),
+        says=tuple(says),
+        figure=Figure(label="zone of focus, to either side", amount=zone),
         remedies=_remedies(focusing),
         inputs=focusing.inputs,
-        formula=FORMULA,
-        source=SOURCE,
         missing=focusing.missing,
+        working="stars.focus",
     )
 
 
-def _on_motors(focusing: Focusing, amounts: dict[str, Amount]) -> str:
+def _on_motors(focusing: Focusing) -> list[Said]:
     if not focusing.motors:
-        return " No motor's step is entered, so none is judged."
-    said = ""
-    for number, motor in enumerate(focusing.motors):
-        name = f"steps{number or ''}"
-        amounts[name] = amount(motor.steps, "count", 1)
-        said += literal(f" {motor.item.name}") + f" makes {{{name}}} steps from one end of it to the other."
-        if motor.steps < STEPS_LEAST:
-            said += " That is coarse: two at least are wanted."
-    return said
+        return [said("stars.no_motor")]
+    return [
+        said(
+            "stars.motor",
+            motor=motor.item,
+            steps=amount(motor.steps, "count", 1),
+            coarse=motor.steps < STEPS_LEAST,
+        )
+        for motor in focusing.motors
+    ]
 
 
-def _on_the_night(focusing: Focusing, amounts: dict[str, Amount]) -> str:
+def _on_the_night(focusing: Focusing) -> list[Said]:
     """What is said of drift and refocusing; nothing where only something missing stands in its way."""
     if focusing.fall_k <= 0.0:
-        return " By the rig's rules the night does not cool: when to refocus is not judged."
+        return [said("stars.no_cooling")]
     if focusing.odd and focusing.drift_mm_per_k is None:
-        return (
-            " How often to refocus cannot be judged: how its tube's material grows in the warmth is in no "
-            "table here."
-        )
+        return [said("stars.odd")]
     if focusing.drift_mm_per_k is None or focusing.hours is None:
-        return ""
-    amounts["drift"] = amount(abs(focusing.drift_mm_per_k), "small_length")
-    amounts["fall"] = amount(focusing.fall_k, "count", 1)
-    amounts["night"] = amount(focusing.night_hours, "count", 1)
-    said = (
-        " At the sensor the focus moves by {drift} for each K; in a night that cools evenly by {fall} K over "
-    )
-    said += "{night} hours "
-    if focusing.lasts:
-        return said + "one focus holds."
-    if focusing.hours < 2.0:
-        amounts["minutes"] = amount(focusing.hours * 60.0, "count", 0)
-        return said + "refocus every {minutes} minutes."
-    amounts["hours"] = amount(focusing.hours, "count", 1)
-    return said + "refocus every {hours} hours."
+        return []
+    facts: dict[str, Amount | str] = {
+        "drift": amount(abs(focusing.drift_mm_per_k), "small_length"),
+        "fall": amount(focusing.fall_k, "count", 1),
+        "night": amount(focusing.night_hours, "count", 1),
+        "holds": "night" if focusing.lasts else "minutes" if focusing.hours < 2.0 else "hours",
+    }
+    if facts["holds"] == "minutes":
+        facts["minutes"] = amount(focusing.hours * 60.0, "count", 0)
+    elif facts["holds"] == "hours":
+        facts["hours"] = amount(focusing.hours, "count", 1)
+    return [said("stars.night", **facts)]
 
 
-def _remedies(focusing: Focusing) -> tuple[Remedy, ...]:
+def _remedies(focusing: Focusing) -> tuple[Advice, ...]:
     found = []
     if focusing.coarse:
-        found.append(Remedy(phrase=say("Gear the motor down, or drive it in smaller steps.")))
+        found.append(said("stars.gear_down"))
     if focusing.short and focusing.drift_mm_per_k:
         kelvin = amount(focusing.zone_mm / abs(focusing.drift_mm_per_k), "count", 1)
-        sentence = (
-            "Let a motor follow a thermometer, or let the tube cool before it is focused: {kelvin} K are all "
-            "that one focus bears."
-        )
-        found.append(Remedy(phrase=say(sentence, kelvin=kelvin)))
+        found.append(said("stars.follow", kelvin=kelvin))
     if focusing.odd and focusing.drift_mm_per_k is None and focusing.fall_k > 0.0:
-        found.append(
-            Remedy(
-                phrase=say("Through one night note focus and temperature: they tell its drift for each K.")
-            )
-        )
-    return tuple(found)
+        found.append(said("stars.note"))
+    return tuple(Advice((one,)) for one in found)
 
 
 def _steps(case: Case, place: Place, tube: OpticalTube) -> list[tuple[Place, float]]:

@@ -13,6 +13,8 @@ from server.domain.checks.worked import Optics, Spacing
 from server.domain.measure import nominal
 from server.domain.missing import Missing, lacks, lacks_sensor
 from server.domain.parts import Camera, CataloguedPart, Corrector, Filter, OpticalTube
+from server.domain.said import Said, said
+from server.domain.verdicts import Given
 from server.optics.collimation import newtonian_misaligned
 from server.optics.colour import USUAL_PAIR, focus_shift
 from server.optics.third_order import (
@@ -65,14 +67,15 @@ class Telescope:
         axis_moves: a mm of collimation error moves the axis on the sensor by so many mm (a Newtonian).
         drift_mm_per_k: how far the focus moves out at the sensor, behind all correctors, for each degree that
             the air cools; None while unknown.
-        spots: a maker's spot sizes (height mm, RMS diameter um), whose they are in `spots_of`.
-        band: wavelengths and weights; band_nm its ends; band_of its words; colour_um the defocus that each of
-            its wavelengths has in a lens that focuses colours apart, empty for another.
+        spots: a maker's spot sizes (height mm, RMS diameter um).
+        band: wavelengths and weights; band_nm its ends; band_of its filter.
+        colour_um: the defocus that each of the band's wavelengths has in a lens that focuses colours apart,
+            empty for another.
         misaligned: the coma that a mm, or an arcminute, out of collimation draws into every star: of a
             Newtonian its primary's axis off the sensor's middle, of two mirrors the secondary; None for
             another tube and where it is not known.
         perfect: the parts that are taken to draw perfect stars, since nobody has a formula for them.
-        assumed, missing: in words; missing_scale what of it the focus hangs on as well.
+        assumed: clauses. missing: what to enter; missing_scale what of it the focus hangs on as well.
     """
 
     tube: CataloguedPart[OpticalTube]
@@ -91,16 +94,15 @@ class Telescope:
     axis_moves: float
     drift_mm_per_k: float | None
     spots: tuple[tuple[float, float], ...]
-    spots_of: str
     band: tuple[tuple[float, float], ...]
     band_nm: tuple[float, float]
-    band_of: str
+    band_of: CataloguedPart | None
     colour_um: tuple[float, ...]
     pixel_um: float
     sensor_mm: tuple[float, float]
     misaligned: Misaligned | None
-    perfect: tuple[str, ...]
-    assumed: tuple[str, ...]
+    perfect: tuple[CataloguedPart, ...]
+    assumed: tuple[Said, ...]
     missing: tuple[str, ...]
     missing_scale: tuple[str, ...]
 
@@ -112,8 +114,18 @@ class Telescope:
     @property
     def spots_wanted(self) -> tuple[Missing, ...]:
         """The spot sizes of the parts that are taken to draw perfect stars."""
-        parts = (one for one in (self.tube, self.corrector) if one is not None and one.name in self.perfect)
-        return tuple(lacks(one, "spot_sizes", "the maker's spot sizes") for one in parts)
+        return tuple(lacks(one, "spot_sizes", "the maker's spot sizes") for one in self.perfect)
+
+    @property
+    def missing_obstruction(self) -> tuple[str, ...]:
+        """The obstruction, where it is to be entered: the star is drawn as if there were none."""
+        asked = (one for one in self.missing_scale if isinstance(one, Missing))
+        return tuple(one for one in asked if one.field == "obstruction_mm")
+
+    @property
+    def taken(self) -> tuple[Given, ...]:
+        """What is assumed, as inputs of a working."""
+        return tuple(map(taken, self.assumed))
 
     @property
     def um_per_arcsec(self) -> float:
@@ -157,6 +169,11 @@ def _plus(a: FieldTerms, b: FieldTerms) -> FieldTerms:
     )
 
 
+def taken(says: Said) -> Given:
+    """What is assumed, as an input of a working."""
+    return Given(says, None, "assumed", note=said("stars.taken"))
+
+
 def lacking_for_stars(case: Case) -> tuple[str, ...]:
     """What to enter before any star can be drawn; empty where one can."""
     missing = list(case.optics.missing)
@@ -196,16 +213,14 @@ def telescope_of(case: Case) -> Telescope | None:
     if tube.strehl is not None:
         spherical = spherical_of_strehl_um(tube.strehl.nominal, case.rig.rules.wavelength_nm)
         own = replace(own, spherical_um=spherical)
-        words.assumed.append(
-            f"What its Strehl ratio leaves wanting in {optics.tube.name} is spherical aberration."
-        )
+        words.assumed.append(said("stars.taken.strehl", tube=optics.tube))
     bare = rescaled(own, optics.factor)
     corrector, corrected = _corrected(case, bare, words)
     _spacing_words(case, corrector, words)
     spots, whose = _spots(optics.tube, tube, corrector, optics.factor)
-    if spots:
+    if whose is not None:
         # Whose spots are given, their sum of everything wins over the kind's formula.
-        words.assumed.append(f"The spots of {whose} are round: a spot size says nothing of a shape.")
+        words.assumed.append(said("stars.taken.round", part=whose))
         terms = FieldTerms(spherical_um=own.spherical_um)
     else:
         terms = _plus(bare, _times(corrected, -1.0))
@@ -229,7 +244,6 @@ def telescope_of(case: Case) -> Telescope | None:
         axis_moves=moves * optics.factor,
         drift_mm_per_k=_drift(case),
         spots=spots,
-        spots_of=whose,
         band=band,
         band_nm=ends,
         band_of=of,
@@ -252,10 +266,10 @@ def _drift(case: Case) -> float | None:
 
 class _Words:
     def __init__(self) -> None:
-        self.assumed: list[str] = []
+        self.assumed: list[Said] = []
         self.missing: list[str] = []
         self.scale: list[str] = []
-        self.perfect: list[str] = []
+        self.perfect: list[CataloguedPart] = []
 
 
 def _times(a: FieldTerms, by: float) -> FieldTerms:
@@ -278,19 +292,12 @@ def _own_terms(
     elif tube.design in ("achromat", "apochromat"):
         petzval = ACHROMAT_PETZVAL if tube.design == "achromat" else APOCHROMAT_PETZVAL
         terms = doublet_terms(focal, ratio, petzval)
-        words.assumed.append(
-            f"{item.name} is a doublet of usual glasses, free of coma; an objective of groups that "
-            "stand apart is flatter: enter the radius of its field."
-        )
+        words.assumed.append(said("stars.taken.doublet", tube=item))
     elif tube.design in TWO_MIRROR_DESIGNS:
         terms, misaligned = _of_two_mirrors(item, tube, focal, ratio, words)
     elif tube.design in CORRECTED_DESIGNS:
-        words.perfect.append(item.name)
-        words.assumed.append(
-            f"{item.name} is corrected by its maker over its whole circle: nobody has a formula for it. "
-            f"Enter spot "
-            "sizes, and they win."
-        )
+        words.perfect.append(item)
+        words.assumed.append(said("stars.taken.corrected", tube=item))
     radius = nominal(tube.field_radius_mm)
     if radius is not None:
         terms = with_field_radius(terms, radius, ratio)
@@ -312,11 +319,7 @@ def _of_two_mirrors(
     separation = nominal(tube.mirror_separation_mm)
     if separation is None or not 0.0 < separation < f1:
         separation = f1 * (1.0 - (1.0 + ASSUMED_BACK) / (m + 1.0))
-        words.assumed.append(
-            f"The focus of {item.name} lies a quarter of its primary's focal length behind it; enter the "
-            f"mirrors' "
-            "separation."
-        )
+        words.assumed.append(said("stars.taken.back", tube=item))
     mirrors = TwoMirrors(f1, m, separation)
     if tube.design in ("ritchey_chretien", "classical_cassegrain"):
         conics = ritchey_chretien(mirrors) if tube.design == "ritchey_chretien" else classical(mirrors)
@@ -324,10 +327,7 @@ def _of_two_mirrors(
     else:
         conics = Conics(0.0, 0.0)
         terms = plate_and_spheres_terms(mirrors, ratio)
-        words.assumed.append(
-            f"The mirrors of {item.name} are spheres behind a thin plate: right in size, not in the last "
-            f"tenth."
-        )
+        words.assumed.append(said("stars.taken.spheres", tube=item))
     return terms, secondary_misaligned(mirrors, ratio, conics)
 
 
@@ -344,18 +344,12 @@ def _corrected(
             continue
         if part.corrector_type == "extender":
             continue
-        words.perfect.append(item.name)
+        words.perfect.append(item)
         takes = replace(bare, spherical_um=0.0)
-        if part.corrector_type != "coma_corrector":
+        coma = part.corrector_type == "coma_corrector"
+        if not coma:
             takes = replace(takes, coma_um_per_mm=0.0)
-            what = "the curvature and astigmatism"
-        else:
-            what = "coma, curvature and astigmatism"
-        words.assumed.append(
-            f"{item.name} takes {what} of the tube wholly away at its own distance, and adds nothing: the "
-            f"best case. "
-            "Enter its spot sizes, and they win."
-        )
+        words.assumed.append(said("stars.taken.best", corrector=item, coma=coma))
         return item, takes
     return None, NONE
 
@@ -374,10 +368,7 @@ def _spacing_words(case: Case, corrector: CataloguedPart | None, words: _Words) 
     """
     spacing = case.spacing
     if spacing is not None and corrector is not None and _spacing_of(case, corrector) is None:
-        words.assumed.append(
-            f"{corrector.name} stands at its own distance: what stands behind it moves its focus, and no "
-            "formula here knows both."
-        )
+        words.assumed.append(said("stars.taken.there", corrector=corrector))
     if spacing is None or spacing.error_mm is not None:
         return
     part = spacing.corrector.part
@@ -393,34 +384,30 @@ def _spacing_words(case: Case, corrector: CataloguedPart | None, words: _Words) 
 
 def _spots(
     tube_item: CataloguedPart, tube: OpticalTube, corrector: CataloguedPart[Corrector] | None, factor: float
-) -> tuple[tuple[tuple[float, float], ...], str]:
+) -> tuple[tuple[tuple[float, float], ...], CataloguedPart | None]:
     """Heights, spots (um) and whose they are; a tube's own grow with the factor of what stands behind it."""
+    whose: CataloguedPart = tube_item
+    rows = tube.spot_sizes
     if corrector is not None:
-        part = corrector.part
-        rows, whose, factor = part.spot_sizes, corrector.name, 1.0
-    else:
-        rows, whose = tube.spot_sizes, tube_item.name
+        rows, whose, factor = corrector.part.spot_sizes, corrector, 1.0
     scaled = sorted((row.height_mm * factor, row.spot_um * factor) for row in rows)
-    return tuple(scaled), whose if rows else ""
+    return tuple(scaled), whose if rows else None
 
 
-def _band(case: Case, words: _Words) -> tuple[tuple[tuple[float, float], ...], tuple[float, float], str]:
-    """Three wavelengths over the filter in the beam, else over what a camera sees."""
+def _band(case: Case, words: _Words) -> tuple[_Waves, tuple[float, float], CataloguedPart | None]:
+    """Three wavelengths over the filter in the beam, else over what a camera sees, and that filter."""
     for place in case.train:
         item = place.filter_in_beam
         if item is None or not isinstance(item.part, Filter):
             continue
         centre, width = nominal(item.part.band_centre_nm), nominal(item.part.band_width_nm)
         if centre is None or width is None:
-            words.assumed.append(
-                f"The light is that of a camera without a filter: enter the band of {item.name}, its centre "
-                "and width."
-            )
+            words.assumed.append(said("stars.taken.no_filter", filter=item))
             continue
         low, high = max(300.0, centre - width / 2.0), min(1100.0, centre + width / 2.0)
         if low < high:
-            return _parts(low, high, 3), (low, high), item.name
-    return _parts(*BROAD_NM, 3), BROAD_NM, ""
+            return _parts(low, high, 3), (low, high), item
+    return _parts(*BROAD_NM, 3), BROAD_NM, None
 
 
 def _coloured(
@@ -429,20 +416,14 @@ def _coloured(
     """The band's wavelengths and the defocus of each, um, focused so that half of them focus before it."""
     if optics.tube is None or tube.design not in ("achromat", "apochromat"):
         return band, ()
-    name = optics.tube.name
     if tube.design == "apochromat":
         if ends[1] - ends[0] > NARROW_NM:
-            words.assumed.append(f"The colour that {name} leaves is not known and not drawn.")
+            words.assumed.append(said("stars.taken.no_colour", tube=optics.tube))
         return band, ()
     pair = tube.glass_pair or USUAL_PAIR
     if ends[1] - ends[0] > NARROW_NM:
         band = _parts(*ends, COLOURS)
-        glasses = (
-            "its pair of glasses" if tube.glass_pair else "a usual crown and flint (its pair is not known)"
-        )
-        words.assumed.append(
-            f"The colours of {name} focus apart as those of {glasses} do, best focus for all."
-        )
+        words.assumed.append(said("stars.taken.colours", tube=optics.tube, pair=bool(tube.glass_pair)))
     assert optics.tube_focal_mm is not None
     assert optics.factor is not None
     assert optics.focal_ratio is not None

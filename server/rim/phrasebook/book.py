@@ -6,6 +6,7 @@ from server.rim.phrasebook import (
     bands,
     colour,
     common,
+    corners,
     coverage,
     filter_size,
     guide_branch,
@@ -20,15 +21,18 @@ from server.rim.phrasebook import (
     sampling,
     seating,
     spacing,
+    stars,
     suits,
     sun,
     tolerances,
+    upkeep,
 )
 
 MODULES = (
     bands,
     colour,
     common,
+    corners,
     coverage,
     filter_size,
     guide_branch,
@@ -43,9 +47,11 @@ MODULES = (
     sampling,
     seating,
     spacing,
+    stars,
     suits,
     sun,
     tolerances,
+    upkeep,
 )
 
 WORDS: dict[str, str] = {}

@@ -16,7 +16,6 @@ WORDS = {
     "input.not_known": "not known",
 }
 TITLES: dict[str, str] = {
-    "corners": "Corner stars",
     "hanging": "Load behind",
     "payload": "Load",
     "stand": "Stand",

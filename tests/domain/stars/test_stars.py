@@ -23,6 +23,7 @@ from server.domain.stars.upkeep import UPKEEP, upkeep_of
 from server.domain.stars.wishes import StarWishes
 from server.flow.draw_stars import draw_stars
 from server.optics.seeing import expected_fwhm_arcsec
+from server.rim.phrasebook.tell import plain, tell
 from tests.domain.rigs import camera, corrector, focuser, glass, holding, number, rig, ring, tube, wheel
 
 SENSOR = {"width_px": 6200, "height_px": 4140, "pixel_um": 3.8}
@@ -54,7 +55,7 @@ def of(*parts, **wishes):
 
 
 def named(view, title):
-    return next(f for f in view.findings if f.title == title)
+    return next(f for f in map(tell, view.findings) if f.title == title)
 
 
 def test_a_bare_newtonians_corner_is_a_comet_that_points_outwards_and_is_as_long_as_third_order_says():
@@ -85,7 +86,7 @@ def test_a_coma_corrector_at_its_distance_makes_the_field_even_and_says_what_it_
     assert (found.code, found.weight) == ("stars.even_unknown", "unknown")
     assert found.missing == ("the maker's spot sizes of Halden Flat",)
     assert "if the correction is perfect" in found.phrase.template
-    assert any("wholly away" in one for one in view.telescope.assumed)
+    assert any("wholly away" in one for one in map(plain, view.telescope.assumed))
     spots = (SpotRow(height_mm=0.0, spot_um=3.0), SpotRow(height_mm=20.0, spot_um=4.0))
     told = corrector(corrector_type="coma_corrector", spot_sizes=spots)
     by_spots = named(of(newtonian(), told, ring(37.5), camera(**SENSOR)), "Corners")
@@ -119,12 +120,12 @@ def test_the_distance_of_an_extender_is_not_taken_for_that_of_the_corrector_befo
     telescope = of(*parts, camera(**SENSOR)).telescope
     assert telescope.error_mm is None
     assert telescope.spaced(None).coma_um_per_mm == 0.0
-    assert any("stands at its own distance" in one for one in telescope.assumed)
+    assert any("stands at its own distance" in one for one in map(plain, telescope.assumed))
 
 
 def test_a_filter_of_unknown_band_is_said_to_be_left_out():
     parts = (newtonian(), holding(wheel(20.0), glass(2.0)), camera(**SENSOR))
-    assert any("enter the band of Sell Glass" in one for one in of(*parts).telescope.assumed)
+    assert any("enter the band of Sell Glass" in one for one in map(plain, of(*parts).telescope.assumed))
 
 
 def test_a_flattener_takes_no_coma_away():
@@ -194,9 +195,8 @@ def test_two_mirrors_without_their_primarys_ratio_are_not_guessed_at():
     assert named(view, "Corners").weight == "unknown"
     # And without their separation what is assumed is said.
     given = {"design": "ritchey_chretien", "obstruction_mm": 60.0, "primary_focal_ratio": 2.0}
-    assert any(
-        "separation" in one for one in of(tube(**given), ring(10.0), camera(**SENSOR)).telescope.assumed
-    )
+    told = map(plain, of(tube(**given), ring(10.0), camera(**SENSOR)).telescope.assumed)
+    assert any("separation" in one for one in told)
 
 
 def test_a_makers_spots_win_and_nothing_is_drawn_of_a_shape_that_they_do_not_tell():
@@ -458,7 +458,7 @@ def test_every_design_has_its_upkeep_and_the_sun_in_it():
     }
     assert set(UPKEEP) == designs
     for upkeep in UPKEEP.values():
-        assert any("Sun" in caution for caution in upkeep.cautions)
+        assert any("Sun" in caution for caution in map(plain, upkeep.cautions))
     assert upkeep_of(None) is None
 
 
