@@ -6,6 +6,7 @@ import math
 
 from server.domain.checks.case import amount, not_known, worked_input
 from server.domain.findings import Figure, Weight
+from server.domain.missing import lacks
 from server.domain.said import said
 from server.domain.stars.field import StarField
 from server.domain.stars.telescope import TWO_MIRROR_DESIGNS, taken
@@ -28,8 +29,8 @@ def judge_collimation(field: StarField) -> Verdict | None:
     if not newtonian and telescope.part.design not in TWO_MIRROR_DESIGNS:
         return None
     if telescope.misaligned is None:
-        words = (f"the primary's focal ratio of {telescope.tube.name}",)
-        return not_known("stars.collimation_unknown", words)
+        missing = lacks(telescope.tube, "primary_focal_ratio", "the primary's focal ratio")
+        return not_known("stars.collimation_unknown", (missing,))
     mean_nm = sum(nm for nm, _ in telescope.band) / len(telescope.band)
     coma = coma_of_strehl_um(STREHL, mean_nm, telescope.obstruction)
     allowed = allowed_decentre_mm(coma, telescope.misaligned)
