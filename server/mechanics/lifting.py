@@ -17,16 +17,12 @@ from server.out_of_range import OutOfRangeError
 
 Coupling = Literal["good", "fair", "poor"]
 Duration = Literal["short", "moderate", "long"]
-"""Up to one hour, up to two, up to eight, with the rest between that the manual asks for (`RECOVERY`)."""
+"""Up to one hour, up to two, up to eight."""
 
-RECOVERY: dict[Duration, str] = {
-    "short": "rest or light work for 1.2 times as long as the lifting took",
-    "moderate": "rest or light work for 0.3 times as long as the lifting took",
-    "long": "the usual breaks of a working day, morning, midday and afternoon",
-}
-"""The recovery that each column of the table of frequencies takes for granted (the manual's section on the
-frequency component; from memory).
-"""
+
+class TooOftenError(OutOfRangeError):
+    """A lift that is made more often than the equation's table goes."""
+
 
 LIMITS = (
     "The equation is for smooth lifts with both hands by healthy workers who stand on a level floor with "
@@ -171,7 +167,7 @@ def frequency_multiplier(per_minute: float, duration: Duration, *, high: bool) -
             if found > 0.0 and (b > 0.0 or f == low):
                 return found
             break
-    raise OutOfRangeError(f"{per_minute:g} lifts in a minute are too many for that time: {OUTSIDE}.")
+    raise TooOftenError(f"{per_minute:g} lifts in a minute are too many for that time: {OUTSIDE}.")
 
 
 def lifting_index(load_kg: float, limit_kg: float) -> float:

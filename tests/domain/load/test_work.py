@@ -8,6 +8,7 @@ from server.domain.load.plan import LoadPlan
 from server.domain.load.work import work_load
 from server.domain.parts import Counterweight, Part, PowerSource
 from server.domain.rig import Rig
+from server.rim.phrasebook.tell import plain
 from tests.domain.rigs import camera, glass, mm, mount, rig, tube
 from tests.told import run_checks
 
@@ -21,7 +22,7 @@ def test_the_sheet_holds_the_findings_of_the_load_and_no_others() -> None:
     sheet = work_load(one, run_checks(one))
     assert {finding.code.partition(".")[0] for finding in sheet.findings} == {"sun", "payload", "lifting"}
     assert [place.place for place in sheet.places] == ["saddle", "stand"]
-    assert [line.name for line in sheet.lifts] == ["the tube with all that rides on it", "Stone Mount"]
+    assert [plain(line.name) for line in sheet.lifts] == ["the tube with all that rides on it", "Stone Mount"]
 
 
 def test_the_suns_caution_comes_first_by_day_and_with_a_filter_that_is_made_for_it() -> None:
