@@ -2,13 +2,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from server.optics.thermal import focus_drift_mm
 from server.optics.two_mirror import (
     TwoMirrors,
     added_spherical_mm,
-    focus_shift_per_separation,
     good_range_mm,
     moved_back,
-    primary_move_mm,
     separation_for_back_mm,
 )
 from tests.optics.mirror_trace import focus_and_focal_length
@@ -62,7 +61,7 @@ def test_moving_the_primary_changes_the_focal_length_as_traced(change, near_axis
     moved = moved_back(tube, further(change))
     assert moved.focal_mm == pytest.approx(focal, abs=reference.TRACED_FOCAL_TOLERANCE_MM)
     assert moved.back_mm == pytest.approx(near_axis, abs=reference.TRACED_FOCUS_TOLERANCE_MM)
-    assert primary_move_mm(tube, further(change)) == pytest.approx(-change, abs=1e-4)
+    assert moved.separation_mm - tube.separation_mm == pytest.approx(change, abs=1e-4)
 
 
 @pytest.mark.parametrize("change", [-5.0, -2.0, 2.0, 10.0])
@@ -82,7 +81,7 @@ def test_moving_the_primary_adds_the_spherical_aberration_that_is_traced(change)
 
 
 def test_the_focus_moves_by_the_traced_factor_for_each_mm_of_separation():
-    assert focus_shift_per_separation(M) == pytest.approx(reference.FOCUS_FACTOR, abs=1e-4)
+    assert focus_drift_mm(1.0, M) == pytest.approx(-reference.FOCUS_FACTOR, abs=1e-4)
     step = 0.01
     nearer, further_off = (
         focus_and_focal_length(0.01, reference.SEPARATION_MM + s, RADII, CONICS)[0] for s in (-step, step)
