@@ -9,9 +9,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from server.optics.beam import cone, share_through
-from server.optics.light_map import light_at, smallest_diameters_mm
+from server.optics.light_map import light_at, pupil_stop, smallest_diameters_mm
 from server.optics.openings import Opening, Oval, Rectangle, Round, prism, prism_reach_mm
 from tests.optics.drawn_light import STATED_ERROR, drawn_share, grid
+from tests.optics.rays import even_pupil
 from tests.references import illumination as reference
 
 ROUNDING = 1e-9
@@ -216,6 +217,35 @@ def test_no_diameter_helps_where_another_opening_takes_too_much():
     found = smallest_diameters_mm(cone(5.0), 36.0, 24.0, narrow, 0.9)
     assert found[1] is None
     assert found[0] is not None
+
+
+# -- One star's pupil
+
+
+@pytest.mark.parametrize(
+    "opening",
+    [
+        Round(60.0, 14.0, 1.0, -2.0),
+        Oval(120.0, 30.0, 26.0, 2.0, -1.0, lean_x=1.0),
+        Oval(120.0, 30.0, 26.0, 0.0, 1.0, lean_x=0.5, lean_y=1.0),
+    ],
+)
+@pytest.mark.parametrize("place", [(9.0, -4.0), (-3.0, 8.0)])
+def test_of_a_stars_pupil_an_opening_leaves_what_polygons_leave(opening, place):
+    beam = cone(5.0, 600.0)
+    stop = pupil_stop(beam, opening, *place)
+    assert stop is not None
+    # The points are a hundredth of the radius apart, and the rim crosses some hundreds of 31 000.
+    share = float((stop.depth(*even_pupil(200)) >= 0.0).mean())
+    assert 0.1 < share < 0.95
+    assert share == pytest.approx(drawn_share(beam, [opening], *place), abs=2e-3)
+
+
+def test_what_a_star_passes_whole_is_no_stop_of_its_pupil():
+    beam = cone(5.0, 600.0)
+    assert pupil_stop(beam, Round(60.0, 40.0), 9.0, -4.0) is None
+    assert pupil_stop(beam, Rectangle(60.0, 10.0, 10.0), 9.0, -4.0) is None
+    assert pupil_stop(beam, Round(0.0, 10.0), 9.0, -4.0) is None
 
 
 # -- The prism
