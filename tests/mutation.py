@@ -47,24 +47,24 @@ def faults_in(module: Path) -> Iterator[MutationSpec]:
             yield MutationSpec(str(module), name, occurrence, start, end)
 
 
-def tests_of(module: Path) -> list[str]:
-    """The test files that import a module or bear its name; without any, the folder that mirrors its own."""
+def tests_of(module: Path) -> list[list[str]]:
+    """The test files that import a module or bear its name, and then the folder that mirrors its own."""
     dotted = ".".join(module.with_suffix("").parts)
-    found = [
+    near = [
         path.as_posix()
         for path in sorted(Path("tests").rglob("test_*.py"))
-        if path.stem == f"test_{module.stem}" or f"from {dotted} import" in path.read_text(encoding="utf-8")
+        if path.parts[1] not in ("bench", "browser")
+        and (
+            path.stem == f"test_{module.stem}" or f"from {dotted} import" in path.read_text(encoding="utf-8")
+        )
     ]
-    slow = ("tests/bench", "tests/browser")
-    return [path for path in found if not path.startswith(slow)] or [
-        Path("tests", *module.parts[1:-1]).as_posix()
-    ]
+    return [tests for tests in (near, [Path("tests", *module.parts[1:-1]).as_posix()]) if tests]
 
 
-def command_for(module: Path) -> str:
-    """The tests of a module, ended by the first that fails."""
+def command_for(tests: list[str]) -> str:
+    """Runs tests until the first fails."""
     usual = (sys.executable, "-m", "pytest", "-q", "-x", "-p", "no:cacheprovider", "-p", "no:xdist")
-    return shlex.join([*usual, *tests_of(module)])
+    return shlex.join([*usual, *tests])
 
 
 def usual_time_s(command: str) -> float:
@@ -96,11 +96,13 @@ def main() -> int:
         usual: dict[str, float] = {}
         survived = 0
         for number, fault in enumerate(chosen, start=1):
-            command = command_for(fault.module_path)
-            if command not in usual:
-                usual[command] = usual_time_s(command)
-            result = mutate_and_test([fault], command, TIMES_THE_USUAL * usual[command] + START_S)
-            lived = result.test_outcome is not TestOutcome.KILLED
+            for command in map(command_for, tests_of(fault.module_path)):
+                if command not in usual:
+                    usual[command] = usual_time_s(command)
+                result = mutate_and_test([fault], command, TIMES_THE_USUAL * usual[command] + START_S)
+                lived = result.test_outcome is not TestOutcome.KILLED
+                if not lived:
+                    break
             survived += lived
             where = f"{fault.module_path}:{fault.start_pos[0]} {fault.operator_name}"
             print(f"{number}/{len(chosen)} {'SURVIVED' if lived else 'found'} {where}", flush=True)

@@ -125,6 +125,11 @@ def test_a_tube_whose_mirrors_stand_further_apart_than_the_primarys_focus_is_ref
         TwoMirrors(600.0, 3.0, 700.0)
 
 
+def test_a_secondary_that_does_not_magnify_is_refused():
+    with pytest.raises(ValueError, match="magnification is 1; it must be more than 1"):
+        TwoMirrors(600.0, 1.0, 300.0)
+
+
 def test_a_focus_before_the_secondary_is_refused():
     with pytest.raises(ValueError, match="focus must stay behind the secondary"):
         moved_back(design(), -600.0)
