@@ -241,6 +241,20 @@ def test_of_a_stars_pupil_an_opening_leaves_what_polygons_leave(opening, place):
     assert share == pytest.approx(drawn_share(beam, [opening], *place), abs=2e-3)
 
 
+@pytest.mark.parametrize("place", [(9.0, -4.0), (-3.0, 8.0)])
+def test_a_stop_tells_near_its_rim_how_far_the_rim_is(place):
+    # The rim of a leaning oval: the unit circle led back to the pupil, drawn as a polygon.
+    stop = pupil_stop(cone(5.0, 600.0), Oval(120.0, 30.0, 26.0, lean_x=1.0, lean_y=1.0), *place)
+    assert stop is not None
+    turn = np.linspace(0.0, 2.0 * np.pi, 2000, endpoint=False)
+    x, y, w = np.linalg.inv(np.array(stop.rows)) @ (np.cos(turn), np.sin(turn), np.ones_like(turn))
+    rim = shapely.Polygon(np.stack([x / w, y / w], axis=1))
+    for inwards in (0.02, -0.02):
+        near = shapely.get_coordinates(rim.buffer(-inwards).exterior)[::50]
+        # To first order: a fiftieth of the pupil's radius is told within a twentieth of it.
+        assert stop.depth(near[:, 0], near[:, 1]) == pytest.approx(inwards, rel=0.05)
+
+
 def test_what_a_star_passes_whole_is_no_stop_of_its_pupil():
     beam = cone(5.0, 600.0)
     assert pupil_stop(beam, Round(60.0, 40.0), 9.0, -4.0) is None
@@ -297,6 +311,17 @@ def test_a_prism_at_its_reach_takes_no_light_and_one_that_reaches_further_takes_
 def test_an_opening_of_no_diameter_is_refused():
     with pytest.raises(ValueError, match="clear diameter is 0 mm; it must be more than 0"):
         Round(20.0, 0.0)
+
+
+def test_an_oval_leans_as_far_as_it_stays_before_the_sensor():
+    assert Oval(25.0, 20.0, 30.0, lean_x=2.0).lean_x == 2.0
+    assert Oval(46.0, 20.0, 30.0, lean_y=-2.0, lean_x=-2.0).lean_y == -2.0
+    with pytest.raises(ValueError, match="lean is 2.1 mm per mm"):
+        Oval(100.0, 20.0, 30.0, lean_x=2.1)
+    # Half of 20 mm along x and of 30 mm along y, one and a half times: 15 and 22.5 mm, 27.04 together.
+    with pytest.raises(ValueError, match="reach along the axis is 27.0"):
+        Oval(27.0, 20.0, 30.0, lean_x=1.5, lean_y=1.5)
+    assert Oval(27.1, 20.0, 30.0, lean_x=1.5, lean_y=1.5).width_mm == 20.0
 
 
 def test_five_prisms_are_refused():
