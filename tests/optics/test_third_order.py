@@ -254,6 +254,7 @@ def test_spots_are_read_between_their_rows_and_not_beyond():
         lambda: paraboloid_terms(0.0, 4.0),
         lambda: paraboloid_terms(800.0, 0.1),
         lambda: with_field_radius(FieldTerms(), 0.0, 4.0),
+        lambda: rescaled(FieldTerms(), 0.0),
         lambda: left_over(FieldTerms(), 60.0, 55.0),
         lambda: spherical_of_strehl_um(0.0, 550.0),
         lambda: two_mirror_terms(SPHERES, 0.1, Conics(0.0, 0.0)),
