@@ -109,12 +109,10 @@ class Constants:
 
 
 METRIC = Constants(23.0, 25.0, 75.0, 0.003, 4.5, 63.0, 175.0, 25.0, 175.0, KNUCKLE_CM, "cm")
-US = Constants(51.0, 10.0, 30.0, 0.0075, 1.8, 25.0, 70.0, 10.0, 70.0, 30.0, "in")
-"""Pounds and inches: `Lifted` then holds inches. For the manual's printed examples."""
 
 
 def recommended_limit(lifted: Lifted, constants: Constants = METRIC) -> float:
-    """Return the recommended weight limit, kg (pounds by the US figures), above 0.
+    """Return the recommended weight limit, kg, above 0; pounds of a load in inches by the US figures.
 
     Raises ValueError, whose words begin with what is out of range and end with `OUTSIDE`, where the equation
     gives none: a reach, height, way, twist or frequency beyond it. Below 0 is a slip and said so.

@@ -10,8 +10,6 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-from server.domain.cautions import SafetyNote
-from server.domain.findings import Finding
 from server.domain.said import Said
 
 PlaceName = Literal["saddle", "bar", "stand", "ground", "unplaced"]
@@ -416,20 +414,3 @@ class CaseSheet:
     pieces: tuple[Piece, ...]
     known_kg: float
     missing: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class LoadSheet:
-    """Everything of a rig's load. `cautions` begin with the Sun's where it applies; never behind a fold.
-
-    `trips` is None where no planned lift says how far it is carried.
-    """
-
-    places: tuple[PlaceSum, ...]
-    balance: BalanceSheet
-    lifts: tuple[LiftLine, ...]
-    cases: tuple[CaseSheet, ...]
-    cautions: tuple[SafetyNote, ...]
-    findings: tuple[Finding, ...]
-    power: PowerSheet = PowerSheet()
-    trips: Trips | None = None
