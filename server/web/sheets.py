@@ -21,7 +21,7 @@ from server.rim.wording import write_amount, write_measure
 from server.web.bench_page import WEIGHT_ORDER, counts_of
 from server.web.guide_run import GuideLine, guide_run
 from server.web.picture import section_of
-from server.web.verdicts import JOINT_WEIGHTS, JOINT_WORDS
+from server.web.verdicts import JOINT_WEIGHTS
 
 
 @dataclass(frozen=True)
@@ -37,7 +37,7 @@ class RunLine:
         connections: as it is turned, sky side and camera side.
         length: what it adds; "" for a tube.
         sky, camera: distances of its shoulders from the sensor; "" while not known.
-        joint_weight, joint_word, joint_sentence: the joint towards the sky; "" for the first part and a shim.
+        joint_weight, joint_sentence: the joint towards the sky; "" for the first part and a shim.
     """
 
     number: int
@@ -51,7 +51,6 @@ class RunLine:
     sky: str
     camera: str
     joint_weight: str = ""
-    joint_word: str = ""
     joint_sentence: str = ""
 
 
@@ -160,7 +159,6 @@ def _line(number: int, place: Place, shoulders: Shoulders, joint: Joint | None, 
         sky=_distance(shoulders.sky_mm, units),
         camera=_distance(shoulders.camera_mm, units),
         joint_weight=JOINT_WEIGHTS[verdict] if verdict else "",
-        joint_word=JOINT_WORDS[verdict] if verdict else "",
         joint_sentence=sentence_of(joint.mating.says, units) if joint else "",
     )
 
