@@ -16,7 +16,7 @@ from server.domain.parts import AnyCamera, CataloguedPart
 from server.domain.rig import Rig
 from server.domain.said import Said, said
 from server.domain.train import Train
-from server.domain.verdicts import Judged, Verdict
+from server.domain.verdicts import Given, Judged, Verdict
 from server.out_of_range import OutOfRangeError
 
 COMMON_PRACTICE = "Common practice, no source."
@@ -189,7 +189,12 @@ def unknown(
 
 
 def not_known(
-    code: str, missing: tuple[str, ...], *says: Said, place: int | None = None, working: str = ""
+    code: str,
+    missing: tuple[str, ...],
+    *says: Said,
+    place: int | None = None,
+    working: str = "",
+    inputs: tuple[Given | Input, ...] = (),
 ) -> Verdict:
     """A verdict that says what to enter: by these clauses, or by that of its code with the fact `missing`."""
     return Verdict(
@@ -199,6 +204,7 @@ def not_known(
         missing=missing,
         place=place,
         working=working,
+        inputs=inputs,
     )
 
 

@@ -62,6 +62,7 @@ def _judged(
     watch = floor or coarse
     facts = {
         "ratio": None if main is None else amount(scale / main, "times", 1),
+        "asked": wanted > 0.0,
         "beyond": "wanted" if floor else "pixels" if coarse else "no",
     }
     remedies: tuple[Advice, ...] = ()

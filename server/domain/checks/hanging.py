@@ -83,7 +83,7 @@ def _judged(case: Case, place: Place, rated: Measure) -> Verdict:
         weight, code = "unknown", "hanging.unknown"
     else:
         weight, code = "sound", "hanging.sound"
-    says = [said(code, **carrier, missing=missing, **amounts)]
+    says = [said(code, **carrier, some=total.known_kg > 0.0, missing=missing, **amounts)]
     if missing:
         says.append(said("not_counted", missing=missing))
     return Verdict(

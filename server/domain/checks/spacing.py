@@ -156,7 +156,7 @@ def _judged(case: Case, spacing: Spacing, asked: float, actual: float, error: fl
     else:
         over = abs(error) > STOP_AT_WINDOWS * side + EDGE_MM
         weight, code = ("stop" if over else "watch"), ("spacing.long" if error > 0 else "spacing.short")
-        says.append(said("spacing.allowed", window=amounts["window"]))
+        says.append(said("spacing.allowed", some=side > 0.0, window=amounts["window"]))
         remedies = _remedies(case, spacing, error, short, long)
     if missing:
         says.append(said("spacing.not_wholly", missing=missing))

@@ -19,7 +19,6 @@ WORDS = {
 }
 TITLES: dict[str, str] = {
     "corners": "Corner stars",
-    "power": "Power",
 }
 WORKINGS = {
     "none": Working(),

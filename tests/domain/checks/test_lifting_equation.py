@@ -131,7 +131,7 @@ def test_a_lift_by_two_is_held_to_each_ones_share_of_the_own_limit() -> None:
     ]
     assert {one.weight for one in found} == {"stop"}
     assert number(found[0], "mass") == pytest.approx(30.0)
-    assert "each of 2 carries {load_0}" in found[0].phrase.template
+    assert "each of 2 carries {mass}" in found[0].phrase.template
     # 15 kg by two is 7.5 kg each: within 8, and all the same nothing that is called sound.
     within = check_lifting(Case(limited(lifted(15.0, people=2), 8.0)))
     assert [one.code for one in within] == ["lifting.sound", "lifting.team_unknown"]
