@@ -32,7 +32,7 @@ def export_entry(
         refuse(f"{file} is there already. Name another file, or replace it with --force.")
     from server.domain.errors import NotFoundError
     from server.rim.entry_file import entry_json
-    from server.web.files import page_text
+    from server.web.logbook.files import page_text
 
     stores = _open(data)
     try:

@@ -21,7 +21,7 @@ from server.domain.findings import WEIGHT_WORDS, Amount, Figure, Finding, Phrase
 from server.domain.measure import BASIS_WORDS, Measure, Money
 from server.domain.observer import Observer, UnitSystem
 from server.web.plain_output import PlainOutput
-from server.web.urls import Urls
+from server.web.urls import Urls, page_before
 
 Theme = Literal["system", "light", "dark", "red"]
 THEMES: dict[Theme, str] = {"system": "As this device", "light": "Light", "dark": "Dark", "red": "Red"}
@@ -244,3 +244,8 @@ def go_to(request: Request, url: str) -> Response:
     if wants_block(request):
         return Response(status_code=200, headers={"HX-Redirect": url, "Vary": "HX-Request"})
     return RedirectResponse(url, status_code=303)
+
+
+def came_from(request: Request) -> str:
+    """The page of this server that a form was on, else the first page."""
+    return page_before(request.headers) or URLS.home()

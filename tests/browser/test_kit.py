@@ -70,7 +70,7 @@ def test_a_long_planning_shows_its_progress_and_can_be_stopped(
             never.wait(0.05)
         return first
 
-    monkeypatch.setattr("server.web.bridge_jobs.search_kit", slow)
+    monkeypatch.setattr("server.web.bridge.jobs.search_kit", slow)
     page = sit_down(new_context, newtonian, "/bench/kit")
     for box in page.get_by_role("checkbox").all():
         box.check()

@@ -75,5 +75,5 @@ def _no_hurry(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -
     takes a tenth. What is shown meanwhile has tests of its own, whose search waits to be told (`slow`).
     """
     if "slow" not in request.fixturenames:
-        for module in ("bridge", "kit"):
-            monkeypatch.setattr(f"server.web.{module}.QUICK_S", 20.0)
+        for module in ("routes", "kit_routes"):
+            monkeypatch.setattr(f"server.web.bridge.{module}.QUICK_S", 20.0)

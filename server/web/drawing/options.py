@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from server.domain.checks.tolerances import Band
 
-DRAWING_CSS_FILE = "css/drawing.css"
+DRAWING_CSS_FILE = "css/drawing/drawing.css"
 """The drawings' stylesheet below `static/`; a self-contained file holds its text in a style element."""
 
 
