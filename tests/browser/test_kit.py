@@ -11,7 +11,7 @@ import pytest
 from playwright.sync_api import expect
 
 from server.flow import bridge_kit
-from server.search.kits import KitOutcome
+from server.search.kit_planner import KitOutcome
 from tests.browser.conftest import Club, Opener
 from tests.browser.test_bridge import Broken, broken, sit_down
 

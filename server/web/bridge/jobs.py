@@ -19,7 +19,7 @@ from server.search.pairs import PairOutcome
 from server.search.problem import Front, Outcome
 
 if TYPE_CHECKING:
-    from server.search.kits import KitOutcome
+    from server.search.kit_planner import KitOutcome
 
 Answer = TypeVar("Answer")
 

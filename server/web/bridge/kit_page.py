@@ -24,7 +24,7 @@ from server.web.bridge.writer import SHOWN_LEFT_OUT, Writer
 from server.web.rendering import URLS
 
 if TYPE_CHECKING:
-    from server.search.kits import KitOutcome
+    from server.search.kit_planner import KitOutcome
 
 
 @dataclass(frozen=True)

@@ -2,28 +2,26 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from markupsafe import Markup
 
 from server.domain.checks.guide_branch import PARFOCAL_MM
-from server.domain.findings import Amount
 from server.domain.measure import Money
-from server.domain.observer import UnitSystem
-from server.domain.parts import CataloguedPart
+from server.domain.parts import BaseCamera, CataloguedPart, OffAxisGuider
 from server.flow.assemble_train import StackUse
 from server.flow.bridge_offers import Offer, offer_of, offers_of
 from server.flow.bridge_pose import Posed, connection_words
 from server.flow.bridge_wishes import Gap
-from server.flow.workbench import BridgeView
-from server.rim.wording import write_amount, write_connection, write_measure, write_money
+from server.rim.wording import write_connection, write_measure, write_money
 from server.search.pairs import NoPair, PairOutcome
 from server.search.problem import Front, Nearest, Outcome
 from server.web.bridge.drawing import FrontPoint, StackScale, front_svg, scale_for, stack_svg
-from server.web.bridge.guide import guide_card, guide_facts, miss_pair
+from server.web.bridge.guide import guide_card, guide_facts
 from server.web.bridge.jobs import Search
 from server.web.bridge.page import BridgePage, Card, FrontLine, LeftOutLine, Miss, PartLine
-from server.web.bridge.query import BridgeQuery, write_uses
-from server.web.drawing.options import SectionOptions
-from server.web.rendering import URLS
+from server.web.bridge.query import write_uses
+from server.web.bridge.words import Words
 
 WHOSE_WORDS = {
     "corrector": "asked for by the corrector, its own tolerance allowed",
@@ -33,7 +31,6 @@ WHOSE_WORDS = {
     "nobody": "nothing here asks for a distance; the shortest is best",
 }
 SHOWN_LEFT_OUT = 6
-INCH_BARS_MM = tuple(25.4 * length for length in (0.1, 0.25, 0.5, 1.0, 2.0, 5.0))
 
 
 def written(uses: tuple[StackUse, ...]) -> str:
@@ -41,32 +38,8 @@ def written(uses: tuple[StackUse, ...]) -> str:
     return write_uses(tuple((use.part_id, use.flipped, use.place) for use in uses))
 
 
-class Writer:
+class Writer(Words):
     """Builds the page for one reader and one state of the address."""
-
-    def __init__(
-        self, view: BridgeView, query: BridgeQuery, units: UnitSystem, names: dict[int, str]
-    ) -> None:
-        self.view, self.query, self.units, self.names = view, query, units, names
-        self.urls = URLS
-
-    def length(self, mm: float, digits: int = 2) -> str:
-        """A length for the reader."""
-        return write_amount(Amount(value=mm, dimension="length", digits=digits), self.units)
-
-    def mass(self, kg: float) -> str:
-        """A mass for the reader."""
-        return write_amount(Amount(value=kg, dimension="mass"), self.units)
-
-    @property
-    def options(self) -> SectionOptions:
-        """How the drawings write lengths."""
-        bars = SectionOptions.bar_lengths_mm if self.units == "metric" else INCH_BARS_MM
-        return SectionOptions(write_length=lambda mm: self.length(mm, 0), bar_lengths_mm=bars)
-
-    def address(self, **more: object) -> str:
-        """This page with some of its state changed."""
-        return self.urls.bridge(self.view.stored.id, **self.query.state(**more))
 
     def page(self, errors: dict[str, str], search: Search | None) -> BridgePage:
         """The page, with what a search has found so far."""
@@ -114,10 +87,6 @@ class Writer:
             **known,  # type: ignore[arg-type]
         )
 
-    def name(self, number: int) -> str:
-        """A part's name."""
-        return self.names.get(number, f"part {number}")
-
     def glueable(self, posed: Posed) -> tuple[CataloguedPart, ...]:
         """What must stay, and what is owned and free: only those can be one piece already."""
         owned = [posed.pieces.items[p.number] for p in posed.pieces.pieces if p.owned and not p.shim]
@@ -158,12 +127,6 @@ class Writer:
             ("guide_off", self.length(PARFOCAL_MM)),
         )
 
-    def off(self, error_mm: float) -> str:
-        """How far off, in words."""
-        if abs(error_mm) < 0.005:
-            return "exact"
-        return f"{self.length(abs(error_mm))} too {'long' if error_mm > 0 else 'short'}"
-
     # The answer
 
     def answer(self, posed: Posed, search: Search) -> dict[str, object]:
@@ -192,7 +155,7 @@ class Writer:
         if len(chosen) == 2:
             known["compared"] = tuple(self.card(offer, rank, shared, "pair") for rank, offer in chosen)
         if isinstance(nearest, NoPair):
-            known["miss"] = miss_pair(self, posed, nearest, shared)
+            known["miss"] = self.miss_pair(posed, nearest, shared)
         elif nearest is not None:
             known["miss"] = self.miss(posed, nearest, shared)
         if front is not None:
@@ -337,6 +300,59 @@ class Writer:
             for closing in nearest.closings
         )
         return Miss(sentence, closings, card)
+
+    def miss_pair(self, posed: Posed, nearest: NoPair, shared: StackScale) -> Miss:
+        """Why there is no main stack with a guide stack, and what would mend it."""
+        side = posed.side
+        assert side is not None
+        if nearest.main is not None:
+            found = self.miss(posed, nearest.main, shared)
+            return replace(found, sentence=f"The main chain by itself: {found.sentence}")
+        asked = self.length((nearest.asked or 0) / 100.0)
+        card = None
+        if nearest.stack is not None:
+            title = "The main chain by itself, to scale"
+            card = self.card(offer_of(posed, nearest.stack), 0, shared, title=title)
+        begin = f"The main chain can be built, best as shown; the guide chain then needs {asked}"
+        guide = nearest.guide
+        if guide is None:
+            return Miss(
+                f"{begin}, and both together need more copies of a part than there are. Wish for another "
+                "copy, or search the whole catalogue.",
+                (),
+                card,
+            )
+        words = {node + side.first: text for node, text in connection_words(posed).items()}
+        if (nearest.asked or 0) < 0:
+            return Miss(
+                f"{begin}: the guide camera sits too far from the prism even without a ring. Longer parts "
+                "behind the guider, or a guide camera of a shorter flange distance, would help.",
+                (),
+                card,
+            )
+        if guide.why == "unreachable":
+            part, camera = side.guider.part, side.camera.part
+            assert isinstance(part, OffAxisGuider)
+            assert isinstance(camera, BaseCamera)
+            ways = [
+                ", ".join(sorted({words[n] for n in nodes if n in words})) or "nothing else"
+                for nodes in (guide.forward, guide.backward)
+            ]
+            return Miss(
+                f"{begin}, and no chain of these parts leads from {write_connection(part.side_port)} to "
+                f"{write_connection(camera.sky_side)}, whatever its length. From the side port these can be "
+                f"reached: {ways[0]}. The guide camera can be reached from: {ways[1]}. An adapter from one "
+                "of the first to one of the second would join them.",
+                (),
+                card,
+            )
+        off = "" if guide.stack is None else f": the nearest is {self.off(guide.stack.error / 100.0)}"
+        closings = tuple(
+            f"a ring of {self.length(one.length / 100.0)} in the guide chain at "
+            + " or ".join(words.get(node, "?") for node in one.nodes[:4])
+            for one in guide.closings
+        )
+        return Miss(f"{begin}, and no chain of these parts has that length{off}.", closings, card)
 
     def front(self, posed: Posed, front: Front, running: bool) -> dict[str, object]:
         """The front as lines and as a picture."""

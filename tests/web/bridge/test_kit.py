@@ -16,7 +16,7 @@ from fastapi.testclient import TestClient
 from server.domain.observer import Holding
 from server.flow import bridge_kit
 from server.flow.workbench import Workbench
-from server.search.kits import KitOutcome
+from server.search.kit_planner import KitOutcome
 from server.settings import Settings
 from server.store import Stores
 from tests.web.club import observer_named, page_of, sit_down, words_of
