@@ -16,6 +16,7 @@ from fastapi import Depends, Path, Request
 
 from server.flow.protocols import Store, Stores
 from server.flow.workbench import Workbench
+from server.rim.phrasebook.tell import tell
 
 ONE_WRITER = 1
 """How many units that write are open at once at this door; SQLite has one write lock."""
@@ -53,17 +54,17 @@ WritingStore = Annotated[Store, Depends(writing_store, scope="function", max_con
 
 def reading_bench(observer_id: Number, store: ReadingStore) -> Workbench:
     """The workbench of the path's observer, for looking. Raises NotFoundError."""
-    return Workbench(store, store.observer(observer_id))
+    return Workbench(store, store.observer(observer_id), tell)
 
 
 def heavy_bench(observer_id: Number, store: HeavyStore) -> Workbench:
     """The workbench of the path's observer, for what is worked out for long. Raises NotFoundError."""
-    return Workbench(store, store.observer(observer_id))
+    return Workbench(store, store.observer(observer_id), tell)
 
 
 def writing_bench(observer_id: Number, store: WritingStore) -> Workbench:
     """The workbench of the path's observer, for changing. Raises NotFoundError."""
-    return Workbench(store, store.observer(observer_id))
+    return Workbench(store, store.observer(observer_id), tell)
 
 
 ReadingBench = Annotated[Workbench, Depends(reading_bench, scope="function")]

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from server.cli.terminal import DataFolder, read_settings, refuse
+from server.rim.phrasebook.tell import tell
 
 if TYPE_CHECKING:
     from server.store import Stores
@@ -81,7 +82,7 @@ def import_entry(
             if chosen is None:
                 names = ", ".join(one.name for one in observers.values()) or "nobody yet"
                 refuse(f"There is no observer {observer!r} here. There is: {names}.")
-            arrival = Workbench(store, chosen).take_in(document)
+            arrival = Workbench(store, chosen, tell).take_in(document)
     except RefusedError as error:
         refuse(error.message)
     finally:

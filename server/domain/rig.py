@@ -10,8 +10,8 @@ from pydantic import Field, model_validator
 
 from server.domain.load.plan import LoadPlan
 from server.domain.measure import Frozen
-from server.domain.parts import CataloguedPart, GuideCamera, Mount, OffAxisGuider
-from server.domain.train import Place, Train
+from server.domain.parts import CataloguedPart, GuideCamera, Mount, OffAxisGuider, is_a
+from server.domain.train import Place, Train, holds
 
 PLAN_SCHEMA = 1
 _Worked = TypeVar("_Worked")
@@ -139,19 +139,19 @@ class Rig:
         return cast(_Worked, self._worked[what])
 
     @property
-    def guider(self) -> Place | None:
+    def guider(self) -> Place[OffAxisGuider] | None:
         """The train's off-axis guider, the first of them."""
-        return next((p for p in self.train if isinstance(p.part, OffAxisGuider)), None)
+        return next((p for p in self.train if holds(p, OffAxisGuider)), None)
 
     @property
-    def guide_camera(self) -> CataloguedPart | None:
+    def guide_camera(self) -> CataloguedPart[GuideCamera] | None:
         """The guide camera that goes with the rig, the first of them."""
-        return next((g.item for g in self.gear if isinstance(g.item.part, GuideCamera)), None)
+        return next((g.item for g in self.gear if is_a(g.item, GuideCamera)), None)
 
     @property
-    def mount(self) -> CataloguedPart | None:
+    def mount(self) -> CataloguedPart[Mount] | None:
         """The mount, if the rig has one."""
-        return next((g.item for g in self.gear if isinstance(g.item.part, Mount)), None)
+        return next((g.item for g in self.gear if is_a(g.item, Mount)), None)
 
 
 def build_rig(name: str, plan: RigPlan, parts: dict[int, CataloguedPart]) -> Rig:

@@ -8,22 +8,29 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Generic
+
+from typing_extensions import TypeIs
 
 from server.domain.connections import Connection, Mating, mate
 from server.domain.measure import Measure
 from server.domain.parts import (
     Adapter,
     BaseCamera,
+    BasePart,
     Camera,
     CataloguedPart,
     Corrector,
     Filter,
     Focuser,
+    K,
     OpticalTube,
+    P_co,
     Part,
     PathPart,
     Shim,
     SpacerRing,
+    is_a,
 )
 
 TRAIN_KINDS: tuple[str, ...] = (
@@ -51,8 +58,8 @@ def rides_beside(part: Part) -> bool:
 
 
 @dataclass(frozen=True)
-class Place:
-    """One part's place in a train.
+class Place(Generic[P_co]):
+    """One part's place in a train; in a `Place[Filter]` a filter is known to stand.
 
     Attributes:
         key: number that stays with the place while it is moved; unique in the train.
@@ -63,13 +70,13 @@ class Place:
     """
 
     key: int
-    item: CataloguedPart
+    item: CataloguedPart[P_co]
     flipped: bool = False
     inside: tuple[CataloguedPart, ...] = ()
     set_length_mm: float | None = None
 
     @property
-    def part(self) -> Part:
+    def part(self) -> P_co:
         """The part itself."""
         return self.item.part
 
@@ -137,9 +144,14 @@ class Place:
     @property
     def filter_in_beam(self) -> CataloguedPart | None:
         """The filter whose glass the light passes here: the part itself, or the first one inside it."""
-        if isinstance(self.part, Filter):
+        if is_a(self.item, Filter):
             return self.item
         return self.inside[0] if self.inside else None
+
+
+def holds(place: Place[BasePart], kind: type[K]) -> TypeIs[Place[K]]:
+    """Whether a part of a class stands in a place."""
+    return isinstance(place.part, kind)
 
 
 @dataclass(frozen=True)
@@ -149,7 +161,7 @@ class Joint:
     index: int
     upper: Place
     lower: Place
-    shims: tuple[Place, ...]
+    shims: tuple[Place[Shim], ...]
     mating: Mating
 
 
@@ -174,24 +186,24 @@ class Train:
         return len(self.places)
 
     @cached_property
-    def tube(self) -> Place | None:
+    def tube(self) -> Place[OpticalTube] | None:
         """The first optical tube."""
-        return next((p for p in self.places if isinstance(p.part, OpticalTube)), None)
+        return next((p for p in self.places if holds(p, OpticalTube)), None)
 
     @cached_property
-    def corrector(self) -> Place | None:
+    def corrector(self) -> Place[Corrector] | None:
         """The last corrector: the one whose back focus the sensor must meet."""
-        return next((p for p in reversed(self.places) if isinstance(p.part, Corrector)), None)
+        return next((p for p in reversed(self.places) if holds(p, Corrector)), None)
 
     @cached_property
-    def correctors(self) -> tuple[Place, ...]:
+    def correctors(self) -> tuple[Place[Corrector], ...]:
         """All correctors, sky first."""
-        return tuple(p for p in self.places if isinstance(p.part, Corrector))
+        return tuple(p for p in self.places if holds(p, Corrector))
 
     @cached_property
-    def camera(self) -> Place | None:
+    def camera(self) -> Place[Camera] | None:
         """The imaging camera that ends the train."""
-        return next((p for p in reversed(self.places) if isinstance(p.part, Camera)), None)
+        return next((p for p in reversed(self.places) if holds(p, Camera)), None)
 
     @cached_property
     def joints(self) -> tuple[Joint, ...]:
@@ -201,9 +213,9 @@ class Train:
         """
         found: list[Joint] = []
         upper: Place | None = None
-        shims: list[Place] = []
+        shims: list[Place[Shim]] = []
         for position, place in enumerate(self.places):
-            if isinstance(place.part, Shim):
+            if holds(place, Shim):
                 shims.append(place)
                 continue
             if upper is not None:
@@ -241,6 +253,6 @@ class Train:
         return self.places[self.index_of(place) + 1 :]
 
     @cached_property
-    def focusers(self) -> tuple[Place, ...]:
+    def focusers(self) -> tuple[Place[Focuser], ...]:
         """Focusers that were added to the train."""
-        return tuple(p for p in self.places if isinstance(p.part, Focuser))
+        return tuple(p for p in self.places if holds(p, Focuser))

@@ -122,10 +122,10 @@ def _paths(gap: Gap) -> GuidePaths:
     return paths
 
 
-def _ends(guider: Place, camera: CataloguedPart) -> tuple[Connection | None, Connection | None]:
+def _ends(
+    guider: Place[OffAxisGuider], camera: CataloguedPart[GuideCamera]
+) -> tuple[Connection | None, Connection | None]:
     part, front = guider.part, camera.part
-    assert isinstance(part, OffAxisGuider)
-    assert isinstance(front, GuideCamera)
     return part.side_port, front.sky_side
 
 
@@ -205,8 +205,8 @@ class GuideStack:
         main_mm, guide_mm: both paths from the prism, the shift by glass taken off the main one.
     """
 
-    guider: Place
-    camera: CataloguedPart
+    guider: Place[OffAxisGuider]
+    camera: CataloguedPart[GuideCamera]
     places: tuple[Place, ...]
     uses: tuple[StackUse, ...]
     bought_keys: frozenset[int]

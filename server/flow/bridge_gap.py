@@ -18,7 +18,7 @@ from server.domain.checks.spacing import window_of
 from server.domain.connections import Barrel
 from server.domain.errors import RefusedError
 from server.domain.measure import nominal
-from server.domain.parts import Camera, Corrector, Focuser, OpticalTube, PathPart
+from server.domain.parts import Focuser, PathPart
 from server.domain.rig import Rig
 from server.domain.train import Place, Train
 from server.flow.bridge_stock import grams, key_of, ways_of
@@ -122,7 +122,6 @@ def _asked(gap: Gap, wishes: Wishes) -> Gap:
     spacing = case.spacing
     if spacing is not None and train.index_of(gap.sky) >= train.index_of(spacing.corrector):
         part = spacing.corrector.part
-        assert isinstance(part, Corrector)
         above = train.places[train.index_of(spacing.corrector) + 1 : train.index_of(gap.sky) + 1]
         lengths, missing = lengths_of((*above, *outside))
         fixed = spacing.reference_mm + sum(one.measure.nominal for one in lengths)
@@ -168,7 +167,6 @@ def _focus(gap: Gap, train: Train, outside: tuple[Place, ...]) -> tuple[Gap | No
     tube = train.tube
     assert tube is not None
     part = tube.part
-    assert isinstance(part, OpticalTube)
     above = train.places[train.index_of(tube) + 1 : train.index_of(gap.sky) + 1]
     lengths, missing = lengths_of((*above, *outside))
     glass, _, glass_missing = glass_in(train.after(tube), beam_ratio(train))
@@ -234,7 +232,6 @@ def _light(gap: Gap, wishes: Wishes) -> Gap:
     train, camera = rig.train, rig.train.camera
     powered = train.corrector or train.tube
     if camera is not None and powered is not None and train.index_of(gap.sky) >= train.index_of(powered):
-        assert isinstance(camera.part, Camera)
         diagonal = camera.part.diagonal_mm
         outside = train.places[train.index_of(gap.camera) :]
         lengths, missing = lengths_of(outside)

@@ -10,11 +10,11 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 from server.domain.checks.case import Case
-from server.domain.findings import Finding
 from server.domain.measure import Money, nominal
 from server.domain.parts import CataloguedPart, PathPart
 from server.domain.rig import Rig
 from server.domain.train import Place
+from server.domain.verdicts import Judged
 from server.flow.assemble_train import ReplaceStack, StackUse
 from server.flow.bridge_branch import GuideStack, guide_stack
 from server.flow.bridge_pose import Posed
@@ -80,12 +80,12 @@ class Offer:
         return sum(nominal(place.length) or 0.0 for place in self.places)
 
     @cached_property
-    def findings(self) -> tuple[Finding, ...]:
+    def findings(self) -> tuple[Judged, ...]:
         """What the checks say of the rig with it in."""
         return run_checks(self.rig)
 
     @property
-    def judged(self) -> tuple[Finding, ...]:
+    def judged(self) -> tuple[Judged, ...]:
         """Those of the findings that a stack can turn, if they are more than sound."""
         return tuple(
             finding

@@ -13,7 +13,7 @@ from server.domain.connections import Connection, opposite, print_connection
 from server.domain.errors import RefusedError
 from server.domain.measure import nominal
 from server.domain.observer import Holding
-from server.domain.parts import CataloguedPart, PathPart
+from server.domain.parts import CataloguedPart, GuideCamera, OffAxisGuider, PathPart
 from server.domain.train import Place
 from server.flow.bridge_glue import Composite, glue
 from server.flow.bridge_stock import (
@@ -73,8 +73,8 @@ class Side:
         left_out: what is too narrow for the main chain and may stand in the branch only.
     """
 
-    guider: Place
-    camera: CataloguedPart
+    guider: Place[OffAxisGuider]
+    camera: CataloguedPart[GuideCamera]
     branch: Branch
     first: int
     drawer: Drawer

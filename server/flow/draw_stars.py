@@ -6,12 +6,12 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from server.domain.checks.case import Case
-from server.domain.findings import Finding
 from server.domain.guarded import Failed, worked
 from server.domain.rig import Rig
 from server.domain.stars.telescope import Telescope, lacking_for_stars, telescope_of
 from server.domain.stars.upkeep import Upkeep, upkeep_of
 from server.domain.stars.wishes import StarWishes
+from server.domain.verdicts import Judged
 
 if TYPE_CHECKING:
     from server.domain.stars.field import StarField
@@ -34,7 +34,7 @@ class StarView:
     trouble: str = ""
     telescope: Telescope | None = None
     field: StarField | None = None
-    findings: tuple[Finding, ...] = ()
+    findings: tuple[Judged, ...] = ()
     upkeep: Upkeep | None = None
 
 

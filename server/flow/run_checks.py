@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from server.domain.checks.case import Case, Check, told
 from server.domain.checks.registry import CHECKS
-from server.domain.findings import Finding
 from server.domain.guarded import Failed, worked
 from server.domain.parts import CataloguedPart
 from server.domain.rig import Rig
+from server.domain.verdicts import Judged
 from server.flow.protocols import PartQuery, Store
 
 MOST_RINGS = 60
@@ -25,8 +25,8 @@ def run_checks(
     joiners: Mapping[int, tuple[CataloguedPart, ...]] = NO_JOINERS,
     rings: Mapping[int, tuple[CataloguedPart, ...]] = NO_JOINERS,
     weights: tuple[tuple[CataloguedPart, int], ...] = (),
-) -> tuple[Finding, ...]:
-    """Return the findings of all checks, in the registry's order.
+) -> tuple[Judged, ...]:
+    """Return the verdicts of all checks, in the registry's order.
 
     `joiners` holds, by the index of a joint that does not mate, the parts that would join it; `rings`, by
     the index of a joint behind the corrector, what of the shelf fits into it (`find_rings`);
@@ -36,7 +36,7 @@ def run_checks(
     return tuple(finding for check in CHECKS for finding in _guarded(check, case))
 
 
-def _guarded(check: Check, case: Case) -> tuple[Finding, ...]:
+def _guarded(check: Check, case: Case) -> Sequence[Judged]:
     """A figure outside what a formula holds for is said in that formula's words, a fault as such; the other
     checks go on.
     """

@@ -17,6 +17,7 @@ from server.domain.findings import Finding
 from server.domain.observer import Holding, Observer, UnitSystem
 from server.domain.parts import CataloguedPart, Part
 from server.domain.rig import Rig, build_rig
+from server.domain.verdicts import Tell
 from server.flow import assemble_train, keep_rigs, save_entry, share_entry, take_in_entry, take_in_parts
 from server.flow.assemble_train import Change
 from server.flow.bridge_branch import pose_gap
@@ -100,9 +101,13 @@ class EntryView:
 class Workbench:
     """What one observer can do. Every method that changes something leaves it to the door to commit."""
 
-    def __init__(self, store: Store, observer: Observer, now: Callable[[], datetime] = _now) -> None:
+    def __init__(
+        self, store: Store, observer: Observer, tell: Tell, now: Callable[[], datetime] = _now
+    ) -> None:
+        """`tell` puts verdicts into words: server.rim.phrasebook.tell."""
         self.store = store
         self.observer = observer
+        self.tell = tell
         self.now = now
 
     # Observers
@@ -276,7 +281,8 @@ class Workbench:
         joiners = find_joiners(self.store, rig, self.observer.id)
         rings = find_rings(self.store, rig, self.observer.id)
         weights = find_weights(self.store, rig, self.observer.id)
-        return BenchView(stored, rig, run_checks(rig, joiners, rings, weights), joiners)
+        found = tuple(map(self.tell, run_checks(rig, joiners, rings, weights)))
+        return BenchView(stored, rig, found, joiners)
 
     # Logbook
     def save_entry(self, rig_id: int, version: int, title: str, note: str) -> Entry:
@@ -313,7 +319,7 @@ class Workbench:
         return EntryView(
             entry,
             rig,
-            run_checks(rig),
+            tuple(map(self.tell, run_checks(rig))),
             revised_parts(entry.document, present),
             tuple(frozen for frozen in entry.document.parts if frozen.id not in present),
             self.store.shares(entry_id),

@@ -44,6 +44,7 @@ from server.rim.demo_files import (
     slugs_of,
 )
 from server.rim.forms import read_part
+from server.rim.phrasebook.tell import tell
 
 
 @dataclass(frozen=True)
@@ -153,7 +154,8 @@ class _Loading:
         rig = build_rig(stored.name, stored.plan, self._by_number())
         joiners = find_joiners(self.store, rig, observer.id)
         rings = find_rings(self.store, rig, observer.id)
-        findings = run_checks(rig, joiners, rings, find_weights(self.store, rig, observer.id))
+        verdicts = run_checks(rig, joiners, rings, find_weights(self.store, rig, observer.id))
+        findings = tuple(map(tell, verdicts))
         save_entry(self.store, observer, stored, rig, findings, entry.title, entry.note, entry.saved_at)
 
     def _bring(self, slug: str, places: tuple[PlaceFile, ...], gear: Mapping[str, int]) -> None:

@@ -19,6 +19,7 @@ from server.domain.errors import NotFoundError
 from server.domain.observer import Observer
 from server.flow.protocols import Store, Stores
 from server.flow.workbench import Workbench
+from server.rim.phrasebook.tell import tell
 from server.settings import Settings
 
 OBSERVER_COOKIE = "observer"
@@ -80,7 +81,7 @@ def _bench(request: Request, store: Store) -> Workbench:
     observer = chosen_observer(request, store)
     if observer is None:
         raise NoObserverError
-    return Workbench(store, observer)
+    return Workbench(store, observer, tell)
 
 
 ReadingStore = Annotated[Store, Depends(reading_store, scope="function", max_concurrency=FEW_READERS)]

@@ -16,6 +16,7 @@ from server import paths
 from server.domain.observer import Holding, Observer
 from server.flow.workbench import Workbench
 from server.rim.demo_club import load_demo_club
+from server.rim.phrasebook.tell import tell
 from server.store import open_stores, prepare_database
 from tests.browser import gear
 from tests.browser.serving import serving
@@ -141,7 +142,7 @@ def demo_club(tmp_path_factory: pytest.TempPathFactory) -> Club:
     with stores.writing() as store:
         load_demo_club(store, paths.SEED_DATA)
     with stores.writing() as store:
-        benches = [Workbench(store, observer) for observer in store.observers()]
+        benches = [Workbench(store, observer, tell) for observer in store.observers()]
         rigs = [(bench, bench.bench(line.id)) for bench in benches for line in bench.rigs()]
         bench, longest = max(rigs, key=lambda one: len(one[1].rig.train.places) + len(one[1].rig.gear))
         stored = longest.stored
@@ -196,7 +197,7 @@ def shelf_database(tmp_path_factory: pytest.TempPathFactory, empty_database: Pat
     stores = open_stores(path)
     with stores.writing() as store:
         observer = store.add_observer("Maud", "metric")
-        bench = Workbench(store, observer)
+        bench = Workbench(store, observer, tell)
         for typed in gear.ALL:
             bench.add_part(typed.part(), Holding(owned=1))
     stores.close()
@@ -215,7 +216,7 @@ def served_rig(folder: Path, shelf: tuple[Path, Observer], parts: tuple[gear.Typ
     own.write_bytes(path.read_bytes())
     stores = open_stores(own)
     with stores.writing() as store:
-        bench = Workbench(store, observer)
+        bench = Workbench(store, observer, tell)
         found = bench.find_parts(PartQuery(observer.id, holding="shelf", limit=50)).lines
         numbers = {line.item.name: line.item.id for line in found}
         stored = bench.new_rig("Small refractor")

@@ -13,6 +13,7 @@ from playwright.sync_api import Page, expect
 
 from server.flow import bridge_offers
 from server.flow.workbench import Workbench
+from server.rim.phrasebook.tell import tell
 from server.search.problem import Outcome
 from server.store import open_stores
 from tests.browser.conftest import Club, Opener, Watch
@@ -35,7 +36,7 @@ def broken(club: Club, folder: Path, owner: str, name: str) -> Iterator[Broken]:
     stores = open_stores(club.database)
     with stores.reading() as store:
         observer = next(one for one in store.observers() if one.name == owner)
-        rig = next(line.id for line in Workbench(store, observer).rigs() if line.name == name)
+        rig = next(line.id for line in Workbench(store, observer, tell).rigs() if line.name == name)
     stores.close()
     with serving(folder, club.database) as address:
         yield Broken(address, observer.id, rig)

@@ -13,6 +13,7 @@ from playwright.sync_api import Page, expect
 from pypdf import PdfReader
 
 from server.flow.workbench import Workbench
+from server.rim.phrasebook.tell import tell
 from server.store import open_stores
 from tests.browser.conftest import PHONE, Club, Opener, Place, Watch
 from tests.browser.serving import serving
@@ -30,7 +31,7 @@ def garden(tmp_path: Path, demo_club: Club) -> Iterator[Place]:
     try:
         with stores.reading() as store:
             owner = next(one for one in store.observers() if one.name == "Annika Thornquist")
-            rig = next(one.id for one in Workbench(store, owner).rigs() if one.name == RIG)
+            rig = next(one.id for one in Workbench(store, owner, tell).rigs() if one.name == RIG)
     finally:
         stores.close()
     with serving(tmp_path, demo_club.database) as address:

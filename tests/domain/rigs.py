@@ -32,7 +32,7 @@ from server.domain.parts import (
 )
 from server.domain.rig import Gear, Rig, Rules
 from server.domain.train import Place, Train
-from server.flow.run_checks import run_checks
+from tests.told import run_checks
 
 M48M, M48F = read_connection("M48x0.75 male"), read_connection("M48x0.75 female")
 M42M, M42F = read_connection("M42x0.75 male"), read_connection("M42x0.75 female")

@@ -12,10 +12,10 @@ from server.domain.missing import Missing, lacks
 from server.domain.parts import specs_of
 from server.domain.rig import Rig
 from server.domain.train import Train
-from server.flow.run_checks import run_checks
 from tests.domain import usual_rigs
 from tests.domain.rigs import item, tube
 from tests.domain.test_usual_rigs import SAID
+from tests.told import run_checks
 
 ELSEWHERE = {("corrector", "corrector_type")}
 """Without its kind an extender is asked for the circle that any other corrector has."""

@@ -12,9 +12,9 @@ from collections.abc import Callable
 import pytest
 
 from server.domain.rig import Rig
-from server.flow.run_checks import run_checks
 from server.rim.wording import write_phrase
 from tests.domain import usual_rigs
+from tests.told import run_checks
 
 WEIGHTS = ("stop", "watch", "unknown", "sound")
 

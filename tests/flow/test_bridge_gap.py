@@ -25,10 +25,10 @@ from server.flow.bridge_offers import offers_of, search_front, search_stacks
 from server.flow.bridge_pose import connection_words, pose
 from server.flow.bridge_wishes import ContradictionError, Wishes
 from server.flow.protocols import Stock
-from server.flow.run_checks import run_checks
 from server.flow.workbench import Workbench
 from server.paths import SEED_DATA
 from server.rim.demo_club import load_demo_club
+from server.rim.phrasebook.tell import tell
 from server.store import open_stores, prepare_database
 from tests.domain.rigs import (
     M42F,
@@ -50,6 +50,7 @@ from tests.domain.rigs import (
     wheel,
 )
 from tests.references.illumination import STOPS
+from tests.told import run_checks
 
 HUNDREDTH_MM = 0.01
 ANY = Wishes(clear_mm=0.0)
@@ -420,7 +421,7 @@ def test_the_judge_finds_nothing_against_the_joints_and_the_spacing_of_any_stack
     judged = 0
     with stores.reading() as store:
         for observer in store.observers():
-            bench = Workbench(store, observer)
+            bench = Workbench(store, observer, tell)
             for line in bench.rigs():
                 view = bench.bridge(line.id, Wishes())
                 assert view.posed is not None, view.trouble

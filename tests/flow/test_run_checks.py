@@ -10,10 +10,10 @@ from server.domain.checks.case import Case, Check
 from server.domain.checks.registry import CHECKS
 from server.domain.findings import Finding
 from server.domain.guarded import log
-from server.flow.run_checks import run_checks
 from server.optics.ranges import checked_focal_ratio
 from server.rim.wording import write_phrase
 from tests.domain.rigs import camera, corrector, rig, ring, tube
+from tests.told import run_checks
 
 RIG = rig(tube(), corrector(), ring(39.0), camera())
 

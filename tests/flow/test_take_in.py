@@ -22,6 +22,7 @@ from server.flow.workbench import Workbench
 from server.paths import SEED_DATA
 from server.rim.demo_club import load_demo_club
 from server.rim.entry_file import entry_json, read_entry_file
+from server.rim.phrasebook.tell import tell
 from server.store import Stores, open_stores, prepare_database
 
 DAY = datetime(2026, 6, 1, 12, 0, tzinfo=UTC)
@@ -38,7 +39,7 @@ class Install:
     def bench(self, name: str = "") -> Iterator[Workbench]:
         with self.stores.writing() as store:
             here = {observer.name: observer for observer in store.observers()}
-            yield Workbench(store, here[name or self.name], now=lambda: DAY)
+            yield Workbench(store, here[name or self.name], tell, now=lambda: DAY)
 
 
 @pytest.fixture(scope="module")

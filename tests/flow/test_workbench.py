@@ -25,6 +25,7 @@ from server.domain.parts import Part
 from server.domain.rig import Rules
 from server.flow.assemble_train import AddPart, Change, MovePart, RemovePart, SetGear, SetRules
 from server.flow.workbench import BenchView, Workbench
+from server.rim.phrasebook.tell import tell
 from server.store import Stores, open_stores, prepare_database
 from tests.domain.rigs import M42F, adapter, camera, corrector, mount, ring, tube
 
@@ -42,7 +43,7 @@ class Install:
     @contextmanager
     def bench(self, name: str = "Ana") -> Iterator[Workbench]:
         with self.stores.writing() as store:
-            yield Workbench(store, self.observers[name], now=lambda: DAY)
+            yield Workbench(store, self.observers[name], tell, now=lambda: DAY)
 
 
 @pytest.fixture

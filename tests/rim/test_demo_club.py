@@ -22,6 +22,7 @@ from server.paths import SEED_DATA
 from server.rim.demo_club import DemoSummary, load_demo_club
 from server.rim.demo_files import DemoClub, read_demo_club
 from server.rim.forms import part_texts, read_part
+from server.rim.phrasebook.tell import tell
 from server.store.prepare import prepare_database
 from server.store.session import SqlStore, Stores, open_stores
 
@@ -93,7 +94,7 @@ def _fresh(folder: Path) -> Iterator[Stores]:
 def _benches(store: SqlStore) -> dict[str, BenchView]:
     found: dict[str, BenchView] = {}
     for observer in store.observers():
-        workbench = Workbench(store, observer)
+        workbench = Workbench(store, observer, tell)
         found |= {line.name: workbench.bench(line.id) for line in workbench.rigs()}
     return found
 
@@ -102,7 +103,7 @@ def _entries(store: SqlStore) -> dict[str, EntryView]:
     """Every entry of every logbook, opened, by its title."""
     found: dict[str, EntryView] = {}
     for observer in store.observers():
-        workbench = Workbench(store, observer)
+        workbench = Workbench(store, observer, tell)
         found |= {e.document.title: workbench.entry(e.id) for e in workbench.entries()}
     return found
 
@@ -283,7 +284,7 @@ def test_taking_out_what_the_fast_newtonian_is_told_to_mends_it(tmp_path: Path) 
     with _fresh(tmp_path) as stores, stores.writing() as store:
         load_demo_club(store, SEED_DATA)
         ruta = next(o for o in store.observers() if o.name.startswith("Ruta"))
-        workbench = Workbench(store, ruta)
+        workbench = Workbench(store, ruta, tell)
         line = next(r for r in workbench.rigs() if r.name == "Fast Newtonian")
         view = workbench.bench(line.id)
         action = _finding(view.findings, "spacing").remedies[0].action
@@ -298,7 +299,7 @@ def test_the_other_adapter_on_the_shelf_mends_the_nebula_refractor(tmp_path: Pat
     with _fresh(tmp_path) as stores, stores.writing() as store:
         load_demo_club(store, SEED_DATA)
         declan = next(o for o in store.observers() if o.name.startswith("Declan"))
-        workbench = Workbench(store, declan)
+        workbench = Workbench(store, declan, tell)
         line = next(r for r in workbench.rigs() if r.name == "Nebula refractor")
         view = workbench.bench(line.id)
         right = store.find_parts(PartQuery(declan.id, text="48 to 42 11.2 mm", holding="owned")).lines
@@ -322,7 +323,7 @@ def test_undo_steps_back_through_the_building_of_a_rig(tmp_path: Path) -> None:
     with _fresh(tmp_path) as stores, stores.writing() as store:
         load_demo_club(store, SEED_DATA)
         observer = store.observers()[0]
-        workbench = Workbench(store, observer)
+        workbench = Workbench(store, observer, tell)
         for line in workbench.rigs():
             view = workbench.bench(line.id)
             steps = 0
@@ -362,7 +363,7 @@ def test_old_entries_say_whose_specification_has_changed_since(store: SqlStore) 
 def test_what_changed_between_two_entries_of_a_rig_is_told(store: SqlStore) -> None:
     opened = _entries(store)
     observer = next(o for o in store.observers() if o.name.startswith("Ruta"))
-    workbench = Workbench(store, observer)
+    workbench = Workbench(store, observer, tell)
     washer, calipers = opened["Guider in, washer in"], opened["Put the calipers on the filters"]
     changes = workbench.compare(washer.entry.id, calipers.entry.id)
     assert {change.field for change in changes.specifications} == {"thickness_mm", "basis"}

@@ -10,6 +10,7 @@ from fastapi.testclient import TestClient
 from server.domain.entry import Entry
 from server.domain.observer import Observer
 from server.flow.workbench import Workbench
+from server.rim.phrasebook.tell import tell
 from server.store import Stores
 
 
@@ -34,4 +35,4 @@ def sit_down(client: TestClient, observer: Observer) -> None:
 def entries_of(stores: Stores, observer: Observer) -> dict[str, Entry]:
     """An observer's entries by their titles."""
     with stores.reading() as store:
-        return {entry.document.title: entry for entry in Workbench(store, observer).entries()}
+        return {entry.document.title: entry for entry in Workbench(store, observer, tell).entries()}

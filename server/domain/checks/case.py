@@ -12,9 +12,10 @@ from server.domain.checks.worked import Optics, Spacing, work_optics, work_spaci
 from server.domain.findings import Amount, AmountDimension, Finding, Input, Phrase
 from server.domain.guarded import BEYOND, Failed
 from server.domain.measure import Measure
-from server.domain.parts import BaseCamera, CataloguedPart
+from server.domain.parts import AnyCamera, CataloguedPart
 from server.domain.rig import Rig
 from server.domain.train import Train
+from server.domain.verdicts import Judged, Said, Verdict, said
 from server.out_of_range import OutOfRangeError
 
 COMMON_PRACTICE = "Common practice, no source."
@@ -72,7 +73,7 @@ class Check:
     name: str
     title: str
     question: str
-    find: Callable[[Case], tuple[Finding, ...]]
+    find: Callable[[Case], Sequence[Judged]]
 
 
 # A rig's findings hold some hundred amounts, and most of them stay when one part is moved.
@@ -137,10 +138,9 @@ def worked_input(label: str, value: float, dimension: AmountDimension, digits: i
     return Input(label=label, amount=amount(value, dimension, digits), basis="worked out")
 
 
-def sensor_inputs(item: CataloguedPart) -> tuple[Input, ...]:
+def sensor_inputs(item: CataloguedPart[AnyCamera]) -> tuple[Input, ...]:
     """What the sensor's size comes from: pixels, pixel size, and the sides worked out from them."""
     part = item.part
-    assert isinstance(part, BaseCamera)
     size = part.sensor_mm
     if size is None or part.width_px is None or part.height_px is None:
         return ()
@@ -184,6 +184,20 @@ def unknown(
         missing=missing,
         source=source,
         place=place,
+    )
+
+
+def not_known(
+    code: str, missing: tuple[str, ...], *says: Said, place: int | None = None, working: str = ""
+) -> Verdict:
+    """A verdict that says what to enter: by these clauses, or by that of its code with the fact `missing`."""
+    return Verdict(
+        code=code,
+        weight="unknown",
+        says=says or (said(code, missing=missing),),
+        missing=missing,
+        place=place,
+        working=working,
     )
 
 

@@ -17,7 +17,7 @@ from server.domain.checks.case import (
 from server.domain.findings import Figure, Finding, Input, Remedy
 from server.domain.measure import nominal
 from server.domain.missing import lacks
-from server.domain.parts import BaseCamera, CataloguedPart, Filter, OpticalTube
+from server.domain.parts import CataloguedPart, Filter, OpticalTube
 from server.domain.parts.optical import GLASS_PAIRS
 from server.optics.colour import BLUEST_NM, REDDEST_NM, USUAL_PAIR, blur_um, focus_span
 
@@ -45,8 +45,6 @@ def check_colour(case: Case) -> tuple[Finding, ...]:
     if item is None or camera is None or focal is None or factor is None or ratio is None:
         return ()
     tube, sensor = item.part, camera.part
-    assert isinstance(tube, OpticalTube)
-    assert isinstance(sensor, BaseCamera)
     length, pixel = optics.focal_length_mm, sensor.pixel_um
     if tube.design not in ("achromat", "apochromat") or length is None or pixel is None or not pixel.nominal:
         return ()

@@ -17,7 +17,7 @@ from server.domain.checks.case import (
 from server.domain.findings import Figure, Finding, Input, Remedy
 from server.domain.measure import Measure
 from server.domain.missing import lacks, lacks_sensor
-from server.domain.parts import Camera, Corrector, OpticalTube
+from server.domain.parts import Camera, Corrector
 
 FORMULA = (
     "diagonal = sqrt(width^2 + height^2); the bare tube's circle is multiplied by the factor at which the "
@@ -38,7 +38,6 @@ def check_coverage(case: Case) -> tuple[Finding, ...]:
     if camera is None or case.train.tube is None:
         return ()
     part = camera.part
-    assert isinstance(part, Camera)
     size, diagonal = part.sensor_mm, part.diagonal_mm
     if size is None or diagonal is None:
         what = lacks_sensor(camera)
@@ -137,7 +136,6 @@ def _circles(case: Case) -> tuple[list[_Circle], tuple[str, ...]]:
     place, corrector = case.train.tube, case.train.corrector
     assert place is not None
     tube = place.part
-    assert isinstance(tube, OpticalTube)
     found: list[_Circle] = []
     missing: list[str] = []
     if corrector is not None and isinstance(corrector.part, Corrector):

@@ -7,7 +7,6 @@ from functools import lru_cache
 from server.domain.checks.case import Case, amount, input_of, say, worked_input
 from server.domain.checks.lit import Lit
 from server.domain.findings import Figure, Finding
-from server.domain.parts import OpticalTube
 from server.optics.beam import Beam
 from server.optics.diagonal import circle_of_share_mm, diagonal_opening, fully_lit_mm
 from server.optics.openings import Oval
@@ -32,7 +31,6 @@ def judge_diagonal(case: Case, lit: Lit) -> tuple[Finding, ...]:
     if place is None or one is None or one.offset_mm is None:
         return ()
     tube = place.part
-    assert isinstance(tube, OpticalTube)
     if tube.aperture_mm is None or tube.diagonal_to_focus_mm is None or case.optics.tube_focal_mm is None:
         return ()
     away = tube.diagonal_to_focus_mm.nominal

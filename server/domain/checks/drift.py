@@ -10,7 +10,7 @@ from server.domain.checks.worked import LARGEST_FACTOR, SMALLEST_FACTOR
 from server.domain.findings import Input
 from server.domain.measure import nominal
 from server.domain.missing import lacks
-from server.domain.parts import Corrector, OpticalTube
+from server.domain.parts import Corrector
 from server.domain.train import Place
 from server.optics.thermal import MATERIALS, expansion_mm, focus_drift_mm
 from server.optics.thin_lens import longitudinal_magnification
@@ -52,7 +52,6 @@ def drift_over(case: Case, fall_k: float) -> Drift | None:
     if place is None:
         return None
     tube = place.part
-    assert isinstance(tube, OpticalTube)
     material = MATERIALS.get(MATERIAL_NAMES.get(tube.tube_material or "", ""))
     missing: list[str] = []
     if material is None:

@@ -16,7 +16,7 @@ from server.domain.checks.case import (
 from server.domain.checks.in_beam import beam_ratio, glass_in
 from server.domain.findings import Figure, Finding
 from server.domain.measure import Measure
-from server.domain.parts import Camera, CataloguedPart, Filter, FilterWheel
+from server.domain.parts import CataloguedPart, Filter, FilterWheel
 from server.domain.train import Place
 from server.optics.beam import Beam
 from server.optics.filter_size import round_needed_mm, square_needed_mm
@@ -69,7 +69,6 @@ def check_filter_size(case: Case) -> tuple[Finding, ...]:
     place = _place_in(case)
     if place is None or camera is None or traced is None:
         return ()
-    assert isinstance(camera.part, Camera)
     size, at = camera.part.sensor_mm, _at_mm(case, place)
     if size is None or at is None:
         return ()

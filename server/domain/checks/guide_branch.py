@@ -77,8 +77,8 @@ class GuidePaths:
         missing: what to enter for both paths to be known; `glass_missing` what to enter for the glass.
     """
 
-    guider: Place
-    camera: CataloguedPart
+    guider: Place[OffAxisGuider]
+    camera: CataloguedPart[GuideCamera]
     branch: tuple[Place, ...]
     rest_mm: float | None
     behind: tuple[Length, ...]
@@ -115,9 +115,7 @@ class GuidePaths:
     def joints(self) -> tuple[GuideJoint, ...]:
         """Every joint from the side port to the guide camera; a shim lies in a joint and makes none."""
         part = self.guider.part
-        assert isinstance(part, OffAxisGuider)
         camera = self.camera.part
-        assert isinstance(camera, GuideCamera)
         upper, name = part.side_port, f"the side port of {self.guider.name}"
         found: list[GuideJoint] = []
         rows: list[tuple[int | None, str, Connection | None, Connection | None]] = [
@@ -143,8 +141,6 @@ def work_guide(rig: Rig) -> GuidePaths | None:
     if not rig.branch and any(isinstance(gear.item.part, GuideScope) for gear in rig.gear):
         return None
     part, guide = guider.part, camera.part
-    assert isinstance(part, OffAxisGuider)
-    assert isinstance(guide, GuideCamera)
     places = train.after(guider)
     behind, missing = lengths_of(places)
     chain, chain_missing = lengths_of(rig.branch)
@@ -201,8 +197,6 @@ def _broken(paths: GuidePaths, broken: list[GuideJoint]) -> Finding:
     first = broken[0]
     if not paths.branch:
         part, camera = paths.guider.part, paths.camera.part
-        assert isinstance(part, OffAxisGuider)
-        assert isinstance(camera, GuideCamera)
         if part.side_port is None or camera.sky_side is None:
             lacking = [lacks(paths.guider, "side_port", "the side port")] if part.side_port is None else []
             lacking += (
@@ -247,8 +241,7 @@ def _judged(paths: GuidePaths, error: float) -> Finding:
         where, mend = ("far from", "Take {off} out of") if error > 0 else ("close to", "Put {off} more into")
         remedies = (Remedy(phrase=say(f"{mend} the branch before the guide camera.", off=amounts["off"])),)
         side = "long" if error > 0 else "short"
-        guide = paths.camera.part
-        slide = slide_mm(guide.sky_side) if isinstance(guide, GuideCamera) else 0.0
+        slide = slide_mm(paths.camera.part.sky_side)
         if error < 0 and slide is not None and PARFOCAL_MM < -error <= slide:
             weight, code = "sound", "short_slides"
             sentence = f"{name} comes into focus drawn out of its holder by {{off}}: {both}."
@@ -296,8 +289,6 @@ def _finding(code: str, weight: str, sentence: str, paths: GuidePaths, **more: o
 
 def _inputs(paths: GuidePaths) -> tuple[Input, ...]:
     part, camera = paths.guider.part, paths.camera.part
-    assert isinstance(part, OffAxisGuider)
-    assert isinstance(camera, GuideCamera)
 
     def given(label: str, item: CataloguedPart, measure: Measure | None) -> Input:
         return input_of(label, item, measure, "length", 2)

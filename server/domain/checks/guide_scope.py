@@ -16,7 +16,7 @@ from server.domain.checks.case import (
 )
 from server.domain.findings import Figure, Finding, Remedy
 from server.domain.missing import lacks
-from server.domain.parts import BaseCamera, CataloguedPart, GuideCamera, GuideScope
+from server.domain.parts import BaseCamera, CataloguedPart, GuideCamera, GuideScope, is_a
 from server.optics.imaging import pixel_scale_arcsec
 from server.sky.guide_stars import CENTROID_PX, centroid_arcsec, focal_for_centroid_mm
 
@@ -31,14 +31,11 @@ COARSEST = 5.0
 
 def check_guide_scope(case: Case) -> tuple[Finding, ...]:
     """Judge a guide scope with its camera; silent without both and for a camera behind an off-axis guider."""
-    scope = next((g.item for g in case.rig.gear if isinstance(g.item.part, GuideScope)), None)
+    scope = next((g.item for g in case.rig.gear if is_a(g.item, GuideScope)), None)
     guide, main = case.rig.guide_camera, case.train.camera
     if scope is None or guide is None or main is None or case.rig.branch:
         return ()
-    part, watching, imaging = scope.part, guide.part, main.part
-    assert isinstance(part, GuideScope)
-    assert isinstance(watching, GuideCamera)
-    assert isinstance(imaging, BaseCamera)
+    part, watching = scope.part, guide.part
     missing = [
         lacks(item, field, what)
         for field, what, item, figure in (
@@ -53,9 +50,13 @@ def check_guide_scope(case: Case) -> tuple[Finding, ...]:
     return (_judged(case, scope, guide, part.focal_length_mm.nominal, watching.pixel_um.nominal),)
 
 
-def _judged(case: Case, scope: CataloguedPart, guide: CataloguedPart, focal: float, pixel: float) -> Finding:
-    assert isinstance(scope.part, GuideScope)
-    assert isinstance(guide.part, GuideCamera)
+def _judged(
+    case: Case,
+    scope: CataloguedPart[GuideScope],
+    guide: CataloguedPart[GuideCamera],
+    focal: float,
+    pixel: float,
+) -> Finding:
     error = centroid_arcsec(pixel, focal)
     scale, wanted = error / CENTROID_PX, case.rig.rules.guiding_arcsec
     amounts = {

@@ -61,7 +61,7 @@ def check_guider(case: Case) -> tuple[Finding, ...]:
         return ()
     if before_the_corrector(case, place):
         return (_before(case, place),)
-    guide = next((g.item for g in case.rig.gear if isinstance(g.item.part, GuideCamera)), None)
+    guide = case.rig.guide_camera
     if guide is None:
         # That one is wanted is said where its focus is judged.
         return ()
@@ -116,9 +116,8 @@ def _before(case: Case, place: Place) -> Finding:
     )
 
 
-def _stars(case: Case, place: Place, guide: CataloguedPart) -> tuple[Finding, ...]:
+def _stars(case: Case, place: Place, guide: CataloguedPart[GuideCamera]) -> tuple[Finding, ...]:
     camera = guide.part
-    assert isinstance(camera, GuideCamera)
     optics, rules = case.optics, case.rig.rules
     focal, aperture, size = optics.focal_length_mm, optics.aperture_mm, camera.sensor_mm
     missing = list(optics.missing)

@@ -71,7 +71,7 @@ def beam_ratio(train: Train) -> float | None:
     What moving the primary makes of the focal length is left out for the same reason.
     """
     tube = train.tube
-    if tube is None or not isinstance(tube.part, OpticalTube) or tube.part.focal_ratio is None:
+    if tube is None or tube.part.focal_ratio is None:
         return None
     ratio = tube.part.focal_ratio
     for place in train:

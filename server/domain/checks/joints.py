@@ -182,10 +182,9 @@ def _shims(case: Case) -> list[Finding]:
     return found
 
 
-def _misfit(joint: Joint, shim: Place) -> list[Finding]:
+def _misfit(joint: Joint, shim: Place[Shim]) -> list[Finding]:
     """A shim must let the male thread of its joint through, and be held by the shoulder around it."""
     part = shim.part
-    assert isinstance(part, Shim)
     thread = joint.upper.camera_connection
     diameter = _diameter_mm(thread)
     if thread is None or diameter is None:

@@ -14,7 +14,6 @@ from server.domain.checks.in_beam import (
 from server.domain.findings import Figure, Finding, Input, Remedy
 from server.domain.measure import nominal
 from server.domain.missing import lacks
-from server.domain.parts import OpticalTube
 from server.optics.focus import depth_of_focus_mm
 
 FORMULA = f"error = lengths behind the lens - (flange distance + sum of shifts by glass); {GLASS_FORMULA}"
@@ -33,7 +32,6 @@ def judge_lens(case: Case) -> tuple[Finding, ...]:
     assert place is not None
     assert camera is not None
     tube = place.part
-    assert isinstance(tube, OpticalTube)
     behind = case.train.after(place)
     lengths, missing = lengths_of(behind)
     if tube.back_focus_mm is None:

@@ -10,7 +10,6 @@ from server.domain.checks.beam import Opening, openings_of
 from server.domain.checks.case import Case
 from server.domain.checks.prism import Prism, prism_of
 from server.domain.missing import lacks_sensor
-from server.domain.parts import Camera
 from server.optics.beam import Beam, share_through
 from server.optics.openings import Opening as Seen
 
@@ -94,10 +93,8 @@ def lacking_for(case: Case) -> list[str]:
     """What to enter before any light can be worked out."""
     camera = case.train.camera
     missing = list(case.optics.missing)
-    if camera is not None:
-        assert isinstance(camera.part, Camera)
-        if camera.part.sensor_mm is None:
-            missing.append(lacks_sensor(camera))
+    if camera is not None and camera.part.sensor_mm is None:
+        missing.append(lacks_sensor(camera))
     return missing
 
 
@@ -126,7 +123,6 @@ def _lit(case: Case, beam: Beam) -> Lit | None:
     camera = case.train.camera
     if camera is None:
         return None
-    assert isinstance(camera.part, Camera)
     size = camera.part.sensor_mm
     if size is None:
         return None

@@ -8,7 +8,7 @@ from server.domain.checks.case import Case, amount, input_of, listed, literal, r
 from server.domain.findings import Figure, Finding, Input, Remedy
 from server.domain.measure import Measure
 from server.domain.missing import lacks
-from server.domain.parts import CataloguedPart, Filter
+from server.domain.parts import CataloguedPart, Filter, is_a
 from server.domain.train import Place
 from server.optics.focus import depth_of_focus_mm
 from server.optics.glass import N_BK7_INDEX, plate_shift_mm
@@ -40,16 +40,15 @@ def check_parfocal(case: Case) -> tuple[Finding, ...]:
     ratio = case.optics.focal_ratio
     found = []
     for place in case.train:
-        filters = list({i.id: i for i in place.inside if isinstance(i.part, Filter)}.values())
+        filters = list({i.id: i for i in place.inside if is_a(i, Filter)}.values())
         if len(filters) < 2:
             continue
         found.append(_judged(case, place, filters, ratio))
     return tuple(found)
 
 
-def _plate(item: CataloguedPart, ratio: float) -> _Plate | None:
+def _plate(item: CataloguedPart[Filter], ratio: float) -> _Plate | None:
     part = item.part
-    assert isinstance(part, Filter)
     if part.thickness_mm is None:
         return None
     index = N_BK7_INDEX if part.refractive_index is None else part.refractive_index.nominal
@@ -59,11 +58,11 @@ def _plate(item: CataloguedPart, ratio: float) -> _Plate | None:
     return _Plate(item, part.thickness_mm, part.refractive_index, shift, unsure)
 
 
-def _judged(case: Case, place: Place, filters: list[CataloguedPart], ratio: float | None) -> Finding:
+def _judged(case: Case, place: Place, filters: list[CataloguedPart[Filter]], ratio: float | None) -> Finding:
     lacking = [
         lacks(item, "thickness_mm", "the glass thickness")
         for item in filters
-        if isinstance(item.part, Filter) and item.part.thickness_mm is None
+        if item.part.thickness_mm is None
     ]
     missing = [*lacking, *(case.optics.missing if ratio is None else ())]
     plates = [] if ratio is None else [p for item in filters if (p := _plate(item, ratio)) is not None]

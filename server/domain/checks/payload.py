@@ -21,7 +21,7 @@ from server.domain.checks.case import (
 from server.domain.findings import Figure, Finding, Input, Remedy
 from server.domain.measure import Measure
 from server.domain.missing import lacks, mass_of
-from server.domain.parts import Accessory, CataloguedPart, Counterweight, Mount, OpticalTube, PlateAndRings
+from server.domain.parts import Accessory, CataloguedPart, Counterweight, OpticalTube, PlateAndRings
 from server.mechanics.payload import load_fraction, total_mass, usable_capacity_kg
 
 FORMULA = (
@@ -65,7 +65,7 @@ def judge_payload(case: Case) -> tuple[Finding, ...]:
     at_least = "at least " if missing else ""
     nothing = all(load.mass_kg is None for load in loads)
     inputs = mass_inputs(loads)
-    if mount is None or not isinstance(mount.part, Mount) or mount.part.rated_kg is None:
+    if mount is None or mount.part.rated_kg is None:
         what = "a mount, beside the train" if mount is None else f"the rated capacity of {mount.name}"
         verb = "add" if mount is None else "enter"
         return (

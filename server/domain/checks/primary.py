@@ -5,7 +5,6 @@ from __future__ import annotations
 from server.domain.checks.case import Case, amount, input_of, literal, rule_input, say, worked_input
 from server.domain.checks.mirrors import mirrors_of
 from server.domain.findings import Figure, Finding, Input
-from server.domain.parts import OpticalTube
 from server.optics.two_mirror import good_range_mm, moved_back
 
 FORMULA = (
@@ -32,7 +31,6 @@ def judge_primary(case: Case, move_mm: float) -> tuple[Finding, ...]:
     place = case.train.tube
     assert place is not None
     tube = place.part
-    assert isinstance(tube, OpticalTube)
     mirrors = mirrors_of(tube)
     further = -move_mm
     if mirrors is None or abs(further) < SHOWN_MM:

@@ -18,7 +18,7 @@ from server.domain.checks.in_beam import beam_ratio, glass_in
 from server.domain.findings import Figure, Finding, Input, Remedy
 from server.domain.missing import Missing, lacks
 from server.domain.parts import OffAxisGuider
-from server.domain.train import Place
+from server.domain.train import Place, holds
 from server.optics.beam import Beam
 from server.optics.openings import Rectangle, prism, prism_reach_mm
 
@@ -44,7 +44,7 @@ class Prism:
     of `side_deg`.
     """
 
-    place: Place
+    place: Place[OffAxisGuider]
     part: OffAxisGuider
     size_mm: float
     far_mm: float
@@ -66,9 +66,9 @@ class Prism:
         )
 
 
-def guider_in(case: Case) -> Place | None:
+def guider_in(case: Case) -> Place[OffAxisGuider] | None:
     """The first off-axis guider of the train."""
-    return next((p for p in case.train if isinstance(p.part, OffAxisGuider)), None)
+    return next((p for p in case.train if holds(p, OffAxisGuider)), None)
 
 
 def before_the_corrector(case: Case, place: Place) -> bool:
@@ -77,10 +77,9 @@ def before_the_corrector(case: Case, place: Place) -> bool:
     return corrector is not None and case.train.index_of(place) < case.train.index_of(corrector)
 
 
-def prism_place_mm(case: Case, place: Place) -> float | None:
+def prism_place_mm(case: Case, place: Place[OffAxisGuider]) -> float | None:
     """The prism's middle before the sensor, mm, mechanically; None while unknown."""
     part = place.part
-    assert isinstance(part, OffAxisGuider)
     shoulders = case.train.shoulders[case.train.index_of(place)]
     if part.prism_at_mm is None or shoulders.sky_mm is None or shoulders.camera_mm is None:
         return None
@@ -95,7 +94,6 @@ def prism_of(case: Case, beam: Beam, width_mm: float, height_mm: float) -> Prism
     if place is None:
         return None
     part = place.part
-    assert isinstance(part, OffAxisGuider)
     middle = prism_place_mm(case, place)
     if middle is None or part.prism_mm is None or part.reach_to_mm is None or part.prism_mm.nominal <= 0:
         return None
@@ -198,9 +196,8 @@ def judge_prism(
     )
 
 
-def _unknown(place: Place) -> Finding:
+def _unknown(place: Place[OffAxisGuider]) -> Finding:
     part = place.part
-    assert isinstance(part, OffAxisGuider)
     missing = [
         lacks(place, field, what)
         for field, what, measure in (

@@ -33,7 +33,7 @@ from server.domain.checks.slide import nosepiece_words, slide_of
 from server.domain.findings import Amount, Figure, Finding, Input, Remedy, Weight
 from server.domain.measure import nominal
 from server.domain.missing import lacks
-from server.domain.parts import Filter, Focuser, OpticalTube
+from server.domain.parts import Filter, OpticalTube
 from server.domain.train import Place
 from server.optics.reach import Reach, focuser_reach
 from server.optics.thin_lens import in_travel_mm, thin_lens
@@ -92,7 +92,6 @@ def work_reach(case: Case) -> WorkedReach:
     if tube_place is None or train.camera is None:
         return WorkedReach(missing=("an optical tube and a camera",))
     tube = tube_place.part
-    assert isinstance(tube, OpticalTube)
     behind = train.after(tube_place)
     lengths, missing_lengths = lengths_of(behind)
     out_mm, missing_out = _travel_out(case, tube)
@@ -137,7 +136,6 @@ def check_reach(case: Case) -> tuple[Finding, ...]:
     if tube_place is None or case.train.camera is None:
         return ()
     tube = tube_place.part
-    assert isinstance(tube, OpticalTube)
     if tube.design == "camera_lens" and case.train.corrector is None:
         return judge_lens(case)
     worked = work_reach(case)
@@ -315,7 +313,7 @@ def _shorter(case: Case, short_mm: float) -> tuple[Remedy, ...]:
     )
     other = "another corrector, " if train.corrector is not None else ""
     mirror = ""
-    if isinstance(tube.part, OpticalTube) and tube.part.design == "newtonian":
+    if tube.part.design == "newtonian":
         mirror = (
             " Or move the primary mirror {short} or more towards the sky, if its cell allows it and the "
             "secondary still takes in the whole cone."
@@ -453,7 +451,7 @@ def _inputs(
     inputs += [
         input_of("travel of an added focuser", place.item, place.part.travel_mm, "length")
         for place in case.train.focusers
-        if isinstance(place.part, Focuser) and place.part.travel_mm is not None
+        if place.part.travel_mm is not None
     ]
     for one in glass:
         index = f"index {one.index:g}" + (" (assumed)" if one.index_assumed else "")
@@ -471,7 +469,6 @@ def _travel_out(case: Case, tube: OpticalTube) -> tuple[float | None, list[str]]
     )
     for place in case.train.focusers:
         part = place.part
-        assert isinstance(part, Focuser)
         if part.travel_mm is None:
             missing.append(lacks(place, "travel_mm", "the travel"))
             total = None

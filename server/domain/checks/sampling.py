@@ -23,7 +23,7 @@ from server.domain.findings import Figure, Finding, Input, Weight
 from server.domain.guarded import Failed, worked
 from server.domain.measure import nominal, percent
 from server.domain.missing import lacks, lacks_sensor
-from server.domain.parts import Camera, Corrector, OpticalTube
+from server.domain.parts import Camera, OpticalTube
 from server.domain.train import Place
 from server.optics.diffraction import diffraction_fwhm_arcsec
 from server.optics.imaging import (
@@ -65,7 +65,6 @@ def check_sampling(case: Case) -> tuple[Finding, ...]:
     if camera is None or case.train.tube is None:
         return ()
     part = camera.part
-    assert isinstance(part, Camera)
     missing = list(case.optics.missing)
     if part.pixel_um is None:
         missing.append(lacks(camera, "pixel_um", "the pixel size"))
@@ -90,14 +89,11 @@ def _guarded(title: str, work: Callable[[], Finding]) -> Finding:
 def _optics_inputs(case: Case) -> list[Input]:
     tube = case.optics.tube
     assert tube is not None
-    assert isinstance(tube.part, OpticalTube)
     inputs = [
         input_of("focal length", tube, tube.part.focal_length_mm, "length"),
         input_of("aperture", tube, tube.part.aperture_mm, "length"),
     ]
-    for item in case.optics.correctors:
-        assert isinstance(item.part, Corrector)
-        inputs.append(input_of("factor", item, item.part.factor, "times"))
+    inputs += [input_of("factor", item, item.part.factor, "times") for item in case.optics.correctors]
     optics, spacing = case.optics, case.spacing
     moved = _moved_mm(case)
     if moved is not None:
@@ -122,7 +118,6 @@ def _moved_mm(case: Case) -> float | None:
     tube, focal = case.optics.tube, case.optics.tube_focal_mm
     if tube is None or focal is None:
         return None
-    assert isinstance(tube.part, OpticalTube)
     stated = nominal(tube.part.focal_length_mm)
     return focal if stated is not None and abs(focal - stated) > FACTOR_SHOWN * stated else None
 
@@ -271,10 +266,9 @@ def _beyond(case: Case, rule: str, *, odd: bool) -> Weight:
     return "watch" if odd or not case.rig.rules.is_delivered(rule) else "sound"
 
 
-def _obstruction_input(tube: Place, linear: float | None) -> Input:
+def _obstruction_input(tube: Place[OpticalTube], linear: float | None) -> Input:
     """The linear obstruction, with what it was taken from."""
     part = tube.part
-    assert isinstance(part, OpticalTube)
     measure = part.obstruction_share if part.obstruction_mm is None else part.obstruction_mm
     said = input_of("central obstruction, linear share", tube.item, measure, "fraction")
     if measure is None:

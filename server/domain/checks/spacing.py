@@ -42,7 +42,6 @@ def check_spacing(case: Case) -> tuple[Finding, ...]:
         return (_free(case, spacing, asked),)
     if asked is None:
         part = corrector.part
-        assert isinstance(part, Corrector)
         what = lacks(corrector, "back_focus_mm", "the back focus that {} asks for")
         why = ""
         if part.back_focus_table:
@@ -59,7 +58,6 @@ def check_spacing(case: Case) -> tuple[Finding, ...]:
         )
     if spacing.actual_mm is None or spacing.error_mm is None:
         part = corrector.part
-        assert isinstance(part, Corrector)
         _, long, _ = window_of(case, part)
         if spacing.known_mm - asked - spacing.glass_bound_mm > long + EDGE_MM:
             return (_already_too_long(case, spacing, asked),)
@@ -90,7 +88,6 @@ def check_spacing(case: Case) -> tuple[Finding, ...]:
 def _free(case: Case, spacing: Spacing, asked: float | None) -> Finding:
     """A corrector whose distance only sets its factor: which one it then has."""
     part, name = spacing.corrector.part, literal(spacing.corrector.name)
-    assert isinstance(part, Corrector)
     factor, stated = spacing.working_factor, nominal(part.factor)
     weight, code = "sound", "spacing.free"
     inputs = inputs_of(case, spacing)
@@ -152,7 +149,6 @@ def window_of(case: Case, corrector: Corrector) -> tuple[float, float, str]:
 
 def _judged(case: Case, spacing: Spacing, asked: float, actual: float, error: float) -> Finding:
     corrector = spacing.corrector.part
-    assert isinstance(corrector, Corrector)
     short, long, whose = window_of(case, corrector)
     spreads = _spreads(spacing)
     worst, likely = worst_case(spreads), root_sum_square(spreads)
@@ -239,7 +235,6 @@ def _placed(spacing: Spacing, error: float, *, inside: bool) -> str:
 def _already_too_long(case: Case, spacing: Spacing, asked: float) -> Finding:
     """A length is missing, and those that are known are too long by themselves."""
     corrector = spacing.corrector.part
-    assert isinstance(corrector, Corrector)
     _, long, whose = window_of(case, corrector)
     return Finding(
         code="spacing.long",
@@ -291,7 +286,6 @@ def _draw_of_focusers(spacing: Spacing) -> _Draw:
 def _spreads(spacing: Spacing) -> list[Spread]:
     """The tolerances of all that is added, and, taken away, of the glass that lengthens what is asked."""
     corrector = spacing.corrector.part
-    assert isinstance(corrector, Corrector)
     added = [length.measure for length in spacing.lengths]
     if spacing.reference_mm and corrector.reference_mm is not None:
         added.append(corrector.reference_mm)

@@ -5,14 +5,13 @@ from __future__ import annotations
 from server.domain.checks.case import Case, amount, input_of, rule_input, worked_input
 from server.domain.checks.worked import Spacing
 from server.domain.findings import Input
-from server.domain.parts import Corrector, OpticalTube
+from server.domain.parts import OpticalTube
 from server.optics.tolerance import Spread
 
 
 def inputs_of(case: Case, spacing: Spacing) -> tuple[Input, ...]:
     """What is asked for, the glass that adds to it, and every known length."""
     corrector = spacing.corrector.part
-    assert isinstance(corrector, Corrector)
     found: list[Input] = []
     tube = case.optics.tube
     if corrector.back_focus_table and tube is not None and isinstance(tube.part, OpticalTube):
@@ -46,7 +45,6 @@ def window_input(case: Case, spacing: Spacing, side: float, whose: str) -> Input
     if whose != "corrector":
         return rule_input(case, "spacing_mm", "spacing allowed (common practice, no source)", "length")
     corrector = spacing.corrector.part
-    assert isinstance(corrector, Corrector)
     said = input_of("back focus tolerance", spacing.corrector.item, corrector.back_focus_mm, "length")
     return said.model_copy(update={"amount": amount(side, "length", 2)})
 

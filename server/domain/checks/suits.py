@@ -50,7 +50,6 @@ def _asks(part: Corrector) -> bool:
 def _judged(case: Case, place: Place, part: Corrector) -> Finding:
     assert case.train.tube is not None
     tube = case.train.tube.item
-    assert isinstance(tube.part, OpticalTube)
     name, tube_name = literal(place.name), literal(tube.name)
     amounts: dict[str, Amount] = {}
     missing: list[str] = []
@@ -124,7 +123,9 @@ def _judged(case: Case, place: Place, part: Corrector) -> Finding:
     )
 
 
-def _ratio_before(case: Case, place: Place, tube: CataloguedPart) -> tuple[float | None, list[str]]:
+def _ratio_before(
+    case: Case, place: Place, tube: CataloguedPart[OpticalTube]
+) -> tuple[float | None, list[str]]:
     """The focal ratio of the light that reaches a corrector, and what to enter where it is not known."""
     stated, aperture, lacking = figures_of(tube)
     missing = list(lacking)

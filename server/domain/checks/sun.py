@@ -6,7 +6,7 @@ from server.domain.checks.case import COMMON_PRACTICE, Case, amount, input_of, l
 from server.domain.findings import Amount, Finding, Input, Remedy
 from server.domain.measure import nominal
 from server.domain.missing import lacks
-from server.domain.parts import CataloguedPart, Filter, OpticalTube
+from server.domain.parts import CataloguedPart, Filter, OpticalTube, is_a
 
 RULES = (
     "Check the filter for holes and scratches each time, and fasten it so that wind cannot take it. "
@@ -27,8 +27,8 @@ def check_sun(case: Case) -> tuple[Finding, ...]:
     plan = case.rig.load
     if not plan.sun:
         return ()
-    over = [gear.item for gear in case.rig.gear if isinstance(gear.item.part, Filter)]
-    over = [item for item in over if isinstance(item.part, Filter) and item.part.slips_over_tube]
+    filters = [gear.item for gear in case.rig.gear if is_a(gear.item, Filter)]
+    over = [item for item in filters if item.part.slips_over_tube]
     if over:
         return (_judged(case, over),)
     if plan.solar_filter:
@@ -54,13 +54,12 @@ def check_sun(case: Case) -> tuple[Finding, ...]:
     )
 
 
-def _judged(case: Case, over: list[CataloguedPart]) -> Finding:
+def _judged(case: Case, over: list[CataloguedPart[Filter]]) -> Finding:
     """The widest of the filters over the tube against the tube's aperture."""
     tube = case.train.tube
-    widths = {item.id: nominal(item.part.clear_aperture_mm) for item in over if isinstance(item.part, Filter)}
+    widths = {item.id: nominal(item.part.clear_aperture_mm) for item in over}
     filter_ = max(over, key=lambda item: widths[item.id] or 0.0)
     part = filter_.part
-    assert isinstance(part, Filter)
     width = widths[filter_.id]
     aperture = None if tube is None or not isinstance(tube.part, OpticalTube) else tube.part.aperture_mm
     name = literal(filter_.name)

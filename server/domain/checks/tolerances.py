@@ -22,7 +22,7 @@ from server.domain.checks.spacing import window_of
 from server.domain.checks.worked import Spacing
 from server.domain.findings import Figure, Finding, Input, Remedy
 from server.domain.measure import Basis, Measure
-from server.domain.parts import BaseCamera, CataloguedPart, Corrector, TiltAdjuster
+from server.domain.parts import CataloguedPart, TiltAdjuster
 from server.optics.tilt import summed_tilt, tilt_in_focus
 from server.optics.tolerance import Spread, root_sum_square, worst_case
 from server.out_of_range import OutOfRangeError
@@ -114,7 +114,6 @@ def band_of(case: Case) -> Band | None:
     if spacing is None or spacing.error_mm is None or spacing.free:
         return None
     corrector = spacing.corrector.part
-    assert isinstance(corrector, Corrector)
     varying, exact = _lengths(spacing)
     if not varying:
         return None
@@ -137,7 +136,6 @@ def band_of(case: Case) -> Band | None:
 def _lengths(spacing: Spacing) -> tuple[list[Varying], list[str]]:
     """Every length with a tolerance, and the names of those without one."""
     corrector = spacing.corrector.part
-    assert isinstance(corrector, Corrector)
     added = [(length.label, length.place.item, length.measure) for length in spacing.lengths]
     if spacing.reference_mm and corrector.reference_mm is not None:
         added.append(("reference shoulder", spacing.corrector.item, corrector.reference_mm))
@@ -269,7 +267,6 @@ def _tilt(case: Case) -> tuple[Finding, ...]:
     camera, ratio = train.camera, case.optics.focal_ratio
     if camera is None or ratio is None or rules.joint_arcmin == 0.0:
         return ()
-    assert isinstance(camera.part, BaseCamera)
     size = camera.part.sensor_mm
     first = train.corrector or train.tube
     if size is None or first is None:

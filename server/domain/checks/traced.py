@@ -73,7 +73,6 @@ def trace_rig(train: Train, optics: Optics, spacing: Spacing | None) -> Traced |
     if optics.focal_ratio is None or optics.stated_factor is None:
         return None
     part = optics.tube.part
-    assert isinstance(part, OpticalTube)
     pupils, pupil_asks = pupils_of(optics.tube, part, optics.tube_focal_mm, optics.mirrors)
     planes, plane_asks = ((0.0, 0.0), ()) if spacing is None else _planes(spacing)
 
@@ -82,13 +81,8 @@ def trace_rig(train: Train, optics: Optics, spacing: Spacing | None) -> Traced |
         assert optics.aperture_mm is not None
         tube = ground.Tube(optics.tube_focal_mm, optics.aperture_mm, optics.obstruction or 0.0, pupil)
         last = None if spacing is None else _lens_of(spacing, plane)
-        earlier = [
-            p
-            for p in train
-            if isinstance(p.part, Corrector) and (spacing is None or p is not spacing.corrector)
-        ]
+        earlier = [p for p in train.correctors if spacing is None or p is not spacing.corrector]
         for place in earlier:
-            assert isinstance(place.part, Corrector)
             tube = _behind(tube, place.part)
         return _trace(tube, () if last is None else (last,))
 
@@ -170,7 +164,6 @@ def _possible(tube: OpticalTube, focal_mm: float) -> list[TwoMirrors]:
 def _planes(spacing: Spacing) -> tuple[tuple[float, float], tuple[str, ...]]:
     """Where the last corrector's rear principal plane may stand before its shoulder, and what would tell."""
     part = spacing.corrector.part
-    assert isinstance(part, Corrector)
     if part.factor is None or abs(part.factor.nominal - 1.0) < NO_POWER:
         return (0.0, 0.0), ()  # No power: it stands where it likes.
     return spacing.plane_mm, (
@@ -184,7 +177,6 @@ def _planes(spacing: Spacing) -> tuple[tuple[float, float], tuple[str, ...]]:
 
 def _lens_of(spacing: Spacing, plane_mm: float) -> ground.Corrector | None:
     part = spacing.corrector.part
-    assert isinstance(part, Corrector)
     if part.factor is None or abs(part.factor.nominal - 1.0) < NO_POWER:
         return None
     asked = spacing.asked_air_mm or spacing.air_mm

@@ -8,7 +8,7 @@ from server.domain.checks.in_beam import Glass, Length, beam_ratio, glass_bound_
 from server.domain.checks.mirrors import mirrors_in
 from server.domain.measure import nominal
 from server.domain.missing import lacks
-from server.domain.parts import CataloguedPart, Corrector, OpticalTube
+from server.domain.parts import Camera, CataloguedPart, Corrector, OpticalTube
 from server.domain.train import Place, Train
 from server.optics.imaging import effective_focal_length_mm, effective_focal_ratio
 from server.optics.thin_lens import factor_per_mm, thin_lens
@@ -33,8 +33,8 @@ class Optics:
     while it is not empty, the maker's focal length stands.
     """
 
-    tube: CataloguedPart | None
-    correctors: tuple[CataloguedPart, ...]
+    tube: CataloguedPart[OpticalTube] | None
+    correctors: tuple[CataloguedPart[Corrector], ...]
     factor: float | None
     focal_length_mm: float | None
     focal_ratio: float | None
@@ -64,8 +64,8 @@ class Spacing:
         missing: what to enter for the sum to be whole; glass_missing: what to enter for the glass.
     """
 
-    corrector: Place
-    camera: Place
+    corrector: Place[Corrector]
+    camera: Place[Camera]
     lengths: tuple[Length, ...]
     reference_mm: float
     actual_mm: float | None
@@ -81,7 +81,6 @@ class Spacing:
     def free(self) -> bool:
         """Whether the corrector may stand where it likes, which only sets its factor."""
         part = self.corrector.part
-        assert isinstance(part, Corrector)
         return part.is_free
 
     @property
@@ -118,7 +117,6 @@ class Spacing:
         it was typed. None where the factor itself is not known.
         """
         part = self.corrector.part
-        assert isinstance(part, Corrector)
         if part.factor is None:
             return None
         stated = part.factor.nominal
@@ -143,22 +141,19 @@ def work_optics(train: Train, spacing: Spacing | None) -> Optics:
     """Work out focal length and ratio behind all correctors of a train, at the sensor's actual spacing."""
     missing: list[str] = []
     tube = train.tube.item if train.tube else None
-    correctors = tuple(p.item for p in train if isinstance(p.part, Corrector))
+    correctors = tuple(p.item for p in train.correctors)
     stated: float | None = 1.0
     for item in correctors:
-        part = item.part
-        assert isinstance(part, Corrector)
-        if part.factor is None:
+        if item.part.factor is None:
             missing.append(lacks(item, "factor", "the factor"))
             stated = None
         elif stated is not None:
-            stated *= part.factor.nominal
+            stated *= item.part.factor.nominal
     bare = Optics(tube, correctors, stated, None, None, None, None, tuple(missing), stated)
     factor = _at_the_spacing(spacing, stated)
     if tube is None:
         return replace(bare, factor=factor, missing=(*missing, "an optical tube in the train"))
     part = tube.part
-    assert isinstance(part, OpticalTube)
     stated_mm, aperture, lacking = figures_of(tube)
     missing.extend(lacking)
     length = ratio = focal = None
@@ -192,10 +187,9 @@ def work_optics(train: Train, spacing: Spacing | None) -> Optics:
     )
 
 
-def figures_of(tube: CataloguedPart) -> tuple[float | None, float | None, tuple[str, ...]]:
+def figures_of(tube: CataloguedPart[OpticalTube]) -> tuple[float | None, float | None, tuple[str, ...]]:
     """(focal length, aperture, what to enter) of a tube, mm; a figure of 0 is asked for afresh."""
     part = tube.part
-    assert isinstance(part, OpticalTube)
     focal, aperture = nominal(part.focal_length_mm), nominal(part.aperture_mm)
     missing: list[str] = []
     if focal is None:
@@ -224,7 +218,6 @@ def _at_the_spacing(spacing: Spacing | None, stated: float | None) -> float | No
     if stated is None or spacing is None or spacing.working_factor is None:
         return stated
     part = spacing.corrector.part
-    assert isinstance(part, Corrector)
     if part.factor is None or not SMALLEST_FACTOR <= part.factor.nominal <= LARGEST_FACTOR:
         # No corrector has such a factor: it is asked for afresh, wherever the sensor stands.
         return stated
@@ -246,7 +239,6 @@ def work_spacing(train: Train) -> Spacing | None:
     behind = train.after(corrector)
     lengths, missing = lengths_of(behind)
     part = corrector.part
-    assert isinstance(part, Corrector)
     reference = 0.0 if part.reference_mm is None else part.reference_mm.nominal
     actual = None if missing else reference + sum(length.measure.nominal for length in lengths)
     tube = train.tube.part if train.tube else None

@@ -18,7 +18,7 @@ from server.domain.load.bar import work_bar
 from server.domain.load.sheet import BalanceSheet, BarAnswer, Body
 from server.domain.measure import nominal
 from server.domain.missing import lacks, mass_of
-from server.domain.parts import BaseCamera, Filter, GuideCamera, GuideScope, Mount, OpticalTube
+from server.domain.parts import BaseCamera, Filter, GuideCamera, GuideScope, OpticalTube
 from server.domain.train import Place
 from server.mechanics.statics import centre_of_mass_mm, moment_of_inertia_kg_m2, shift_of_centre_mm, torque_nm
 
@@ -120,7 +120,7 @@ def _inertia_polar(
     if worked_mm is None or arm_mm is None:
         return None
     mount = case.rig.mount
-    if mount is None or not isinstance(mount.part, Mount) or mount.part.saddle_height_mm is None:
+    if mount is None or mount.part.saddle_height_mm is None:
         return None
     load = _inertia(bodies, worked_mm, mount.part.saddle_height_mm.nominal)
     if bar is None:
@@ -216,7 +216,6 @@ def _camera_side_mm(case: Case) -> tuple[float | None, list[str]]:
         return None, ["an optical tube in the train"] if len(case.train) else []
     if len(case.train) == 1:
         return None, []
-    assert isinstance(tube.part, OpticalTube)
     if plan.focuser_at_mm is not None:
         return plan.focuser_at_mm, []
     if tube.part.design == "newtonian":
@@ -265,7 +264,7 @@ def _aside_mm(case: Case, place: Place) -> float | None:
     tube = case.train.tube
     if case.rig.load.focuser_at_mm is None:
         return 0.0
-    if tube is None or not isinstance(tube.part, OpticalTube):
+    if tube is None:
         return None
     from_mm = _radius_mm(tube.part)[0]
     if from_mm <= 0.0:
@@ -281,7 +280,7 @@ def _aside_mm(case: Case, place: Place) -> float | None:
 def _aside(case: Case, bodies: tuple[Body, ...]) -> dict[str, Any]:
     """What hangs at the tube's side, and what that does across the tube."""
     tube = case.train.tube
-    if tube is None or not isinstance(tube.part, OpticalTube) or case.rig.load.focuser_at_mm is None:
+    if tube is None or case.rig.load.focuser_at_mm is None:
         return {}
     hanging = [body for body in bodies if body.aside_mm != 0.0]
     words = _radius_mm(tube.part)[1]
@@ -339,7 +338,7 @@ def _per_racked_mm(case: Case, load_kg: float | None) -> float | None:
 def _moment_arm_mm(case: Case, bodies: tuple[Body, ...], missing: tuple[str, ...]) -> float | None:
     """How far the load's centre lies from the polar axis: the saddle's height and the centre's above it."""
     mount = case.rig.mount
-    if mount is None or not isinstance(mount.part, Mount) or mount.part.saddle_height_mm is None:
+    if mount is None or mount.part.saddle_height_mm is None:
         return None
     heights = [(body.mass_kg, body.above_mm) for body in bodies if body.above_mm is not None]
     if missing or not bodies or len(heights) < len(bodies):
@@ -355,7 +354,7 @@ def sag_of(case: Case) -> tuple[float | None, tuple[str, ...]]:
     nothing to enter where no softness is known or nothing hangs.
     """
     tube, plan = case.train.tube, case.rig.load
-    if tube is None or not isinstance(tube.part, OpticalTube) or tube.part.drawtube_sag_arcmin is None:
+    if tube is None or tube.part.drawtube_sag_arcmin is None:
         return None, ()
     # A focuser at the tube's side is level too while its tube lies on its back, and bends alike.
     behind = Case(replace(case.rig, load=plan.model_copy(update={"focuser_at_mm": None})))

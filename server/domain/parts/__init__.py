@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
-from typing import Annotated
+from typing import Annotated, Generic
 
 from pydantic import Field, TypeAdapter
+from typing_extensions import TypeIs, TypeVar
 
 from server.domain.fields import FieldSpec
 from server.domain.parts.base import BasePart, PathPart
@@ -57,6 +58,8 @@ Part = Annotated[
     Field(discriminator="kind"),
 ]
 
+AnyCamera = Camera | GuideCamera
+
 KINDS: dict[str, type[BasePart]] = {
     cls.model_fields["kind"].default: cls
     for cls in (
@@ -94,9 +97,13 @@ def specs_of(kind: str) -> tuple[FieldSpec, ...]:
     return KINDS[kind].specs()
 
 
+P_co = TypeVar("P_co", bound=BasePart, covariant=True, default=Part)
+K = TypeVar("K", bound=BasePart)
+
+
 @dataclass(frozen=True)
-class CataloguedPart:
-    """A part as this install's catalogue holds it.
+class CataloguedPart(Generic[P_co]):
+    """A part as this install's catalogue holds it; `CataloguedPart[Filter]` is known to be a filter.
 
     Attributes:
         id: number in the catalogue.
@@ -110,7 +117,7 @@ class CataloguedPart:
     entered_by: int
     entered_by_name: str
     revision: int
-    part: Part
+    part: P_co
 
     @property
     def name(self) -> str:
@@ -123,11 +130,17 @@ class CataloguedPart:
         return self.part.kind
 
 
+def is_a(item: CataloguedPart[BasePart], kind: type[K]) -> TypeIs[CataloguedPart[K]]:
+    """Whether a catalogued part is of a class."""
+    return isinstance(item.part, kind)
+
+
 __all__ = [
     "KINDS",
     "PART",
     "Accessory",
     "Adapter",
+    "AnyCamera",
     "BaseCamera",
     "BasePart",
     "Camera",
@@ -151,5 +164,6 @@ __all__ = [
     "SpacerRing",
     "Support",
     "TiltAdjuster",
+    "is_a",
     "specs_of",
 ]

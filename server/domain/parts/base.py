@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from pydantic import field_validator
 
@@ -31,6 +31,12 @@ class BasePart(Frozen):
     kind_words: ClassVar[str] = "part"
     kind_purpose: ClassVar[str] = ""
     on_path: ClassVar[bool] = False
+
+    if TYPE_CHECKING:
+
+        @property
+        def kind(self) -> str:
+            """The kind's short name, a field of each kind."""
 
     maker: str = text("Maker", "Who makes it. Leave empty for something home-made.", maximum=80)
     model: str = text("Model", "What you call it.", maximum=120)

@@ -21,7 +21,7 @@ from server.out_of_range import OutOfRangeError
 
 if TYPE_CHECKING:
     from server.optics.pupil import Floats, LightLost, Pupil, PupilStop
-    from server.optics.star_image import StarImage
+    from server.optics.star_image import Air, StarImage
     from server.optics.star_numbers import Contrast, StarNumbers
 
 PLACES = (
@@ -302,14 +302,13 @@ def _nine(
     terms: FieldTerms,
     standing: Standing,
     pupil: Pupil,
-    air: object,
+    air: Air,
     openings: _Train | None,
 ) -> tuple[PlaceStar, ...]:
     from dataclasses import replace
 
     from server.optics.pupil import pupil_mask
     from server.optics.star_image import (
-        Air,
         collected_image,
         instrument_image,
         on_pixels,
@@ -318,7 +317,6 @@ def _nine(
     )
     from server.optics.star_numbers import numbers_of
 
-    assert isinstance(air, Air)
     n, pixel = telescope.ratio, telescope.pixel_um
     waves: list[tuple[Aberrations, bool]] = []
     for _, across, up in PLACES:

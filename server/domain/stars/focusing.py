@@ -124,7 +124,6 @@ def work_focusing(case: Case, telescope: Telescope, seeing_arcsec: float, guidin
     place = case.train.tube
     assert place is not None
     tube = place.part
-    assert isinstance(tube, OpticalTube)
     mean_nm = sum(nm for nm, _ in telescope.band) / len(telescope.band)
     star = expected_fwhm_arcsec(
         seeing_arcsec,

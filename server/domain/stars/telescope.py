@@ -12,7 +12,7 @@ from server.domain.checks.drift import drift_over
 from server.domain.checks.worked import Optics, Spacing
 from server.domain.measure import nominal
 from server.domain.missing import Missing, lacks, lacks_sensor
-from server.domain.parts import BaseCamera, CataloguedPart, Corrector, Filter, OpticalTube
+from server.domain.parts import Camera, CataloguedPart, Corrector, Filter, OpticalTube
 from server.optics.collimation import newtonian_misaligned
 from server.optics.colour import USUAL_PAIR, focus_shift
 from server.optics.third_order import (
@@ -75,9 +75,9 @@ class Telescope:
         assumed, missing: in words; missing_scale what of it the focus hangs on as well.
     """
 
-    tube: CataloguedPart
-    camera: CataloguedPart
-    corrector: CataloguedPart | None
+    tube: CataloguedPart[OpticalTube]
+    camera: CataloguedPart[Camera]
+    corrector: CataloguedPart[Corrector] | None
     aperture_mm: float
     focal_mm: float
     ratio: float
@@ -107,7 +107,6 @@ class Telescope:
     @property
     def part(self) -> OpticalTube:
         """The tube's figures."""
-        assert isinstance(self.tube.part, OpticalTube)
         return self.tube.part
 
     @property
@@ -165,7 +164,6 @@ def lacking_for_stars(case: Case) -> tuple[str, ...]:
     if camera is None:
         missing.append("a camera at the end of the train")
     else:
-        assert isinstance(camera.part, BaseCamera)
         if camera.part.sensor_mm is None:
             missing.append(lacks_sensor(camera))
     return tuple(missing)
@@ -179,8 +177,6 @@ def telescope_of(case: Case) -> Telescope | None:
     if lacking_for_stars(case) or optics.tube is None or camera is None or optics.tube_focal_mm is None:
         return None
     tube, sensor = optics.tube.part, camera.part
-    assert isinstance(tube, OpticalTube)
-    assert isinstance(sensor, BaseCamera)
     assert optics.focal_length_mm is not None
     assert optics.focal_ratio is not None
     assert optics.aperture_mm is not None
@@ -335,11 +331,12 @@ def _of_two_mirrors(
     return terms, secondary_misaligned(mirrors, ratio, conics)
 
 
-def _corrected(case: Case, bare: FieldTerms, words: _Words) -> tuple[CataloguedPart | None, FieldTerms]:
+def _corrected(
+    case: Case, bare: FieldTerms, words: _Words
+) -> tuple[CataloguedPart[Corrector] | None, FieldTerms]:
     """The corrector that counts and what of the tube's terms it takes away at its own spacing."""
     for item in reversed(case.optics.correctors):
         part = item.part
-        assert isinstance(part, Corrector)
         if part.corrector_type is None:
             words.missing.append(
                 f"what kind of corrector {item.name} is (taken to change nothing but the scale)"
@@ -384,7 +381,6 @@ def _spacing_words(case: Case, corrector: CataloguedPart | None, words: _Words) 
     if spacing is None or spacing.error_mm is not None:
         return
     part = spacing.corrector.part
-    assert isinstance(part, Corrector)
     lacking = list(spacing.missing)
     if spacing.asked_air_mm is None:
         lacking.append(lacks(spacing.corrector, "back_focus_mm", "the back focus that {} asks for"))
@@ -396,12 +392,11 @@ def _spacing_words(case: Case, corrector: CataloguedPart | None, words: _Words) 
 
 
 def _spots(
-    tube_item: CataloguedPart, tube: OpticalTube, corrector: CataloguedPart | None, factor: float
+    tube_item: CataloguedPart, tube: OpticalTube, corrector: CataloguedPart[Corrector] | None, factor: float
 ) -> tuple[tuple[tuple[float, float], ...], str]:
     """Heights, spots (um) and whose they are; a tube's own grow with the factor of what stands behind it."""
     if corrector is not None:
         part = corrector.part
-        assert isinstance(part, Corrector)
         rows, whose, factor = part.spot_sizes, corrector.name, 1.0
     else:
         rows, whose = tube.spot_sizes, tube_item.name

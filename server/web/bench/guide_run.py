@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from server.domain.connections import Connection, mate
 from server.domain.observer import UnitSystem
-from server.domain.parts import BaseCamera, OffAxisGuider, Shim
+from server.domain.parts import OffAxisGuider, Shim
 from server.domain.rig import Rig
 from server.domain.train import Place
 from server.rim.wording import write_measure
@@ -64,7 +64,7 @@ def guide_run(rig: Rig, units: UnitSystem) -> GuideRun | None:
     ]
     camera = rig.guide_camera
     behind_scope = any(gear.item.kind == "guide_scope" for gear in rig.gear)
-    if camera is not None and isinstance(camera.part, BaseCamera) and (rig.branch or not behind_scope):
+    if camera is not None and (rig.branch or not behind_scope):
         length = write_measure(camera.part.flange_mm, "length", units)
         rows.append((None, camera.name, camera.part.sky_side, None, length))
     lines: list[GuideLine] = []

@@ -5,7 +5,6 @@ from __future__ import annotations
 from markupsafe import Markup
 
 from server.domain.checks.guide_branch import work_guide
-from server.domain.parts import BaseCamera, OffAxisGuider
 from server.flow.bridge_branch import GuideStack
 from server.flow.bridge_wishes import Gap
 from server.rim.wording import write_measure, write_money
@@ -44,8 +43,6 @@ def guide_card(to: Words, guide: GuideStack, rank: int, shared: StackScale, pref
         for number, place in enumerate(guide.places, start=1)
     )
     part, camera = guide.guider.part, guide.camera.part
-    assert isinstance(part, OffAxisGuider)
-    assert isinstance(camera, BaseCamera)
     drawing = stack_svg(
         (part.side_port, camera.sky_side),
         guide.places,

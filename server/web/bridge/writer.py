@@ -8,11 +8,12 @@ from markupsafe import Markup
 
 from server.domain.checks.guide_branch import PARFOCAL_MM
 from server.domain.measure import Money
-from server.domain.parts import BaseCamera, CataloguedPart, OffAxisGuider
+from server.domain.parts import CataloguedPart
 from server.flow.assemble_train import StackUse
 from server.flow.bridge_offers import Offer, offer_of, offers_of
 from server.flow.bridge_pose import Posed, connection_words
 from server.flow.bridge_wishes import Gap
+from server.rim.phrasebook.tell import tell
 from server.rim.wording import write_connection, write_measure, write_money
 from server.search.pairs import NoPair, PairOutcome
 from server.search.problem import Front, Nearest, Outcome
@@ -241,7 +242,7 @@ class Writer(Words):
             mass,
             narrowest,
             written(offer.change.uses),
-            offer.judged,
+            tuple(map(tell, offer.judged)),
             self.address(compare=compare) + ("#compare" if len(compare) == 2 else f"#stack-{rank}"),
             compared,
             None if offer.guide is None else guide_card(self, offer.guide, rank, shared, prefix),
@@ -332,8 +333,6 @@ class Writer(Words):
             )
         if guide.why == "unreachable":
             part, camera = side.guider.part, side.camera.part
-            assert isinstance(part, OffAxisGuider)
-            assert isinstance(camera, BaseCamera)
             ways = [
                 ", ".join(sorted({words[n] for n in nodes if n in words})) or "nothing else"
                 for nodes in (guide.forward, guide.backward)

@@ -61,9 +61,8 @@ def plan(size: TubeSize, train_mm: float, radius_mm: float, width: float, talles
     return min(width / max(along, 1.0), tallest / max(across, 1.0))
 
 
-def strip_height(tube: Place, bodies: tuple[Body, ...], width: float, tallest: float) -> float:
+def strip_height(tube: Place[OpticalTube], bodies: tuple[Body, ...], width: float, tallest: float) -> float:
     """Return the height that `draw_strip` will take."""
-    assert isinstance(tube.part, OpticalTube)
     size = tube_size(tube.part)
     radius, end = _train_size(bodies)
     k = plan(size, end, radius, width, tallest)
@@ -88,11 +87,16 @@ def _mirror(svg: Svg, x: float, y: float, half: float, bend: float) -> None:
 
 
 def draw_strip(
-    svg: Svg, tube: Place, bodies: tuple[Body, ...], x: float, top: float, width: float, tallest: float
+    svg: Svg,
+    tube: Place[OpticalTube],
+    bodies: tuple[Body, ...],
+    x: float,
+    top: float,
+    width: float,
+    tallest: float,
 ) -> Strip:
     """Write the strip, its upper left corner at `x` and `top`; return where things came to lie."""
     part = tube.part
-    assert isinstance(part, OpticalTube)
     size = tube_size(part)
     radius, end = _train_size(bodies)
     k = plan(size, end, radius, width, tallest)

@@ -17,6 +17,7 @@ from server.domain.checks.traced import Traced
 from server.domain.guarded import worked_or_none
 from server.domain.parts import OpticalTube
 from server.domain.rig import Rig
+from server.domain.train import Place
 from server.web.drawing.bodies import UNKNOWN_RADIUS_MM, Body, bodies_of, last_glass
 from server.web.drawing.describe import JOINT_WORDS, describe, part_sentence, title_of
 from server.web.drawing.empty import empty_svg
@@ -176,8 +177,8 @@ def _plan(rig: Rig, options: SectionOptions, bodies: tuple[Body, ...]) -> Plan:
         # More labels than fit: the drawing grows, and the train with it.
         width = needed
     strip = 0.0
-    if has_tube:
-        strip = strip_height(train.places[0], bodies, width - STRIP_LEFT - PAD, STRIP_TALLEST) + 12.0
+    if has_tube and train.tube is not None:
+        strip = strip_height(train.tube, bodies, width - STRIP_LEFT - PAD, STRIP_TALLEST) + 12.0
         strip += (4.0 if options.narrow else 2.0) * LINE_PX
     row_y = PAD + strip + LINE_PX
     bodies_top = row_y + top_row.height + LEADER
@@ -222,10 +223,8 @@ def _times(ratio: float) -> str:
     return f"{ratio:.2g}" if ratio < 10.0 else f"{ratio:.0f}"
 
 
-def _strip(svg: Svg, plan: Plan, rig: Rig, options: SectionOptions) -> None:
-    strip = draw_strip(
-        svg, rig.train.places[0], plan.bodies, STRIP_LEFT, PAD, plan.strip_width, STRIP_TALLEST
-    )
+def _strip(svg: Svg, plan: Plan, tube: Place[OpticalTube], options: SectionOptions) -> None:
+    strip = draw_strip(svg, tube, plan.bodies, STRIP_LEFT, PAD, plan.strip_width, STRIP_TALLEST)
     svg.text(PAD, PAD + LINE_PX - 2.0, "sky")
     svg.polyline([(PAD, PAD + LINE_PX + 6.0), (PAD + 26.0, PAD + LINE_PX + 6.0)], "dw-arrow")
     tip, mid = PAD + 32.0, PAD + LINE_PX + 6.0
@@ -425,8 +424,8 @@ def _drawn(rig: Rig, options: SectionOptions, contents: Contents) -> str:
     desc = describe(rig, options, plan.cone, bore_unknown, contents.sentences, bar=bar)
     svg.words("desc", desc, id=f"{prefix}-desc")
     hatches(svg, prefix, lost=plan.cone is not None and any(side.edge for side in plan.cone.sides))
-    if plan.has_tube:
-        _strip(svg, plan, rig, options)
+    if plan.has_tube and rig.train.tube is not None:
+        _strip(svg, plan, rig.train.tube, options)
     _section(svg, plan, rig, options, contents.sentences)
     glass = last_glass(plan.bodies)
     if plan.standing is not None and glass is not None:

@@ -14,6 +14,7 @@ from server.domain.measure import percent
 from server.domain.observer import UnitSystem
 from server.domain.stars.upkeep import Upkeep
 from server.flow.draw_stars import StarView
+from server.rim.phrasebook.tell import tell
 from server.rim.star_wishes import WISH_SPECS
 from server.rim.wording import write_amount
 from server.web.stars.curves import Curve, curves_svg
@@ -290,7 +291,7 @@ def _drawn(view: StarView, field: StarField, shown: Shown, stretched: bool, unit
         contrast=Markup(_contrast(field)),
         energy=Markup(_energy(field)),
         facts=facts_of(field, units),
-        findings=view.findings,
+        findings=tuple(map(tell, view.findings)),
         upkeep=view.upkeep,
         assumed=telescope.assumed,
     )

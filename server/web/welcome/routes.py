@@ -19,6 +19,7 @@ from server.domain.rig import Rig
 from server.flow.keep_observers import new_observer
 from server.flow.protocols import PartQuery, RigLine
 from server.flow.workbench import Workbench
+from server.rim.phrasebook.tell import tell
 from server.rim.rules import RULE_SPECS
 from server.web.deps import OBSERVER_COOKIE, ReadingStore, WritingStore, chosen_observer
 from server.web.picture import section_of
@@ -126,7 +127,7 @@ def first_page(request: Request, store: ReadingStore) -> Response:
     observer = chosen_observer(request, store)
     if observer is None:
         return render_page(request, first(store.observers()))
-    return render_page(request, home_page(Workbench(store, observer)))
+    return render_page(request, home_page(Workbench(store, observer, tell)))
 
 
 def first(observers: tuple[Observer, ...]) -> FirstPage:
@@ -240,7 +241,7 @@ def choose_units(request: Request, store: WritingStore, units: Annotated[str, Fo
         system = units
         observer = chosen_observer(request, store)
         if observer is not None:
-            Workbench(store, observer).read_in(system)
+            Workbench(store, observer, tell).read_in(system)
         else:
             _keep(response, "units", system)
     return response

@@ -17,10 +17,10 @@ from server.domain.parts import KINDS, CataloguedPart
 from server.domain.parts.optical import SpotRow
 from server.domain.rig import Gear, Rig, Rules
 from server.domain.train import TRAIN_KINDS, Place, Train
-from server.flow.run_checks import run_checks
 from server.rim.wording import write_figure, write_phrase
 from tests.domain.rigs import camera, corrector, glass, holding, item, mount, rig, ring, shim, tube, wheel
 from tests.rim.strategies import parts_of
+from tests.told import run_checks
 
 NAMES = ("", "{x}", "{error} {load}", "}{", "{{}}", "%s <b>")
 

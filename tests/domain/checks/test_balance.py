@@ -12,8 +12,8 @@ from server.domain.load.bodies import work_balance
 from server.domain.load.plan import LoadPlan, Spot
 from server.domain.parts import Accessory, Counterweight, Part, PlateAndRings
 from server.domain.rig import Rig
-from server.flow.run_checks import run_checks
 from tests.domain.rigs import camera, glass, mm, number, rig, ring, tube
+from tests.told import run_checks
 
 TENTH_MM = 0.1
 

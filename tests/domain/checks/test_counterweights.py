@@ -11,7 +11,6 @@ from typing import Any
 
 import pytest
 
-from server.domain.checks.balance import check_balance
 from server.domain.checks.case import Case
 from server.domain.findings import Finding
 from server.domain.load.bodies import work_balance
@@ -23,6 +22,7 @@ from server.mechanics import counterweights
 from server.rim.wording import write_phrase
 from tests.domain.checks.test_balance import HIGH, MOUNT, TENTH_MM, TUBE, carried, judged, weight
 from tests.domain.rigs import item, mm, mount, number, rig, tube
+from tests.told import check_balance
 
 
 def hung(one: Rig) -> list[Finding]:

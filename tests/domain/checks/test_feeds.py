@@ -8,13 +8,13 @@ from typing import Any
 import pytest
 
 from server.domain.checks.case import Case
-from server.domain.checks.power import check_power
 from server.domain.load.plan import Cable, Feed
 from server.domain.load.power import work_power
 from server.domain.parts import Accessory
 from server.domain.rig import Rig
 from tests.domain.checks.test_power import battery, heater, powered
 from tests.domain.rigs import guide_camera, mm, mount
+from tests.told import check_power
 
 
 def test_the_peaks_of_all_devices_are_told_together() -> None:

@@ -17,7 +17,6 @@ from server.domain.findings import Finding
 from server.domain.parts import GuideCamera, GuideScope, OffAxisGuider
 from server.domain.rig import Rig
 from server.domain.train import Place
-from server.flow.run_checks import run_checks
 from tests.domain.rigs import (
     M42F,
     M42M,
@@ -35,6 +34,7 @@ from tests.domain.rigs import (
     tube,
     wheel,
 )
+from tests.told import run_checks
 
 INCH_F, INCH_M = read_connection('1"-32 female'), read_connection('1"-32 male')
 

@@ -10,7 +10,6 @@ from __future__ import annotations
 import pytest
 
 from server.domain.checks.case import Case
-from server.domain.checks.joints import check_joints
 from server.domain.connections import read_connection
 from server.domain.parts import Camera
 from tests.domain.rigs import (
@@ -29,6 +28,7 @@ from tests.domain.rigs import (
     tube,
     wheel,
 )
+from tests.told import check_joints
 
 END = read_connection
 

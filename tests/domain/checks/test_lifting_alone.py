@@ -16,9 +16,9 @@ from server.domain.findings import Finding
 from server.domain.load.plan import Lift, LoadPlan
 from server.domain.parts import Accessory, Counterweight, GuideScope, PlateAndRings, PowerSource, Support
 from server.domain.rig import Rig
-from server.flow.run_checks import run_checks
 from server.rim.wording import write_phrase
 from tests.domain.rigs import camera, finding, findings, guide_camera, mm, mount, rig, tube, wheel
+from tests.told import run_checks
 
 NINE = LoadPlan(lift_limit_kg=9.0)
 

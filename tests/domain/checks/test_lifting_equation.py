@@ -12,11 +12,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from server.domain.checks.case import Case
-from server.domain.checks.lifting import check_lifting
 from server.domain.load.lifts import ASKED, work_lifts
 from server.domain.load.plan import Lift, LoadPlan
 from server.domain.rig import Rig
 from tests.domain.rigs import camera, number, rig, tube
+from tests.told import check_lifting
 
 
 def lifted(mass_kg: float | None, **given: Any) -> Rig:

@@ -12,7 +12,6 @@ import pytest
 
 from server.domain.checks.case import Case
 from server.domain.checks.lit import light_of
-from server.flow.run_checks import run_checks
 from tests.domain.rigs import (
     camera,
     case,
@@ -29,6 +28,7 @@ from tests.domain.rigs import (
     tube,
     wheel,
 )
+from tests.told import run_checks
 
 SHARE = 1e-5
 WIDE = 200.0

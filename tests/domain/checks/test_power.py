@@ -12,7 +12,6 @@ from typing import Any
 import pytest
 
 from server.domain.checks.case import Case
-from server.domain.checks.power import check_power
 from server.domain.findings import Finding
 from server.domain.load.plan import Cable, FedBy, Feed, LoadPlan
 from server.domain.load.power import work_power
@@ -20,6 +19,7 @@ from server.domain.measure import Measure
 from server.domain.parts import Accessory, Part, PowerSource, Rotator
 from server.domain.rig import Rig
 from tests.domain.rigs import camera, focuser, guide_camera, mm, mount, places, rig, ring, tube, wheel
+from tests.told import check_power
 
 
 def battery(**given: Any) -> PowerSource:

@@ -15,7 +15,6 @@ from server.domain.load.plan import Lift, LoadPlan
 from server.domain.measure import Measure
 from server.domain.parts import Accessory, Counterweight, Mount, PowerSource, Support
 from server.domain.rig import Gear, Rig
-from server.flow.run_checks import run_checks
 from server.rim.wording import write_phrase
 from tests.domain.rigs import (
     camera,
@@ -34,6 +33,7 @@ from tests.domain.rigs import (
     tube,
     wheel,
 )
+from tests.told import run_checks
 
 ROUNDING_KG = 1e-9
 

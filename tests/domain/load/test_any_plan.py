@@ -15,9 +15,9 @@ from server.domain.load.plan import Cable, Feed, Lift, LoadPlan, Spot
 from server.domain.load.work import work_load
 from server.domain.rig import Gear, Rig
 from server.domain.train import Train
-from server.flow.run_checks import run_checks
 from server.rim.wording import write_phrase
 from tests.domain.checks.test_all_checks import any_places, catalogued, demand_whole
+from tests.told import run_checks
 
 LOAD_GEAR = ("mount", "counterweight", "power_source", "accessory", "support", "guide_camera", "plate_rings")
 

@@ -8,8 +8,8 @@ from server.domain.load.plan import LoadPlan
 from server.domain.load.work import work_load
 from server.domain.parts import Counterweight, Part, PowerSource
 from server.domain.rig import Rig
-from server.flow.run_checks import run_checks
 from tests.domain.rigs import camera, glass, mm, mount, rig, tube
+from tests.told import run_checks
 
 
 def titles(one: Rig) -> list[str]:

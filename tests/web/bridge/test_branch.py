@@ -17,6 +17,7 @@ from bs4 import BeautifulSoup, Tag
 from fastapi.testclient import TestClient
 
 from server.flow.workbench import Workbench
+from server.rim.phrasebook.tell import tell
 from server.settings import Settings
 from server.store import Stores
 from tests.web.bridge.test_page import Rig, cards, part_names, put
@@ -224,7 +225,7 @@ def test_a_saved_entry_and_its_files_say_the_guide_chain(big: Rig, stores: Store
     big.client.post(f"/bench/{big.id}/save", data={"version": version, "title": "Guided"})
     with stores.reading() as store:
         ruta = observer_named(stores, "Ruta Ommerli")
-        entry = next(e for e in Workbench(store, ruta).entries() if e.document.title == "Guided")
+        entry = next(e for e in Workbench(store, ruta, tell).entries() if e.document.title == "Guided")
     said = words_of(big.client.get(f"/logbook/{entry.id}"))
     assert "Guide chain, from the off-axis guider's side port:" in said
     assert "42 to 1 in-32, 3 mm" in said

@@ -16,6 +16,7 @@ from fastapi.testclient import TestClient
 from server.domain.observer import Holding
 from server.flow import bridge_kit
 from server.flow.workbench import Workbench
+from server.rim.phrasebook.tell import tell
 from server.search.kit_planner import KitOutcome
 from server.settings import Settings
 from server.store import Stores
@@ -39,7 +40,7 @@ class Bench:
         observer = observer_named(stores, owner)
         sit_down(client, observer)
         with stores.reading() as store:
-            self.rigs = {line.name: line.id for line in Workbench(store, observer).rigs()}
+            self.rigs = {line.name: line.id for line in Workbench(store, observer, tell).rigs()}
 
     def kit(self, *names: str, **query: Any) -> Any:
         rigs = [self.rigs[name] for name in names or self.rigs]
@@ -136,7 +137,7 @@ def test_what_must_be_bought_is_named_with_its_price_and_the_rigs_it_is_for(
     # The adapter that both rigs with the lens share is taken from the shelf: it must be bought, nothing else.
     observer = observer_named(stores, "Annika Thornquist")
     with stores.writing() as store:
-        workbench = Workbench(store, observer)
+        workbench = Workbench(store, observer, tell)
         for line in workbench.bench(annika.rigs["Holiday tracker"]).rig.train:
             if line.item.kind == "adapter":
                 store.set_holding(observer.id, line.item.id, Holding())

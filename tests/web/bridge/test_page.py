@@ -21,6 +21,7 @@ from fastapi.testclient import TestClient
 
 from server.flow import bridge_offers
 from server.flow.workbench import Workbench
+from server.rim.phrasebook.tell import tell
 from server.search.problem import Outcome
 from server.settings import Settings
 from server.store import Stores
@@ -45,7 +46,7 @@ class Rig:
         observer = observer_named(stores, owner)
         sit_down(client, observer)
         with stores.reading() as store:
-            self.id = next(line.id for line in Workbench(store, observer).rigs() if line.name == name)
+            self.id = next(line.id for line in Workbench(store, observer, tell).rigs() if line.name == name)
 
     @property
     def bench(self) -> BeautifulSoup:

@@ -14,6 +14,7 @@ from server.flow.workbench import Workbench
 from server.out_of_range import OutOfRangeError
 from server.rim.load_form import understood
 from server.rim.load_specs import LIFT_SPECS, LOAD_SPECS, SPOT_SPECS
+from server.rim.phrasebook.tell import tell
 from server.store import Stores
 from tests.web.club import page_of, words_of
 from tests.web.load.test_page import Garden, settings  # noqa: F401 - a fixture
@@ -233,7 +234,7 @@ def test_a_weight_that_is_lifted_twice_over_is_ticked_twice(garden: Garden):
     with garden.stores.writing() as store:
         version = int(garden.form()["version"])
         change = SetGear(part_id=weight, quantity=2)
-        Workbench(store, garden.owner).change_rig(garden.id, version, change)
+        Workbench(store, garden.owner, tell).change_rig(garden.id, version, change)
     boxes = garden.page.select(f"#lift input[value='{weight}']")
     assert [box.find_parent("label").get_text(strip=True)[-8:] for box in boxes] == ["(1 of 2)", "(2 of 2)"]
     garden.send(lift__new__name="both", lift__new__part=[weight] * 2, do="lift")

@@ -12,6 +12,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from server.flow.workbench import Workbench
+from server.rim.phrasebook.tell import tell
 from server.settings import Settings
 from server.store import Stores
 from tests.web.club import observer_named, page_of, sit_down, words_of
@@ -34,13 +35,13 @@ class Garden:
         self.owner = observer_named(stores, "Annika Thornquist")
         sit_down(client, self.owner)
         with stores.reading() as store:
-            self.id = next(r.id for r in Workbench(store, self.owner).rigs() if r.name == NAME)
+            self.id = next(r.id for r in Workbench(store, self.owner, tell).rigs() if r.name == NAME)
         self.url = f"/bench/{self.id}/load"
 
     @property
     def plan(self) -> Any:
         with self.stores.reading() as store:
-            return Workbench(store, self.owner).bench(self.id).rig.load
+            return Workbench(store, self.owner, tell).bench(self.id).rig.load
 
     @property
     def page(self) -> Any:

@@ -22,6 +22,7 @@ from server.domain.rig import PlacePlan
 from server.flow.assemble_train import MovePart
 from server.flow.workbench import Workbench
 from server.rim.entry_file import SCRIPT_ID
+from server.rim.phrasebook.tell import tell
 from server.settings import Settings
 from server.store import Stores
 from server.web.bench.page import WEIGHT_ORDER
@@ -51,7 +52,7 @@ def entries(ruta: Observer, stores: Stores) -> dict[str, Entry]:
 
 def save_again(stores: Stores, observer: Observer, rig_id: int, title: str, note: str = "") -> Entry:
     with stores.writing() as store:
-        bench = Workbench(store, observer)
+        bench = Workbench(store, observer, tell)
         return bench.save_entry(rig_id, bench.bench(rig_id).stored.version, title, note)
 
 
@@ -194,7 +195,7 @@ def test_an_entry_says_field_by_field_what_its_parts_say_otherwise_today(
     frozen = next(p for p in entry.document.parts if p.entered_by == ruta.name and p.part.mass_kg)
     with stores.writing() as store:
         part = frozen.part.model_copy(update={"mass_kg": Measure(nominal=12.5)})
-        Workbench(store, ruta).change_part(frozen.id, store.part(frozen.id).revision, part)
+        Workbench(store, ruta, tell).change_part(frozen.id, store.part(frozen.id).revision, part)
     page = page_of(client.get(f"/logbook/{entry.id}"))
     section = page.find(id="since-head").find_parent("section")
     assert isinstance(section, Tag)
@@ -249,7 +250,7 @@ def test_bringing_back_an_entry_makes_it_the_present_train_and_undo_takes_it_bac
         f"/bench/{entry.rig_id}?brought={entry.id}",
     )
     with stores.writing() as store:
-        bench = Workbench(store, ruta)
+        bench = Workbench(store, ruta, tell)
         now = bench.bench(entry.rig_id).stored
         assert now.plan == entry.document.plan
         assert now.plan != before.plan
@@ -294,7 +295,7 @@ def test_a_moved_part_stands_on_both_sides_with_its_word(
     rig_id = entries["Weighed it"].rig_id
     first = save_again(stores, ruta, rig_id, "As it was")
     with stores.writing() as store:
-        bench = Workbench(store, ruta)
+        bench = Workbench(store, ruta, tell)
         stored = bench.bench(rig_id).stored
         bench.change_rig(rig_id, stored.version, MovePart(place=stored.plan.places[1].key, to=4))
     second = save_again(stores, ruta, rig_id, "Moved one")

@@ -26,6 +26,7 @@ from server.domain.observer import Observer
 from server.domain.parts import Camera, Mount, OpticalTube, Part, SpacerRing
 from server.flow.assemble_train import AddPart, SetGear
 from server.flow.workbench import Workbench
+from server.rim.phrasebook.tell import tell
 from server.settings import Settings
 from server.store import Stores
 from server.web.drawing.qr import qr_svg
@@ -281,7 +282,7 @@ def test_a_member_puts_it_on_their_shelf_at_one_press(client: TestClient, token:
     assert "stands in your logbook already" in words_of(again)
     assert entries_of(stores, pavo).keys() == {"Put the calipers on the filters"}
     with stores.reading() as store:
-        bench = Workbench(store, pavo)
+        bench = Workbench(store, pavo, tell)
         assert [rig.name for rig in bench.rigs()] == ["Fast Newtonian"]
         assert all(bench.holding(part.id).any for part in copy.document.parts)
 
@@ -347,7 +348,7 @@ def test_a_train_of_fourteen_parts_with_a_long_note_prints_on_one_a4_sheet(
     serving: str, ruta: Observer, stores: Stores, tmp_path: Path
 ) -> None:
     with stores.writing() as store:
-        bench = Workbench(store, ruta)
+        bench = Workbench(store, ruta, tell)
         rig = bench.new_rig("A long train of many rings, longer than anyone would build it")
         parts: list[Part] = [
             OpticalTube(

@@ -17,6 +17,7 @@ from PIL import Image
 from server.domain.stars.wishes import StarWishes
 from server.flow.draw_stars import draw_stars
 from server.flow.workbench import Workbench
+from server.rim.phrasebook.tell import tell
 from server.settings import Settings
 from server.store import Stores
 from server.web.stars.page import facts_of
@@ -43,7 +44,7 @@ class Loans:
         sit_down(client, keeper)
         self.client = client
         with stores.reading() as store:
-            self.rigs = {line.name: line.id for line in Workbench(store, keeper).rigs()}
+            self.rigs = {line.name: line.id for line in Workbench(store, keeper, tell).rigs()}
 
     def number(self, name: str) -> int:
         return next(i for full, i in self.rigs.items() if name in full)

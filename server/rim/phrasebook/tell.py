@@ -1,0 +1,89 @@
+"""Put verdicts into words. Every door shows what this gives, and an entry of the logbook keeps it."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+from server.domain.findings import Action, Finding, Input, Phrase, Remedy
+from server.domain.verdicts import Advice, Given, Said, Verdict
+from server.rim.phrasebook.book import TITLES, WORDS, WORKINGS
+from server.rim.phrasebook.forms import PhraseError, Writer
+from server.rim.phrasebook.working import Working
+
+ACTS = {"add": "act.add", "remove": "act.remove", "set_length": "act.set_length"}
+
+
+def tell(verdict: Verdict | Finding) -> Finding:
+    """The words of a verdict. Raises PhraseError for one that the phrasebook does not know."""
+    if isinstance(verdict, Finding):
+        return verdict
+    working = working_of(verdict)
+    return Finding(
+        code=verdict.code,
+        weight=verdict.weight,
+        title=title_of(verdict.code),
+        phrase=phrase_of(verdict.says),
+        figure=verdict.figure,
+        remedies=tuple(map(_remedy, verdict.remedies)),
+        inputs=tuple(map(_input, verdict.inputs)),
+        formula=working.formula,
+        source=working.source,
+        place=verdict.place,
+        missing=verdict.missing,
+    )
+
+
+def title_of(code: str) -> str:
+    """The two or three words over a finding: those of its code, or of its check."""
+    found = TITLES.get(code) or TITLES.get(code.partition(".")[0])
+    if found is None:
+        raise PhraseError(f"the phrasebook has no title for {code}")
+    return found
+
+
+def working_of(verdict: Verdict) -> Working:
+    """Formula and source of a verdict: those of its key, of its code, or of its check."""
+    for key in (verdict.working, verdict.code, verdict.code.partition(".")[0]):
+        if key in WORKINGS:
+            return WORKINGS[key]
+    raise PhraseError(f"the phrasebook has no working for {verdict.code}")
+
+
+# Most clauses of a bench are those of the answer before.
+@lru_cache(4096)
+def phrase_of(says: tuple[Said, ...]) -> Phrase:
+    """Clauses as one phrase, whose amounts are written in its reader's units later."""
+    return Writer(WORDS).phrase(says)
+
+
+def plain(says: Said) -> str:
+    """A clause that holds no amount, as text. Raises PhraseError for one that holds some."""
+    phrase = phrase_of((says,))
+    if phrase.amounts:
+        raise PhraseError(f"{says.key} holds amounts, which are written in their reader's units")
+    return phrase.template.replace("{{", "{").replace("}}", "}")
+
+
+def _remedy(advice: Advice) -> Remedy:
+    act = advice.act
+    action = None
+    if act is not None:
+        action = Action(
+            verb=act.verb,
+            words=plain(Said(ACTS[act.verb], (("part", act.part),))),
+            part_id=act.part.part_id if act.verb == "add" else None,
+            at=act.at,
+            place=act.place,
+            length_mm=act.length_mm,
+        )
+    return Remedy(phrase=phrase_of(advice.says), action=action)
+
+
+@lru_cache(4096)
+def _input(given: Given | Input) -> Input:
+    if isinstance(given, Input):
+        return given
+    label = given.label if isinstance(given.label, str) else plain(given.label)
+    note = given.note or (Said("input.not_known") if given.amount is None else None)
+    text = "" if note is None else plain(note)
+    return Input(label=label, amount=given.amount, basis=given.basis, of=given.of, text=text)
