@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated, Any, Self
+from typing import Annotated, Any, Self
 
 from pydantic import GetCoreSchemaHandler
 from pydantic_core import CoreSchema, core_schema
 
-if TYPE_CHECKING:
-    from server.domain.parts import CataloguedPart
-    from server.domain.train import Place
-
+from server.domain.parts import CataloguedPart
+from server.domain.train import Place
 
 SENSOR = ("width_px", "height_px", "pixel_um")
 

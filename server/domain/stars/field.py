@@ -18,6 +18,7 @@ from server.optics.field import Compromise, Standing, aberrations_at, compromise
 from server.optics.openings import Opening
 from server.optics.wavefront import Aberrations, FieldTerms
 from server.out_of_range import OutOfRangeError
+from server.sky.photons import star_electrons
 
 if TYPE_CHECKING:
     from server.optics.pupil import Floats, LightLost, Pupil, PupilStop
@@ -231,7 +232,6 @@ def _worked(
     from server.optics.spikes import bright_star, spike_count, spike_share
     from server.optics.star_image import Air
     from server.optics.star_numbers import contrast_of
-    from server.sky.photons import star_electrons
 
     terms = telescope.spaced(wishes.spacing_mm)
     standing, best = standing_of(telescope, terms, wishes)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, ClassVar, Literal
+from typing import ClassVar, Literal
 
 from markupsafe import Markup
 
@@ -12,17 +12,14 @@ from server.domain.fields import FieldSpec
 from server.domain.findings import Amount, Finding
 from server.domain.measure import percent
 from server.domain.observer import UnitSystem
+from server.domain.stars.field import PlaceStar, StarField, contrasts_of, energy_of
 from server.domain.stars.upkeep import Upkeep
 from server.flow.draw_stars import StarView
 from server.rim.phrasebook.tell import tell
 from server.rim.star_wishes import WISH_SPECS
 from server.rim.wording import write_amount
 from server.web.stars.curves import Curve, curves_svg
-from server.web.stars.png import about_the_middle, star_png
-
-if TYPE_CHECKING:
-    from server.domain.stars.field import PlaceStar, StarField
-    from server.web.stars.png import Floats
+from server.web.stars.png import Floats, about_the_middle, star_png
 
 Shown = Literal["alone", "seen", "pixels"]
 SHOWN: tuple[tuple[Shown, str], ...] = (
@@ -317,8 +314,6 @@ def _contrast(field: StarField) -> str:
     largest = 1e6 / (min(nm for nm, _ in telescope.band) * telescope.ratio)
     pixel = 500.0 / telescope.pixel_um
 
-    from server.domain.stars.field import contrasts_of
-
     names = ("the tube as it is", "without obstruction and vanes", "through air and guiding")
     curves = []
     for name, (per_mm, shares) in zip(names, contrasts_of(field), strict=True):
@@ -340,7 +335,6 @@ def _contrast(field: StarField) -> str:
 
 
 def _energy(field: StarField) -> str:
-    from server.domain.stars.field import energy_of
 
     pixel = field.telescope.pixel_um
     lines = []

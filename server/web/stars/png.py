@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import base64
 import io
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
 if TYPE_CHECKING:
     import numpy as np
     import numpy.typing as npt
 
-    Floats = npt.NDArray[np.float64]
+Floats: TypeAlias = "npt.NDArray[np.float64]"
 
 STRETCH = 100.0
 """How strongly a stretched picture draws faint light up: what is a hundredth as bright is drawn a sixth as

@@ -19,6 +19,7 @@ from server.domain.rig import Rig
 from server.flow.keep_observers import new_observer
 from server.flow.protocols import PartQuery, RigLine
 from server.flow.workbench import Workbench
+from server.rim.demo_club import load_demo_club
 from server.rim.phrasebook.tell import tell
 from server.rim.rules import RULE_SPECS
 from server.web.deps import OBSERVER_COOKIE, ReadingStore, WritingStore, chosen_observer
@@ -227,8 +228,6 @@ def _choose(response: Response, observer: Observer) -> Response:
 @router.post("/demo")
 def load_demo(request: Request, store: WritingStore) -> Response:
     """Load the demo club."""
-    from server.rim.demo_club import load_demo_club
-
     load_demo_club(store, paths.SEED_DATA)
     return go_to(request, URLS.people())
 
