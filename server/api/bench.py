@@ -9,7 +9,7 @@ from typing import Annotated, Literal, Self
 from fastapi import APIRouter, Path, Query
 from pydantic import BaseModel, Field
 
-from server.api.deps import LARGEST_NUMBER, Number, ReadingBench, WritingBench
+from server.api.deps import ReadingBench, WritingBench
 from server.api.errors import CHANGING, CHANGING_A_VERSION, LOOKING
 from server.api.findings import FindingAnswer, write_findings
 from server.api.naming import operation_id
@@ -23,6 +23,7 @@ from server.domain.rig import Gear, Rules
 from server.domain.train import Joint, Place, Shoulders
 from server.flow.protocols import RigLine
 from server.flow.workbench import BenchView, Workbench
+from server.handed import LARGEST_NUMBER, Number
 
 router = APIRouter(
     prefix="/observers/{observer_id}/rigs", tags=["bench"], generate_unique_id_function=operation_id

@@ -22,6 +22,7 @@ from server.domain.train import BRANCH_KINDS
 from server.flow.assemble_train import CHANGE, Change, SetRules
 from server.flow.protocols import PartQuery
 from server.flow.workbench import BenchView, Workbench
+from server.handed import Number
 from server.rim.changes import read_standings
 from server.rim.rules import RULE_SPECS, read_rules
 from server.units import Limits, QuantityError, read_quantity
@@ -35,7 +36,7 @@ from server.web.bench.page import (
     rig_page,
     tray_parts,
 )
-from server.web.deps import ReadingBench, RowId, WritingBench
+from server.web.deps import ReadingBench, WritingBench
 from server.web.rendering import URLS, go_to, render_block, render_page, wants_block
 
 router = APIRouter()
@@ -73,7 +74,7 @@ def begin_rig(request: Request, bench: WritingBench, name: Annotated[str, Form()
 def rename_rig(
     request: Request,
     bench: WritingBench,
-    rig_id: RowId,
+    rig_id: Number,
     version: RigVersion,
     name: Annotated[str, Form()] = "",
 ) -> Response:
@@ -87,7 +88,7 @@ def rename_rig(
 
 
 @router.post("/bench/{rig_id}/remove")
-def remove_rig(request: Request, bench: WritingBench, rig_id: RowId, version: RigVersion) -> Response:
+def remove_rig(request: Request, bench: WritingBench, rig_id: Number, version: RigVersion) -> Response:
     """Remove a rig that has no entries."""
     try:
         bench.remove_rig(rig_id, version)
@@ -122,7 +123,7 @@ class TrayQuery(BaseModel):
 
 @router.get("/bench/{rig_id}")
 def show_rig(
-    request: Request, bench: ReadingBench, rig_id: RowId, query: Annotated[TrayQuery, Query()]
+    request: Request, bench: ReadingBench, rig_id: Number, query: Annotated[TrayQuery, Query()]
 ) -> Response:
     """One rig on the bench; to htmx, its tray alone."""
     view = bench.bench(rig_id)
@@ -173,7 +174,7 @@ class ChangeForm(BaseModel):
 
 @router.post("/bench/{rig_id}/change")
 def change_rig(
-    request: Request, bench: WritingBench, rig_id: RowId, form: Annotated[ChangeForm, Form()]
+    request: Request, bench: WritingBench, rig_id: Number, form: Annotated[ChangeForm, Form()]
 ) -> Response:
     """Make one change, and show what has become of the rig."""
     tray = Tray(form.q, form.kind if form.kind in KINDS else "", form.whole == "1")
@@ -197,7 +198,7 @@ async def rules_typed(request: Request) -> dict[str, str]:
 def change_rules(
     request: Request,
     bench: WritingBench,
-    rig_id: RowId,
+    rig_id: Number,
     version: RigVersion,
     texts: Annotated[dict[str, str], Depends(rules_typed)],
 ) -> Response:
@@ -213,13 +214,13 @@ def change_rules(
 
 
 @router.post("/bench/{rig_id}/undo")
-def undo(request: Request, bench: WritingBench, rig_id: RowId, version: RigVersion) -> Response:
+def undo(request: Request, bench: WritingBench, rig_id: Number, version: RigVersion) -> Response:
     """Take the last change back."""
     return _step(request, bench, rig_id, version, -1)
 
 
 @router.post("/bench/{rig_id}/redo")
-def redo(request: Request, bench: WritingBench, rig_id: RowId, version: RigVersion) -> Response:
+def redo(request: Request, bench: WritingBench, rig_id: Number, version: RigVersion) -> Response:
     """Make a change again that was taken back."""
     return _step(request, bench, rig_id, version, 1)
 
@@ -228,7 +229,7 @@ def redo(request: Request, bench: WritingBench, rig_id: RowId, version: RigVersi
 def save_rig(
     request: Request,
     bench: WritingBench,
-    rig_id: RowId,
+    rig_id: Number,
     version: RigVersion,
     title: Annotated[str, Form(max_length=2000)] = "",
     note: Annotated[str, Form(max_length=20_000)] = "",

@@ -76,19 +76,14 @@ def stack_svg(
     )
     width = max(WIDTH, row.right + PAD)
     height = axis + LEADER + BUBBLE_PX + 4.0 + LINE_PX
-    svg.open(
-        "svg",
-        xmlns="http://www.w3.org/2000/svg",
-        viewBox=f"0 0 {width:.0f} {height:.0f}",
-        width=round(width),
-        height=round(height),
-        class_="dw dw-stack",
-        role="img",
-        aria_labelledby=f"{id_prefix}-title",
-        aria_describedby=f"{id_prefix}-desc",
+    svg.head(
+        width,
+        height,
+        "dw dw-stack",
+        id_prefix,
+        title,
+        " ".join(sentences) or "Nothing stands between the two ends.",
     )
-    svg.words("title", title, id=f"{id_prefix}-title")
-    svg.words("desc", " ".join(sentences) or "Nothing stands between the two ends.", id=f"{id_prefix}-desc")
     hatches(svg, id_prefix)
     # An inner drawing clips what lies below the axis: the lower half is the same.
     svg.open("svg", x=0, y=PAD, width=round(width), height=round(high, 2))
@@ -148,19 +143,14 @@ def front_svg(
     bottom = FRONT_HEIGHT - 2.0 * LINE_PX - PAD
     furthest = max([point.error_mm for point in points], default=0.0) or 1.0
     dearest = max([point.money for point in points], default=0) or 1
-    svg.open(
-        "svg",
-        xmlns="http://www.w3.org/2000/svg",
-        viewBox=f"0 0 {WIDTH:.0f} {FRONT_HEIGHT:.0f}",
-        width=round(WIDTH),
-        height=round(FRONT_HEIGHT),
-        class_="dw dw-front",
-        role="img",
-        aria_labelledby="front-title",
-        aria_describedby="front-desc",
+    svg.head(
+        WIDTH,
+        FRONT_HEIGHT,
+        "dw dw-front",
+        "front",
+        "Stacks of which none is beaten in everything",
+        " ".join(point.words for point in points),
     )
-    svg.words("title", "Stacks of which none is beaten in everything", id="front-title")
-    svg.words("desc", " ".join(point.words for point in points), id="front-desc")
 
     def x(point: FrontPoint) -> float:
         return left + 16.0 + point.error_mm / furthest * (WIDTH - left - 40.0)

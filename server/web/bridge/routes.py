@@ -14,11 +14,12 @@ from fastapi.responses import Response
 from server.domain.errors import NotFoundError, RefusedError
 from server.flow.assemble_train import ReplaceStack, StackUse
 from server.flow.workbench import BridgeView, Workbench
+from server.handed import Number
 from server.web.bridge.jobs import Search, Searches
 from server.web.bridge.page import BridgePage
 from server.web.bridge.query import BridgeQuery, read_uses, read_wishes
 from server.web.bridge.writer import Writer
-from server.web.deps import PatientBench, RowId, WritingBench
+from server.web.deps import PatientBench, WritingBench
 from server.web.rendering import URLS, go_to, render_block, render_page, wants_block
 
 router = APIRouter()
@@ -32,7 +33,7 @@ Whole = Annotated[int, Form(ge=0, le=2**53)]
 
 
 @router.get("/bench/{rig_id}/bridge")
-def show_bridge(request: Request, bench: PatientBench, rig_id: RowId, query: State) -> Response:
+def show_bridge(request: Request, bench: PatientBench, rig_id: Number, query: State) -> Response:
     """The gap that is meant, and the stacks that close it; to htmx, the stacks alone."""
     wishes, errors = read_wishes(query)
     view = bench.bridge(rig_id, wishes)
@@ -46,7 +47,7 @@ def show_bridge(request: Request, bench: PatientBench, rig_id: RowId, query: Sta
 
 
 @router.post("/bench/{rig_id}/bridge/stop")
-def stop_search(request: Request, bench: PatientBench, rig_id: RowId, query: State) -> Response:
+def stop_search(request: Request, bench: PatientBench, rig_id: Number, query: State) -> Response:
     """Stop a search; what it has found stays."""
     wishes, errors = read_wishes(query)
     view = bench.bridge(rig_id, wishes)
@@ -63,7 +64,7 @@ def stop_search(request: Request, bench: PatientBench, rig_id: RowId, query: Sta
 def put_stack(
     request: Request,
     bench: WritingBench,
-    rig_id: RowId,
+    rig_id: Number,
     version: Whole,
     sky: Whole,
     camera: Whole,

@@ -409,20 +409,10 @@ def _drawn(rig: Rig, options: SectionOptions, contents: Contents) -> str:
     plan = _plan(rig, options, contents.bodies)
     svg, prefix = Svg(), options.id_prefix
     size = "narrow" if options.narrow else "wide"
-    svg.open(
-        "svg",
-        xmlns="http://www.w3.org/2000/svg",
-        viewBox=f"0 0 {plan.width:.0f} {plan.height:.0f}",
-        width=round(plan.width),
-        height=round(plan.height),
-        class_=f"dw dw-{size}",
-    )
-    svg.open("g", role="img", aria_labelledby=f"{prefix}-title", aria_describedby=f"{prefix}-desc")
-    svg.words("title", title_of(rig), id=f"{prefix}-title")
     bore_unknown = [b.number for b in plan.bodies if not b.bore_known]
     bar = plan.standing is not None and plan.standing.inset is not None
     desc = describe(rig, options, plan.cone, bore_unknown, contents.sentences, bar=bar)
-    svg.words("desc", desc, id=f"{prefix}-desc")
+    svg.head(plan.width, plan.height, f"dw dw-{size}", prefix, title_of(rig), desc, held=True)
     hatches(svg, prefix, lost=plan.cone is not None and any(side.edge for side in plan.cone.sides))
     if plan.has_tube and rig.train.tube is not None:
         _strip(svg, plan, rig.train.tube, options)

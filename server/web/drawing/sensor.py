@@ -44,19 +44,7 @@ def sensor_svg(rig: Rig, *, options: SectionOptions | None = None) -> str:
     scale = PICTURE / largest if largest else 0.0
     height = PICTURE + 44.0 + LINE_PX * (len(lines) + 1)
     svg = Svg()
-    svg.open(
-        "svg",
-        xmlns="http://www.w3.org/2000/svg",
-        viewBox=f"0 0 {SIZE:.0f} {height:.0f}",
-        width=round(SIZE),
-        height=round(height),
-        class_="dw dw-face",
-        role="img",
-        aria_labelledby=f"{prefix}-title",
-        aria_describedby=f"{prefix}-desc",
-    )
-    svg.words("title", "Sensor and image circles", id=f"{prefix}-title")
-    svg.words("desc", " ".join(said), id=f"{prefix}-desc")
+    svg.head(SIZE, height, "dw dw-face", prefix, "Sensor and image circles", " ".join(said))
     x, y = SIZE / 2.0, PICTURE / 2.0 + 12.0
     if lit:
         svg.leaf("circle", cx=x, cy=y, r=lit / 2.0 * scale, class_="dw-circle-lit", data_mm=lit)

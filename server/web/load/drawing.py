@@ -132,19 +132,14 @@ def balance_svg(
     x, y, scale = frame.x, frame.y, frame.scale
     foot = y(frame.foot_mm)
     svg = Svg()
-    svg.open(
-        "svg",
-        xmlns="http://www.w3.org/2000/svg",
-        viewBox=f"0 0 {WIDTH:.0f} {foot + ROOM_BELOW:.0f}",
-        width=round(WIDTH),
-        height=round(foot + ROOM_BELOW),
-        class_="dw",
-        role="img",
-        aria_labelledby="balance-title",
-        aria_describedby="balance-desc",
+    svg.head(
+        WIDTH,
+        foot + ROOM_BELOW,
+        "dw",
+        "balance",
+        "Balance of the loaded tube, from the side",
+        words_of(sheet, write_length, write_mass),
     )
-    svg.words("title", "Balance of the loaded tube, from the side", id="balance-title")
-    svg.words("desc", words_of(sheet, write_length, write_mass), id="balance-desc")
     at = x(sheet.clamp_mm if sheet.clamp_mm is not None else sheet.centre_mm or 0.0)
     if view.saddle_mm is not None:
         polar = y(-view.saddle_mm)

@@ -12,9 +12,10 @@ from server.domain.errors import FieldErrors, NotFoundError, StaleVersionError
 from server.domain.load.plan import LOAD_WORDS
 from server.flow.assemble_train import SetLoad
 from server.flow.workbench import Workbench
+from server.handed import Number
 from server.rim.load_form import read_plan, understood, with_cases
 from server.web.bench.routes import RigVersion
-from server.web.deps import ReadingBench, RowId, WritingBench
+from server.web.deps import ReadingBench, WritingBench
 from server.web.load.page import Typed, items_of, load_page, packing_page
 from server.web.rendering import URLS, go_to, render_page
 
@@ -68,7 +69,7 @@ async def cases_typed(request: Request) -> dict[int, str]:
 
 @router.get("/bench/{rig_id}/load")
 def show_load(
-    request: Request, bench: ReadingBench, rig_id: RowId, kept: Annotated[str, Query(max_length=400)] = ""
+    request: Request, bench: ReadingBench, rig_id: Number, kept: Annotated[str, Query(max_length=400)] = ""
 ) -> Response:
     """The load of one rig; `kept` names what was just stored, or says that nothing was changed."""
     observer, names = bench.observer, kept.split(".")
@@ -81,7 +82,7 @@ def show_load(
 def change_load(
     request: Request,
     bench: WritingBench,
-    rig_id: RowId,
+    rig_id: Number,
     typed: Annotated[Typed, Depends(load_typed)],
 ) -> Response:
     """Keep all that the form says, and one lift or lead more or less where its button was pressed."""
@@ -134,13 +135,13 @@ def understand(request: Request) -> Response:
 
 
 @router.get("/bench/{rig_id}/load/{rest:path}")
-def lead_to_load(request: Request, rig_id: RowId) -> Response:
+def lead_to_load(request: Request, rig_id: Number) -> Response:
     """Addresses beneath the load that a browser may have kept lead to its page."""
     return go_to(request, URLS.load(rig_id))
 
 
 @router.get("/bench/{rig_id}/packing")
-def show_packing(request: Request, bench: ReadingBench, rig_id: RowId, kept: bool = False) -> Response:
+def show_packing(request: Request, bench: ReadingBench, rig_id: Number, kept: bool = False) -> Response:
     """What goes in which case, to print and tick."""
     return render_page(request, packing_page(bench.bench(rig_id), kept=kept))
 
@@ -149,7 +150,7 @@ def show_packing(request: Request, bench: ReadingBench, rig_id: RowId, kept: boo
 def change_packing(
     request: Request,
     bench: WritingBench,
-    rig_id: RowId,
+    rig_id: Number,
     version: RigVersion,
     cases: Annotated[dict[int, str], Depends(cases_typed)],
 ) -> Response:

@@ -20,10 +20,11 @@ from server.domain.observer import UnitSystem
 from server.flow.protocols import EntryName, RigLine
 from server.flow.take_in_entry import Arrival
 from server.flow.workbench import EntryView, Workbench
+from server.handed import Number
 from server.rim.changes import ValueLine, WrittenChanges, write_changes, write_field_change
 from server.rim.entry_file import LARGEST_FILE, read_entry_file
 from server.web.bench.page import counts_of
-from server.web.deps import ReadingBench, RowId, WritingBench, settings_of
+from server.web.deps import ReadingBench, WritingBench, settings_of
 from server.web.drawing.qr import qr_svg
 from server.web.logbook.files import html_file, json_file
 from server.web.logbook.sheet import RunLine, Sheet, sheet_of
@@ -301,7 +302,7 @@ class Said(BaseModel):
 
 @router.get("/logbook/{entry_id}")
 def show_entry(
-    request: Request, bench: ReadingBench, entry_id: RowId, said: Annotated[Said, Query()]
+    request: Request, bench: ReadingBench, entry_id: Number, said: Annotated[Said, Query()]
 ) -> Response:
     """One entry as it was."""
     view = bench.entry(entry_id)
@@ -312,19 +313,19 @@ def show_entry(
 
 
 @router.post("/logbook/{entry_id}/bring-back")
-def bring_back(request: Request, bench: WritingBench, entry_id: RowId) -> Response:
+def bring_back(request: Request, bench: WritingBench, entry_id: Number) -> Response:
     """Make the entry's train the present one of its rig, on the bench, where undo takes it back."""
     return go_to(request, URLS.rig(bench.bring_back(entry_id).id, brought=entry_id))
 
 
 @router.get("/logbook/{entry_id}/file.html")
-def download_page(bench: ReadingBench, entry_id: RowId) -> Response:
+def download_page(bench: ReadingBench, entry_id: Number) -> Response:
     """The entry as one self-contained page."""
     return html_file(bench.saved(entry_id).document, bench.observer.units)
 
 
 @router.get("/logbook/{entry_id}/file.json")
-def download_data(bench: ReadingBench, entry_id: RowId) -> Response:
+def download_data(bench: ReadingBench, entry_id: Number) -> Response:
     """The entry as JSON."""
     return json_file(bench.saved(entry_id).document)
 

@@ -16,7 +16,8 @@ from server.domain.entry import EntryDocument
 from server.domain.errors import NotFoundError
 from server.flow.protocols import Store
 from server.flow.share_entry import open_share
-from server.web.deps import ReadingStore, RowId, WritingBench, chosen_observer, settings_of
+from server.handed import Number, ReadingStore
+from server.web.deps import WritingBench, chosen_observer, settings_of
 from server.web.drawing.qr import qr_svg
 from server.web.logbook.files import html_file, json_file
 from server.web.logbook.routes import arrived
@@ -103,14 +104,14 @@ def put_on_shelf(request: Request, bench: WritingBench, token: str) -> Response:
 
 
 @router.post("/logbook/{entry_id}/share")
-def share_entry(request: Request, bench: WritingBench, entry_id: RowId) -> Response:
+def share_entry(request: Request, bench: WritingBench, entry_id: Number) -> Response:
     """Make a link to an entry."""
     bench.share(entry_id)
     return go_to(request, f"{URLS.entry(entry_id)}#share")
 
 
 @router.post("/logbook/{entry_id}/share/{share_id}/withdraw")
-def withdraw_share(request: Request, bench: WritingBench, entry_id: RowId, share_id: RowId) -> Response:
+def withdraw_share(request: Request, bench: WritingBench, entry_id: Number, share_id: Number) -> Response:
     """Withdraw a link."""
     bench.withdraw(entry_id, share_id)
     return go_to(request, f"{URLS.entry(entry_id)}#share")

@@ -32,19 +32,7 @@ def curves_svg(
     def at(x: float, y: float) -> tuple[float, float]:
         return LEFT + min(1.0, x / largest_x) * wide, TOP + (1.0 - min(1.0, max(0.0, y))) * high
 
-    svg.open(
-        "svg",
-        xmlns="http://www.w3.org/2000/svg",
-        viewBox=f"0 0 {WIDTH:.0f} {total:.0f}",
-        width=round(WIDTH),
-        height=round(total),
-        class_="dw",
-        role="img",
-        aria_labelledby=f"{id_prefix}-title",
-        aria_describedby=f"{id_prefix}-desc",
-    )
-    svg.words("title", title, id=f"{id_prefix}-title")
-    svg.words("desc", words, id=f"{id_prefix}-desc")
+    svg.head(WIDTH, total, "dw", id_prefix, title, words)
     for share in (0.0, 0.5, 1.0):
         x0, y = at(0.0, share)
         svg.line(x0, y, x0 + wide, y, "dw-grid")

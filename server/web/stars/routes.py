@@ -9,8 +9,9 @@ from fastapi.responses import Response
 
 from server.domain.stars.wishes import StarWishes
 from server.flow.draw_stars import LEAST_COMPARED, MOST_COMPARED, StarView, draw_stars
+from server.handed import Number
 from server.rim.star_wishes import WISH_SPECS, read_wishes, wish_texts
-from server.web.deps import HeavyBench, RowId
+from server.web.deps import HeavyBench
 from server.web.entering import form_for
 from server.web.rendering import render_block, render_page, wants_block
 from server.web.stars.compare_page import SKY, compare_page
@@ -63,7 +64,7 @@ def compare_stars(
 
 
 @router.get("/bench/{rig_id}/stars")
-def show_stars(request: Request, bench: HeavyBench, rig_id: RowId) -> Response:
+def show_stars(request: Request, bench: HeavyBench, rig_id: Number) -> Response:
     """The stars of one rig; to htmx the pictures and numbers alone."""
     view = bench.bench(rig_id)
     texts = {spec.name: request.query_params.get(spec.name, "")[:LONGEST] for spec in WISH_SPECS}

@@ -19,10 +19,11 @@ from server.domain.rig import Rig
 from server.flow.keep_observers import new_observer
 from server.flow.protocols import PartQuery, RigLine
 from server.flow.workbench import Workbench
+from server.handed import ReadingStore, WritingStore
 from server.rim.demo_club import load_demo_club
 from server.rim.phrasebook.tell import tell
 from server.rim.rules import RULE_SPECS
-from server.web.deps import OBSERVER_COOKIE, ReadingStore, WritingStore, chosen_observer
+from server.web.deps import OBSERVER_COOKIE, chosen_observer
 from server.web.picture import section_of
 from server.web.rendering import THEMES, UNITS, URLS, came_from, go_to, render_page
 
