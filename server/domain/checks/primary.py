@@ -2,27 +2,17 @@
 
 from __future__ import annotations
 
-from server.domain.checks.case import Case, amount, input_of, literal, rule_input, say, worked_input
+from server.domain.checks.case import Case, amount, input_of, rule_input, worked_input
 from server.domain.checks.mirrors import mirrors_of
-from server.domain.findings import Figure, Finding, Input
+from server.domain.findings import Figure, Input, Weight
+from server.domain.verdicts import Verdict, said
 from server.optics.two_mirror import good_range_mm, moved_back
 
-FORMULA = (
-    "1/p' = 1/p - 1/f2; m = 1 + p'/f2; f' = m f1, p' the way from the secondary to the focus; quarter "
-    "wave at "
-    "the best focus: W040 = one wave"
-)
-SOURCE = (
-    "Gaussian optics of two mirrors; third-order spherical aberration of a conic mirror at finite "
-    "conjugates: "
-    "Schroeder, Astronomical Optics, chapters 5 and 6 (from memory). The secondary is taken as a sphere and "
-    "the maker's own back distance as the best: assumed, no source."
-)
 SHOWN_MM = 0.5
 """A focus that stays this near its stated place changes nothing that a sentence shows."""
 
 
-def judge_primary(case: Case, move_mm: float) -> tuple[Finding, ...]:
+def judge_primary(case: Case, move_mm: float) -> tuple[Verdict, ...]:
     """Return the working focal length of a tube whose primary brings the focus to this train.
 
     move_mm: how far the train would have to be drawn out to stand at the stated focus; the focus is brought
@@ -36,17 +26,19 @@ def judge_primary(case: Case, move_mm: float) -> tuple[Finding, ...]:
     if mirrors is None or abs(further) < SHOWN_MM:
         return ()
     moved = moved_back(mirrors, further)
-    amounts = {
-        "further": amount(abs(further), "length", 1),
-        "focal": amount(moved.focal_mm, "length", 0),
-        "stated": amount(mirrors.focal_mm, "length", 0),
-    }
-    way = "further back than" if further > 0 else "nearer the mirror than"
-    sentence = (
-        literal(f"{place.name} focuses by its primary: ")
-        + f"with the focus {{further}} {way} its stated place it works at {{focal}} in place of {{stated}}."
-    )
-    weight, code = "sound", "reach.primary"
+    focal = amount(moved.focal_mm, "length", 0)
+    says = [
+        said(
+            "reach.primary",
+            tube=place,
+            back=further > 0,
+            further=amount(abs(further), "length", 1),
+            focal=focal,
+            stated=amount(mirrors.focal_mm, "length", 0),
+        )
+    ]
+    weight: Weight = "sound"
+    code = "reach.primary"
     inputs: list[Input] = [
         input_of("primary's focal ratio", place.item, tube.primary_focal_ratio, "ratio"),
         input_of("mirror separation", place.item, tube.mirror_separation_mm, "length", 0),
@@ -65,23 +57,21 @@ def judge_primary(case: Case, move_mm: float) -> tuple[Finding, ...]:
         ]
         if not nearest <= further <= furthest:
             weight, code = "watch", "reach.primary_far"
-            amounts["nearest"] = amount(nearest, "length", 0)
-            amounts["furthest"] = amount(furthest, "length", 0)
-            sentence += (
-                " From {nearest} to {furthest} it keeps its stars within a quarter wave; beyond that they "
-                "grow "
-                "by spherical aberration."
+            says.append(
+                said(
+                    code,
+                    nearest=amount(nearest, "length", 0),
+                    furthest=amount(furthest, "length", 0),
+                )
             )
     return (
-        Finding(
+        Verdict(
             code=code,
             weight=weight,
-            title="Focus",
-            phrase=say(sentence, **amounts),
-            figure=Figure(label="working focal length", amount=amounts["focal"]),
+            says=tuple(says),
+            figure=Figure(label="working focal length", amount=focal),
             inputs=tuple(inputs),
-            formula=FORMULA,
-            source=SOURCE,
             place=place.key,
+            working="reach.primary",
         ),
     )

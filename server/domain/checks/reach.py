@@ -9,16 +9,12 @@ from server.domain.checks.case import (
     amount,
     input_of,
     listed,
-    literal,
+    not_known,
     rule_input,
-    say,
-    unknown,
     worked_input,
 )
 from server.domain.checks.drift import Drift, drift_of
 from server.domain.checks.in_beam import (
-    GLASS_FORMULA,
-    GLASS_SOURCE,
     Glass,
     Length,
     beam_ratio,
@@ -29,27 +25,17 @@ from server.domain.checks.in_beam import (
 )
 from server.domain.checks.lens_reach import judge_lens
 from server.domain.checks.primary import judge_primary
-from server.domain.checks.slide import nosepiece_words, slide_of
-from server.domain.findings import Amount, Figure, Finding, Input, Remedy, Weight
+from server.domain.checks.slide import nosepiece_counted, slide_of
+from server.domain.findings import Figure, Input, Weight
 from server.domain.measure import nominal
 from server.domain.missing import lacks
 from server.domain.parts import Filter, OpticalTube
 from server.domain.train import Place
+from server.domain.verdicts import Advice, Said, Verdict, said
 from server.optics.reach import Reach, focuser_reach
 from server.optics.thin_lens import in_travel_mm, thin_lens
 from server.optics.tolerance import Spread, worst_case
 
-FORMULA = (
-    "move = back focus + sum of shifts by glass - train length - (d / m - d) for a corrector of "
-    f"factor m, d before the sensor; {GLASS_FORMULA}; left inwards = travel in + move; "
-    "left outwards = travel out - move; in the cold the focus moves out by alpha L dT, times m^2 + 1 behind "
-    "two mirrors"
-)
-SOURCE = (
-    f"Lengths along the axis. {GLASS_SOURCE} The "
-    "corrector as a thin lens at its reference shoulder (Gaussian optics); expansion: a general "
-    "encyclopaedia's table, glass and mirrors themselves left out."
-)
 EDGE_MM = 1e-9
 """A picometre of float rounding must not turn a verdict."""
 LITTLE_MM = 2.0
@@ -127,7 +113,7 @@ def work_reach(case: Case) -> WorkedReach:
     )
 
 
-def check_reach(case: Case) -> tuple[Finding, ...]:
+def check_reach(case: Case) -> tuple[Verdict, ...]:
     """Compare the place of the focus, behind a corrector too, with the train's length and the travel.
 
     A focuser that was added to the train adds its travel outwards: its own length counts fully racked in.
@@ -141,8 +127,7 @@ def check_reach(case: Case) -> tuple[Finding, ...]:
     worked = work_reach(case)
     missing = list(worked.missing)
     if worked.reach is None or tube.back_focus_mm is None:
-        sentence = literal(f"Whether this train comes to focus is not known yet: enter {listed(missing)}.")
-        return (unknown("reach.unknown", "Focus", sentence, tuple(missing), source=SOURCE),)
+        return (not_known("reach.unknown", tuple(missing)),)
     lengths, glass, reach = worked.lengths, worked.glass, worked.reach
     inwards, outwards, missing_lengths = worked.inwards_mm, worked.outwards_mm, worked.missing_lengths
     taken_mm, unsure, glass_missing = worked.taken_mm, worked.unsure_mm, worked.glass_missing
@@ -152,49 +137,46 @@ def check_reach(case: Case) -> tuple[Finding, ...]:
     )
     tolerance = max(slack.plus_mm, slack.minus_mm) + worked.lens_unsure_mm
     drift = drift_of(case)
-    amounts = {"move": amount(abs(reach.move_mm), "length", 1)}
-    remedies: tuple[Remedy, ...] = ()
+    remedies: tuple[Advice, ...] = ()
     tight: float | None = None
     weight: Weight
     if inwards is not None and inwards < -EDGE_MM and inwards + glass_bound_mm(behind, ratio) < 0:
         tight = inwards
         weight, code = "stop", "reach.inwards"
-        amounts["short"] = amount(-inwards, "length", 1)
-        sentence = _short_of_focus(inwards, tolerance, "go {short} further in")
-        sentence += nosepiece_words(case, -inwards)
+        says = [_short_of_focus(code, inwards, tolerance)]
+        nosepiece = nosepiece_counted(case, -inwards)
+        if nosepiece is not None:
+            says.append(said("reach.nosepiece_counted", part=nosepiece))
         remedies = _shorter(case, -inwards)
     elif outwards is not None and outwards < -EDGE_MM:
         tight = outwards
-        amounts["short"] = amount(-outwards, "length", 1)
-        weight, code, sentence, remedies = _too_short(case, -outwards, tolerance, missing)
+        weight, code, says, remedies = _too_short(case, -outwards, tolerance, missing)
     elif missing or inwards is None or outwards is None:
         weight, code = "unknown", "reach.unknown"
-        sentence = "Whether this train comes to focus is not known yet."
+        says = [said("reach.not_yet")]
         if not missing_lengths:
-            way = "outwards" if reach.move_mm > 0 else "inwards"
-            sentence += f" For focus the drawtube goes {{move}} {way} from its stated place."
+            move = amount(abs(reach.move_mm), "length", 1)
+            says.append(said("reach.goes", out=reach.move_mm > 0, move=move))
     elif inwards < -EDGE_MM:
         tight = inwards
         weight, code = "unknown", "reach.glass_unknown"
-        amounts["short"] = amount(-inwards, "length", 1)
-        sentence = "Without more glass the drawtube would have to go {short} further in than it can."
+        says = [said("reach.without_glass", short=amount(-inwards, "length", 1))]
     else:
         tight = min(inwards, outwards)
-        weight, code, sentence, remedies = _within(
-            case, (inwards, outwards), tolerance + unsure, drift, not glass_missing, amounts, missing
+        weight, code, says, remedies = _within(
+            case, (inwards, outwards), reach.move_mm, tolerance + unsure, drift, not glass_missing, missing
         )
     if weight == "stop" and -(tight or 0.0) <= tolerance:
         weight = "watch"
-        sentence += " What is not sure is as large as that: try it before you change anything."
+        says.append(said("reach.as_unsure"))
     missing.extend(glass_missing)
     if missing:
-        sentence += literal(f" Not known yet: enter {listed(missing)}.")
+        says.append(said("enter", missing=missing))
     return (
-        Finding(
+        Verdict(
             code=code,
             weight=weight,
-            title="Focus",
-            phrase=say(sentence, **amounts),
+            says=tuple(says),
             figure=None
             if tight is None
             else Figure(
@@ -207,94 +189,87 @@ def check_reach(case: Case) -> tuple[Finding, ...]:
                 *_inputs(case, tube, lengths, glass),
                 *_more_inputs(case, taken_mm, drift),
             ),
-            formula=FORMULA,
-            source=SOURCE,
             missing=tuple(missing),
         ),
         *(() if missing_lengths else judge_primary(case, reach.move_mm)),
     )
 
 
-_Said = tuple[Weight, str, str, tuple[Remedy, ...]]
-"""Weight, code, sentence and remedies."""
+_Told = tuple[Weight, str, list[Said], tuple[Advice, ...]]
+"""Weight, code, clauses and remedies."""
 
 
-def _too_short(case: Case, short_mm: float, tolerance: float, missing: list[str]) -> _Said:
+def _too_short(case: Case, short_mm: float, tolerance: float, missing: list[str]) -> _Told:
     """The drawtube would have to come further out than it can, unless a nosepiece may be drawn out."""
     slide = slide_of(case)
     if slide is None or (slide.length_mm is not None and slide.length_mm < short_mm):
-        add = say(f"Add at least {{short}} {_where(case)}.", short=amount(short_mm, "length", 1))
-        sentence = _short_of_focus(-short_mm, tolerance, "come {short} further out")
-        return "stop", "reach.outwards", sentence, (Remedy(phrase=add),)
-    sentence = "The drawtube lacks {short} of travel outwards." + literal(
-        f" {slide.place.name} is pushed into its holder: draw it out by that"
-    )
-    if slide.length_mm is not None:
-        return "watch", "reach.slide", f"{sentence}, and focus holds.", ()
-    missing.append(lacks(slide.place, "sky_side", "the barrel's length"))
-    return "unknown", "reach.slide", f"{sentence}, if its barrel is long enough.", ()
+        code = "reach.outwards"
+        return "stop", code, [_short_of_focus(code, -short_mm, tolerance)], (_add(case, short_mm),)
+    known, short = slide.length_mm is not None, amount(short_mm, "length", 1)
+    if not known:
+        missing.append(lacks(slide.place, "sky_side", "the barrel's length"))
+    says = said("reach.slide", part=slide.place, known=known, short=short)
+    return ("watch" if known else "unknown"), "reach.slide", [says], ()
 
 
 def _within(
     case: Case,
     left_mm: tuple[float, float],
+    move_mm: float,
     unsure_mm: float,
     drift: Drift | None,
     glass_known: bool,
-    amounts: dict[str, Amount],
     missing: list[str],
-) -> _Said:
+) -> _Told:
     """It comes to focus with so much left inwards and outwards: whether that lasts the night and the
     filters.
     """
     inwards, outwards = left_mm
     tight = min(inwards, outwards)
-    amounts["inwards"] = amount(max(0.0, inwards), "length", 1)
-    amounts["outwards"] = amount(max(0.0, outwards), "length", 1)
-    amounts["travel"] = amount(inwards + outwards, "length", 0)
-    sentence = (
-        "The sensor comes to focus with {inwards} of the {travel} of travel left inwards and {outwards} "
-        "outwards."
-    )
+    says = [
+        said(
+            "reach.sound",
+            inwards=amount(max(0.0, inwards), "length", 1),
+            outwards=amount(max(0.0, outwards), "length", 1),
+            travel=amount(inwards + outwards, "length", 0),
+            move=amount(abs(move_mm), "length", 1),
+        )
+    ]
     assert case.train.tube is not None
     thicker, thinner = _other_filters(case.train.after(case.train.tube), beam_ratio(case.train))
     moved = 0.0 if drift is None or drift.mm is None else drift.mm
     out_need, in_need = thicker + max(0.0, moved), thinner - min(0.0, moved)
     if inwards < in_need - EDGE_MM or outwards < out_need - EDGE_MM:
-        sentence += _runs_out(case, outwards < out_need, drift, thicker, thinner, amounts)
+        says.append(_runs_out(case, outwards < out_need, drift, thicker, thinner))
         room = min(inwards - in_need, outwards - out_need)
         more = _out_of_the_pinch(case, inwards, outwards, tight - room + LITTLE_MM)
-        return "watch", "reach.runs_out", sentence, more
+        return "watch", "reach.runs_out", says, more
     enough = max(LITTLE_MM, unsure_mm)
     if tight < enough:
-        other = "thinner" if inwards < outwards else "thicker"
-        sentence += f" That is little: temperature, tolerances or a {other} filter may use it up."
-        return "watch", "reach.tight", sentence, _out_of_the_pinch(case, inwards, outwards, enough)
+        says.append(said("reach.tight", thinner=inwards < outwards))
+        return "watch", "reach.tight", says, _out_of_the_pinch(case, inwards, outwards, enough)
     if not glass_known:
-        return "unknown", "reach.glass_unknown", sentence, ()
+        return "unknown", "reach.glass_unknown", says, ()
     if drift is not None and drift.odd and outwards < AMPLE_MM:
-        sentence += (
-            " How far the cold moves it cannot be judged for a tube of its material: watch the drawtube "
-            "through one cold night before you count on that travel."
-        )
-        return "unknown", "reach.cold_unjudged", sentence, ()
+        says.append(said("reach.cold_unjudged"))
+        return "unknown", "reach.cold_unjudged", says, ()
     if drift is not None and drift.missing and outwards < AMPLE_MM:
         missing.extend(drift.missing)
-        return "unknown", "reach.cold_unknown", sentence, ()
-    return "sound", "reach.sound", sentence, ()
+        return "unknown", "reach.cold_unknown", says, ()
+    return "sound", "reach.sound", says, ()
 
 
-def _short_of_focus(left_mm: float, unsure_mm: float, way: str) -> str:
+def _short_of_focus(code: str, left_mm: float, unsure_mm: float) -> Said:
     """That the travel does not reach: "may not" where what is not sure is as large as what lacks."""
-    cannot = "may not come" if -left_mm <= unsure_mm else "cannot be brought"
-    return f"The sensor {cannot} to focus: the drawtube would have to {way} than it can."
+    return said(code, may=-left_mm <= unsure_mm, short=amount(-left_mm, "length", 1))
 
 
-def _where(case: Case) -> str:
-    return "behind the tube" if case.train.corrector is None else "between tube and corrector"
+def _add(case: Case, least_mm: float) -> Advice:
+    corrector = case.train.corrector is not None
+    return Advice((said("reach.add", corrector=corrector, length=amount(least_mm, "length", 1)),))
 
 
-def _shorter(case: Case, short_mm: float) -> tuple[Remedy, ...]:
+def _shorter(case: Case, short_mm: float) -> tuple[Advice, ...]:
     """What to do where the train is too long for the focuser, by what stands where it could be shortened."""
     train, tube = case.train, case.train.tube
     assert tube is not None
@@ -303,31 +278,18 @@ def _shorter(case: Case, short_mm: float) -> tuple[Remedy, ...]:
     short = amount(short_mm, "length", 1)
     there_mm = sum(nominal(place.length) or 0.0 for place in removable)
     unknown_there = any(place.length is None for place in removable)
+    corrector = train.corrector is not None
     if there_mm >= short_mm or unknown_there:
-        return (Remedy(phrase=say(f"Take at least {{short}} out of the train {_where(case)}.", short=short)),)
-    what = "the corrector" if train.corrector is not None else "the camera"
-    between = (
-        f"Nothing stands between the tube and {what} that could come out"
-        if not removable
-        else f"What stands between the tube and {what} is only {{there}} long"
+        return (Advice((said("reach.take_out", corrector=corrector, short=short),)),)
+    lower = said(
+        "reach.lower",
+        between=bool(removable),
+        corrector=corrector,
+        there=amount(there_mm, "length", 1),
+        short=short,
     )
-    other = "another corrector, " if train.corrector is not None else ""
-    mirror = ""
-    if tube.part.design == "newtonian":
-        mirror = (
-            " Or move the primary mirror {short} or more towards the sky, if its cell allows it and the "
-            "secondary still takes in the whole cone."
-        )
-    return (
-        Remedy(
-            phrase=say(
-                f"{between}: use a focuser that is {{short}} lower, {other}or a tube whose focus lies "
-                f"further out.{mirror}",
-                short=short,
-                there=amount(there_mm, "length", 1),
-            )
-        ),
-    )
+    newtonian = tube.part.design == "newtonian"
+    return (Advice((lower, said("reach.move_primary", short=short)) if newtonian else (lower,)),)
 
 
 def _taken_by_the_corrector(case: Case) -> tuple[float, float, list[str]]:
@@ -383,41 +345,26 @@ def _other_filters(behind: tuple[Place, ...], ratio: float | None) -> tuple[floa
     return out, inwards
 
 
-def _runs_out(
-    case: Case,
-    outwards: bool,
-    drift: Drift | None,
-    thicker: float,
-    thinner: float,
-    amounts: dict[str, Amount],
-) -> str:
-    """Why the travel does not last, as a sentence; its amounts are added."""
+def _runs_out(case: Case, outwards: bool, drift: Drift | None, thicker: float, thinner: float) -> Said:
+    """Why the travel does not last."""
     causes = []
     moved = 0.0 if drift is None or drift.mm is None else drift.mm
     if (moved > 0) is outwards and moved:
-        amounts["fall"] = amount(case.rig.rules.night_fall_k, "count", 0)
-        amounts["drift"] = amount(abs(moved), "length", 2)
-        causes.append(
-            "a night that falls by {fall} K moves the focus {drift}" + (" out" if outwards else " in")
-        )
+        fall, way = amount(case.rig.rules.night_fall_k, "count", 0), amount(abs(moved), "length", 2)
+        causes.append(said("reach.by_cold", out=outwards, fall=fall, drift=way))
     other = thicker if outwards else thinner
     if other:
-        amounts["other"] = amount(other, "length", 2)
-        causes.append(f"the {'thickest' if outwards else 'thinnest'} filter moves it {{other}}")
-    way = "outwards" if outwards else "inwards"
-    return f" That does not last: {' and '.join(causes)}, and the drawtube runs out {way}."
+        causes.append(said("reach.by_filter", out=outwards, other=amount(other, "length", 2)))
+    return said("reach.runs_out", out=outwards, causes=causes)
 
 
-def _out_of_the_pinch(case: Case, inwards: float, outwards: float, need: float) -> tuple[Remedy, ...]:
+def _out_of_the_pinch(case: Case, inwards: float, outwards: float, need: float) -> tuple[Advice, ...]:
     """What to add or take so that so much travel is left where too little is; nothing where there is no
     room.
     """
     if inwards + outwards < 2.0 * need:
         return ()
-    if inwards < outwards:
-        return _shorter(case, need - inwards)
-    change = amount(need - outwards, "length", 1)
-    return (Remedy(phrase=say(f"Add at least {{change}} {_where(case)}.", change=change)),)
+    return _shorter(case, need - inwards) if inwards < outwards else (_add(case, need - outwards),)
 
 
 def _more_inputs(case: Case, taken_mm: float, drift: Drift | None) -> tuple[Input, ...]:

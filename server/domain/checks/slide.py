@@ -6,7 +6,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from server.domain.checks.case import Case, literal
+from server.domain.checks.case import Case
 from server.domain.connections import Barrel, Connection
 from server.domain.measure import nominal
 from server.domain.train import Place
@@ -46,9 +46,9 @@ def slide_mm(connection: Connection | None) -> float | None:
     return None if connection.thread_mm is None else max(0.0, connection.thread_mm - GRIP_MM)
 
 
-def nosepiece_words(case: Case, short_mm: float) -> str:
-    """Where a nosepiece counted as length would explain what lacks: what goes into the drawtube does not
-    count.
+def nosepiece_counted(case: Case, short_mm: float) -> Place | None:
+    """The part whose nosepiece, counted as length, would explain what lacks: what goes into its holder does
+    not count.
     """
     for joint in case.train.joints:
         place = joint.lower
@@ -60,9 +60,5 @@ def nosepiece_words(case: Case, short_mm: float) -> str:
         ):
             reaches = place.sky_connection.thread_mm or long
             if long >= min(reaches, short_mm) and long > 0.0:
-                return literal(
-                    f" If the length of {place.name} counts its nosepiece, take that off: what goes into "
-                    f"the holder "
-                    "does not count."
-                )
-    return ""
+                return place
+    return None

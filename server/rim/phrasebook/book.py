@@ -2,9 +2,19 @@
 
 from __future__ import annotations
 
-from server.rim.phrasebook import common, sag
+from server.rim.phrasebook import (
+    common,
+    reach,
+    sag,
+    spacing,
+)
 
-MODULES = (common, sag)
+MODULES = (
+    common,
+    reach,
+    sag,
+    spacing,
+)
 
 WORDS: dict[str, str] = {}
 TITLES: dict[str, str] = {}
