@@ -18,12 +18,14 @@ from server.api.shelf import PartBrief
 from server.domain.connections import Verdict, print_connection
 from server.domain.load.plan import LoadPlan
 from server.domain.measure import Measure
+from server.domain.observer import UnitSystem
 from server.domain.parts import CataloguedPart
 from server.domain.rig import Gear, Rules
 from server.domain.train import Joint, Place, Shoulders
 from server.flow.protocols import RigLine
 from server.flow.workbench import BenchView, Workbench
 from server.handed import LARGEST_NUMBER, Number
+from server.rim.phrasebook.tell import sentence_of
 
 router = APIRouter(
     prefix="/observers/{observer_id}/rigs", tags=["bench"], generate_unique_id_function=operation_id
@@ -105,7 +107,7 @@ class JointAnswer(BaseModel):
     joiners: tuple[PartBrief, ...] = Field(description="Parts of the shelf that would join it.")
 
     @classmethod
-    def of(cls, joint: Joint, joiners: Iterable[CataloguedPart]) -> Self:
+    def of(cls, joint: Joint, joiners: Iterable[CataloguedPart], units: UnitSystem) -> Self:
         """The answer for a joint."""
         return cls(
             index=joint.index,
@@ -113,8 +115,8 @@ class JointAnswer(BaseModel):
             lower=joint.lower.key,
             shims=tuple(shim.key for shim in joint.shims),
             verdict=joint.mating.verdict,
-            sentence=joint.mating.sentence,
-            why=joint.mating.why,
+            sentence=sentence_of(joint.mating.says, units),
+            why=sentence_of(joint.mating.why, units),
             joiners=tuple(PartBrief.of(item) for item in joiners),
         )
 
@@ -161,7 +163,10 @@ class RigAnswer(BaseModel):
             undo=stored.undo_words,
             redo=stored.redo_words,
             train=tuple(PlaceAnswer.of(place, shoulders) for place, shoulders in places),
-            joints=tuple(JointAnswer.of(one, view.joiners.get(one.index, ())) for one in rig.train.joints),
+            joints=tuple(
+                JointAnswer.of(one, view.joiners.get(one.index, ()), bench.observer.units)
+                for one in rig.train.joints
+            ),
             branch=tuple(PlaceAnswer.of(place, Shoulders(None, None)) for place in rig.branch),
             gear=tuple(GearAnswer.of(gear) for gear in rig.gear),
             rules=rig.rules,

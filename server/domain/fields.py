@@ -40,6 +40,11 @@ FieldShape = Literal[
     "text", "long_text", "measure", "count", "money", "connection", "flag", "choice", "choices", "table"
 ]
 
+Role = Literal[
+    "", "carries", "bears", "draws", "voltage", "least_voltage", "longest", "step", "glass", "index"
+]
+"""What checks ask of any part by: a figure with a role is judged, whatever kind it belongs to."""
+
 
 @dataclass(frozen=True)
 class Column:
@@ -66,6 +71,7 @@ class FieldSpec:
         columns: for a table.
         help: one line under the field.
         group: heading under which the form places it.
+        role: what checks ask of any part by it, "" for what they ask of its kind alone.
     """
 
     name: str
@@ -79,6 +85,7 @@ class FieldSpec:
     columns: tuple[Column, ...] = ()
     help: str = ""
     group: str = "Figures"
+    role: Role = ""
 
 
 def _field(default: Any, **spec: Any) -> Any:
@@ -106,6 +113,7 @@ def measure(
     above: bool = True,
     help: str = "",
     group: str = "Figures",
+    role: Role = "",
 ) -> Any:
     """A quantity with optional tolerance, None while unknown. Limits are in the fixed unit of `dimension`."""
     return _field(
@@ -118,6 +126,7 @@ def measure(
         above=above,
         help=help,
         group=group,
+        role=role,
     )
 
 
@@ -131,13 +140,62 @@ def mass(maximum_kg: float) -> Any:
 
 def supply_voltage(group: str = "Power") -> Any:
     """The voltage that a device is made to be fed with."""
-    return measure("Runs at", "voltage", 60.0, group=group)
+    return measure("Runs at", "voltage", 60.0, group=group, role="voltage")
 
 
 def least_voltage(group: str = "Power") -> Any:
     """The least voltage at which a device still works, for the drop in its cable."""
     return measure(
-        "Least voltage it bears", "voltage", 60.0, help="Like 11 V for a device of 12 V.", group=group
+        "Least voltage it bears",
+        "voltage",
+        60.0,
+        help="Like 11 V for a device of 12 V.",
+        group=group,
+        role="least_voltage",
+    )
+
+
+def current(help: str = "", group: str = "Figures") -> Any:
+    """The current that a device takes while it is on or moves."""
+    return measure("Current", "current", 50.0, above=False, help=help, group=group, role="draws")
+
+
+def capacity(label: str = "Capacity", group: str = "Figures") -> Any:
+    """What a part of the train is rated to carry of what hangs behind it."""
+    return measure(label, "mass", 100.0, group=group, role="carries")
+
+
+def longest() -> Any:
+    """The longest length of a part that can be set to several."""
+    return measure(
+        "Longest length, if adjustable",
+        "length",
+        500.0,
+        help="The optical length above is then its shortest.",
+        role="longest",
+    )
+
+
+def length_step() -> Any:
+    """The step in which the length of such a part is set."""
+    return measure("Step of adjustment", "length", 50.0, role="step")
+
+
+def glass_thickness() -> Any:
+    """The thickness of a plane plate of glass across the beam."""
+    return measure("Glass thickness", "length", 20.0, role="glass")
+
+
+def glass_index() -> Any:
+    """The refractive index of that glass."""
+    return measure(
+        "Refractive index",
+        "plain",
+        3.0,
+        minimum=1.0,
+        above=False,
+        help="1.52 for common optical glass.",
+        role="index",
     )
 
 

@@ -15,7 +15,7 @@ from typing_extensions import TypeIs
 from server.domain.connections import Connection, Mating, mate
 from server.domain.measure import Measure
 from server.domain.parts import (
-    Adapter,
+    KINDS,
     BaseCamera,
     BasePart,
     Camera,
@@ -29,32 +29,18 @@ from server.domain.parts import (
     Part,
     PathPart,
     Shim,
-    SpacerRing,
     is_a,
 )
 
-TRAIN_KINDS: tuple[str, ...] = (
-    "optical_tube",
-    "focuser",
-    "corrector",
-    "spacer_ring",
-    "shim",
-    "adapter",
-    "filter",
-    "filter_wheel",
-    "off_axis_guider",
-    "rotator",
-    "tilt_adjuster",
-    "camera",
-)
+TRAIN_KINDS: tuple[str, ...] = tuple(kind for kind, cls in KINDS.items() if cls.on_path)
 """The kinds that can stand in a train."""
-BRANCH_KINDS: tuple[str, ...] = ("spacer_ring", "adapter", "shim")
+BRANCH_KINDS: tuple[str, ...] = tuple(kind for kind, cls in KINDS.items() if cls.only_joins)
 """The kinds that can stand between an off-axis guider's side port and the guide camera."""
 
 
 def rides_beside(part: Part) -> bool:
     """Whether a part goes with the rig as gear: no part of the light path, or over the front of the tube."""
-    return part.kind not in TRAIN_KINDS or (isinstance(part, Filter) and part.slips_over_tube)
+    return not part.on_path or (isinstance(part, Filter) and part.slips_over_tube)
 
 
 @dataclass(frozen=True)
@@ -127,14 +113,8 @@ class Place(Generic[P_co]):
     @property
     def adjustable_to_mm(self) -> float | None:
         """The longest length of an adjustable ring or adapter, None where it is fixed."""
-        part = self.part
-        if (
-            isinstance(part, SpacerRing | Adapter)
-            and part.longest_mm is not None
-            and part.length_mm is not None
-        ):
-            return part.longest_mm.nominal
-        return None
+        lengths = self.part.settable
+        return None if lengths is None else lengths.longest_mm
 
     @property
     def can_flip(self) -> bool:

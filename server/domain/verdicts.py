@@ -5,75 +5,12 @@ A clause is a key of the phrasebook with its facts; a sentence is the clauses of
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
-from server.domain.findings import Amount, AmountDimension, Figure, Finding, Input, Weight
-from server.domain.parts import CataloguedPart
-from server.domain.train import Place
-
-
-@dataclass(frozen=True)
-class Named:
-    """A part that a clause speaks of: its number in the catalogue and its name."""
-
-    part_id: int
-    name: str
-
-
-@dataclass(frozen=True)
-class Quantity:
-    """A number in a unit that all readers share, such as volts; lengths and masses are amounts.
-
-    It is written with so many `digits` after the point, or with so many significant `figures`; with as many
-    as it has where neither is said.
-    """
-
-    value: float
-    unit: str
-    digits: int | None = None
-    figures: int | None = None
-
-
-@dataclass(frozen=True)
-class Said:
-    """A clause: its key in the phrasebook, and its facts by name."""
-
-    key: str
-    facts: tuple[tuple[str, Fact], ...] = ()
-
-    def parts(self) -> Iterator[Named]:
-        """The parts that it speaks of, in the order of its facts."""
-        for _, fact in self.facts:
-            for one in fact if isinstance(fact, tuple) else (fact,):
-                if isinstance(one, Named):
-                    yield one
-                elif isinstance(one, Said):
-                    yield from one.parts()
-
-
-One: TypeAlias = "Amount | Quantity | Named | Said | str"
-Fact: TypeAlias = "One | int | tuple[One, ...] | None"
-"""A number with its unit, a part, a clause in the clause, a name that a person gave or a word to choose by, a
-count or a yes or no, or a list of such.
-"""
-Spoken: TypeAlias = "Fact | CataloguedPart | Place | Iterable[One | CataloguedPart | Place]"
-
-
-def said(key: str, /, **facts: Spoken) -> Said:
-    """A clause with its facts; parts and places among them are kept as references."""
-    return Said(key, tuple((name, _kept(fact)) for name, fact in facts.items()))
-
-
-def _kept(fact: Spoken) -> Fact:
-    if isinstance(fact, Place):
-        return Named(fact.item.id, fact.item.name)
-    if isinstance(fact, CataloguedPart):
-        return Named(fact.id, fact.name)
-    if fact is None or isinstance(fact, str | int | Amount | Quantity | Named | Said):
-        return fact
-    return tuple(_kept(one) for one in fact)  # type: ignore[misc]
+from server.domain.findings import Amount, Figure, Finding, Input, Weight
+from server.domain.said import Named, Said
 
 
 @dataclass(frozen=True)
@@ -133,6 +70,7 @@ class Verdict:
         missing: what to enter, where data is missing.
         working: under which key the phrasebook has its formula and source; "" for that of the code, or of
             the check.
+        rule: the formula, where the finding has one of its own.
     """
 
     code: str
@@ -144,6 +82,7 @@ class Verdict:
     place: int | None = None
     missing: tuple[str, ...] = ()
     working: str = ""
+    rule: Said | None = None
 
     @property
     def parts(self) -> tuple[Named, ...]:
@@ -154,21 +93,3 @@ class Verdict:
 Judged: TypeAlias = "Verdict | Finding"
 Tell: TypeAlias = Callable[["Judged"], Finding]
 """How a verdict is put into words: the phrasebook's."""
-
-__all__ = [
-    "Act",
-    "Advice",
-    "Amount",
-    "AmountDimension",
-    "Fact",
-    "Figure",
-    "Given",
-    "Judged",
-    "Named",
-    "Quantity",
-    "Said",
-    "Tell",
-    "Verdict",
-    "Weight",
-    "said",
-]

@@ -33,7 +33,7 @@ from server.domain.connections import (
 from server.domain.connections.printing import MM_PER_INCH
 from server.domain.measure import Money, nominal
 from server.domain.observer import Holding
-from server.domain.parts import Adapter, CataloguedPart, PathPart, Shim, SpacerRing
+from server.domain.parts import CataloguedPart, PathPart, Shim
 from server.domain.train import Place
 from server.flow.protocols import Stock
 from server.search.problem import LONGEST, Arc, Piece
@@ -148,7 +148,7 @@ def ready(item: CataloguedPart, set_length_mm: float | None = None) -> Ready:
         return Ready(item, (), hundredths(length or 0.0), None, mass, span, False, lacks)
     assert isinstance(part, PathPart)
     length = nominal(part.length_mm)
-    adjustable = isinstance(part, SpacerRing | Adapter) and part.longest_mm is not None
+    adjustable = part.figure("longest") is not None
     lacks = ""
     if length is None:
         lacks = "the optical length is not known"

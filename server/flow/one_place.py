@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from server.domain.errors import RefusedError
-from server.domain.parts import Adapter, CataloguedPart, Filter, FilterWheel, PathPart, SpacerRing
+from server.domain.parts import CataloguedPart, Filter, FilterWheel, PathPart
 from server.domain.rig import PlacePlan
 from server.domain.train import TRAIN_KINDS
 
@@ -49,10 +49,10 @@ def swapped(place: PlacePlan, old: CataloguedPart, new: CataloguedPart) -> Place
 
 def set_length(place: PlacePlan, item: CataloguedPart, length_mm: float) -> PlacePlan:
     """The place set to another length. Raises RefusedError outside what it adjusts to."""
-    part = item.part
-    if not isinstance(part, SpacerRing | Adapter) or part.longest_mm is None or part.length_mm is None:
+    lengths = item.part.settable
+    if lengths is None:
         raise RefusedError(f"{item.name} is not adjustable.")
-    low, high = part.length_mm.nominal, part.longest_mm.nominal
+    low, high = lengths.shortest_mm, lengths.longest_mm
     if not low <= length_mm <= high:
         raise RefusedError(
             f"{item.name} adjusts from {low:g} to {high:g} mm; {length_mm:g} mm is outside that."

@@ -16,6 +16,7 @@ from server.domain.entry import Entry, EntryDocument, Share
 from server.domain.observer import Holding, Observer, UnitSystem
 from server.domain.parts import CataloguedPart, Part
 from server.domain.rig import RigPlan
+from server.domain.train import BRANCH_KINDS
 
 HoldingFilter = Literal["catalogue", "shelf", "owned", "wished", "considered"]
 
@@ -66,7 +67,7 @@ class PartPage:
     by_name: bool = True
 
 
-STOCK_KINDS = ("spacer_ring", "adapter", "shim")
+STOCK_KINDS = BRANCH_KINDS
 """The kinds that stacks are built of."""
 
 

@@ -41,7 +41,7 @@ def _guarded(check: Check, case: Case) -> Sequence[Judged]:
     checks go on.
     """
     found = worked(f"the check {check.title}", lambda: check.find(case))
-    return (told(check.name, check.title, found),) if isinstance(found, Failed) else found
+    return (told(check.name, found),) if isinstance(found, Failed) else found
 
 
 def find_joiners(store: Store, rig: Rig, observer_id: int) -> dict[int, tuple[CataloguedPart, ...]]:

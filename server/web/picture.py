@@ -76,6 +76,7 @@ def _options(case: Case, lit: Lit | None, band: Band | None, units: UnitSystem) 
     if spacing is not None and spacing.asked_mm is not None:
         mark = SpacingMark(spacing.asked_mm, spacing.actual_mm)
     return SectionOptions(
+        units=units,
         write_length=partial(_write_length, units),
         write_fine=partial(_write_hundredths, units),
         spacing=mark,

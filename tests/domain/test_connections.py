@@ -28,6 +28,7 @@ from server.domain.connections import (
     print_connection,
     read_connection,
 )
+from server.rim.phrasebook.tell import sentence_of
 
 T_MALE = MetricThread(diameter_mm=42, pitch_mm=0.75, gender="male")
 M48_FEMALE = MetricThread(diameter_mm=48, pitch_mm=0.75, gender="female")
@@ -329,8 +330,8 @@ def test_joints_are_judged_by_the_rules_of_the_trade(
 ) -> None:
     joint = mate(read_connection(camera_side), read_connection(sky_side))
     assert joint.verdict == verdict
-    assert part_of_sentence in joint.sentence
-    assert joint.why
+    assert part_of_sentence in sentence_of(joint.says, "metric")
+    assert sentence_of(joint.why, "metric")
     assert joint.holds == (verdict in ("mates", "watch"))
 
 
@@ -340,7 +341,7 @@ def test_a_connection_not_entered_leaves_the_joint_unknown(
 ) -> None:
     joint = mate(a, b)
     assert joint.verdict == "unknown"
-    assert "enter" in joint.sentence
+    assert "enter" in sentence_of(joint.says, "metric")
 
 
 @pytest.mark.parametrize(

@@ -250,3 +250,23 @@ def test_a_sensor_is_as_large_as_its_pixels():
     # 6248 x 3.76 um = 23.49248 mm, 4176 x 3.76 um = 15.70176 mm.
     assert cam.sensor_mm == pytest.approx((23.49248, 15.70176))
     assert Camera(width_px=6248).diagonal_mm is None
+
+
+@pytest.mark.parametrize("kind", sorted(KINDS))
+def test_every_current_of_a_kind_changes_what_it_draws(kind: str):
+    cls = KINDS[kind]
+    # What flows while a device is off counts only where the rest of its current is known.
+    rest = {"current_a": Measure(nominal=1.0), "duty_share": Measure(nominal=0.5)}
+    for spec in specs_of(kind):
+        if spec.dimension == "current":
+            known = {n: value for n, value in rest.items() if n in cls.model_fields and n != spec.name}
+            drawn = cls(**known, **{spec.name: Measure(nominal=3.0)}).draw(None)
+            assert drawn != cls(**known).draw(None), spec.name
+
+
+@pytest.mark.parametrize("kind", sorted(KINDS))
+def test_every_mass_of_a_kind_is_its_own_or_one_that_it_is_rated_for(kind: str):
+    own = {"mass_kg", "mass_with_rings_kg", "heaviest_piece_kg", "bar_mass_kg"}
+    for spec in specs_of(kind):
+        if spec.dimension == "mass" and spec.name not in own:
+            assert spec.role in ("carries", "bears") or (kind, spec.name) == ("mount", "rated_kg")

@@ -5,33 +5,21 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from server.domain.checks.case import (
-    COMMON_PRACTICE,
     Case,
     amount,
     input_of,
-    listed,
-    literal,
-    say,
-    unknown,
+    not_known,
     worked_input,
 )
-from server.domain.findings import Amount, Figure, Finding, Input, Remedy
+from server.domain.findings import Amount, Figure, Input
 from server.domain.measure import nominal
 from server.domain.missing import lacks
 from server.domain.parts import CataloguedPart, Filter
+from server.domain.said import said
 from server.domain.train import Place
+from server.domain.verdicts import Advice, Verdict
 from server.optics.narrow_band import USUAL_INDEX, edge_shift_nm, left_flat, left_gaussian, mean_shift_nm
 
-FORMULA = (
-    "shifts lie evenly between eps^2 E and E, E = lambda / (8 n^2 N^2); share = mean of the band's "
-    "transmission over them, its peak taken as 1; a filter made for f/N0 has its centre E(N0) / 2 to the "
-    "red; band needed = 2 E"
-)
-SOURCE = (
-    "Lissberger and Wilcock, J. Opt. Soc. Am. 49, 126 (1959) (from memory): lambda sqrt(1 - sin^2 / n^2); "
-    "good to 0.05 at f/1.9. On the axis; the line is taken at the band's centre. Usual effective index: "
-    f"{COMMON_PRACTICE}"
-)
 NARROW_NM = 30.0
 """A wider band holds its line in any beam (a choice of ours, no source)."""
 LITTLE = 0.02
@@ -58,7 +46,7 @@ class _Band:
     most: float
 
 
-def check_bands(case: Case) -> tuple[Finding, ...]:
+def check_bands(case: Case) -> tuple[Verdict, ...]:
     """Judge the narrow filter that loses most of its line; silent without one, and while the beam's ratio is
     unknown, which others ask for.
     """
@@ -84,8 +72,7 @@ def check_bands(case: Case) -> tuple[Finding, ...]:
         if not lacking:
             bands.append(_band(case, place, item, part))
     if not bands:
-        sentence = literal(f"What this beam leaves of a line is not known yet: enter {listed(missing)}.")
-        return (unknown("bands.unknown", "Narrow band", sentence, tuple(missing), source=SOURCE),)
+        return (not_known("bands.unknown", tuple(missing)),)
     return (_judged(case, min(bands, key=lambda one: (one.most, one.least)), len(bands) > 1),)
 
 
@@ -130,7 +117,7 @@ def _band(case: Case, place: Place, item: CataloguedPart, part: Filter) -> _Band
     )
 
 
-def _judged(case: Case, band: _Band, others: bool) -> Finding:
+def _judged(case: Case, band: _Band, others: bool) -> Verdict:
     lost = [1.0 - band.most, 1.0 - band.least]
     made = band.part.made_for_ratio
     amounts = {
@@ -141,22 +128,9 @@ def _judged(case: Case, band: _Band, others: bool) -> Finding:
         "need": amount(band.need_nm, "wavelength", 1),
         "half": amount(band.need_nm / 2.0, "wavelength", 1),
     }
-    name = literal(band.item.name)
-    remedies: tuple[Remedy, ...] = ()
-    weight, code = "sound", "bands.sound"
-    if lost[1] < LITTLE:
-        sentence = f"{name} keeps its line in a beam of {{ratio}}: less than 2 % is lost."
-    else:
-        code = "bands.some"
-        side = "blue" if band.shift_nm >= 0.0 else "red"
-        sentence = f"In a beam of {{ratio}} the band of {name} moves {{shift}} to the {side}, and "
-        same = lost[1] - lost[0] < 0.01
-        sentence += "{most}" if same else "{least} to {most}, by the band's shape,"
-        sentence += " of the line is lost"
-        sentence += ", more than of the other narrow bands." if others else "."
-        if lost[0] >= MUCH:
-            weight, code = "watch", "bands.lost"
-            remedies = (_remedy(band, amounts),)
+    much = lost[0] >= MUCH
+    code = "bands.sound" if lost[1] < LITTLE else "bands.lost" if much else "bands.some"
+    facts = {"blue": band.shift_nm >= 0.0, "same": lost[1] - lost[0] < 0.01, "others": others}
     usual = Input(
         label="effective index of its layers",
         amount=amount(band.index, "count", 2),
@@ -164,17 +138,16 @@ def _judged(case: Case, band: _Band, others: bool) -> Finding:
         of=band.item.name,
     )
     index = band.part.effective_index
-    return Finding(
+    return Verdict(
         code=code,
-        weight=weight,
-        title="Narrow band",
-        phrase=say(sentence, **amounts),
+        weight="watch" if much else "sound",
+        says=(said(code, filter=band.item, **facts, **amounts),),
         figure=Figure(
             label="light of the line lost",
             amount=amount(sum(lost) / 2.0, "fraction"),
             uncertainty=(lost[1] - lost[0]) / 2.0 or None,
         ),
-        remedies=remedies,
+        remedies=(_remedy(band, amounts),) if much else (),
         inputs=(
             worked_input("focal ratio at the filter", band.ratio, "ratio"),
             _obstruction(case),
@@ -190,19 +163,14 @@ def _judged(case: Case, band: _Band, others: bool) -> Finding:
             worked_input("band that this ratio needs", band.need_nm, "wavelength", 1),
             worked_input("the same of a filter made for it", band.need_nm / 2.0, "wavelength", 1),
         ),
-        formula=FORMULA,
-        source=SOURCE,
         place=band.place.key,
     )
 
 
-def _remedy(band: _Band, amounts: dict[str, Amount]) -> Remedy:
+def _remedy(band: _Band, amounts: dict[str, Amount]) -> Advice:
     if band.shift_nm < 0.0:
-        return Remedy(phrase=say("Use a filter that is not made for so fast a beam."))
-    words = "Use a filter made for {ratio}, {half} wide or more, or a plain one of {need} or more."
-    if band.width_nm >= band.need_nm / 2.0:
-        words = "Use a filter made for {ratio}, or a plain one {need} wide or more."
-    return Remedy(phrase=say(words, **amounts))
+        return Advice((said("bands.not_so_fast"),))
+    return Advice((said("bands.use", wide=band.width_nm >= band.need_nm / 2.0, **amounts),))
 
 
 def _obstruction(case: Case) -> Input:

@@ -18,6 +18,7 @@ from server.domain.parts import (
     OpticalTube,
     PathPart,
 )
+from server.domain.said import Said, said
 from server.domain.train import Place, Shoulders, Train
 from server.optics.diagonal import diagonal_opening
 from server.optics.openings import Opening as Seen
@@ -51,9 +52,9 @@ class Opening:
         return self.measure.nominal
 
     @property
-    def name(self) -> str:
+    def says(self) -> Said:
         """The part, and what of it cuts where that is not its own bore."""
-        return f"{self.what} of {self.item.name}" if self.what else self.item.name
+        return said(f"opening.{self.what or 'part'}", part=self.item)
 
     def seen_at(self, at_mm: float) -> Seen:
         """The opening in the beam, at one of the places where it may lie."""
@@ -106,7 +107,7 @@ def _openings_of(case: Case) -> tuple[tuple[Opening, ...], tuple[str, ...]]:
             continue
         if measure is not None and _open(measure):
             square = isinstance(part, Filter) and part.format in SQUARE
-            whose = "the drawtube" if isinstance(part, OpticalTube) else ""
+            whose = "drawtube" if isinstance(part, OpticalTube) else ""
             found.append(Opening(place.item, measure, *_where(place, span), place, square, what=whose))
         for item in inside:
             clear = _clear(item)
@@ -125,14 +126,14 @@ def _inside_the_tube(case: Case, place: Place, tube: OpticalTube) -> list[Openin
     focus_mm = -first.half_mm / first.half_per_mm
     found = []
     for what, size, away in (
-        ("the secondary", tube.secondary_mm, _secondary_away_mm(case, tube)),
-        ("the baffle", tube.baffle_mm, nominal(tube.baffle_to_focus_mm)),
+        ("secondary", tube.secondary_mm, _secondary_away_mm(case, tube)),
+        ("baffle", tube.baffle_mm, nominal(tube.baffle_to_focus_mm)),
     ):
         if size is None or not _open(size) or away is None or focus_mm + away <= first.beyond_mm:
             continue
         offset = None
-        if what == "the secondary" and tube.design == "newtonian":
-            what, offset = "the diagonal", nominal(tube.diagonal_offset_mm) or 0.0
+        if what == "secondary" and tube.design == "newtonian":
+            what, offset = "diagonal", nominal(tube.diagonal_offset_mm) or 0.0
         at = focus_mm + away
         found.append(Opening(place.item, size, at, at, place, offset_mm=offset, what=what))
     return found

@@ -14,8 +14,9 @@ from server.domain.guarded import BEYOND, Failed
 from server.domain.measure import Measure
 from server.domain.parts import AnyCamera, CataloguedPart
 from server.domain.rig import Rig
+from server.domain.said import Said, said
 from server.domain.train import Train
-from server.domain.verdicts import Judged, Said, Verdict, said
+from server.domain.verdicts import Judged, Verdict
 from server.out_of_range import OutOfRangeError
 
 COMMON_PRACTICE = "Common practice, no source."
@@ -201,18 +202,14 @@ def not_known(
     )
 
 
-def told(check: str, title: str, failed: Failed) -> Finding:
-    """A finding for figures beyond what a formula holds for, in the formula's own words, or for a fault."""
+def told(check: str, failed: Failed) -> Verdict:
+    """A verdict for figures beyond what a formula holds for, in the formula's own words, or for a fault."""
     if failed.fault:
-        return Finding(code=f"{check}.fault", weight="unknown", title=title, phrase=say(literal(failed.why)))
-    return Finding(
-        code=f"{check}.outside",
-        weight="unknown",
-        title=title,
-        phrase=say(literal(f"This could not be worked out. {failed.why}")),
-        source="The range in which the formula of this check holds.",
-        missing=("figures within the range that the formula holds for",),
-    )
+        says = said("fault", why=failed.why)
+        return Verdict(f"{check}.fault", "unknown", (says,), working="none")
+    missing = ("figures within the range that the formula holds for",)
+    says = said("outside", why=failed.why)
+    return Verdict(f"{check}.outside", "unknown", (says,), missing=missing, working="outside")
 
 
 def listed(words: Sequence[str]) -> str:

@@ -5,31 +5,20 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from server.domain.checks.case import (
-    COMMON_PRACTICE,
     Case,
     amount,
     input_of,
-    literal,
     rule_input,
-    say,
     worked_input,
 )
-from server.domain.findings import Figure, Finding, Input, Remedy
+from server.domain.findings import Figure, Input, Weight
 from server.domain.measure import nominal
 from server.domain.missing import lacks
 from server.domain.parts import CataloguedPart, Filter, OpticalTube
-from server.domain.parts.optical import GLASS_PAIRS
+from server.domain.said import said
+from server.domain.verdicts import Advice, Given, Verdict
 from server.optics.colour import BLUEST_NM, REDDEST_NM, USUAL_PAIR, blur_um, focus_span
 
-FORMULA = (
-    "blur = f' / f x (furthest - nearest focus over the band) / (2 N), with the focus midway; of an "
-    "achromat f (1 / power - 1) over the band, power = sum of its glasses' shares (n - 1) / (n_d - 1)"
-)
-SOURCE = (
-    "Thin lenses in contact: Smith, Modern Optical Engineering (from memory); the glasses' Sellmeier "
-    "coefficients from their maker's catalogue of 2017. Crown and flint for an achromat of unknown glasses: "
-    f"{COMMON_PRACTICE}"
-)
 VISIBLE_NM = (400.0, 700.0)
 """What a camera without a known band before it is taken to see."""
 PIXELS = 2.0
@@ -38,7 +27,7 @@ YELLOW_NM = 520.0
 """A filter that cuts more than this takes the green as well (a choice of ours, no source)."""
 
 
-def check_colour(case: Case) -> tuple[Finding, ...]:
+def check_colour(case: Case) -> tuple[Verdict, ...]:
     """Judge the colour of a refractor; silent for other tubes and while scale or pixels are unknown."""
     optics, camera = case.optics, case.train.camera
     item, focal, factor, ratio = optics.tube, optics.tube_focal_mm, optics.factor, optics.focal_ratio
@@ -67,36 +56,21 @@ def check_colour(case: Case) -> tuple[Finding, ...]:
         "pixel": amount(pixel.nominal, "pixel"),
         "pixels": amount(blur / pixel.nominal, "count", 0 if blur >= 10.0 * pixel.nominal else 1),
     }
-    name = literal(item.name)
-    remedies: tuple[Remedy, ...] = ()
+    remedies: tuple[Advice, ...] = ()
     missing: tuple[str, ...] = ()
-    weight, code = "sound", "colour.sound"
+    weight: Weight = "sound"
+    code = "colour.sound"
+    at_most = tube.design == "apochromat" and stated is None
     if tube.design == "apochromat" and stated is None and blur > limit:
         weight, code = "unknown", "colour.unknown"
         missing = (lacks(item, "colour_shift_mm", "the focus shift over the visible"),)
-        sentence = f"The colour that {name} leaves is not known yet: enter its focus shift over the visible."
-    elif blur <= limit:
-        least = "at most " if tube.design == "apochromat" and stated is None else ""
-        sentence = (
-            f"From {{low}} to {{high}} the colours of {name} draw a star {least}{{blur}} wide, {{pixels}} "
-            "pixels: less than the air."
-            if blur > PIXELS * pixel.nominal
-            else f"From {{low}} to {{high}} {name} is free of colour: it blurs a star by {least}{{blur}}, "
-            "a pixel is {pixel}."
-        )
-    else:
+    elif blur > limit:
         weight, code = "watch", "colour.halo"
-        sentence = (
-            f"From {{low}} to {{high}} the colours of {name} draw a star {{blur}} wide, {{pixels}} pixels: "
-            "bright stars get a violet halo."
-        )
-        cut = _cut(low, limit, doublet) if stated is None else None
-        words = "Image in narrow bands and refocus at each."
-        if cut is not None:
-            amounts["cut"] = amount(cut, "wavelength", 0)
-            words = "Cut what is bluer than {cut}, or image in narrow bands and refocus at each."
-        remedies = (Remedy(phrase=say(words, **amounts)),)
-    inputs: list[Input] = [
+        at = _cut(low, limit, doublet) if stated is None else None
+        cut = None if at is None else amount(at, "wavelength", 0)
+        remedies = (Advice((said("colour.narrow", cut=cut),)),)
+    key = "colour.below_air" if weight == "sound" and blur > PIXELS * pixel.nominal else code
+    inputs: list[Input | Given] = [
         worked_input("focal length of the tube", focal, "length", 0),
         worked_input("focal ratio at the sensor", ratio, "ratio"),
         worked_input("band from", low, "wavelength", 0),
@@ -113,16 +87,13 @@ def check_colour(case: Case) -> tuple[Finding, ...]:
     ]
     figure = None if missing else Figure(label="width of the colours' blur", amount=amounts["blur"])
     return (
-        Finding(
+        Verdict(
             code=code,
             weight=weight,
-            title="Colour",
-            phrase=say(sentence, **amounts),
+            says=(said(key, tube=item, at_most=at_most, **amounts),),
             figure=figure,
             remedies=remedies,
             inputs=tuple(inputs),
-            formula=FORMULA,
-            source=SOURCE,
             missing=missing,
         ),
     )
@@ -149,10 +120,10 @@ def _cut(low_nm: float, limit_um: float, blur_from: Callable[[float], float]) ->
     return next((nm for nm in wanted if blur_from(nm) <= limit_um), None)
 
 
-def _glasses(item: CataloguedPart, tube: OpticalTube) -> Input:
+def _glasses(item: CataloguedPart, tube: OpticalTube) -> Input | Given:
     if tube.colour_shift_mm is not None:
         return input_of("focus shift over the visible", item, tube.colour_shift_mm, "length", 2)
-    words = dict(GLASS_PAIRS)[tube.glass_pair or USUAL_PAIR]
+    glasses = said("colour.glasses", pair=tube.glass_pair or USUAL_PAIR)
     label = "glasses" if tube.design == "achromat" else "glasses, the worst that it may have"
     basis = "assumed" if tube.glass_pair is None else tube.basis
-    return Input(label=label, amount=None, basis=basis, of=item.name, text=words)
+    return Given(label, None, basis, item.name, glasses)

@@ -3,36 +3,25 @@
 from __future__ import annotations
 
 from server.domain.checks.case import (
-    COMMON_PRACTICE,
     Case,
     amount,
     input_of,
-    listed,
-    literal,
-    say,
+    not_known,
     sensor_inputs,
-    unknown,
     worked_input,
 )
-from server.domain.findings import Figure, Finding, Input, Remedy
+from server.domain.findings import Figure, Input, Weight
 from server.domain.measure import Measure
 from server.domain.missing import lacks, lacks_sensor
 from server.domain.parts import Camera, Corrector
-
-FORMULA = (
-    "diagonal = sqrt(width^2 + height^2); the bare tube's circle is multiplied by the factor at which the "
-    "correctors behind it work"
-)
-SOURCE = (
-    "Plane geometry; Gaussian optics for the factor. "
-    f"That the circle should reach the diagonal: {COMMON_PRACTICE}"
-)
+from server.domain.said import said
+from server.domain.verdicts import Advice, Verdict
 
 EDGE_MM = 1e-9
 """A picometre of float rounding must not turn a verdict."""
 
 
-def check_coverage(case: Case) -> tuple[Finding, ...]:
+def check_coverage(case: Case) -> tuple[Verdict, ...]:
     """Compare each known circle with the sensor's diagonal and sides; the smallest circle decides."""
     camera = case.train.camera
     if camera is None or case.train.tube is None:
@@ -41,19 +30,10 @@ def check_coverage(case: Case) -> tuple[Finding, ...]:
     size, diagonal = part.sensor_mm, part.diagonal_mm
     if size is None or diagonal is None:
         what = lacks_sensor(camera)
-        return (
-            unknown(
-                "coverage.sensor",
-                "Circle",
-                literal(f"Not known yet: enter the {what}."),
-                (what,),
-                source=SOURCE,
-            ),
-        )
+        return (not_known("coverage.sensor", (what,)),)
     circles, missing = _circles(case)
     if not circles:
-        sentence = literal(f"Whether the sensor is covered is not known yet: enter {listed(missing)}.")
-        return (unknown("coverage.unknown", "Circle", sentence, missing, source=SOURCE),)
+        return (not_known("coverage.unknown", missing),)
     diameter, index, label, measure, factor = min(circles, key=lambda circle: circle[0])
     scaled = factor != 1.0
     item = case.train.places[index].item
@@ -64,42 +44,19 @@ def check_coverage(case: Case) -> tuple[Finding, ...]:
         "height": amount(size[1], "length", 1),
         "over": amount((diagonal - diameter) / 2, "length", 1),
     }
-    name = literal(item.name)
-    behind = [c.name for c in case.train.correctors] if scaled else []
-    if behind:
-        # The number is no longer the one that the tube is sold with.
-        how = "reduced" if diameter < measure.nominal else "enlarged"
-        name += literal(f", {how} by {listed(behind)}")
-        name += " to {circle},"
-    else:
-        name += ", {circle},"
+    # Behind correctors the number is no longer the one that the tube is sold with.
+    behind = case.train.correctors if scaled else ()
+    weight: Weight
     if diameter >= diagonal - EDGE_MM:
-        weight, code = "sound", "coverage.sound"
-        sentence = f"The {label} of {name} covers the sensor's diagonal of {{diagonal}}."
-        if missing:
-            weight, code = "unknown", "coverage.part_unknown"
-            sentence += literal(f" Not known yet: enter {listed(missing)}.")
+        weight, code = ("unknown", "coverage.part_unknown") if missing else ("sound", "coverage.sound")
     else:
-        weight, code = (
-            ("watch", "coverage.corners") if diameter >= max(size) - EDGE_MM else ("stop", "coverage.edges")
-        )
-        ends = "" if weight == "watch" else ", and the ends of its long side are outside too"
-        sentence = (
-            f"The {label} of {name} is smaller than the sensor's diagonal of {{diagonal}}: "
-            f"the corners lie {{over}} outside{ends}."
-        )
-    remedies = (
-        (
-            Remedy(
-                phrase=say(
-                    "Crop to a diagonal of {circle}, or choose a tube and corrector with a larger circle.",
-                    circle=amounts["circle"],
-                )
-            ),
-        )
-        if weight in ("watch", "stop")
-        else ()
-    )
+        reached = diameter >= max(size) - EDGE_MM
+        weight, code = ("watch", "coverage.corners") if reached else ("stop", "coverage.edges")
+    facts = {"circle_of": label, "part": item, "behind": behind, "reduced": diameter < measure.nominal}
+    says = [said(code, **facts, **amounts)]
+    if code == "coverage.part_unknown":
+        says.append(said("enter", missing=missing))
+    crop = Advice((said("coverage.crop", circle=amounts["circle"]),))
     inputs: list[Input] = [
         input_of(label + (", before the correctors behind it" if scaled else ""), item, measure, "length")
     ]
@@ -108,16 +65,13 @@ def check_coverage(case: Case) -> tuple[Finding, ...]:
         inputs.append(worked_input("the same at the sensor", diameter, "length", 1))
     inputs += sensor_inputs(camera.item)
     return (
-        Finding(
+        Verdict(
             code=code,
             weight=weight,
-            title="Circle",
-            phrase=say(sentence, **amounts),
+            says=tuple(says),
             figure=Figure(label="circle less diagonal", amount=amount(diameter - diagonal, "length", 1)),
-            remedies=remedies,
+            remedies=(crop,) if weight in ("watch", "stop") else (),
             inputs=tuple(inputs),
-            formula=FORMULA,
-            source=SOURCE,
             missing=missing,
         ),
     )

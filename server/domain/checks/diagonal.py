@@ -4,24 +4,20 @@ from __future__ import annotations
 
 from functools import lru_cache
 
-from server.domain.checks.case import Case, amount, input_of, say, worked_input
+from server.domain.checks.case import Case, amount, input_of, worked_input
 from server.domain.checks.lit import Lit
-from server.domain.findings import Figure, Finding
+from server.domain.findings import Figure
+from server.domain.said import said
+from server.domain.verdicts import Verdict
 from server.optics.beam import Beam
 from server.optics.diagonal import circle_of_share_mm, diagonal_opening, fully_lit_mm
 from server.optics.openings import Oval
 
 SHARE = 0.7
 MOST_MM = 200.0
-FORMULA = (
-    "a (1 - g^2) = 2 (r + g l) with the offset a g / 2, g = (D/2 - r) / f'; a minor axis, l diagonal to "
-    "focus, r "
-    "radius lit; the circle of 70 % by the light map's sums, the mean of all directions"
-)
-SOURCE = "Plane geometry of the edge rays at a mirror of 45 degrees; within 2 % of a traced paraboloid."
 
 
-def judge_diagonal(case: Case, lit: Lit) -> tuple[Finding, ...]:
+def judge_diagonal(case: Case, lit: Lit) -> tuple[Verdict, ...]:
     """Return the circles that a Newtonian's diagonal lights; silent where its figures are not entered.
 
     What it takes of the corners counts in the light cone, and is judged there.
@@ -43,16 +39,11 @@ def judge_diagonal(case: Case, lit: Lit) -> tuple[Finding, ...]:
         "full": amount(full * factor, "length", 0),
         "most": amount(_circle(lit.beam, opening), "length", 0),
     }
-    lights = "lights no point of the sensor fully" if full <= 0.0 else "lights a circle of {full} fully"
     return (
-        Finding(
+        Verdict(
             code="beam.diagonal",
             weight="sound",
-            title="Diagonal",
-            phrase=say(
-                f"The diagonal {lights} and keeps seven tenths of the light on a circle of {{most}}.",
-                **amounts,
-            ),
+            says=(said("beam.diagonal", lights=full > 0.0, **amounts),),
             figure=Figure(label="circle of 70 % light", amount=amounts["most"]),
             inputs=(
                 input_of("minor axis", place.item, tube.secondary_mm, "length", 1),
@@ -61,8 +52,6 @@ def judge_diagonal(case: Case, lit: Lit) -> tuple[Finding, ...]:
                 worked_input("focal length of the tube", case.optics.tube_focal_mm, "length", 0),
                 worked_input("factor behind it", factor, "times", 3),
             ),
-            formula=FORMULA,
-            source=SOURCE,
             place=place.key,
         ),
     )

@@ -2,43 +2,30 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from server.domain.checks.case import (
-    COMMON_PRACTICE,
     Case,
     amount,
-    literal,
-    say,
     sensor_inputs,
     worked_input,
 )
 from server.domain.checks.in_beam import beam_ratio, glass_in
-from server.domain.findings import Figure, Finding
+from server.domain.findings import Figure, Weight
 from server.domain.measure import Measure
 from server.domain.parts import CataloguedPart, Filter, FilterWheel
+from server.domain.said import Named, Said, named, said
 from server.domain.train import Place
+from server.domain.verdicts import Verdict
 from server.optics.beam import Beam
 from server.optics.filter_size import round_needed_mm, square_needed_mm
 
-FORMULA = (
-    "round: the diameter at which the corner's light, y D / 2 to either side of h Y / F, keeps 99 %; square: "
-    "w Y / F + y D over the long side w"
-)
-SOURCE = f"Plane geometry of the traced beam. Clear apertures of the trade's sizes: {COMMON_PRACTICE}"
 MOUNTED = {"mounted_1_25": 26.0, "mounted_2": 45.0}
 UNMOUNTED = {"round_31": 29.0, "round_36": 34.0, "round_50": 48.0, "square_50": 48.0, "square_65": 63.0}
 """The least clear aperture, mm, of what is sold in a size (common practice, no source)."""
 CLEAR_MM = MOUNTED | UNMOUNTED
-WORDS = {
-    "mounted_1_25": "1.25 in mounted",
-    "mounted_2": "2 in mounted",
-    "round_31": "31 mm round",
-    "round_36": "36 mm round",
-    "round_50": "50 mm round",
-    "square_50": "50 mm square",
-    "square_65": "65 mm square",
-}
 
 
 @dataclass(frozen=True)
@@ -55,12 +42,11 @@ class _Need:
         return next((size for size, clear in sizes.items() if self.passes(size, clear)), None)
 
     @property
-    def words(self) -> str:
-        found = [WORDS[size] for sizes in (MOUNTED, UNMOUNTED) if (size := self.smallest(sizes))]
-        return " and ".join(found)
+    def sizes(self) -> tuple[str, ...]:
+        return tuple(size for sizes in (MOUNTED, UNMOUNTED) if (size := self.smallest(sizes)))
 
 
-def check_filter_size(case: Case) -> tuple[Finding, ...]:
+def check_filter_size(case: Case) -> tuple[Verdict, ...]:
     """Tell the smallest sizes that pass; what is there and clips is judged by the light that it takes.
 
     Silent while the place or the beam is not known: the light cone says what to enter.
@@ -74,42 +60,33 @@ def check_filter_size(case: Case) -> tuple[Finding, ...]:
         return ()
     needs = [_need(beam, at, *size) for beam in traced.ends]
     need = max(needs, key=lambda one: one.round_mm)
-    words = list(dict.fromkeys(one.words for one in sorted(needs, key=lambda one: one.round_mm)))
-    amounts = {"at": amount(max(at), "length", 0), "wide": amount(need.round_mm, "length", 1)}
+    sizes = list(dict.fromkeys(one.sizes for one in sorted(needs, key=lambda one: one.round_mm)))
+    wide = amount(need.round_mm, "length", 1)
     missing: tuple[str, ...] = ()
     there = _there(place)
     fits = None if there is None else need.passes(there[0], there[1])
-    weight, code = "sound", "filter_size.sound"
-    name = literal(place.name)
+    weight: Weight = "sound"
+    facts: dict[str, Any] = {"place": place, "at": amount(max(at), "length", 0), "wide": wide}
+    facts["there"] = None if there is None else there[2]
+    facts["sizes"] = _sizes(sizes[0])
     if fits and there is not None:
-        sentence = f"{there[2]} at {name}, {{at}} before the sensor, passes all its light"
+        code = "filter_size.sound"
         # A size that is the smallest itself need not be told twice.
-        told = not need.words or WORDS.get(there[0], "") in need.words
-        sentence += "." if told else f"; the smallest that do are {need.words}."
-    elif len(words) > 1:
+        if there[0] in need.sizes or not there[0]:
+            facts["sizes"] = ()
+        else:
+            facts["sizes"] = _sizes(need.sizes)
+    elif len(sizes) > 1:
         weight, code, missing = "unknown", "filter_size.unknown", traced.asks[:1]
-        sentence = (
-            f"At {name}, {{at}} before the sensor, the smallest filters that pass all its light are "
-            + literal(" or ".join(one or "larger than any of the trade's" for one in words))
-            + literal(f". What decides is {missing[0]}.")
-        )
+        facts |= {"less": _sizes(sizes[0]), "more": _sizes(sizes[-1]), "decides": missing[0]}
     else:
         code = "filter_size.told"
-        sentence = f"At {name}, {{at}} before the sensor, "
-        sentence += (
-            f"the smallest filters that pass all its light are {words[0]}."
-            if words[0]
-            else "no filter of the trade's sizes passes all its light: nearer the sensor a smaller one does."
-        )
-        if there is not None:
-            sentence += f" {there[2]} is there: the light cone says what it costs."
     return (
-        Finding(
+        Verdict(
             code=code,
             weight=weight,
-            title="Filter size",
-            phrase=say(sentence, **amounts),
-            figure=Figure(label="clear diameter that passes all light", amount=amounts["wide"]),
+            says=(said(code, **facts),),
+            figure=Figure(label="clear diameter that passes all light", amount=wide),
             inputs=(
                 worked_input("filter before the sensor, in air", max(at), "length", 1),
                 worked_input("focal ratio at the sensor", traced.beam.focal_ratio, "ratio"),
@@ -117,8 +94,6 @@ def check_filter_size(case: Case) -> tuple[Finding, ...]:
                 worked_input("clear diameter needed, round", need.round_mm, "length", 1),
                 worked_input("clear side needed, square", need.square_mm, "length", 1),
             ),
-            formula=FORMULA,
-            source=SOURCE,
             place=place.key,
             missing=missing,
         ),
@@ -158,8 +133,8 @@ def _need(beam: Beam, at: tuple[float, float], width: float, height: float) -> _
     )
 
 
-def _there(place: Place) -> tuple[str, float, str] | None:
-    """What is there: its size, its clear aperture (mm) and words for it; None while neither is known."""
+def _there(place: Place) -> tuple[str, float, Said | Named] | None:
+    """What is there: its size, its clear aperture (mm) and what to call it; None while neither is known."""
     held: CataloguedPart | None = place.filter_in_beam
     part = place.part if held is None else held.part
     size = ""
@@ -169,5 +144,13 @@ def _there(place: Place) -> tuple[str, float, str] | None:
         size = place.part.format
     clear = part.clear_aperture_mm if isinstance(part, Filter) else None
     if clear is not None and clear.nominal > 0.0:
-        return size, clear.nominal, WORDS.get(size) or (literal(held.name) if held else "The filter")
-    return (size, CLEAR_MM[size], WORDS[size]) if size in CLEAR_MM else None
+        return size, clear.nominal, _size(size) if size in CLEAR_MM or held is None else named(held)
+    return (size, CLEAR_MM[size], _size(size)) if size in CLEAR_MM else None
+
+
+def _size(size: str) -> Said:
+    return said("filter_size.size", size=size)
+
+
+def _sizes(sizes: Sequence[str]) -> list[Said]:
+    return [_size(size) for size in sizes]

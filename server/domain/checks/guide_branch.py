@@ -6,19 +6,13 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from server.domain.checks.case import (
-    COMMON_PRACTICE,
     Case,
     amount,
     input_of,
-    listed,
-    literal,
-    say,
-    unknown,
+    not_known,
     worked_input,
 )
 from server.domain.checks.in_beam import (
-    GLASS_FORMULA,
-    GLASS_SOURCE,
     Glass,
     Length,
     beam_ratio,
@@ -27,27 +21,19 @@ from server.domain.checks.in_beam import (
 )
 from server.domain.checks.slide import slide_mm
 from server.domain.connections import Connection, Mating, mate, print_connection
-from server.domain.findings import Figure, Finding, Input, Remedy
+from server.domain.findings import Figure, Input, Weight
 from server.domain.measure import Measure, nominal
 from server.domain.missing import lacks
 from server.domain.parts import CataloguedPart, GuideCamera, GuideScope, OffAxisGuider, Shim
 from server.domain.rig import Rig
+from server.domain.said import Named, Said, named, said
 from server.domain.train import Place
+from server.domain.verdicts import Advice, Verdict
 
 PARFOCAL_MM = 0.5
 """So near to the main path the guide camera is taken as in focus with it (a choice of ours, no source)."""
 PLAY_MM = 2.0
 """What sliding the camera in its side port usually makes good (common practice, no source)."""
-FORMULA = (
-    "main path = prism to the guider's camera side + lengths behind it - sum of shifts by glass "
-    f"behind it; {GLASS_FORMULA}; guide path = prism to side port + lengths of "
-    "the branch + guide camera's flange distance"
-)
-SOURCE = (
-    f"Lengths along the folded axis. {GLASS_SOURCE} "
-    f"That the guide camera must be in focus when the main one is: {COMMON_PRACTICE}"
-)
-TITLE = "Guide camera"
 EDGE_MM = 1e-9
 
 
@@ -55,8 +41,8 @@ EDGE_MM = 1e-9
 class GuideJoint:
     """A joint of the branch: what meets there, by name, and the verdict."""
 
-    upper: str
-    lower: str
+    upper: Named | Said
+    lower: Named
     lower_key: int | None
     mating: Mating
 
@@ -116,14 +102,15 @@ class GuidePaths:
         """Every joint from the side port to the guide camera; a shim lies in a joint and makes none."""
         part = self.guider.part
         camera = self.camera.part
-        upper, name = part.side_port, f"the side port of {self.guider.name}"
+        name: Named | Said
+        upper, name = part.side_port, said("guide_branch.side_port", guider=self.guider)
         found: list[GuideJoint] = []
-        rows: list[tuple[int | None, str, Connection | None, Connection | None]] = [
-            (place.key, place.name, place.sky_connection, place.camera_connection)
+        rows: list[tuple[int | None, Named, Connection | None, Connection | None]] = [
+            (place.key, named(place), place.sky_connection, place.camera_connection)
             for place in self.branch
             if not isinstance(place.part, Shim)
         ]
-        rows.append((None, self.camera.name, camera.sky_side, None))
+        rows.append((None, named(self.camera), camera.sky_side, None))
         for key, lower, sky, below in rows:
             found.append(GuideJoint(name, lower, key, mate(upper, sky)))
             upper, name = below, lower
@@ -169,31 +156,24 @@ def work_guide(rig: Rig) -> GuidePaths | None:
     )  # fmt: skip
 
 
-def check_guide_branch(case: Case) -> tuple[Finding, ...]:
+def check_guide_branch(case: Case) -> tuple[Verdict, ...]:
     """Judge the side branch; silent without a guider and a guide camera that goes with it."""
     paths = work_guide(case.rig)
     if paths is None:
         return ()
     corrector, train = case.train.corrector, case.train
     if corrector is not None and train.index_of(paths.guider) < train.index_of(corrector):
-        words = f"The prism of {paths.guider.name} stands before {corrector.name}, which moves the focus: "
-        words += "both cameras cannot be compared. Put it behind the corrector."
-        return (_finding("before", "watch", literal(words), paths, source=COMMON_PRACTICE),)
+        says = said("guide_branch.before", guider=paths.guider, corrector=corrector)
+        return (_verdict("before", "watch", (says,), paths),)
     broken = [joint for joint in paths.joints if not joint.mating.holds]
     if broken:
         return (_broken(paths, broken),)
     if paths.error_mm is None:
-        sentence = "Whether the guide camera is in focus with the main one is not known yet: " + literal(
-            f"enter {listed(paths.missing)}."
-        )
-        return (
-            unknown("guide_branch.unknown", TITLE, sentence, paths.missing, source=SOURCE,
-                    place=paths.guider.key),
-        )  # fmt: skip
+        return (not_known("guide_branch.unknown", paths.missing, place=paths.guider.key),)
     return (_judged(paths, paths.error_mm),)
 
 
-def _broken(paths: GuidePaths, broken: list[GuideJoint]) -> Finding:
+def _broken(paths: GuidePaths, broken: list[GuideJoint]) -> Verdict:
     first = broken[0]
     if not paths.branch:
         part, camera = paths.guider.part, paths.camera.part
@@ -202,27 +182,24 @@ def _broken(paths: GuidePaths, broken: list[GuideJoint]) -> Finding:
             lacking += (
                 [lacks(paths.camera, "sky_side", "the front connection")] if camera.sky_side is None else []
             )
-            sentence = literal(f"How {paths.camera.name} goes onto the guider is not known yet: enter ")
-            return unknown(
-                "guide_branch.unknown", TITLE, sentence + literal(listed(lacking)) + ".", tuple(lacking),
-                source=SOURCE, place=paths.guider.key,
-            )  # fmt: skip
-        sentence = (
-            f"Nothing stands yet between the side port of {paths.guider.name} "
-            f"({print_connection(part.side_port)}) and {paths.camera.name} "
-            f"({print_connection(camera.sky_side)}), and these two do not mate. Look on the Bridge for what "
-            "brings the guide camera into focus too, or add it under the guider."
+            says = said("guide_branch.how_joined", camera=paths.camera, missing=lacking)
+            return not_known("guide_branch.unknown", tuple(lacking), says, place=paths.guider.key)
+        says = said(
+            "guide_branch.open",
+            guider=paths.guider,
+            camera=paths.camera,
+            upper=print_connection(part.side_port),
+            lower=print_connection(camera.sky_side),
         )
         what = ("the parts between side port and guide camera",)
-        return unknown(
-            "guide_branch.open", TITLE, literal(sentence), what, source=SOURCE, place=paths.guider.key
-        )
-    weight = "unknown" if all(joint.mating.verdict == "unknown" for joint in broken) else "stop"
-    words = f"Between {first.upper} and {first.lower}: {first.mating.sentence}"
-    return _finding("joint" if weight == "stop" else "joint_unknown", weight, literal(words), paths)
+        return not_known("guide_branch.open", what, says, place=paths.guider.key)
+    says = said("joints.between", upper=first.upper, lower=first.lower, what=first.mating.says)
+    if all(joint.mating.verdict == "unknown" for joint in broken):
+        return _verdict("joint_unknown", "unknown", (says,), paths)
+    return _verdict("joint", "stop", (says,), paths)
 
 
-def _judged(paths: GuidePaths, error: float) -> Finding:
+def _judged(paths: GuidePaths, error: float) -> Verdict:
     assert paths.main_mm is not None
     assert paths.guide_mm is not None
     amounts = {
@@ -231,59 +208,54 @@ def _judged(paths: GuidePaths, error: float) -> Finding:
         "off": amount(abs(error), "length", 2),
         "play": amount(PLAY_MM, "length", 1),
     }
-    name = literal(paths.camera.name)
-    both = "{guide} from the prism, against {main} to the main sensor"
-    remedies: tuple[Remedy, ...] = ()
+    remedies: tuple[Advice, ...] = ()
+    weight: Weight
     if abs(error) <= PARFOCAL_MM + EDGE_MM:
         weight, code = "sound", "sound"
-        sentence = f"{name} is in focus with the main camera: {both}, {{off}} apart."
     else:
-        where, mend = ("far from", "Take {off} out of") if error > 0 else ("close to", "Put {off} more into")
-        remedies = (Remedy(phrase=say(f"{mend} the branch before the guide camera.", off=amounts["off"])),)
+        remedies = (Advice((said("guide_branch.mend", far=error > 0, off=amounts["off"]),)),)
         side = "long" if error > 0 else "short"
         slide = slide_mm(paths.camera.part.sky_side)
         if error < 0 and slide is not None and PARFOCAL_MM < -error <= slide:
             weight, code = "sound", "short_slides"
-            sentence = f"{name} comes into focus drawn out of its holder by {{off}}: {both}."
             remedies = ()
         elif abs(error) <= PLAY_MM + EDGE_MM:
             weight, code = "watch", f"{side}_little"
-            sentence = (
-                f"{name} sits {{off}} too {where} the prism: {both}. Sliding it in the side port usually "
-                "makes up to {play} good; see that yours does."
-            )
         else:
             weight, code = "stop", side
-            sentence = f"{name} sits {{off}} too {where} the prism: {both}. Both cannot be in focus at once."
+    says = [said(f"guide_branch.{code}", camera=paths.camera, **amounts)]
     if paths.glass_missing and weight != "stop":
         weight, code = "unknown", "glass_unknown"
-        sentence += literal(f" Not counted, not known yet: enter {listed(paths.glass_missing)}.")
-    return _finding(
+        says.append(said("not_counted", missing=paths.glass_missing))
+    return _verdict(
         code,
         weight,
-        sentence,
+        tuple(says),
         paths,
-        amounts=amounts,
         remedies=remedies,
         figure=Figure(label="guide path too long", amount=amount(error, "length", 2)),
         missing=paths.glass_missing if code == "glass_unknown" else (),
     )
 
 
-def _finding(code: str, weight: str, sentence: str, paths: GuidePaths, **more: object) -> Finding:
-    amounts = more.pop("amounts", {})
-    return Finding.model_validate(
-        {
-            "code": f"guide_branch.{code}",
-            "weight": weight,
-            "title": TITLE,
-            "phrase": say(sentence, **amounts),  # type: ignore[arg-type]
-            "place": paths.guider.key,
-            "inputs": _inputs(paths),
-            "formula": FORMULA,
-            "source": SOURCE,
-            **more,
-        }
+def _verdict(
+    code: str,
+    weight: Weight,
+    says: tuple[Said, ...],
+    paths: GuidePaths,
+    remedies: tuple[Advice, ...] = (),
+    figure: Figure | None = None,
+    missing: tuple[str, ...] = (),
+) -> Verdict:
+    return Verdict(
+        code=f"guide_branch.{code}",
+        weight=weight,
+        says=says,
+        figure=figure,
+        remedies=remedies,
+        inputs=_inputs(paths),
+        place=paths.guider.key,
+        missing=missing,
     )
 
 

@@ -5,37 +5,25 @@ from __future__ import annotations
 from math import pi
 
 from server.domain.checks.case import (
-    COMMON_PRACTICE,
     Case,
     amount,
     input_of,
-    listed,
-    literal,
+    not_known,
     rule_input,
-    say,
-    unknown,
     worked_input,
 )
 from server.domain.checks.lit import lights_of, share_alone
 from server.domain.checks.prism import before_the_corrector, guider_in
-from server.domain.findings import Figure, Finding, Input, Remedy
+from server.domain.findings import Figure, Input, Weight
 from server.domain.measure import Measure
 from server.domain.missing import lacks_sensor
 from server.domain.parts import BaseCamera, CataloguedPart, GuideCamera, GuideScope
+from server.domain.said import Said, said
 from server.domain.train import Place
+from server.domain.verdicts import Advice, Verdict
 from server.optics.imaging import pixel_scale_arcsec
 from server.sky import guide_stars
 
-STAR_FORMULA = (
-    "field = w h / f^2; signal / noise = S t / sqrt(S t + n ((B + D) t + R^2)), solved for the star; "
-    "chance = 1 - exp(-stars per square degree x field)"
-)
-STAR_SOURCE = (
-    "CCD equation: Howell, Handbook of CCD Astronomy, ch. 4 (from memory). Star counts: Tycho-2 (2000) and "
-    "UCAC4 (2013), spread over galactic latitude as the Gaia catalogue's stars to magnitude 10 are; good to "
-    "a quarter to magnitude 10, 40 % to 13, a factor of 1.6 to 16 (2 within 20 degrees of the Milky Way); "
-    f"real fields clump. Two seconds, a ratio of 10, sky of 20 magnitudes: {COMMON_PRACTICE}"
-)
 EXPOSURE_S, WANTED_RATIO, SKY_MAGNITUDE = 2.0, 10.0, 20.0
 """A usual guide exposure, the least signal over noise, and a suburban sky (common practice, no source)."""
 USUAL_READ_NOISE_E, USUAL_EFFICIENCY = 3.0, 0.6
@@ -54,7 +42,7 @@ COARSEST = 8.0
 """Guide pixels coarser than so many of the main ones guide badly (common practice, no source)."""
 
 
-def check_guider(case: Case) -> tuple[Finding, ...]:
+def check_guider(case: Case) -> tuple[Verdict, ...]:
     """Judge the guide camera behind an off-axis guider; silent without such a guider and a camera."""
     place = guider_in(case)
     if place is None or case.train.camera is None:
@@ -70,11 +58,11 @@ def check_guider(case: Case) -> tuple[Finding, ...]:
     return _stars(case, place, guide)
 
 
-def _lit(case: Case, place: Place) -> tuple[tuple[float, float], str, float] | None:
+def _lit(case: Case, place: Place) -> tuple[tuple[float, float], Said | None, float] | None:
     """The least and most of its light that a star in the middle of the prism gets, what takes most of it, and
     how far from the middle of the image it would fall, mm; None while that is not known.
     """
-    found: list[tuple[float, str, float]] = []
+    found: list[tuple[float, Said | None, float]] = []
     for lit in lights_of(case):
         prism = lit.prism
         middle = 0.0 if prism is None else abs(lit.beam.middle(prism.far_mm))
@@ -83,40 +71,32 @@ def _lit(case: Case, place: Place) -> tuple[tuple[float, float], str, float] | N
         height = (prism.edge_mm + prism.size_mm / 2.0) / middle
         # What stands behind the prism is not in its star's way.
         before = [
-            (share_alone(one, at, lit.beam, height), one.name)
+            (share_alone(one, at, lit.beam, height), one.says)
             for one, at in zip(lit.openings, lit.at_mm, strict=True)
             if at > prism.far_mm and one.place.key != place.key
         ]
-        found.append((*min(before, default=(1.0, "")), height))
+        light, cuts = min(before, key=lambda one: one[0], default=(1.0, None))
+        found.append((light, cuts, height))
     if not found:
         return None
-    worst = min(found)
-    return (worst[0], max(found)[0]), worst[1], worst[2]
+    worst = min(found, key=lambda one: (one[0], one[2]))
+    return (worst[0], max(one[0] for one in found)), worst[1], worst[2]
 
 
-def _before(case: Case, place: Place) -> Finding:
+def _before(case: Case, place: Place) -> Verdict:
     corrector = case.train.corrector
     assert corrector is not None
-    return Finding(
+    both = {"guider": place, "corrector": corrector}
+    return Verdict(
         code="guider.before",
         weight="watch",
-        title="Guider",
-        phrase=say(
-            literal(
-                f"The prism of {place.name} stands before {corrector.name}: the guide camera sees the field "
-                "without the corrector, comes to focus elsewhere than the main one, and the prism's "
-                "shadow is "
-                "not worked out here."
-            )
-        ),
-        remedies=(Remedy(phrase=say(literal(f"Put {place.name} behind {corrector.name}."))),),
-        source=COMMON_PRACTICE,
-        formula="the guider belongs behind the last corrector",
+        says=(said("guider.before", **both),),
+        remedies=(Advice((said("guider.put_behind", **both),)),),
         place=place.key,
     )
 
 
-def _stars(case: Case, place: Place, guide: CataloguedPart[GuideCamera]) -> tuple[Finding, ...]:
+def _stars(case: Case, place: Place, guide: CataloguedPart[GuideCamera]) -> tuple[Verdict, ...]:
     camera = guide.part
     optics, rules = case.optics, case.rig.rules
     focal, aperture, size = optics.focal_length_mm, optics.aperture_mm, camera.sensor_mm
@@ -124,17 +104,8 @@ def _stars(case: Case, place: Place, guide: CataloguedPart[GuideCamera]) -> tupl
     if size is None:
         missing.append(lacks_sensor(guide))
     if missing or focal is None or aperture is None or size is None or camera.pixel_um is None:
-        sentence = literal(f"What {guide.name} can guide on is not known yet: enter {listed(missing)}.")
-        return (
-            unknown(
-                "guider.stars_unknown",
-                "Guide stars",
-                sentence,
-                tuple(missing),
-                source=STAR_SOURCE,
-                place=place.key,
-            ),
-        )
+        says = said("guider.stars_unknown", camera=guide, missing=missing)
+        return (not_known("guider.stars_unknown", tuple(missing), says, place=place.key),)
     scale = pixel_scale_arcsec(camera.pixel_um.nominal, focal)
     noise, noise_said = _read_noise(camera)
     peak = camera.quantum_efficiency
@@ -165,49 +136,27 @@ def _stars(case: Case, place: Place, guide: CataloguedPart[GuideCamera]) -> tupl
         "low": amount(chance.low, "fraction"),
         "high": amount(chance.high, "fraction"),
     }
-    sentence = (
-        literal(f"{guide.name} sees ")
-        + "{width} by {height} arcminutes at {scale} and stars to about magnitude {faintest}; at "
-        "{latitude} from "
-        "the Milky Way the chance of one where it happens to look is {chance}"
-    )
-    sentence += "." if chance.low > 0.995 else " ({low} to {high})."
-    remedies: tuple[Remedy, ...] = ()
-    weight, code = "sound", "guider.stars"
+    told = [said("guider.stars", camera=guide, sure=chance.low > 0.995, **amounts)]
+    remedies: tuple[Advice, ...] = ()
+    weight: Weight = "sound"
+    code = "guider.stars"
     if chance.chance < LIKELY:
         weight, code = "watch", "guider.few_stars"
-        sentence += (
-            " Expect to turn the guider for a star."
-            if chance.chance >= UNLIKELY
-            else " Expect to search for one."
-        )
-        remedies = (
-            Remedy(
-                phrase=say(
-                    "Expose longer, plan the angle of the guider for a star before the night, or use a "
-                    "larger "
-                    "guide sensor."
-                )
-            ),
-        )
+        told.append(said(code, turn=chance.chance >= UNLIKELY))
+        remedies = (Advice((said("guider.longer"),)),)
     if ratio is not None:
-        amounts["ratio"] = amount(ratio, "times", 1)
-        sentence += " Its pixels see {ratio} what the main ones do."
-        if ratio > COARSEST:
+        coarse = ratio > COARSEST
+        told.append(said("guider.coarse", coarse=coarse, ratio=amount(ratio, "times", 1)))
+        if coarse:
             weight = "watch"
             code = "guider.coarse" if code == "guider.stars" else code
-            sentence += " That is coarse for guiding."
-    if lit is not None and lit[1] and lit[0][1] < SHOWN:
-        amounts |= {"dark": amount(lit[0][0], "fraction"), "light": amount(lit[0][1], "fraction")}
+    if lit is not None and lit[1] is not None and lit[0][1] < SHOWN:
+        dark, bright = amount(lit[0][0], "fraction"), amount(lit[0][1], "fraction")
         same = lit[0][1] - lit[0][0] < 0.01
-        sentence += f" A star there gets {'{light}' if same else '{dark} to {light}'} of its light"
-        sentence += literal(f": {lit[1]} takes the rest.")
+        told.append(said("guider.dim", cuts=lit[1], same=same, dark=dark, light=bright))
         if lit[0][1] < DIM:
             weight, code = "watch", "guider.dim"
-            wider = literal(
-                f"Put something wider in place of {lit[1]}, or bring the guider nearer the sensor."
-            )
-            remedies = (Remedy(phrase=say(wider)), *remedies)
+            remedies = (Advice((said("guider.wider", cuts=lit[1]),)), *remedies)
     inputs: list[Input] = [
         worked_input("focal length behind all glass", focal, "length", 0),
         input_of("pixel size", guide, camera.pixel_um, "pixel"),
@@ -228,11 +177,10 @@ def _stars(case: Case, place: Place, guide: CataloguedPart[GuideCamera]) -> tupl
         worked_input("stars to be expected on the sensor", chance.expected, "count", 2),
     ]
     return (
-        Finding(
+        Verdict(
             code=code,
             weight=weight,
-            title="Guide stars",
-            phrase=say(sentence, **amounts),
+            says=tuple(told),
             figure=Figure(
                 label="chance of a guide star",
                 amount=amounts["chance"],
@@ -240,8 +188,6 @@ def _stars(case: Case, place: Place, guide: CataloguedPart[GuideCamera]) -> tupl
             ),
             remedies=remedies,
             inputs=tuple(inputs),
-            formula=STAR_FORMULA,
-            source=STAR_SOURCE,
             place=place.key,
         ),
     )

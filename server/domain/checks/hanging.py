@@ -19,13 +19,9 @@ from server.domain.measure import Measure
 from server.domain.missing import mass_of
 from server.domain.parts import (
     CataloguedPart,
-    Focuser,
     GuideCamera,
     GuideScope,
     OffAxisGuider,
-    OpticalTube,
-    Rotator,
-    TiltAdjuster,
 )
 from server.domain.train import Place
 from server.mechanics.payload import total_mass
@@ -49,11 +45,10 @@ def check_hanging(case: Case) -> tuple[Finding, ...]:
 def _rating(place: Place) -> tuple[str, Measure] | None:
     """What a place's part can carry, with words for the part; None where no rating is known."""
     part = place.part
-    if isinstance(part, OpticalTube) and part.focuser_capacity_kg is not None:
-        return f"the focuser of {place.name}", part.focuser_capacity_kg
-    if isinstance(part, Focuser | Rotator | TiltAdjuster) and part.capacity_kg is not None:
-        return place.name, part.capacity_kg
-    return None
+    rated = part.figure("carries")
+    if rated is None:
+        return None
+    return (f"the {part.carrier_words} of {place.name}" if part.carrier_words else place.name), rated
 
 
 def _behind(case: Case, place: Place) -> list[tuple[CataloguedPart, int]]:
@@ -95,7 +90,7 @@ def _judged(case: Case, place: Place, carrier: str, rated: Measure) -> Finding:
             f"{start} is rated for {{rated}} and would carry {at_least}{{load}}, {{over}} too much: "
             "it may slip or sag, and a camera that slides out can fall. Do not hang it on."
         )
-        other = place.part.kind_words if not isinstance(place.part, OpticalTube) else "focuser"
+        other = place.part.carrier_words or place.part.kind_words
         remedies = (
             Remedy(
                 phrase=say(

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from server.domain.measure import Measure
 from server.domain.missing import lacks
-from server.domain.parts import BaseCamera, CataloguedPart, Corrector, Filter, OpticalTube
+from server.domain.parts import BaseCamera, CataloguedPart, Corrector, OpticalTube
 from server.domain.train import Place, Train
 from server.optics.glass import N_BK7_INDEX, plate_shift_mm
 from server.optics.ranges import FASTEST_FOCAL_RATIO, SLOWEST_FOCAL_RATIO
@@ -105,41 +105,19 @@ def glass_in(
     found: list[Glass] = []
     unsure = 0.0
     missing: list[str] = []
-    for place in places:
-        item = place.filter_in_beam
-        if item is not None and isinstance(item.part, Filter):
-            if item.part.thickness_mm is None:
-                missing.append(lacks(item, "thickness_mm", "the glass thickness"))
-            else:
-                found.append(
-                    plate(item, item.part.thickness_mm, item.part.refractive_index, item.name, ratio)
-                )
-        if isinstance(place.part, BaseCamera):
-            part, window = place.part, place.part.window_thickness_mm
-            if part.flange_quoted == "optical" or (window is not None and window.nominal == 0):
-                continue
-            if window is None:
-                if part.flange_quoted == "mechanical":
-                    missing.append(lacks(place, "window_thickness_mm", "the window thickness"))
-                else:
-                    missing.append(
-                        lacks(
-                            place,
-                            "flange_quoted",
-                            "whether the flange distance of {} is mechanical or optical",
-                        )
-                    )
-                continue
-            counted = plate(place.item, window, None, f"window of {place.name}", ratio)
-            if part.flange_quoted is None:
-                unsure += counted.shift_mm
-                missing.append(
-                    lacks(
-                        place, "flange_quoted", "whether the flange distance of {} is mechanical or optical"
-                    )
-                )
-            else:
-                found.append(counted)
+    for item in (item for place in places for item in (place.item, *place.inside[:1])):
+        pane = item.part.pane
+        if pane is None:
+            continue
+        if pane.ask is not None:
+            missing.append(lacks(item, *pane.ask))
+        if pane.thickness is None:
+            continue
+        counted = plate(item, pane.thickness, pane.index, pane.words.format(item.name), ratio)
+        if pane.unsure:
+            unsure += counted.shift_mm
+        else:
+            found.append(counted)
     return tuple(found), unsure, tuple(missing)
 
 
@@ -149,13 +127,8 @@ def glass_bound_mm(places: tuple[Place, ...], ratio: float | None) -> float:
     # Where nobody knows the focal ratio, the fastest beam there is bounds it.
     at_most = plate_shift_mm(THICKEST_GLASS_MM, N_BK7_INDEX, ratio or FASTEST_FOCAL_RATIO)
     # Each missing word stands for one plate; those whose thickness is known are in the unsure shift.
-    unsure_plates = sum(
-        isinstance(p.part, BaseCamera)
-        and p.part.flange_quoted is None
-        and p.part.window_thickness_mm is not None
-        and p.part.window_thickness_mm.nominal != 0
-        for p in places
-    )
+    panes = [item.part.pane for place in places for item in (place.item, *place.inside[:1])]
+    unsure_plates = sum(one is not None and one.unsure and one.thickness is not None for one in panes)
     return unsure + at_most * max(0, len(missing) - unsure_plates)
 
 

@@ -3,14 +3,10 @@
 from __future__ import annotations
 
 from server.domain.checks.case import (
-    COMMON_PRACTICE,
     Case,
     amount,
     input_of,
-    listed,
-    literal,
-    say,
-    unknown,
+    not_known,
     worked_input,
 )
 from server.domain.connections import (
@@ -27,24 +23,20 @@ from server.domain.connections import (
 )
 from server.domain.connections.mating import TURNS_FOR_STIFFNESS
 from server.domain.connections.printing import MM_PER_INCH, size_text
-from server.domain.findings import Action, Figure, Finding, Remedy
+from server.domain.findings import Figure
 from server.domain.missing import lacks
 from server.domain.parts import Filter, Shim
+from server.domain.said import Said, named, said
 from server.domain.train import Joint, Place
+from server.domain.verdicts import Act, Advice, Verdict
 from server.optics.threads import pitch_of_inch_thread_mm, turns_engaged
 
 _CODES = {"wrong_gender": "joints.gender", "wrong_size": "joints.size", "wrong_kind": "joints.kind"}
-_RULE = "Threads mate where diameter and pitch are equal and one is male, the other female."
-_SOURCE = (
-    "Thread sizes as ISO 68-1 and ASME B1.1 designate them; that push-fits are not square: "
-    "common practice, no source."
-)
-SHIM_RULE = f"Plain geometry: {COMMON_PRACTICE}"
 EDGE = 1e-9
 """Float rounding must not turn a verdict."""
 
 
-def check_joints(case: Case) -> tuple[Finding, ...]:
+def check_joints(case: Case) -> tuple[Verdict, ...]:
     """Return a stop for each joint that does not mate, one watch for those that hold with a caution."""
     joints = case.train.joints
     found = [_broken(joint, case) for joint in joints if joint.mating.verdict in _CODES]
@@ -58,16 +50,8 @@ def check_joints(case: Case) -> tuple[Finding, ...]:
     found.extend(_sun(case))
     found.extend(_ends(case))
     if joints and not found:
-        words = "The one joint mates." if len(joints) == 1 else f"All {len(joints)} joints mate."
         found.append(
-            Finding(
-                code="joints.mate",
-                weight="sound",
-                title="Joints",
-                phrase=say(words),
-                formula=_RULE,
-                source=_SOURCE,
-            )
+            Verdict(code="joints.mate", weight="sound", says=(said("joints.mate", joints=len(joints)),))
         )
     return tuple(found)
 
@@ -77,37 +61,28 @@ def _both_threads(joint: Joint) -> bool:
     return all(isinstance(end, MetricThread | InchThread) for end in ends)
 
 
-def _between(joint: Joint) -> str:
-    return literal(f"Between {joint.upper.name} and {joint.lower.name}: ")
+def _between(joint: Joint, what: Said) -> tuple[Said, ...]:
+    return (said("joints.between", upper=joint.upper, lower=joint.lower, what=what),)
 
 
-def _broken(joint: Joint, case: Case) -> Finding:
+def _broken(joint: Joint, case: Case) -> Verdict:
     remedies = [
-        Remedy(phrase=say(literal(f"Turn {place.name} round: then both of its joints hold.")))
+        Advice((said("joints.turn", part=place),))
         for place in (joint.upper, joint.lower)
         if place.can_flip and _holds_turned(place, case)
     ]
     remedies += [
-        Remedy(
-            phrase=say(literal(f"{item.name} on your shelf joins them.")),
-            action=Action(verb="add", words=f"Put {item.name} in", part_id=item.id, at=joint.index),
-        )
+        Advice((said("joints.joiner", part=item),), Act(verb="add", part=named(item), at=joint.index))
         for item in case.joiners.get(joint.index, ())[:3]
     ]
     if not remedies:
-        remedies.append(
-            Remedy(
-                phrase=say("No single adapter on your shelf joins them; one that does has " + _wanted(joint))
-            )
-        )
-    return Finding(
+        remedies.append(Advice((_wanted(joint),)))
+    return Verdict(
         code=_CODES[joint.mating.verdict],
         weight="stop",
-        title="Joint",
-        phrase=say(_between(joint) + literal(joint.mating.sentence)),
+        says=_between(joint, joint.mating.says),
         remedies=tuple(remedies),
-        formula=joint.mating.why,
-        source=_SOURCE,
+        rule=joint.mating.why,
         place=joint.lower.key,
     )
 
@@ -121,29 +96,28 @@ def _holds_turned(place: Place, case: Case) -> bool:
     )
 
 
-def _wanted(joint: Joint) -> str:
+def _wanted(joint: Joint) -> Said:
     upper, lower = joint.upper.camera_connection, joint.lower.sky_connection
     assert upper is not None
     assert lower is not None
-    return literal(
-        f"{print_connection(opposite(upper))} towards the sky and "
-        f"{print_connection(opposite(lower))} towards the camera."
+    return said(
+        "joints.wanted",
+        sky=print_connection(opposite(upper)),
+        camera=print_connection(opposite(lower)),
     )
 
 
-def _watched(joint: Joint) -> Finding:
-    return Finding(
+def _watched(joint: Joint) -> Verdict:
+    return Verdict(
         code="joints.watch",
         weight="watch",
-        title="Joint",
-        phrase=say(_between(joint) + literal(joint.mating.sentence)),
-        formula=joint.mating.why,
-        source=_SOURCE,
+        says=_between(joint, joint.mating.says),
+        rule=joint.mating.why,
         place=joint.lower.key,
     )
 
 
-def _unsure(joints: list[Joint]) -> Finding:
+def _unsure(joints: list[Joint]) -> Verdict:
     missing: list[str] = []
     for joint in joints:
         for place, side, connection in (
@@ -161,19 +135,13 @@ def _unsure(joints: list[Joint]) -> Finding:
     missing = missing or [
         f"more of the connections between {j.upper.name} and {j.lower.name}" for j in joints
     ]
-    words = "One joint is" if len(joints) == 1 else f"{len(joints)} joints are"
-    return unknown(
-        "joints.unknown",
-        "Joints",
-        f"{words} not known yet: enter {literal(listed(missing))}.",
-        tuple(missing),
-        source=_SOURCE,
-    )
+    says = said("joints.unknown", joints=len(joints), missing=missing)
+    return not_known("joints.unknown", tuple(missing), says)
 
 
-def _shims(case: Case) -> list[Finding]:
+def _shims(case: Case) -> list[Verdict]:
     """What the shims of each joint do to it: whether they fit, and what thread they leave to engage."""
-    found: list[Finding] = []
+    found: list[Verdict] = []
     for joint in case.train.joints:
         for shim in joint.shims:
             found.extend(_misfit(joint, shim))
@@ -182,7 +150,7 @@ def _shims(case: Case) -> list[Finding]:
     return found
 
 
-def _misfit(joint: Joint, shim: Place[Shim]) -> list[Finding]:
+def _misfit(joint: Joint, shim: Place[Shim]) -> list[Verdict]:
     """A shim must let the male thread of its joint through, and be held by the shoulder around it."""
     part = shim.part
     thread = joint.upper.camera_connection
@@ -192,31 +160,25 @@ def _misfit(joint: Joint, shim: Place[Shim]) -> list[Finding]:
     inner, outer = part.fits_from_mm, part.fits_to_mm
     if inner is None:
         what = lacks(shim, "fits_from_mm", "the inner diameter")
-        sentence = literal(f"Whether {shim.name} fits its joint is not known yet: enter {what}.")
-        return [unknown("joints.shim_unknown", "Shim", sentence, (what,), source=SHIM_RULE, place=shim.key)]
+        says = said("joints.shim_unknown", shim=shim, missing=what)
+        return [not_known("joints.shim_unknown", (what,), says, place=shim.key, working="joints.shim")]
     if inner.nominal >= diameter and (outer is None or outer.nominal > diameter):
         return []
     inputs = [input_of("inner diameter", shim.item, inner, "length")]
     if outer is not None:
         inputs.append(input_of("outer diameter", shim.item, outer, "length"))
     return [
-        Finding(
+        Verdict(
             code="joints.shim",
             weight="stop",
-            title="Shim",
-            phrase=say(
-                literal(f"{shim.name} does not fit this joint: its ring must pass the {size_text(thread)} ")
-                + "thread and lie on the shoulder around it."
-            ),
+            says=(said("joints.shim", shim=shim, thread=size_text(thread)),),
             inputs=tuple(inputs),
-            formula="inner diameter >= thread diameter < outer diameter",
-            source=SHIM_RULE,
             place=shim.key,
         )
     ]
 
 
-def _engagement(joint: Joint) -> list[Finding]:
+def _engagement(joint: Joint) -> list[Verdict]:
     """Shims hold the shoulders apart, so that so much less of the male thread engages."""
     upper, lower = joint.upper.camera_connection, joint.lower.sky_connection
     ends = [c for c in (upper, lower) if isinstance(c, MetricThread | InchThread)]
@@ -236,18 +198,12 @@ def _engagement(joint: Joint) -> list[Finding]:
     turns = turns_engaged(engaged, pitch)
     if turns >= TURNS_FOR_STIFFNESS - EDGE:
         return []
-    names = listed([shim.name for shim in joint.shims])
+    held = said("joints.shim_thread", shims=joint.shims, turns=amount(turns, "count", 1))
     return [
-        Finding(
+        Verdict(
             code="joints.shim_thread",
             weight="stop" if turns < 1.0 else "watch",
-            title="Shim",
-            phrase=say(
-                _between(joint)
-                + literal(f"with {names} in the joint ")
-                + "only {turns} turns of thread engage; three or more hold it stiff.",
-                turns=amount(turns, "count", 1),
-            ),
+            says=_between(joint, held),
             figure=Figure(label="turns engaged", amount=amount(turns, "count", 1)),
             inputs=(
                 worked_input("male thread", male.thread_mm, "length"),
@@ -257,8 +213,6 @@ def _engagement(joint: Joint) -> list[Finding]:
                 ),
                 worked_input("pitch", pitch, "length", 2),
             ),
-            formula="turns = (male thread - shims) / pitch, no more than the female thread is deep",
-            source=f"Plain geometry. Three turns to be stiff: {COMMON_PRACTICE}",
             place=joint.lower.key,
         )
     ]
@@ -275,32 +229,14 @@ def _behind_tube(case: Case) -> tuple[Place, ...]:
     return case.train.places if case.train.tube is None else case.train.after(case.train.tube)
 
 
-def _sun(case: Case) -> list[Finding]:
+def _sun(case: Case) -> list[Verdict]:
     """A filter made for the Sun anywhere behind the objective: the light that reaches it is concentrated."""
     return [
-        Finding(
+        Verdict(
             code="joints.sun",
             weight="stop",
-            title="The Sun",
-            phrase=say(
-                literal(f"{item.name} is made for the Sun and stands behind the objective, where ")
-                + "gathered sunlight can crack it. Never point this train at the Sun without a certified "
-                "filter over the whole aperture; cap the finder, and never leave it unattended."
-            ),
-            remedies=(
-                Remedy(
-                    phrase=say(
-                        "Take it out of the train"
-                        + (
-                            " and add it beside the train: it goes over the front of the tube."
-                            if item.part.slips_over_tube
-                            else "; only a filter over the whole front of the tube is fit for the Sun."
-                        )
-                    )
-                ),
-            ),
-            formula="a solar filter belongs before the objective",
-            source=COMMON_PRACTICE,
+            says=(said("joints.sun", filter=item),),
+            remedies=(Advice((said("joints.sun_out", slips_over=bool(item.part.slips_over_tube)),)),),
             place=place.key,
         )
         for place in _behind_tube(case)
@@ -309,17 +245,12 @@ def _sun(case: Case) -> list[Finding]:
     ]
 
 
-def _ends(case: Case) -> list[Finding]:
+def _ends(case: Case) -> list[Verdict]:
     if not len(case.train):
         return []
-    lacking = [
-        word
-        for word, end in (("an optical tube", case.train.tube), ("a camera", case.train.camera))
-        if end is None
-    ]
+    ends = {"tube": ("an optical tube", case.train.tube), "camera": ("a camera", case.train.camera)}
+    lacking = {name: f"{word} in the train" for name, (word, end) in ends.items() if end is None}
     if not lacking:
         return []
-    sentence = (
-        f"The train has no {' and no '.join(w.split(' ', 1)[1] for w in lacking)} yet: add {listed(lacking)}."
-    )
-    return [unknown("joints.ends", "Train", sentence, tuple(f"{word} in the train" for word in lacking))]
+    says = said("joints.ends", which="both" if len(lacking) == 2 else next(iter(lacking)))
+    return [not_known("joints.ends", tuple(lacking.values()), says, working="none")]

@@ -12,7 +12,8 @@ from server.domain.checks.in_beam import (
 from server.domain.findings import Figure, Input, Weight
 from server.domain.measure import nominal
 from server.domain.missing import lacks
-from server.domain.verdicts import Advice, Verdict, said
+from server.domain.said import said
+from server.domain.verdicts import Advice, Verdict
 from server.optics.focus import depth_of_focus_mm
 
 

@@ -3,42 +3,28 @@
 from __future__ import annotations
 
 from functools import lru_cache
+from typing import Any
 
 from server.domain.checks.beam import openings_of
 from server.domain.checks.case import (
     Case,
     amount,
     input_of,
-    listed,
-    literal,
+    not_known,
     rule_input,
-    say,
-    unknown,
     worked_input,
 )
 from server.domain.checks.diagonal import judge_diagonal
 from server.domain.checks.lit import FULL, Lit, lacking_for, lights_of, share_alone, share_without
-from server.domain.checks.prism import PRISM_SOURCE, judge_prism
+from server.domain.checks.prism import judge_prism
 from server.domain.checks.traced import Traced
-from server.domain.findings import Figure, Finding, Input, Remedy
+from server.domain.findings import Figure, Input, Weight
 from server.domain.parts import BaseCamera, Corrector, Filter, OpticalTube
+from server.domain.said import Said, said
+from server.domain.verdicts import Advice, Verdict
 from server.optics.beam import Beam, diameter_for_share_mm
 from server.optics.openings import Opening as Seen
 
-FORMULA = (
-    "edge ray (y, u) and chief ray (Y, U) traced from the entrance pupil to the sensor; at a place x the "
-    "light "
-    "of image height h is y D / 2 wide to either side of h Y / F; light = area common to it and all "
-    "openings / "
-    "its own area, times cos^4 of the middle ray's angle h / L, L = distance of the exit pupil"
-)
-SOURCE = (
-    "Paraxial ray trace and plane geometry: areas common to discs, rectangles and ovals (stated error 0.01 "
-    "%; "
-    "against real rays 0.3 % at f/8, 0.7 % at f/4); two mirrors: Schroeder, Astronomical Optics; cosine "
-    "fourth "
-    "law: Smith, Modern Optical Engineering (both from memory)."
-)
 DARK = 0.25
 """A corner that keeps less is lost rather than mended by flat frames (a choice of ours, no source)."""
 SHOWN = 0.01
@@ -51,26 +37,20 @@ EDGE = 1e-9
 """Float rounding must not turn a verdict at the very share asked for."""
 
 
-def check_light(case: Case) -> tuple[Finding, ...]:
+def check_light(case: Case) -> tuple[Verdict, ...]:
     """Judge the light over the sensor, and the place of a guider's prism."""
     camera = case.train.camera
     if camera is None or case.train.tube is None:
         return ()
     missing = lacking_for(case)
     if missing:
-        sentence = literal(f"The light cone is not known yet: enter {listed(missing)}.")
-        return (unknown("beam.unknown", "Light cone", sentence, tuple(missing), source=SOURCE),)
+        return (not_known("beam.unknown", tuple(missing)),)
     lights = lights_of(case)
     if not lights:
         lacking = openings_of(case)[1]
-        sentence = (
-            literal(f"No opening's place is known yet: enter {listed(lacking)}.")
-            if lacking
-            else "There is no opening to check."
-        )
-        return (unknown("beam.unknown", "Light cone", sentence, lacking, source=SOURCE),)
+        return (not_known("beam.unknown", lacking, said("beam.no_place", missing=lacking)),)
     (lit, *ends), wanted = lights, case.rig.rules.corner_light
-    verdicts = {_verdict(one, wanted) for one in (ends or [lit])}
+    verdicts = {_weighed(one, wanted) for one in (ends or [lit])}
     return (
         _open_verdict(case, lit, ends) if len(verdicts) > 1 else _judged(case, lit, ends),
         *judge_prism(case, lit.beam, lit.width_mm, lit.height_mm, lit.share(_long_side(lit))),
@@ -82,10 +62,11 @@ def _long_side(lit: Lit) -> str:
     return "side" if lit.width_mm >= lit.height_mm else "end"
 
 
-def _verdict(lit: Lit, wanted: float) -> tuple[str, str]:
+def _weighed(lit: Lit, wanted: float) -> tuple[Weight, str]:
     """(weight, code) of the light by itself."""
     corner, centre = lit.share("corner"), lit.share("centre")
-    weight, code = "sound", "beam.sound" if corner >= FULL else "beam.little"
+    weight: Weight = "sound"
+    code = "beam.sound" if corner >= FULL else "beam.little"
     if corner < wanted - EDGE:
         weight, code = "watch", "beam.corners"
     if corner < DARK:
@@ -98,7 +79,7 @@ def _verdict(lit: Lit, wanted: float) -> tuple[str, str]:
     return weight, code
 
 
-def _judged(case: Case, lit: Lit, ends: list[Lit]) -> Finding:
+def _judged(case: Case, lit: Lit, ends: list[Lit]) -> Verdict:
     wanted = case.rig.rules.corner_light
     quarter, points = lit.quarter, lit.quarter.points
     corner, centre = lit.share("corner"), lit.share("centre")
@@ -115,42 +96,30 @@ def _judged(case: Case, lit: Lit, ends: list[Lit]) -> Finding:
         "side": amount(1 - lit.share("side"), "fraction"),
         "natural": amount(1 - fall, "fraction"),
     }
-    remedies: tuple[Remedy, ...] = ()
-    weight, code = _verdict(lit if not ends else ends[0], wanted)
+    remedies: tuple[Advice, ...] = ()
+    weight, code = _weighed(lit if not ends else ends[0], wanted)
     open_range = lost[-1] - lost[0] >= SHOWN
-    if corner >= FULL:
-        sentence = "The whole light cone reaches the extreme corners through every opening that is known."
-    else:
-        sentence = (
-            f"The extreme corners lose {'{least} to {most}' if open_range else '{lost}'} of their light"
-        )
-        if 0 <= number < len(lit.openings):
-            one = lit.openings[number]
-            amounts["opening"] = amount(one.diameter_mm, "length", 1)
-            amounts["at"] = amount(lit.at_mm[number], "length", 1)
-            sentence += literal(f"; {one.name}, ") + "{opening} wide and {at} before the sensor, limits most."
-        else:
-            sentence += literal(f"; {lit.name_of(number)} limits most.")
-        sentence += " The middles of the short sides lose {end}, of the long sides {side}."
+    says = [said("beam.all", **amounts)]
+    if corner < FULL:
+        cuts: dict[str, Any] = {"cuts": lit.opening(number), "round": 0 <= number < len(lit.openings)}
+        if cuts["round"]:
+            cuts["opening"] = amount(lit.openings[number].diameter_mm, "length", 1)
+            cuts["at"] = amount(lit.at_mm[number], "length", 1)
+        says = [said("beam.lose", open_range=open_range, **cuts, **amounts)]
         if corner < wanted - EDGE:
-            sentence += (
-                " The corners stay dark."
-                if corner < DARK
-                else " More than {wanted} is lost: flat frames must make it good."
-            )
+            says.append(said("beam.stay_dark" if corner < DARK else "beam.flats", **amounts))
             remedies = _remedies(case, lit)
     if fall < 1 - 0.005:
-        sentence += " The natural fall-off takes {natural} more."
+        says.append(said("beam.fall_off", natural=amounts["natural"]))
     if centre < FULL:
-        name = lit.name_of(quarter.limiting[points["centre"]])
-        sentence += literal(f" {name} even stops down the centre") + ", by {centre} of the light."
+        stops = lit.opening(quarter.limiting[points["centre"]])
+        says.append(said("beam.stops_down", cuts=stops, centre=amounts["centre"]))
     if lit.lacking:
-        sentence += literal(f" Not known yet: enter {listed(_few(lit.lacking))}.")
-    return Finding(
+        says.append(said("enter", missing=_few(lit.lacking)))
+    return Verdict(
         code=code,
         weight=weight,
-        title="Light cone",
-        phrase=say(sentence, **amounts),
+        says=tuple(says),
         figure=Figure(
             label="light lost in the corner",
             amount=amount(1 - corner, "fraction"),
@@ -159,13 +128,12 @@ def _judged(case: Case, lit: Lit, ends: list[Lit]) -> Finding:
         ),
         remedies=remedies,
         inputs=_inputs(case, lit),
-        formula=FORMULA,
-        source=SOURCE if lit.prism is None else f"{SOURCE} {PRISM_SOURCE}",
         missing=lit.lacking,
+        working="beam" if lit.prism is None else "beam.with_prism",
     )
 
 
-def _open_verdict(case: Case, lit: Lit, ends: list[Lit]) -> Finding:
+def _open_verdict(case: Case, lit: Lit, ends: list[Lit]) -> Verdict:
     """The two ends of what the beam may be judge differently: one figure decides, and the finding names
     it.
     """
@@ -173,39 +141,36 @@ def _open_verdict(case: Case, lit: Lit, ends: list[Lit]) -> Finding:
     assert traced is not None
     kept = sorted(one.share("corner") for one in ends)
     asks = (traced.asks[0], *lit.lacking) if traced.asks else lit.lacking
-    sentence = (
-        "The extreme corners keep {least} to {most} of their light, {wanted} is asked for. What decides is "
-        + literal(f"{asks[0]}.")
-    )
-    if lit.lacking:
-        sentence += literal(f" Not known yet besides: enter {listed(_few(lit.lacking))}.")
-    return Finding(
-        code="beam.pupil_unknown",
-        weight="unknown",
-        title="Light cone",
-        phrase=say(
-            sentence,
+    says = [
+        said(
+            "beam.pupil_unknown",
+            decides=asks[0],
             least=amount(kept[0], "fraction"),
             most=amount(kept[-1], "fraction"),
             wanted=amount(case.rig.rules.corner_light, "fraction"),
-        ),
+        )
+    ]
+    if lit.lacking:
+        says.append(said("beam.besides", missing=_few(lit.lacking)))
+    return Verdict(
+        code="beam.pupil_unknown",
+        weight="unknown",
+        says=tuple(says),
         figure=Figure(
             label="light lost in the corner",
             amount=amount(1.0 - sum(kept) / len(kept), "fraction"),
             uncertainty=(kept[-1] - kept[0]) / 2.0,
         ),
         inputs=_inputs(case, lit),
-        formula=FORMULA,
-        source=SOURCE,
         missing=asks,
     )
 
 
-def _remedies(case: Case, lit: Lit) -> tuple[Remedy, ...]:
+def _remedies(case: Case, lit: Lit) -> tuple[Advice, ...]:
     """What keeps the corner above the share asked for: a wider opening, or the part moved nearer."""
     wanted = case.rig.rules.corner_light
     height = lit.corner_mm
-    found: list[Remedy] = []
+    found: list[Advice] = []
     cutting = [
         i for i, one in enumerate(lit.openings) if share_alone(one, lit.at_mm[i], lit.beam, height) < 1 - EDGE
     ]
@@ -214,16 +179,8 @@ def _remedies(case: Case, lit: Lit) -> tuple[Remedy, ...]:
         one, needed = lit.openings[i], smallest[i]
         if needed is None or needed <= one.diameter_mm:
             continue
-        found.append(
-            Remedy(
-                phrase=say(
-                    literal(f"In place of {one.name} an opening of ")
-                    + "{needed} or more there keeps {kept} of the corner's light.",
-                    needed=amount(needed, "length", 1),
-                    kept=amount(wanted, "fraction"),
-                )
-            )
-        )
+        keeps = {"needed": amount(needed, "length", 1), "kept": amount(wanted, "fraction")}
+        found.append(Advice((said("beam.wider", cuts=one.says, **keeps),)))
     if not found:
         found += _several(lit, cutting, wanted)
     front = case.train.shoulders[-1].sky_mm or 0.0
@@ -231,26 +188,19 @@ def _remedies(case: Case, lit: Lit) -> tuple[Remedy, ...]:
     return tuple(found)
 
 
-def _several(lit: Lit, cutting: list[int], wanted: float) -> list[Remedy]:
+def _several(lit: Lit, cutting: list[int], wanted: float) -> list[Advice]:
     """Where no single opening mends it: what wider rings would win back, and what tube and corrector keep."""
     rings = [
         i for i in cutting if not isinstance(lit.openings[i].place.part, OpticalTube | Corrector | BaseCamera)
     ]
-    fixed = [lit.openings[i].name for i in cutting if i not in rings]
-    names = listed([lit.openings[i].name for i in rings])
+    fixed = [lit.openings[i].says for i in cutting if i not in rings]
+    wide = [lit.openings[i].says for i in rings]
     kept = share_without(lit, rings)
-    flats = "make flat frames, and crop if that is too much."
     if kept >= wanted - EDGE:
-        return (
-            [Remedy(phrase=say(literal(f"No single one mends it: {names} must all be wider.")))]
-            if rings
-            else []
-        )
+        return [Advice((said("beam.all_wider", rings=wide),))] if rings else []
     if not rings or kept - lit.share("corner") < WORTH_IT:
-        return [Remedy(phrase=say(literal(f"It is {listed(fixed)} that limits: {flats}")))]
-    sentence = literal(f"Wider parts in place of {names} leave the corner ") + "{kept} of its light; "
-    sentence += literal(f"the rest is taken by {listed(fixed)}: {flats}")
-    return [Remedy(phrase=say(sentence, kept=amount(kept, "fraction")))]
+        return [Advice((said("beam.fixed", fixed=fixed),))]
+    return [Advice((said("beam.some_wider", rings=wide, fixed=fixed, kept=amount(kept, "fraction")),))]
 
 
 def _smallest(lit: Lit, wanted: float) -> list[float | None]:
@@ -270,7 +220,7 @@ def _solved(
     return smallest_diameters_mm(beam, width, height, seen, wanted)
 
 
-def _nearer(lit: Lit, number: int, wanted: float, height: float, front_mm: float) -> Remedy | None:
+def _nearer(lit: Lit, number: int, wanted: float, height: float, front_mm: float) -> Advice | None:
     """A filter that is wide enough for the corner once it stands nearer the sensor, at the camera at most."""
     one, at = lit.openings[number], lit.at_mm[number]
     if not isinstance(one.item.part, Filter) or isinstance(one.place.part, Corrector):
@@ -285,15 +235,8 @@ def _nearer(lit: Lit, number: int, wanted: float, height: float, front_mm: float
     for _ in range(20):
         middle = (low + high) / 2.0
         low, high = (middle, high) if share_alone(one, middle, lit.beam, height) >= wanted else (low, middle)
-    return Remedy(
-        phrase=say(
-            literal(f"Or bring {one.item.name} ")
-            + "{by} nearer the sensor: {at} before it, it keeps {kept} alone.",
-            by=amount(at - low, "length", 1),
-            at=amount(low, "length", 1),
-            kept=amount(wanted, "fraction"),
-        )
-    )
+    by, there = amount(at - low, "length", 1), amount(low, "length", 1)
+    return Advice((said("beam.nearer", filter=one.item, by=by, at=there, kept=amount(wanted, "fraction")),))
 
 
 def _inputs(case: Case, lit: Lit) -> tuple[Input, ...]:
@@ -367,6 +310,6 @@ def _among_the_others(diameter: float | None, square: bool) -> Input:
     return Input(label=label, amount=None, basis="worked out", text=why)
 
 
-def _few(words: tuple[str, ...]) -> list[str]:
+def _few(words: tuple[str, ...]) -> list[str | Said]:
     """A sentence names three and counts the rest; `missing` has them all."""
-    return list(words) if len(words) <= 4 else [*words[:3], f"{len(words) - 3} more"]
+    return [*words] if len(words) <= 4 else [*words[:3], said("more", count=len(words) - 3)]

@@ -10,6 +10,7 @@ from server.domain.checks.beam import Opening, openings_of
 from server.domain.checks.case import Case
 from server.domain.checks.prism import Prism, prism_of
 from server.domain.missing import lacks_sensor
+from server.domain.said import Said, said
 from server.optics.beam import Beam, share_through
 from server.optics.openings import Opening as Seen
 
@@ -80,13 +81,13 @@ class Lit:
         """The share of its cone that a point of the quarter gets."""
         return self.quarter.through[self.quarter.points[point]]
 
-    def name_of(self, number: int) -> str:
-        """The part that an opening's number stands for; "" for none."""
+    def opening(self, number: int) -> Said | None:
+        """The part that an opening's number stands for; None for none."""
         if number < 0:
-            return ""
+            return None
         if number >= len(self.openings):
-            return "" if self.prism is None else f"the prism of {self.prism.place.name}"
-        return self.openings[number].name
+            return None if self.prism is None else said("opening.prism", part=self.prism.place)
+        return self.openings[number].says
 
 
 def lacking_for(case: Case) -> list[str]:

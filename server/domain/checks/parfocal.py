@@ -4,24 +4,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from server.domain.checks.case import Case, amount, input_of, listed, literal, rule_input, say, worked_input
-from server.domain.findings import Figure, Finding, Input, Remedy
+from server.domain.checks.case import Case, amount, input_of, not_known, rule_input, worked_input
+from server.domain.findings import Figure, Input, Weight
 from server.domain.measure import Measure
 from server.domain.missing import lacks
 from server.domain.parts import CataloguedPart, Filter, is_a
+from server.domain.said import said
 from server.domain.train import Place
+from server.domain.verdicts import Advice, Verdict
 from server.optics.focus import depth_of_focus_mm
 from server.optics.glass import N_BK7_INDEX, plate_shift_mm
 
-FORMULA = (
-    "shift = t (1 - cos u / sqrt(n^2 - sin^2 u)), tan u = 1 / (2N); offset = largest shift - smallest; "
-    "depth of focus = 2 lambda N^2 to either side"
-)
-SOURCE = (
-    "Plane-parallel plate, the ray from the aperture's edge, exact by Snell's law: Smith, Modern Optical "
-    "Engineering (from memory). Quarter-wave depth of focus: Born & Wolf, Principles of Optics, sec. 8.8 "
-    "(from memory). One glass at one wavelength: that the tube focuses all colours alike is not looked at."
-)
 EDGE_MM = 1e-9
 """A picometre of float rounding must not turn a verdict."""
 
@@ -35,7 +28,7 @@ class _Plate:
     unsure_mm: float
 
 
-def check_parfocal(case: Case) -> tuple[Finding, ...]:
+def check_parfocal(case: Case) -> tuple[Verdict, ...]:
     """Return one finding for each wheel or drawer that holds two filters or more; silent without one."""
     ratio = case.optics.focal_ratio
     found = []
@@ -58,7 +51,7 @@ def _plate(item: CataloguedPart[Filter], ratio: float) -> _Plate | None:
     return _Plate(item, part.thickness_mm, part.refractive_index, shift, unsure)
 
 
-def _judged(case: Case, place: Place, filters: list[CataloguedPart[Filter]], ratio: float | None) -> Finding:
+def _judged(case: Case, place: Place, filters: list[CataloguedPart[Filter]], ratio: float | None) -> Verdict:
     lacking = [
         lacks(item, "thickness_mm", "the glass thickness")
         for item in filters
@@ -66,20 +59,9 @@ def _judged(case: Case, place: Place, filters: list[CataloguedPart[Filter]], rat
     ]
     missing = [*lacking, *(case.optics.missing if ratio is None else ())]
     plates = [] if ratio is None else [p for item in filters if (p := _plate(item, ratio)) is not None]
-    name = literal(place.name)
     if ratio is None or len(plates) < 2:
-        sentence = f"Whether the filters in {name} are parfocal is not known yet: " + literal(
-            f"enter {listed(missing)}."
-        )
-        return Finding(
-            code="parfocal.unknown",
-            weight="unknown",
-            title="Filters",
-            phrase=say(sentence),
-            source=SOURCE,
-            place=place.key,
-            missing=tuple(missing),
-        )
+        says = said("parfocal.unknown", wheel=place, missing=missing)
+        return not_known("parfocal.unknown", tuple(missing), says, place=place.key)
     thin, thick = min(plates, key=lambda p: p.shift_mm), max(plates, key=lambda p: p.shift_mm)
     offset = thick.shift_mm - thin.shift_mm
     unsure = thick.unsure_mm + thin.unsure_mm
@@ -89,32 +71,20 @@ def _judged(case: Case, place: Place, filters: list[CataloguedPart[Filter]], rat
         "depth": amount(depth, "small_length"),
         "unsure": amount(unsure, "small_length"),
     }
-    remedies: tuple[Remedy, ...] = ()
+    remedies: tuple[Advice, ...] = ()
+    weight: Weight
     if offset > depth + EDGE_MM:
         weight, code = "watch", "parfocal.offset"
-        sentence = literal(f"The filters in {place.name} are not parfocal: {thick.item.name} focuses ") + (
-            "{offset} further out than "
-            + literal(thin.item.name)
-            + ", and the depth of focus is {depth} to either side."
-        )
-        remedies = (
-            Remedy(
-                phrase=say("Focus afresh at each change of filter, or set an offset of {offset}.", **amounts)
-            ),
-        )
+        told = [said(code, wheel=place, thick=thick.item, thin=thin.item, **amounts)]
+        remedies = (Advice((said("parfocal.refocus", offset=amounts["offset"]),)),)
     else:
         weight, code = "sound", "parfocal.sound"
-        sentence = f"The filters in {name} are parfocal: "
-        sentence += (
-            "all move the focus alike."
-            if offset <= EDGE_MM
-            else "they differ by {offset}, within the depth of focus of {depth} to either side."
-        )
+        told = [said(code, wheel=place, alike=offset <= EDGE_MM, **amounts)]
         if offset + unsure > depth + EDGE_MM:
             weight, code = "watch", "parfocal.may_offset"
-            sentence += " Their tolerances may add {unsure}: check the focus at each change once."
+            told.append(said(code, unsure=amounts["unsure"]))
     if lacking:
-        sentence += literal(f" Not known yet: enter {listed(lacking)}.")
+        told.append(said("enter", missing=lacking))
         if weight == "sound":
             weight, code = "unknown", "parfocal.part_unknown"
     inputs: list[Input] = [
@@ -126,11 +96,10 @@ def _judged(case: Case, place: Place, filters: list[CataloguedPart[Filter]], rat
         index = f"{N_BK7_INDEX:g} (assumed)" if plate.index is None else f"{plate.index.nominal:g}"
         inputs.append(input_of(f"glass, index {index}", plate.item, plate.thickness, "length", 2))
         inputs.append(worked_input(f"shift by {plate.item.name}", plate.shift_mm, "length", 4))
-    return Finding(
+    return Verdict(
         code=code,
         weight=weight,
-        title="Filters",
-        phrase=say(sentence, **amounts),
+        says=tuple(told),
         figure=Figure(
             label="offset between filters",
             amount=amount(offset, "small_length"),
@@ -138,8 +107,6 @@ def _judged(case: Case, place: Place, filters: list[CataloguedPart[Filter]], rat
         ),
         remedies=remedies,
         inputs=tuple(inputs),
-        formula=FORMULA,
-        source=SOURCE,
         place=place.key,
         missing=tuple(lacking),
     )

@@ -21,7 +21,7 @@ from server.domain.checks.case import (
 from server.domain.findings import Figure, Finding, Input, Remedy
 from server.domain.measure import Measure
 from server.domain.missing import lacks, mass_of
-from server.domain.parts import Accessory, CataloguedPart, Counterweight, OpticalTube, PlateAndRings
+from server.domain.parts import CataloguedPart, Counterweight, PlateAndRings
 from server.mechanics.payload import load_fraction, total_mass, usable_capacity_kg
 
 FORMULA = (
@@ -40,11 +40,6 @@ STRAIN_WAVE: dict[str | None, str] = {
 A_LITTLE_OVER = 1.1
 """Up to so many times the usual load is only a little over it, and reaches the two thirds of a rating with
 which others still image (common practice, no source)."""
-RIDING_KINDS = ("guide_scope", "guide_camera", "plate_rings", "filter")
-"""Gear that always rides on the saddle; a filter beside the train sits over the front of the tube.
-
-Accessories say where they ride; all else stands on the ground or on the bar.
-"""
 
 
 def judge_payload(case: Case) -> tuple[Finding, ...]:
@@ -55,7 +50,7 @@ def judge_payload(case: Case) -> tuple[Finding, ...]:
     unplaced = tuple(
         lacks(gear.item, "place", "where {} rides")
         for gear in case.rig.gear
-        if isinstance(gear.item.part, Accessory) and gear.item.part.place is None
+        if gear.item.part.rides_at is None
     )
     without_mass = dict.fromkeys(mass_of(x.item.id, x.item.name) for x in loads if x.mass_kg is None)
     total = total_mass((load.item.name, load.mass_kg) for load in loads)
@@ -225,21 +220,14 @@ def loads_of(case: Case) -> list[Load]:
     for place in case.train:
         for item in (place.item, *place.inside):
             part = item.part
-            ringed = part.mass_with_rings_kg if isinstance(part, OpticalTube) else None
-            if ringed is None or (part.mass_kg is not None and part.mass_kg.nominal >= ringed.nominal):
-                found.append(Load(item, part.mass_kg))
-            else:
-                # Without a bare mass there is no other figure to take.
-                assumed = plated and part.mass_kg is not None
-                found.append(Load(item, ringed, label="mass with rings", assumed=assumed))
+            mass, label = part.on_saddle
+            # Without a bare mass there is no other figure to take.
+            assumed = plated and mass is not part.mass_kg and part.mass_kg is not None
+            found.append(Load(item, mass, label=label, assumed=assumed))
     found += [Load(place.item, place.part.mass_kg) for place in case.rig.branch]
     for gear in case.rig.gear:
-        part = gear.item.part
-        rides = part.kind in RIDING_KINDS or (
-            isinstance(part, Accessory) and part.place in ("tube", "saddle")
-        )
-        if rides:
-            found.append(Load(gear.item, part.mass_kg, gear.quantity))
+        if gear.item.part.rides_at in ("tube", "saddle"):
+            found.append(Load(gear.item, gear.item.part.mass_kg, gear.quantity))
     return found
 
 

@@ -8,28 +8,19 @@ from server.domain.checks.case import (
     Case,
     amount,
     input_of,
-    listed,
-    literal,
-    say,
-    unknown,
+    not_known,
     worked_input,
 )
 from server.domain.checks.in_beam import beam_ratio, glass_in
-from server.domain.findings import Figure, Finding, Input, Remedy
+from server.domain.findings import Figure, Input
 from server.domain.missing import Missing, lacks
 from server.domain.parts import OffAxisGuider
+from server.domain.said import said
 from server.domain.train import Place, holds
+from server.domain.verdicts import Advice, Verdict
 from server.optics.beam import Beam
 from server.optics.openings import Rectangle, prism, prism_reach_mm
 
-PRISM_FORMULA = (
-    "the beams' footprint = the rectangle of their middles, h Y / F, with a border of half a beam, y D / 2, "
-    "all round; the prism's edge keeps outside it at both of its faces"
-)
-PRISM_SOURCE = (
-    "Plane geometry of similar triangles. The prism is taken as a block as wide and as deep as its stated "
-    "size, square to the sensor's sides; bevels are not looked at."
-)
 LONG_SIDE_DEG, SHORT_SIDE_DEG = 90.0, 0.0
 """Seen from the axis the long side of a sensor that is wider than high lies at 90 degrees."""
 EDGE_MM = 1e-9
@@ -112,7 +103,7 @@ def prism_of(case: Case, beam: Beam, width_mm: float, height_mm: float) -> Prism
 
 def judge_prism(
     case: Case, beam: Beam, width_mm: float, height_mm: float, side_light: float
-) -> tuple[Finding, ...]:
+) -> tuple[Verdict, ...]:
     """Return whether the prism of the train's guider can be set so that it does not shade the sensor.
 
     side_light: the share of light that reaches the middle of the long side, past the prism and all else.
@@ -133,43 +124,19 @@ def judge_prism(
         "lost": amount(1.0 - side_light, "fraction"),
         "by": amount(found.need_long_mm - part.reach_to_mm.nominal, "length", 1),
     }
-    remedies: list[Remedy] = []
-    name = literal(place.name)
+    remedies: list[Advice] = []
     inwards = part.reach_from_mm
+    code = "beam.prism_set"
     if found.shades:
-        weight, code = "watch", "beam.prism"
-        sentence = (
-            f"The prism of {name} shades the sensor: even drawn out to {{out}} from the axis it stands "
-            f"{{by}} "
-            "inside the light of the long side, which needs {long}. The middle of that side loses {lost} "
-            "of its light."
-        )
+        code = "beam.prism"
         if found.need_short_mm <= part.reach_to_mm.nominal:
-            remedies.append(
-                Remedy(phrase=say("Turn it to the short side, where {short} is enough.", **amounts))
-            )
-        remedies.append(
-            Remedy(
-                phrase=say(
-                    "Use a guider whose prism draws out to {long} or more, or bring this one nearer the "
-                    "sensor, "
-                    "where the light is narrower.",
-                    long=amounts["long"],
-                )
-            )
-        )
+            remedies.append(Advice((said("beam.prism_turn", short=amounts["short"]),)))
+        remedies.append(Advice((said("beam.prism_out", long=amounts["long"]),)))
     elif inwards is not None and inwards.nominal >= found.need_long_mm - EDGE_MM:
-        weight, code = "sound", "beam.prism_clear"
-        sentence = f"The prism of {name} shades nothing at the long side, however far in it is set."
-    else:
-        weight, code = "sound", "beam.prism_set"
-        sentence = (
-            f"The prism of {name} shades nothing while its edge stays {{long}} or more from the axis at the "
-            "sensor's long side, {short} at its short side."
-        )
-        if inwards is not None:
-            amounts["inwards"] = amount(inwards.nominal, "length", 1)
-            sentence += " It can be pushed in to {inwards}: set it by a flat frame."
+        code = "beam.prism_clear"
+    says = [said(code, guider=place, **amounts)]
+    if code == "beam.prism_set" and inwards is not None:
+        says.append(said("beam.prism_in", inwards=amount(inwards.nominal, "length", 1)))
     inputs: list[Input] = [
         input_of("prism", place.item, part.prism_mm, "length"),
         input_of("prism behind the sky-side shoulder", place.item, part.prism_at_mm, "length"),
@@ -181,22 +148,20 @@ def judge_prism(
         worked_input("focal ratio at the sensor", beam.focal_ratio, "ratio"),
     ]
     return (
-        Finding(
+        Verdict(
             code=code,
-            weight=weight,
-            title="Prism",
-            phrase=say(sentence, **amounts),
+            weight="watch" if found.shades else "sound",
+            says=tuple(says),
             figure=Figure(label="prism's edge from the axis, at least", amount=amounts["long"]),
             remedies=tuple(remedies),
             inputs=tuple(inputs),
-            formula=PRISM_FORMULA,
-            source=PRISM_SOURCE,
             place=place.key,
+            working="beam.prism",
         ),
     )
 
 
-def _unknown(place: Place[OffAxisGuider]) -> Finding:
+def _unknown(place: Place[OffAxisGuider]) -> Verdict:
     part = place.part
     missing = [
         lacks(place, field, what)
@@ -207,7 +172,4 @@ def _unknown(place: Place[OffAxisGuider]) -> Finding:
         )
         if measure is None or (field == "prism_mm" and measure.nominal <= 0)
     ] or [Missing("the lengths between the prism and the sensor")]
-    sentence = literal(f"Whether the prism shades the sensor is not known yet: enter {listed(missing)}.")
-    return unknown(
-        "beam.prism_unknown", "Prism", sentence, tuple(missing), source=PRISM_SOURCE, place=place.key
-    )
+    return not_known("beam.prism_unknown", tuple(missing), place=place.key, working="beam.prism")

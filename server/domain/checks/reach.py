@@ -30,8 +30,9 @@ from server.domain.findings import Figure, Input, Weight
 from server.domain.measure import nominal
 from server.domain.missing import lacks
 from server.domain.parts import Filter, OpticalTube
+from server.domain.said import Said, said
 from server.domain.train import Place
-from server.domain.verdicts import Advice, Said, Verdict, said
+from server.domain.verdicts import Advice, Verdict
 from server.optics.reach import Reach, focuser_reach
 from server.optics.thin_lens import in_travel_mm, thin_lens
 from server.optics.tolerance import Spread, worst_case
@@ -143,14 +144,14 @@ def check_reach(case: Case) -> tuple[Verdict, ...]:
     if inwards is not None and inwards < -EDGE_MM and inwards + glass_bound_mm(behind, ratio) < 0:
         tight = inwards
         weight, code = "stop", "reach.inwards"
-        says = [_short_of_focus(code, inwards, tolerance)]
+        says = [_short_of_focus(code, inwards, tolerance, reach.move_mm)]
         nosepiece = nosepiece_counted(case, -inwards)
         if nosepiece is not None:
             says.append(said("reach.nosepiece_counted", part=nosepiece))
         remedies = _shorter(case, -inwards)
     elif outwards is not None and outwards < -EDGE_MM:
         tight = outwards
-        weight, code, says, remedies = _too_short(case, -outwards, tolerance, missing)
+        weight, code, says, remedies = _too_short(case, -outwards, tolerance, reach.move_mm, missing)
     elif missing or inwards is None or outwards is None:
         weight, code = "unknown", "reach.unknown"
         says = [said("reach.not_yet")]
@@ -160,7 +161,8 @@ def check_reach(case: Case) -> tuple[Verdict, ...]:
     elif inwards < -EDGE_MM:
         tight = inwards
         weight, code = "unknown", "reach.glass_unknown"
-        says = [said("reach.without_glass", short=amount(-inwards, "length", 1))]
+        move = amount(abs(reach.move_mm), "length", 1)
+        says = [said("reach.without_glass", short=amount(-inwards, "length", 1), move=move)]
     else:
         tight = min(inwards, outwards)
         weight, code, says, remedies = _within(
@@ -199,12 +201,12 @@ _Told = tuple[Weight, str, list[Said], tuple[Advice, ...]]
 """Weight, code, clauses and remedies."""
 
 
-def _too_short(case: Case, short_mm: float, tolerance: float, missing: list[str]) -> _Told:
+def _too_short(case: Case, short_mm: float, tolerance: float, move_mm: float, missing: list[str]) -> _Told:
     """The drawtube would have to come further out than it can, unless a nosepiece may be drawn out."""
     slide = slide_of(case)
     if slide is None or (slide.length_mm is not None and slide.length_mm < short_mm):
         code = "reach.outwards"
-        return "stop", code, [_short_of_focus(code, -short_mm, tolerance)], (_add(case, short_mm),)
+        return "stop", code, [_short_of_focus(code, -short_mm, tolerance, move_mm)], (_add(case, short_mm),)
     known, short = slide.length_mm is not None, amount(short_mm, "length", 1)
     if not known:
         missing.append(lacks(slide.place, "sky_side", "the barrel's length"))
@@ -259,14 +261,15 @@ def _within(
     return "sound", "reach.sound", says, ()
 
 
-def _short_of_focus(code: str, left_mm: float, unsure_mm: float) -> Said:
+def _short_of_focus(code: str, left_mm: float, unsure_mm: float, move_mm: float) -> Said:
     """That the travel does not reach: "may not" where what is not sure is as large as what lacks."""
-    return said(code, may=-left_mm <= unsure_mm, short=amount(-left_mm, "length", 1))
+    short, move = amount(-left_mm, "length", 1), amount(abs(move_mm), "length", 1)
+    return said(code, may=-left_mm <= unsure_mm, short=short, move=move)
 
 
 def _add(case: Case, least_mm: float) -> Advice:
     corrector = case.train.corrector is not None
-    return Advice((said("reach.add", corrector=corrector, length=amount(least_mm, "length", 1)),))
+    return Advice((said("reach.add", corrector=corrector, change=amount(least_mm, "length", 1)),))
 
 
 def _shorter(case: Case, short_mm: float) -> tuple[Advice, ...]:

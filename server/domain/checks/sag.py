@@ -15,7 +15,8 @@ from server.domain.findings import Figure, Input
 from server.domain.load.bodies import sag_of
 from server.domain.missing import lacks, lacks_sensor
 from server.domain.parts import BaseCamera
-from server.domain.verdicts import Advice, Verdict, said
+from server.domain.said import said
+from server.domain.verdicts import Advice, Verdict
 from server.optics.tilt import tilt_in_focus
 
 MOST_ARCMIN = 600.0

@@ -3,28 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 from server.domain.checks.case import (
-    COMMON_PRACTICE,
     Case,
     amount,
     input_of,
-    listed,
-    literal,
+    not_known,
     rule_input,
-    say,
     sensor_inputs,
     told,
-    unknown,
     worked_input,
 )
 from server.domain.checks.worked import figures_of
-from server.domain.findings import Figure, Finding, Input, Weight
+from server.domain.findings import Figure, Input, Weight
 from server.domain.guarded import Failed, worked
-from server.domain.measure import nominal, percent
+from server.domain.measure import nominal
 from server.domain.missing import lacks, lacks_sensor
 from server.domain.parts import Camera, OpticalTube
+from server.domain.said import Quantity, said
 from server.domain.train import Place
+from server.domain.verdicts import Given, Verdict
 from server.optics.diffraction import diffraction_fwhm_arcsec
 from server.optics.imaging import (
     field_of_view_deg,
@@ -35,31 +34,13 @@ from server.optics.imaging import (
 )
 from server.optics.seeing import EXPECTED_FWHM_RELATIVE_ERROR, expected_fwhm_arcsec
 
-FIELD_FORMULA = (
-    "f' = f x factor; the factor at the actual spacing d is 1 - (1 - factor) d / d0, d0 the back focus asked "
-    "for; f of a tube that focuses by its primary = f1 (1 + p' / f2), p' the way from the secondary to the "
-    "focus; N' = f' / D; field = 2 atan(side / (2 f'))"
-)
-FIELD_SOURCE = (
-    "Gaussian optics, a thin lens at the corrector's reference shoulder (a real one's principal plane lies a "
-    "little before it: the change of factor is then somewhat less), and of two mirrors; rectilinear "
-    "projection."
-)
 OUT_OF_THE_ORDINARY = 4.0
 """So many times beyond a rule of thumb nobody images without a reason (a choice of ours, no source)."""
 FACTOR_SHOWN = 0.002
 """A factor that has changed by less changes no figure that a sentence shows."""
-SAMPLING_FORMULA = (
-    "scale = 206 264.806 x pixel / f'; star = width of (Kolmogorov seeing * annular diffraction * square "
-    "pixel) from the product of their transfer functions"
-)
-SAMPLING_SOURCE = (
-    "Fried, J. Opt. Soc. Am. 56, 1372 (1966) for the seeing, O'Neill, J. Opt. Soc. Am. 46, 285 (1956) for "
-    f"the annular aperture (both from memory). Two to three pixels across the seeing: {COMMON_PRACTICE}"
-)
 
 
-def check_sampling(case: Case) -> tuple[Finding, ...]:
+def check_sampling(case: Case) -> tuple[Verdict, ...]:
     """Return the field, the sampling against seeing and diffraction, and the focal ratio against pixels."""
     camera = case.train.camera
     if camera is None or case.train.tube is None:
@@ -70,8 +51,7 @@ def check_sampling(case: Case) -> tuple[Finding, ...]:
         missing.append(lacks(camera, "pixel_um", "the pixel size"))
     focal = case.optics.focal_length_mm
     if focal is None or part.pixel_um is None:
-        sentence = literal(f"Field and sampling are not known yet: enter {listed(missing)}.")
-        return (unknown("sampling.unknown", "Sampling", sentence, tuple(missing), source=SAMPLING_SOURCE),)
+        return (not_known("sampling.unknown", tuple(missing)),)
     ratio = case.optics.focal_ratio
     # Figures beyond one formula's range leave the other findings standing.
     return (
@@ -81,9 +61,9 @@ def check_sampling(case: Case) -> tuple[Finding, ...]:
     )
 
 
-def _guarded(title: str, work: Callable[[], Finding]) -> Finding:
+def _guarded(title: str, work: Callable[[], Verdict]) -> Verdict:
     found = worked(f"the check {title}", work)
-    return told("sampling", title, found) if isinstance(found, Failed) else found
+    return told("sampling", found) if isinstance(found, Failed) else found
 
 
 def _optics_inputs(case: Case) -> list[Input]:
@@ -122,53 +102,39 @@ def _moved_mm(case: Case) -> float | None:
     return focal if stated is not None and abs(focal - stated) > FACTOR_SHOWN * stated else None
 
 
-def _field(case: Case, camera: Camera, focal: float) -> Finding:
-    amounts = {"focal": amount(focal, "length", 0)}
+def _field(case: Case, camera: Camera, focal: float) -> Verdict:
     ratio, size = case.optics.focal_ratio, camera.sensor_mm
-    sentence = "Behind all glass the focal length is {focal}"
-    if ratio is not None:
-        amounts["ratio"] = amount(ratio, "ratio")
-        sentence += " at {ratio}"
+    facts: dict[str, Any] = {"focal": amount(focal, "length", 0), "factor": None, "width": None}
+    facts["ratio"] = None if ratio is None else amount(ratio, "ratio")
     missing: tuple[str, ...] = ()
     figure = None
     inputs = _optics_inputs(case)
     factor, stated = case.optics.factor, case.optics.stated_factor
     moved = factor is not None and stated is not None and abs(factor - stated) > FACTOR_SHOWN * stated
     if moved and factor is not None and stated is not None:
-        amounts |= {"factor": amount(factor, "times", 3), "stated": amount(stated, "times", 3)}
-        sentence += " (at this spacing the factor is {factor}, not the stated {stated})"
-    if _moved_mm(case) is not None:
-        sentence += " (the primary is moved to focus here: see Focus)"
-    elif case.optics.primary_missing:
-        sentence += literal(
-            " (by the stated focal length; what moving the primary to focus makes of it is not counted: "
-            f"enter {listed(case.optics.primary_missing)})"
-        )
+        facts |= {"factor": amount(factor, "times", 3), "stated": amount(stated, "times", 3)}
+    facts["primary"] = _moved_mm(case) is not None
+    facts["primary_missing"] = () if facts["primary"] else case.optics.primary_missing
     if size is None:
         assert case.train.camera is not None
         missing = (lacks_sensor(case.train.camera, "the sensor's width and height in pixels"),)
-        sentence += literal(f". The field is not known yet: enter {missing[0]}.")
     else:
         width, height = (field_of_view_deg(side, focal) for side in size)
-        amounts |= {"width": amount(width, "angle", 2), "height": amount(height, "angle", 2)}
-        sentence += "; the sensor sees {width} by {height}."
+        facts |= {"width": amount(width, "angle", 2), "height": amount(height, "angle", 2)}
         figure = Figure(label="field, long side", amount=amount(max(width, height), "angle", 2))
         assert case.train.camera is not None
         inputs += sensor_inputs(case.train.camera.item)
-    return Finding(
+    return Verdict(
         code="sampling.field",
         weight="unknown" if missing else "sound",
-        title="Field",
-        phrase=say(sentence, **amounts),
+        says=(said("sampling.field", missing=missing, **facts),),
         figure=figure,
         inputs=tuple(inputs),
-        formula=FIELD_FORMULA,
-        source=FIELD_SOURCE,
         missing=missing,
     )
 
 
-def _stars(case: Case, camera: Camera, focal: float) -> Finding:
+def _stars(case: Case, camera: Camera, focal: float) -> Verdict:
     assert camera.pixel_um is not None
     assert case.train.camera is not None
     rules = case.rig.rules
@@ -181,8 +147,8 @@ def _stars(case: Case, camera: Camera, focal: float) -> Finding:
         "fine": amount(fine, "scale"),
         "coarse": amount(coarse, "scale"),
     }
-    sentence = "One pixel sees {scale}"
-    inputs = [*_optics_inputs(case), input_of("pixel size", case.train.camera.item, camera.pixel_um, "pixel")]
+    inputs: list[Input | Given] = [*_optics_inputs(case)]
+    inputs.append(input_of("pixel size", case.train.camera.item, camera.pixel_um, "pixel"))
     inputs += [
         rule_input(case, "seeing_arcsec", "seeing, full width", "arcsec"),
         rule_input(case, "pixels_least", "pixels across the seeing, at least", "count", 2),
@@ -206,55 +172,38 @@ def _stars(case: Case, camera: Camera, focal: float) -> Finding:
             "pixels": amount(samples_per_width(star, scale), "count", 1),
             "diffraction": amount(diffraction, "arcsec"),
         }
-        sentence += (
-            "; through air of {seeing} a star in focus comes out {star} wide, {pixels} pixels: air, "
-            "diffraction and pixel, guiding left out"
-        )
         inputs += [
             _obstruction_input(tube, obstruction),
             rule_input(case, "wavelength_nm", "wavelength", "wavelength"),
             worked_input("width by diffraction alone", diffraction, "arcsec", 2),
-            Input(
-                label="width of the star in the picture",
-                amount=amount(star, "arcsec", 2),
-                basis="worked out",
-                text=(
-                    f"the integral is good to {percent(EXPECTED_FWHM_RELATIVE_ERROR, 1)}; "
-                    "the seeing put in rarely to 20 %"
-                ),
+            Given(
+                "width of the star in the picture",
+                amount(star, "arcsec", 2),
+                "worked out",
+                note=said("sampling.good_to", error=Quantity(100 * EXPECTED_FWHM_RELATIVE_ERROR, "%", 1)),
             ),
         ]
-    sentence += ". "
+    air = aperture is not None
+    says = [said("sampling.sees" if air else "sampling.sees_bare", **amounts)]
     if scale > coarse * (1 + 1e-9):
         # A short lens is coarse by its nature.
         weight, code = _beyond(case, "pixels_least", odd=False), "sampling.coarse"
-        sentence += (
-            "That is coarse: the rig's rule asks for {fine} to {coarse}, and the air would show finer detail."
-        )
     elif scale < fine * (1 - 1e-9):
         weight, code = _beyond(case, "pixels_most", odd=scale * OUT_OF_THE_ORDINARY < fine), "sampling.fine"
-        sentence += (
-            "That is finer than the air shows: the rig's rule asks for {fine} to {coarse}; "
-            "binning would cost nothing."
-        )
     else:
         weight, code = "sound", "sampling.sound"
-        sentence += "That is within the rig's rule of {fine} to {coarse}."
+    says.append(said(code, fine=amounts["fine"], coarse=amounts["coarse"]))
     if missing:
-        sentence += literal(f" Not known yet: enter {listed(missing)}")
-        sentence += "; the star is worked out without an obstruction." if aperture is not None else "."
+        says.append(said("sampling.enter", missing=missing, without=air))
         weight = "unknown" if weight == "sound" else weight
-    if aperture is not None and amounts["diffraction"].value > rules.seeing_arcsec:
-        sentence += " Diffraction, {diffraction}, is wider than the air's blur: the aperture limits."
-    return Finding(
+    if air and amounts["diffraction"].value > rules.seeing_arcsec:
+        says.append(said("sampling.aperture_limits", diffraction=amounts["diffraction"]))
+    return Verdict(
         code=code,
         weight=weight,
-        title="Sampling",
-        phrase=say(sentence, **amounts),
+        says=tuple(says),
         figure=Figure(label="scale", amount=amount(scale, "scale")),
         inputs=tuple(inputs),
-        formula=SAMPLING_FORMULA,
-        source=SAMPLING_SOURCE,
         missing=tuple(missing),
     )
 
@@ -266,18 +215,19 @@ def _beyond(case: Case, rule: str, *, odd: bool) -> Weight:
     return "watch" if odd or not case.rig.rules.is_delivered(rule) else "sound"
 
 
-def _obstruction_input(tube: Place[OpticalTube], linear: float | None) -> Input:
+def _obstruction_input(tube: Place[OpticalTube], linear: float | None) -> Input | Given:
     """The linear obstruction, with what it was taken from."""
     part = tube.part
     measure = part.obstruction_share if part.obstruction_mm is None else part.obstruction_mm
-    said = input_of("central obstruction, linear share", tube.item, measure, "fraction")
+    label = "central obstruction, linear share"
     if measure is None:
-        text = "none, a refractor's lens stands free" if linear == 0 else "not known, taken as none"
-        return said.model_copy(update={"amount": amount(0.0, "fraction"), "basis": "assumed", "text": text})
-    return said if linear is None else said.model_copy(update={"amount": amount(linear, "fraction")})
+        why = said("sampling.no_obstruction", refractor=linear == 0)
+        return Given(label, amount(0.0, "fraction"), "assumed", tube.name, why)
+    given = input_of(label, tube.item, measure, "fraction")
+    return given if linear is None else given.model_copy(update={"amount": amount(linear, "fraction")})
 
 
-def _pixel_rule(case: Case, camera: Camera, ratio: float) -> Finding:
+def _pixel_rule(case: Case, camera: Camera, ratio: float) -> Verdict:
     assert camera.pixel_um is not None
     assert case.train.camera is not None
     limit = pixel_rule_focal_ratio(camera.pixel_um.nominal, case.rig.rules.ratio_per_um)
@@ -289,30 +239,16 @@ def _pixel_rule(case: Case, camera: Camera, ratio: float) -> Finding:
         "nyquist": amount(nyquist, "pixel", 2),
     }
     slow = ratio > limit * (1 + 1e-9)
-    sentence = (
-        "{ratio} is slower than {limit}, a rule of thumb for pixels of {pixel}: it works, at the cost of "
-        "longer exposures for detail that the air may hide. Binning wins the light back."
-        if slow
-        else "{ratio} keeps to {limit}, a rule of thumb for pixels of {pixel}."
-    )
-    sentence += (
-        " To draw all that the aperture resolves without air, pixels would have to be {nyquist} or smaller."
-    )
-    return Finding(
-        code="sampling.slow" if slow else "sampling.ratio",
+    code = "sampling.slow" if slow else "sampling.ratio"
+    return Verdict(
+        code=code,
         weight=_beyond(case, "ratio_per_um", odd=ratio > OUT_OF_THE_ORDINARY * limit) if slow else "sound",
-        title="Focal ratio",
-        phrase=say(sentence, **amounts),
+        says=(said(code, **amounts), said("sampling.finest", nyquist=amounts["nyquist"])),
         figure=Figure(label="focal ratio", amount=amounts["ratio"]),
         inputs=(
             *_optics_inputs(case),
             input_of("pixel size", case.train.camera.item, camera.pixel_um, "pixel"),
             rule_input(case, "ratio_per_um", "focal ratio per micrometre of pixel", "times"),
             rule_input(case, "wavelength_nm", "wavelength", "wavelength"),
-        ),
-        formula="N' <= rule x pixel in um; finest pixel = lambda N' / 2",
-        source=(
-            f"The rule: {COMMON_PRACTICE} "
-            "Finest pixel: cut-off 1 / (lambda N), Born & Wolf, sec. 9.5 (from memory)."
         ),
     )

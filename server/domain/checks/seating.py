@@ -6,37 +6,25 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from server.domain.checks.case import (
-    COMMON_PRACTICE,
     Case,
     amount,
     input_of,
-    listed,
-    literal,
-    say,
+    not_known,
     worked_input,
 )
 from server.domain.connections import Connection, InchThread, MetricThread
 from server.domain.connections.printing import MM_PER_INCH, size_text
-from server.domain.findings import Figure, Finding, Input, Remedy
+from server.domain.findings import Figure, Input
 from server.domain.measure import Measure
 from server.domain.missing import Missing, lacks
 from server.domain.parts import Filter, FilterWheel, PathPart
+from server.domain.said import Named, Said, named, said
 from server.domain.train import Joint, Place
+from server.domain.verdicts import Advice, Verdict
 from server.mechanics.seating import LEAST_TURNS, Seat, seat
 from server.optics.threads import external_root_diameter_mm, pitch_of_inch_thread_mm
 from server.out_of_range import OutOfRangeError
 
-FORMULA = (
-    "gap = male thread - shims - depth to what stops it; turns = thread in mesh / pitch; bore left open < "
-    "root "
-    "d3 = d - 1.2269 pitch"
-)
-SOURCE = (
-    "Arithmetic along the axis; root of a male thread by the ISO 68-1 profile (from memory; it reproduces "
-    f"printed ISO 724 tables). Three turns to be stiff: {COMMON_PRACTICE} A female thread of a stated "
-    f"depth is "
-    "taken to end at a step there."
-)
 EDGE_MM = 1e-9
 
 Thread = MetricThread | InchThread
@@ -59,15 +47,16 @@ class _Screwed:
 class _InTheWay:
     """What stands behind a female thread: how deep, and the figures that say so."""
 
-    name: str
+    part: Named
     depth_mm: float
     inputs: tuple[Input, ...]
 
 
-def check_seating(case: Case) -> tuple[Finding, ...]:
+def check_seating(case: Case) -> tuple[Verdict, ...]:
     """Return a finding for each joint that does not close or hold; silent where no length is known."""
-    found: list[Finding] = []
-    good, missing = 0, []
+    found: list[Verdict] = []
+    good = 0
+    missing: list[Missing] = []
     known = False
     for joint in case.train.joints:
         screwed = _screwed(joint)
@@ -88,36 +77,18 @@ def check_seating(case: Case) -> tuple[Finding, ...]:
     if not known:
         return tuple(found)
     if missing:
-        sentence = ("One joint is" if good == 1 else f"{good} joints are") + " known to close"
-        sentence += literal(f". Not known yet: enter {listed(_few(missing))}.")
-        found.append(
-            Finding(
-                code="seating.unknown",
-                weight="unknown",
-                title="Threads",
-                phrase=say(sentence),
-                source=SOURCE,
-                missing=tuple(dict.fromkeys(missing)),
-            )
-        )
+        what = said("enter", missing=_few(missing))
+        every = tuple(dict.fromkeys(missing))
+        found.append(not_known("seating.unknown", every, said("seating.unknown", good=good), what))
     elif not found:
-        words = "The one screwed joint closes" if good == 1 else f"All {good} screwed joints close"
-        found.append(
-            Finding(
-                code="seating.sound",
-                weight="sound",
-                title="Threads",
-                phrase=say(f"{words} at the shoulder with three turns or more in mesh."),
-                formula=FORMULA,
-                source=SOURCE,
-            )
-        )
+        sound = (said("seating.sound", good=good),)
+        found.append(Verdict(code="seating.sound", weight="sound", says=sound))
     return tuple(found)
 
 
-def _few(words: Sequence[str]) -> list[str]:
+def _few(words: Sequence[str]) -> list[str | Said]:
     words = list(dict.fromkeys(words))
-    return words if len(words) <= 4 else [*words[:3], f"{len(words) - 3} more"]
+    return [*words] if len(words) <= 4 else [*words[:3], said("more", count=len(words) - 3)]
 
 
 def _screwed(joint: Joint) -> _Screwed | None:
@@ -188,10 +159,10 @@ def _behind(screwed: _Screwed) -> _InTheWay | None:
         depth = length.nominal - at.nominal
         inputs.append(input_of("optical length", place.item, length, "length", 1))
     inputs.append(worked_input("thickest glass in it", thickness, "length", 1))
-    return _InTheWay(item.name, max(0.0, depth - thickness / 2.0), tuple(inputs))
+    return _InTheWay(named(item), max(0.0, depth - thickness / 2.0), tuple(inputs))
 
 
-def _judge(screwed: _Screwed) -> list[Finding]:
+def _judge(screwed: _Screwed) -> list[Verdict]:
     male = screwed.male.thread_mm
     assert male is not None
     depth = screwed.female.thread_mm
@@ -213,8 +184,8 @@ def _judge(screwed: _Screwed) -> list[Finding]:
     return _turns(screwed, sits.engaged_mm, sits)
 
 
-def _names(screwed: _Screwed) -> str:
-    return literal(f"The thread of {screwed.male_place.name} in {screwed.female_place.name}")
+def _names(screwed: _Screwed) -> dict[str, Place]:
+    return {"male": screwed.male_place, "female": screwed.female_place}
 
 
 def _inputs(screwed: _Screwed) -> tuple[Input, ...]:
@@ -231,87 +202,47 @@ def _inputs(screwed: _Screwed) -> tuple[Input, ...]:
     return tuple(found)
 
 
-def _bottoms(screwed: _Screwed, sits: Seat) -> Finding:
+def _bottoms(screwed: _Screwed, sits: Seat) -> Verdict:
     gap = amount(sits.gap_mm, "length", 1)
-    return Finding(
+    return Verdict(
         code="seating.bottoms",
         weight="watch",
-        title="Threads",
-        phrase=say(
-            _names(screwed)
-            + " bottoms before its shoulder seats: the shoulders stay {gap} apart, the train is that much "
-            "longer than it adds up to, and it stands on a thread's end instead of a faced shoulder.",
-            gap=gap,
-        ),
+        says=(said("seating.bottoms", **_names(screwed), gap=gap),),
         figure=Figure(label="shoulders apart", amount=gap),
-        remedies=(
-            Remedy(
-                phrase=say(
-                    "Put shims of {gap} in this joint and take as much out elsewhere, or have the male "
-                    "thread "
-                    "shortened by {gap}.",
-                    gap=gap,
-                )
-            ),
-        ),
+        remedies=(Advice((said("seating.shim", gap=gap),)),),
         inputs=_inputs(screwed),
-        formula=FORMULA,
-        source=SOURCE,
         place=screwed.joint.lower.key,
     )
 
 
-def _touches(screwed: _Screwed, behind: _InTheWay, reach: float) -> Finding:
+def _touches(screwed: _Screwed, behind: _InTheWay, reach: float) -> Verdict:
     over = amount(reach - behind.depth_mm, "length", 1)
-    return Finding(
+    most = amount(behind.depth_mm, "length", 1)
+    return Verdict(
         code="seating.touches",
         weight="stop",
-        title="Threads",
-        phrase=say(
-            _names(screwed)
-            + literal(f" reaches {behind.name} before its shoulder seats: screwed home it would press ")
-            + "{over} into it. Do not force it: a filter can crack.",
-            over=over,
-        ),
+        says=(said("seating.touches", **_names(screwed), filter=behind.part, over=over),),
         figure=Figure(label="thread too long by", amount=over),
-        remedies=(
-            Remedy(
-                phrase=say(
-                    "Put a ring or shims of {over} or more between them, or use a part whose thread is "
-                    "{most} "
-                    "long at most.",
-                    over=over,
-                    most=amount(behind.depth_mm, "length", 1),
-                )
-            ),
-        ),
+        remedies=(Advice((said("seating.keep_off", over=over, most=most),)),),
         inputs=(*_inputs(screwed), *behind.inputs),
-        formula=FORMULA,
-        source=SOURCE,
         place=screwed.joint.lower.key,
     )
 
 
-def _turns(screwed: _Screwed, engaged_mm: float, sits: Seat | None) -> list[Finding]:
+def _turns(screwed: _Screwed, engaged_mm: float, sits: Seat | None) -> list[Verdict]:
     turns = engaged_mm / screwed.pitch_mm
     # With shims in the joint the joints' own check speaks of the turns that they take.
     if turns >= LEAST_TURNS - EDGE_MM or screwed.joint.shims:
         return []
-    at_most = "" if sits is not None else " at most"
+    mesh = amount(turns, "count", 1)
     return [
-        Finding(
+        Verdict(
             code="seating.turns",
             weight="stop" if turns < 1.0 else "watch",
-            title="Threads",
-            phrase=say(
-                _names(screwed) + f" holds by {{turns}} turns{at_most}; three or more hold it stiff.",
-                turns=amount(turns, "count", 1),
-            ),
-            figure=Figure(label="turns in mesh", amount=amount(turns, "count", 1)),
-            remedies=(Remedy(phrase=say("Lock it with a ring or a drop of tape, or use a longer thread.")),),
+            says=(said("seating.turns", **_names(screwed), turns=mesh, at_most=sits is None),),
+            figure=Figure(label="turns in mesh", amount=mesh),
+            remedies=(Advice((said("seating.lock"),)),),
             inputs=_inputs(screwed),
-            formula=FORMULA,
-            source=SOURCE,
             place=screwed.joint.lower.key,
         )
     ]
@@ -333,9 +264,9 @@ def open_bore_of(connection: Connection | None) -> float | None:
         return None
 
 
-def _bores(case: Case) -> list[Finding]:
+def _bores(case: Case) -> list[Verdict]:
     """Parts whose stated bore is wider than their own male thread can leave open."""
-    found: list[Finding] = []
+    found: list[Verdict] = []
     for place in case.train:
         part = place.part
         if not isinstance(part, PathPart) or part.clear_aperture_mm is None:
@@ -349,22 +280,20 @@ def _bores(case: Case) -> list[Finding]:
     return found
 
 
-def _bore(place: Place, connection: Connection, clear: Measure, root: float) -> Finding:
-    return Finding(
+def _bore(place: Place, connection: Connection, clear: Measure, root: float) -> Verdict:
+    return Verdict(
         code="seating.bore",
         weight="watch",
-        title="Threads",
-        phrase=say(
-            literal(f"{place.name} is said to pass ")
-            + "{clear}, and its "
-            + literal(f"{size_text(connection)} male thread ")
-            + "leaves less than {root} open: measure its bore.",
-            clear=amount(clear.nominal, "length", 1),
-            root=amount(root, "length", 2),
+        says=(
+            said(
+                "seating.bore",
+                part=place,
+                thread=size_text(connection),
+                clear=amount(clear.nominal, "length", 1),
+                root=amount(root, "length", 2),
+            ),
         ),
         figure=Figure(label="root of the male thread", amount=amount(root, "length", 2)),
         inputs=(input_of("clear aperture", place.item, clear, "length", 1),),
-        formula=FORMULA,
-        source=SOURCE,
         place=place.key,
     )

@@ -11,9 +11,10 @@ from server.domain.connections import mate
 from server.domain.findings import Amount, Figure, Weight
 from server.domain.measure import nominal
 from server.domain.missing import lacks
-from server.domain.parts import Adapter, Corrector, Focuser, Shim, SpacerRing
+from server.domain.parts import Corrector, Focuser, PathPart, Shim
+from server.domain.said import Said, named, said
 from server.domain.train import Place
-from server.domain.verdicts import Act, Advice, Named, Said, Verdict, said
+from server.domain.verdicts import Act, Advice, Verdict
 from server.optics.tolerance import Spread, root_sum_square, worst_case
 
 SAME_FACTOR = 0.005
@@ -263,16 +264,15 @@ def _remedies(case: Case, spacing: Spacing, error: float, short: float, long: fl
     found: list[tuple[float, Advice]] = []
     for length in spacing.lengths:
         place = length.place
-        named = Named(place.item.id, place.name)
         left = error - length.measure.nominal
         if error > 0 and _within(left, short, long) and _may_come_out(case, spacing, place):
-            act = Act(verb="remove", part=named, place=place.key)
+            act = Act(verb="remove", part=named(place), place=place.key)
             found.append((abs(left), _one_part("spacing.take_out", act, length.measure.nominal, left)))
         wanted = _settable(place, length.measure.nominal - error)
         if wanted is not None:
             left = error + wanted - length.measure.nominal
             if _within(left, short, long):
-                act = Act(verb="set_length", part=named, place=place.key, length_mm=wanted)
+                act = Act(verb="set_length", part=named(place), place=place.key, length_mm=wanted)
                 found.append((abs(left), _one_part("spacing.set", act, wanted, left)))
     found += _rings_to_add(case, error, short, long)
     if found:
@@ -292,11 +292,11 @@ def _rings_to_add(case: Case, error: float, short: float, long: float) -> list[t
     found: dict[int, tuple[float, Advice]] = {}
     for at, rings in case.rings.items():
         for ring in rings:
-            length = ring.part.length_mm if isinstance(ring.part, SpacerRing | Adapter) else None
+            length = ring.part.length_mm if isinstance(ring.part, PathPart) else None
             if length is None or ring.id in found or not _within(error + length.nominal, short, long):
                 continue
             left = error + length.nominal
-            act = Act(verb="add", part=Named(ring.id, ring.name), at=at)
+            act = Act(verb="add", part=named(ring), at=at)
             found[ring.id] = (abs(left), _one_part("spacing.put_in", act, length.nominal, left))
     return list(found.values())
 
@@ -320,11 +320,11 @@ def _one_part(key: str, act: Act, length_mm: float, left_mm: float) -> Advice:
 
 def _settable(place: Place, wanted_mm: float) -> float | None:
     """The length nearest to a wanted one that an adjustable part can be set to, None where none is."""
-    part, longest = place.part, place.adjustable_to_mm
-    if longest is None or not isinstance(part, SpacerRing | Adapter) or part.length_mm is None:
+    lengths = place.part.settable
+    if lengths is None:
         return None
-    shortest = part.length_mm.nominal
-    step = 0.01 if part.step_mm is None else part.step_mm.nominal
+    shortest, longest = lengths.shortest_mm, lengths.longest_mm
+    step = 0.01 if lengths.step_mm is None else lengths.step_mm
     if not shortest - step / 2 <= wanted_mm <= longest + step / 2:
         return None
     steps = round((wanted_mm - shortest) / step)
@@ -333,7 +333,7 @@ def _settable(place: Place, wanted_mm: float) -> float | None:
 
 def _may_come_out(case: Case, spacing: Spacing, place: Place) -> bool:
     """Whether the train still closes without this part: a shim, or one whose neighbours mate."""
-    if place is spacing.camera or place.part.kind not in ("spacer_ring", "shim", "adapter"):
+    if place is spacing.camera or not place.part.only_joins:
         return False
     if isinstance(place.part, Shim):
         return True

@@ -18,7 +18,7 @@ from server.domain.findings import Figure, Finding, Input, Remedy
 from server.domain.load.places import basis_of, sum_places
 from server.domain.load.sheet import PlaceName, PlaceSum
 from server.domain.measure import Measure
-from server.domain.parts import CataloguedPart, Support
+from server.domain.parts import CataloguedPart
 
 FORMULA = "load = mount + all that is on the saddle + all that is on the bar"
 SOURCE = "Sum of masses, against the stand's own rating."
@@ -27,9 +27,9 @@ SOURCE = "Sum of masses, against the stand's own rating."
 def check_stand(case: Case) -> tuple[Finding, ...]:
     """Compare each stand's rating with what stands on it; silent where no rating is known."""
     rated = [
-        (gear.item, gear.item.part.capacity_kg)
+        (gear.item, rating)
         for gear in case.rig.gear
-        if isinstance(gear.item.part, Support) and gear.item.part.capacity_kg is not None
+        if (rating := gear.item.part.figure("bears")) is not None
     ]
     if not rated:
         return ()

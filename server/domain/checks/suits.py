@@ -3,32 +3,26 @@
 from __future__ import annotations
 
 from server.domain.checks.case import (
-    COMMON_PRACTICE,
     Case,
     amount,
     input_of,
-    listed,
-    literal,
-    say,
     worked_input,
 )
 from server.domain.checks.worked import figures_of
-from server.domain.findings import Amount, Finding, Input
+from server.domain.findings import Amount, Input, Weight
+from server.domain.measure import Measure
 from server.domain.missing import lacks
 from server.domain.parts import CataloguedPart, Corrector, OpticalTube
-from server.domain.parts.optical import DESIGNS
+from server.domain.said import Said, said
 from server.domain.train import Place
+from server.domain.verdicts import Given, Verdict
 from server.optics.imaging import effective_focal_ratio
 
-FORMULA = "N = f / D, times the factors of correctors before this one; fastest <= N <= slowest"
-SOURCE = f"The corrector's own data. That a corrector is only as good as its tube is like: {COMMON_PRACTICE}"
 ROUNDED_RATIO = 0.05
 """Focal ratios are quoted to a tenth: half of that may turn no verdict (a choice of ours, no source)."""
 
-_DESIGN_WORDS = dict(DESIGNS)
 
-
-def check_suits(case: Case) -> tuple[Finding, ...]:
+def check_suits(case: Case) -> tuple[Verdict, ...]:
     """Compare what each corrector says it is meant for with the tube before it.
 
     Silent for a corrector that names neither designs nor ratios: it asks for nothing that could be missed.
@@ -47,33 +41,23 @@ def _asks(part: Corrector) -> bool:
     return bool(part.for_designs or part.fastest_ratio or part.slowest_ratio)
 
 
-def _judged(case: Case, place: Place, part: Corrector) -> Finding:
+def _judged(case: Case, place: Place, part: Corrector) -> Verdict:
     assert case.train.tube is not None
     tube = case.train.tube.item
-    name, tube_name = literal(place.name), literal(tube.name)
-    amounts: dict[str, Amount] = {}
     missing: list[str] = []
-    faults: list[str] = []
-    codes: list[str] = []
-    inputs: list[Input] = []
+    faults: list[Said] = []
+    gets: dict[str, Amount] = {}
+    inputs: list[Given | Input] = []
     if part.for_designs:
-        meant = listed([_DESIGN_WORDS[one] for one in part.for_designs])
-        inputs.append(
-            Input(label="meant for", amount=None, basis=part.basis, of=place.name, text=meant),
-        )
+        meant = said("designs", designs=[said("design", design=one) for one in part.for_designs])
+        inputs.append(Given("meant for", None, part.basis, place.name, meant))
         if tube.part.design is None:
             missing.append(lacks(tube, "design", "the design"))
         else:
-            words = _DESIGN_WORDS[tube.part.design]
-            inputs.append(
-                Input(label="design", amount=None, basis=tube.part.basis, of=tube.name, text=words),
-            )
+            design = said("design", design=tube.part.design)
+            inputs.append(Given("design", None, tube.part.basis, tube.name, design))
             if tube.part.design not in part.for_designs:
-                codes.append("suits.design")
-                faults.append(
-                    f"{name} is meant for another design ({literal(meant)}) than {tube_name} is of "
-                    f"({literal(words)}): the stars off the middle may come out worse than without it."
-                )
+                faults.append(said("suits.design", corrector=place, tube=tube, meant=meant, design=design))
     if part.fastest_ratio is not None or part.slowest_ratio is not None:
         ratio, lacking = _ratio_before(case, place, tube)
         missing += lacking
@@ -87,40 +71,30 @@ def _judged(case: Case, place: Place, part: Corrector) -> Finding:
         ]
         if ratio is not None:
             inputs.append(worked_input("focal ratio that it gets", ratio, "ratio"))
-            amounts["ratio"] = amount(ratio, "ratio")
+            gets["ratio"] = amount(ratio, "ratio")
             fastest, slowest = part.fastest_ratio, part.slowest_ratio
             if fastest is not None and ratio < fastest.nominal - ROUNDED_RATIO:
-                codes.append("suits.fast")
-                amounts["fastest"] = amount(fastest.nominal, "ratio")
-                faults.append(
-                    f"{name} is meant for {{fastest}} or slower and gets {{ratio}}: "
-                    "the steep outer rays may not be corrected."
-                )
+                faults.append(_ratio_fault("suits.fast", place, fastest, ratio))
             elif slowest is not None and ratio > slowest.nominal + ROUNDED_RATIO:
-                codes.append("suits.slow")
-                amounts["slowest"] = amount(slowest.nominal, "ratio")
-                faults.append(
-                    f"{name} is meant for {{slowest}} or faster and gets {{ratio}}: "
-                    "what it corrects may not be what this tube needs."
-                )
-    weight, code = ("watch", codes[0]) if codes else ("sound", "suits.sound")
-    sentence = " ".join(faults) or f"{name} is meant for a tube like {tube_name}."
+                faults.append(_ratio_fault("suits.slow", place, slowest, ratio))
+    code = faults[0].key if faults else "suits.unknown" if missing else "suits.sound"
+    weight: Weight = "watch" if faults else "unknown" if missing else "sound"
+    says = faults or [said(code, corrector=place, tube=tube, **gets)]
     if missing:
-        if not codes:
-            weight, code = "unknown", "suits.unknown"
-            sentence = f"Whether {name} is meant for {tube_name} is not wholly known yet."
-        sentence += literal(f" Not known yet: enter {listed(missing)}.")
-    return Finding(
+        says.append(said("enter", missing=missing))
+    return Verdict(
         code=code,
         weight=weight,
-        title="Corrector",
-        phrase=say(sentence, **amounts),
+        says=tuple(says),
         inputs=tuple(inputs),
-        formula=FORMULA,
-        source=SOURCE,
         place=place.key,
         missing=tuple(missing),
     )
+
+
+def _ratio_fault(key: str, corrector: Place, limit: Measure, ratio: float) -> Said:
+    gets = amount(ratio, "ratio")
+    return said(key, corrector=corrector, limit=amount(limit.nominal, "ratio"), ratio=gets)
 
 
 def _ratio_before(

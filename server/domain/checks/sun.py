@@ -2,22 +2,19 @@
 
 from __future__ import annotations
 
-from server.domain.checks.case import COMMON_PRACTICE, Case, amount, input_of, listed, literal, say, unknown
-from server.domain.findings import Amount, Finding, Input, Remedy
+from server.domain.checks.case import Case, amount, input_of, not_known
+from server.domain.findings import Amount, Input, Weight
 from server.domain.measure import nominal
 from server.domain.missing import lacks
 from server.domain.parts import CataloguedPart, Filter, OpticalTube, is_a
+from server.domain.said import said
+from server.domain.verdicts import Advice, Given, Verdict
 
-RULES = (
-    "Check the filter for holes and scratches each time, and fasten it so that wind cannot take it. "
-    "Cap or take off the finder and the guide scope. Never leave the rig unattended."
-)
-FORMULA = "target is the Sun: a certified filter over the whole aperture, or none of it"
 EDGE_MM = 1e-6
 """Float rounding must not turn a verdict."""
 
 
-def check_sun(case: Case) -> tuple[Finding, ...]:
+def check_sun(case: Case) -> tuple[Verdict, ...]:
     """Judge the filter over the front of the tube where the Sun is the target.
 
     A stop without one and with one that is smaller than the aperture; sound where one of the rig's parts is
@@ -32,29 +29,11 @@ def check_sun(case: Case) -> tuple[Finding, ...]:
     if over:
         return (_judged(case, over),)
     if plan.solar_filter:
-        return (
-            _finding(
-                "target",
-                "watch",
-                f"The Sun is the target, behind a full-aperture filter. {RULES}",
-                _inputs(case),
-            ),
-        )
-    return (
-        _finding(
-            "no_filter",
-            "stop",
-            "The Sun is the target and no solar filter before the tube is named: do not point it there. "
-            "Without one the eye is blinded at once and for good, and the camera burns. " + RULES,
-            _inputs(case),
-            "Fix a certified full-aperture solar filter in front of the tube, and add it beside the train or "
-            "say so in the plan of the load; or choose another target. A filter behind the optics does not "
-            "do.",
-        ),
-    )
+        return (_verdict("target", "watch", _inputs(case)),)
+    return (_verdict("no_filter", "stop", _inputs(case), "sun.fix_one"),)
 
 
-def _judged(case: Case, over: list[CataloguedPart[Filter]]) -> Finding:
+def _judged(case: Case, over: list[CataloguedPart[Filter]]) -> Verdict:
     """The widest of the filters over the tube against the tube's aperture."""
     tube = case.train.tube
     widths = {item.id: nominal(item.part.clear_aperture_mm) for item in over}
@@ -62,7 +41,6 @@ def _judged(case: Case, over: list[CataloguedPart[Filter]]) -> Finding:
     part = filter_.part
     width = widths[filter_.id]
     aperture = None if tube is None or not isinstance(tube.part, OpticalTube) else tube.part.aperture_mm
-    name = literal(filter_.name)
     inputs = (
         *_inputs(case, filter_),
         input_of("clear opening", filter_, part.clear_aperture_mm, "length", 0),
@@ -76,58 +54,36 @@ def _judged(case: Case, over: list[CataloguedPart[Filter]]) -> Finding:
     elif aperture is None:
         missing.append(lacks(tube, "aperture_mm", "the aperture"))
     if width is None or aperture is None:
-        sentence = (
-            f"The Sun is the target. Whether {name} covers the whole aperture is not known yet: enter "
-            f"{literal(listed(missing))}. Until then do not point it there. {RULES}"
-        )
-        return unknown("sun.cover_unknown", "The Sun", sentence, tuple(missing), source=COMMON_PRACTICE)
-    amounts = {"width": amount(width, "length", 0), "aperture": amount(aperture.nominal, "length", 0)}
+        says = (said("sun.cover_unknown", filter=filter_, missing=missing), said("sun.rules"))
+        return not_known("sun.cover_unknown", tuple(missing), *says)
+    open_mm, tube_mm = amount(width, "length", 0), amount(aperture.nominal, "length", 0)
     if width < aperture.nominal - EDGE_MM:
-        return _finding(
-            "too_small",
-            "stop",
-            f"The Sun is the target and {name} is open for {{width}}, the tube for {{aperture}}: it does not "
-            f"filter the whole aperture. Do not point it there. {RULES}",
-            inputs,
-            "Use a certified filter as wide as the tube's aperture, made to fit over its front; or choose "
-            "another target.",
-            amounts,
+        return _verdict(
+            "too_small", "stop", inputs, "sun.wider", filter=filter_, width=open_mm, aperture=tube_mm
         )
-    return _finding(
-        "filtered",
-        "sound",
-        f"The Sun is the target; {name} sits over the front of the tube and is as wide as its aperture. Only "
-        f"a certified filter does; whether this one is whole, you alone can see. {RULES}",
-        inputs,
-        amounts=amounts,
-    )
+    return _verdict("filtered", "sound", inputs, filter=filter_)
 
 
-def _inputs(case: Case, item: CataloguedPart | None = None) -> tuple[Input, ...]:
+def _inputs(case: Case, item: CataloguedPart | None = None) -> tuple[Given, ...]:
     plan, label = "the plan of the load", "certified full-aperture filter before the tube"
     if item is not None:
-        named = Input(label=label, amount=None, basis="typed", of="the rig", text=item.name)
+        held = Given(label, None, "typed", "the rig", said("opening.part", part=item))
     else:
-        text = "yes" if case.rig.load.solar_filter else "none named"
-        named = Input(label=label, amount=None, basis="typed", of=plan, text=text)
-    return (Input(label="target", amount=None, basis="typed", of=plan, text="the Sun"), named)
+        held = Given(label, None, "typed", plan, said("sun.named", named=case.rig.load.solar_filter))
+    return (Given("target", None, "typed", plan, said("sun.itself")), held)
 
 
-def _finding(
+def _verdict(
     code: str,
-    weight: str,
-    sentence: str,
-    inputs: tuple[Input, ...],
+    weight: Weight,
+    inputs: tuple[Given | Input, ...],
     remedy: str = "",
-    amounts: dict[str, Amount] | None = None,
-) -> Finding:
-    return Finding(
+    **facts: CataloguedPart | Amount,
+) -> Verdict:
+    return Verdict(
         code=f"sun.{code}",
         weight=weight,
-        title="The Sun",
-        phrase=say(sentence, **(amounts or {})),
-        remedies=(Remedy(phrase=say(remedy)),) if remedy else (),
+        says=(said(f"sun.{code}", **facts), said("sun.rules")),
+        remedies=(Advice((said(remedy),)),) if remedy else (),
         inputs=inputs,
-        formula=FORMULA,
-        source=COMMON_PRACTICE,
     )

@@ -8,21 +8,19 @@ from typing import TYPE_CHECKING
 from zlib import crc32
 
 from server.domain.checks.case import (
-    COMMON_PRACTICE,
     Case,
     amount,
     input_of,
-    listed,
-    literal,
     rule_input,
-    say,
     worked_input,
 )
 from server.domain.checks.spacing import window_of
 from server.domain.checks.worked import Spacing
-from server.domain.findings import Figure, Finding, Input, Remedy
+from server.domain.findings import Figure, Input, Weight
 from server.domain.measure import Basis, Measure
 from server.domain.parts import CataloguedPart, TiltAdjuster
+from server.domain.said import said
+from server.domain.verdicts import Advice, Verdict
 from server.optics.tilt import summed_tilt, tilt_in_focus
 from server.optics.tolerance import Spread, root_sum_square, worst_case
 from server.out_of_range import OutOfRangeError
@@ -30,27 +28,6 @@ from server.out_of_range import OutOfRangeError
 if TYPE_CHECKING:
     from server.optics.draws import Length
 
-FORMULA = (
-    "worst case = sum of tolerances; likely = root of the sum of their squares; chance = share of trains "
-    "made "
-    "at random within their tolerances whose error lies inside the window"
-)
-SOURCE = (
-    "JCGM 100:2008, 4.3.7 and 5.1.2, and JCGM 101:2008 (from memory): a maker's tolerance as limits with "
-    "every "
-    "value alike, a measured one as two standard deviations. Parts of one batch that all err alike are not "
-    "looked at."
-)
-TILT_FORMULA = (
-    "likely tilt = joint x sqrt(joints); difference across the sensor = diagonal x tan(tilt); depth of "
-    "focus = "
-    "2 lambda N^2 to either side"
-)
-TILT_SOURCE = (
-    "JCGM 100:2008, 5.1.2 (from memory), each joint leaning its own way; trigonometry; quarter-wave depth of "
-    f"focus: Born & Wolf, Principles of Optics, sec. 8.8 (from memory). How square a joint is: "
-    f"{COMMON_PRACTICE}"
-)
 TRIALS = 3000
 """Trains made at random: the chance is then good to a hundredth (standard error below 0.01)."""
 SURE = 0.95
@@ -100,7 +77,7 @@ class Band:
     odds: Odds
 
 
-def check_tolerances(case: Case) -> tuple[Finding, ...]:
+def check_tolerances(case: Case) -> tuple[Verdict, ...]:
     """Return the chance that the train falls inside the corrector's window, and the tilt of the sensor."""
     band = band_of(case)
     # A train far outside its window is the spacing's to speak of; no tolerance brings it in.
@@ -174,7 +151,7 @@ def _odds(lengths: tuple[tuple[Spread, Basis, int], ...], low_mm: float, high_mm
     return Odds(tuple(float(one) for one in at), chance.value, chance.standard_error, shims, trains.share)
 
 
-def _chance(case: Case, band: Band) -> Finding:
+def _chance(case: Case, band: Band) -> Verdict:
     spacing = case.spacing
     assert spacing is not None
     odds = band.odds
@@ -188,48 +165,26 @@ def _chance(case: Case, band: Band) -> Finding:
         "from": amount(odds.off_mm[0], "length", 2),
         "to": amount(odds.off_mm[-1], "length", 2),
     }
-    name = literal(spacing.corrector.name)
-    sentence = (
-        f"Built from parts within their tolerances ({{worst}} at worst, {{likely}} likely), the train "
-        f"falls inside "
-        f"the window of {name} with a chance of {{chance}}."
-    )
+    says = [said("tolerances.chance", corrector=spacing.corrector, **amounts)]
     if len(band.varying) > 1:
-        sentence += literal(f" {main.item.name} brings most of the spread, ") + "{share}."
-    remedies: list[Remedy] = []
+        says.append(said("tolerances.most", part=main.item, share=amounts["share"]))
+    remedies: list[Advice] = []
+    weight: Weight
     outside = not (-band.short_mm <= band.error_mm <= band.long_mm)
     if odds.chance >= SURE:
         weight, code = "sound", "tolerances.sound"
     else:
         weight, code = "watch", "tolerances.outside" if outside else "tolerances.may_leave"
         if odds.shims_mm:
-            words = []
-            for number, thickness in enumerate(odds.shims_mm):
-                amounts[f"shim{number}"] = amount(thickness, "length", 2)
-                words.append(f"{{shim{number}}}")
-            sentence_of = (
-                f"Keep shims of {listed(words)} at hand: with some of them the train is sure to fit."
-            )
-            remedies.append(Remedy(phrase=say(sentence_of, **amounts)))
+            shims = [amount(thickness, "length", 2) for thickness in odds.shims_mm]
+            remedies.append(Advice((said("tolerances.keep_shims", shims=shims),)))
         elif odds.shims_mm is None:
-            remedies.append(
-                Remedy(
-                    phrase=say(
-                        "Shims only lengthen: take a shorter part first, then shim the finished train."
-                    )
-                )
-            )
-        remedies.append(
-            Remedy(
-                phrase=say(
-                    literal(f"Measure {main.item.name}: it brings ") + "{share} of the spread.", **amounts
-                )
-            )
-        )
+            remedies.append(Advice((said("tolerances.shorter_first"),)))
+        remedies.append(Advice((said("tolerances.measure", part=main.item, share=amounts["share"]),)))
     if band.exact:
         some = list(dict.fromkeys(band.exact))
-        few = some if len(some) <= 3 else [*some[:2], f"{len(some) - 2} more"]
-        sentence += literal(f" No tolerance is entered for {listed(few)}: taken as exact.")
+        few = [*some] if len(some) <= 3 else [*some[:2], said("more", count=len(some) - 2)]
+        says.append(said("tolerances.exact", parts=few))
     inputs: list[Input] = []
     for varying, share in zip(band.varying, odds.share, strict=True):
         inputs.append(input_of(varying.label, varying.item, varying.measure, "length", 2))
@@ -244,11 +199,10 @@ def _chance(case: Case, band: Band) -> Finding:
         worked_input("19 of 20 trains to", odds.off_mm[-1], "length", 2),
         worked_input("trains drawn", TRIALS, "count", 0),
     ]
-    return Finding(
+    return Verdict(
         code=code,
         weight=weight,
-        title="Tolerances",
-        phrase=say(sentence, **amounts),
+        says=tuple(says),
         figure=Figure(
             label="chance inside the window",
             amount=amounts["chance"],
@@ -256,12 +210,10 @@ def _chance(case: Case, band: Band) -> Finding:
         ),
         remedies=tuple(remedies),
         inputs=tuple(inputs),
-        formula=FORMULA,
-        source=SOURCE,
     )
 
 
-def _tilt(case: Case) -> tuple[Finding, ...]:
+def _tilt(case: Case) -> tuple[Verdict, ...]:
     """The tilt of the sensor from joints that are not square, silent while a figure is unknown."""
     train, rules = case.train, case.rig.rules
     camera, ratio = train.camera, case.optics.focal_ratio
@@ -288,38 +240,16 @@ def _tilt(case: Case) -> tuple[Finding, ...]:
         "worst": amount(worst.corner_um / 1000.0, "small_length"),
         "depth": amount(likely.allowed_um / 1000.0, "small_length"),
     }
-    count = "One joint" if len(joints) == 1 else f"{len(joints)} joints"
-    remedies: tuple[Remedy, ...] = ()
-    if likely.within:
-        weight, code = "sound", "tolerances.tilt"
-        sentence = (
-            f"{count} a little out of square tilt the sensor by {{corner}} in a corner, likely, within "
-            f"the depth of "
-            "focus of {depth}."
-        )
-        if not worst.within:
-            sentence += " All leaning one way it would be {worst}."
-    else:
-        weight, code = "watch", "tolerances.tilted"
-        sentence = (
-            f"{count} a little out of square tilt the sensor: one corner likely stands {{corner}} from "
-            f"focus and "
-            "the opposite one as far the other way, beyond the depth of focus of {depth}."
-        )
-        say_so = (
-            "Square the sensor on a star field with its tilt plate."
-            if plate
-            else "Put a tilt adjuster into the train, or use fewer joints."
-        )
-        remedies = (Remedy(phrase=say(say_so)),)
-    if len(joints) == 1:
-        sentence = sentence.replace(" tilt the sensor", " tilts the sensor")
+    code = "tolerances.tilt" if likely.within else "tolerances.tilted"
+    says = [said(code, joints=len(joints), **amounts)]
+    if likely.within and not worst.within:
+        says.append(said("tolerances.one_way", worst=amounts["worst"]))
+    remedies = () if likely.within else (Advice((said("tolerances.square", plate=plate),)),)
     return (
-        Finding(
+        Verdict(
             code=code,
-            weight=weight,
-            title="Tilt",
-            phrase=say(sentence, **amounts),
+            weight="sound" if likely.within else "watch",
+            says=tuple(says),
             figure=Figure(label="corner from focus, likely", amount=amounts["corner"]),
             remedies=remedies,
             inputs=(
@@ -332,7 +262,5 @@ def _tilt(case: Case) -> tuple[Finding, ...]:
                 worked_input("focal ratio at the sensor", ratio, "ratio"),
                 rule_input(case, "wavelength_nm", "wavelength", "wavelength"),
             ),
-            formula=TILT_FORMULA,
-            source=TILT_SOURCE,
         ),
     )

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from dataclasses import dataclass
+from typing import Any, Literal
 
 from server.domain.connections.kinds import (
     Barrel,
@@ -16,7 +17,8 @@ from server.domain.connections.kinds import (
     thread_length_of,
 )
 from server.domain.connections.printing import MM_PER_INCH, barrel_size_text, number_text, size_text
-from server.domain.measure import Frozen
+from server.domain.findings import Amount
+from server.domain.said import Quantity, Said, said
 
 Verdict = Literal["mates", "watch", "wrong_gender", "wrong_size", "wrong_kind", "unknown"]
 
@@ -26,29 +28,20 @@ TURNS_FOR_STIFFNESS = 3.0
 DOVETAIL_TOLERANCE_MM = 1.5
 """Bars of one class differ by about this in width; the clamp takes it up (common practice, no source)."""
 
-_KIND_WORDS = {
-    "metric_thread": "a metric thread",
-    "inch_thread": "an inch thread",
-    "barrel": "a push-fit barrel",
-    "bayonet": "a bayonet",
-    "bolts": "a bolt pattern",
-    "dovetail": "a dovetail",
-}
 
-
-class Mating(Frozen):
+@dataclass(frozen=True)
+class Mating:
     """What becomes of a joint.
 
     Attributes:
         verdict: "mates"; "watch" (holds, with a caution); "wrong_gender", "wrong_size" or "wrong_kind"
             (cannot be put together without an adapter); "unknown" (data is missing).
-        sentence: what is so, and the next step.
-        why: the rule behind it.
+        says: what is so, and the next step; why: the rule behind it.
     """
 
     verdict: Verdict
-    sentence: str
-    why: str
+    says: Said
+    why: Said
 
     @property
     def holds(self) -> bool:
@@ -66,14 +59,9 @@ def mate(camera_side: Connection | None, sky_side: Connection | None) -> Mating:
     if camera_side is None or sky_side is None:
         return _missing(camera_side, sky_side)
     if camera_side.type != sky_side.type:
-        kinds = f"{_KIND_WORDS[camera_side.type]} and {_KIND_WORDS[sky_side.type]}"
-        return Mating(
-            verdict="wrong_kind",
-            sentence=(
-                f"{size_text(camera_side)} and {size_text(sky_side)} do not mate: "
-                f"{kinds} need an adapter between."
-            ),
-            why="Only connections of one kind mate.",
+        facts = {"upper": size_text(camera_side), "lower": size_text(sky_side)}
+        return _mating(
+            "wrong_kind", "kinds", "one_kind", **facts, upper_kind=camera_side.type, lower_kind=sky_side.type
         )
     fit = _size_or_none(camera_side, sky_side)
     if fit is not None:
@@ -83,18 +71,17 @@ def mate(camera_side: Connection | None, sky_side: Connection | None) -> Mating:
     return _by_gender(camera_side, sky_side)
 
 
+def _mating(verdict: Verdict, key: str, why: str, **facts: Any) -> Mating:
+    return Mating(verdict, said(f"mating.{key}", **facts), said(f"mating.why.{why}", **facts))
+
+
+def _mm(value: float, digits: int | None = None) -> Amount:
+    return Amount(value=value, dimension="length", digits=digits)
+
+
 def _missing(camera_side: Connection | None, sky_side: Connection | None) -> Mating:
-    if camera_side is None and sky_side is None:
-        sentence = "Neither connection of this joint is known: enter both, each on its part."
-    elif camera_side is None:
-        sentence = (
-            "The camera-side connection of the part nearer the sky is not known: enter it on that part."
-        )
-    else:
-        sentence = (
-            "The sky-side connection of the part nearer the camera is not known: enter it on that part."
-        )
-    return Mating(verdict="unknown", sentence=sentence, why="A joint is judged from both of its connections.")
+    upper, lower = camera_side is None, sky_side is None
+    return _mating("unknown", "missing", "both", upper=upper, lower=lower)
 
 
 def _size_or_none(a: Connection, b: Connection) -> Mating | None:
@@ -105,145 +92,69 @@ def _size_or_none(a: Connection, b: Connection) -> Mating | None:
         case InchThread(), InchThread():
             return _inch_sizes(a, b)
         case Barrel(), Barrel() if a.diameter_mm != b.diameter_mm:
-            sizes = f"{barrel_size_text(a.diameter_mm)} and {barrel_size_text(b.diameter_mm)}"
-            return Mating(
-                verdict="wrong_size",
-                sentence=f"Barrels of {sizes} do not fit each other: a reducing sleeve is needed.",
-                why="A push-fit barrel holds only in a holder of its own diameter.",
-            )
+            sizes = {"upper": barrel_size_text(a.diameter_mm), "lower": barrel_size_text(b.diameter_mm)}
+            return _mating("wrong_size", "barrels", "barrels", **sizes)
         case Bayonet(), Bayonet() if a.name.casefold() != b.name.casefold():
-            return Mating(
-                verdict="wrong_kind",
-                sentence=f"A {a.name} bayonet does not lock into a {b.name} bayonet: an adapter is needed.",
-                why="Bayonets mate by name; each has its own claws and flange distance.",
-            )
+            return _mating("wrong_kind", "bayonets", "bayonets", upper=a.name, lower=b.name)
         case BoltPattern(), BoltPattern():
             return _bolt_sizes(a, b)
         case Dovetail(), Dovetail() if abs(a.width_mm - b.width_mm) > DOVETAIL_TOLERANCE_MM:
-            widths = f"{number_text(a.width_mm)} mm and {number_text(b.width_mm)} mm"
-            return Mating(
-                verdict="wrong_size",
-                sentence=f"Dovetails of {widths} do not fit each other: change the bar or the clamp.",
-                why="A dovetail's clamp takes bars of its own width (common practice, no source).",
-            )
+            widths = {"upper": _mm(a.width_mm), "lower": _mm(b.width_mm)}
+            return _mating("wrong_size", "dovetails", "dovetails", **widths)
     return None
 
 
 def _metric_sizes(a: MetricThread, b: MetricThread) -> Mating | None:
+    sizes = {"upper": size_text(a), "lower": size_text(b)}
     if a.diameter_mm != b.diameter_mm:
-        return Mating(
-            verdict="wrong_size",
-            sentence=f"{size_text(a)} and {size_text(b)} differ in diameter: a thread adapter is needed.",
-            why="Threads mate only at equal diameter and pitch (ISO 68-1 profile, ISO 965-1 designation).",
-        )
-    diameter = number_text(a.diameter_mm)
+        return _mating("wrong_size", "diameters", "iso", **sizes)
     if a.pitch_mm is None or b.pitch_mm is None:
-        return Mating(
-            verdict="unknown",
-            sentence=f"Both are M{diameter}, and a pitch is not known: enter it, such as M{diameter}x1.",
-            why="Equal diameter with another pitch never mates, so the pitch decides.",
-        )
+        return _mating("unknown", "pitch", "pitch", size=f"M{number_text(a.diameter_mm)}")
     if a.pitch_mm == b.pitch_mm:
         return None
     pitches = {a.pitch_mm, b.pitch_mm}
-    sentence = f"{size_text(a)} and {size_text(b)} have the same diameter and another pitch: they never mate."
-    why = "Equal diameter with another pitch never mates (ISO 68-1 profile, ISO 965-1 designation)."
     if a.diameter_mm == 42.0 and pitches == {0.75, 1.0}:
-        sentence = (
-            "M42x0.75 and M42x1 look alike: they start, jam after about a turn and damage the thread. "
-            "Do not force them; a thread adapter is needed."
-        )
-        why += " Mistaking these two is the trade's usual accident (common practice, no source)."
-    elif a.diameter_mm == 48.0 and pitches == {0.75, 0.6}:
-        sentence = (
-            "M48x0.75 and M48x0.6 look alike: both are sold as 48 mm filter threads, and they jam. "
-            "Check the pitch of both; a thread adapter is needed."
-        )
-        why += " Both pitches are met on 48 mm filter cells (common practice, no source)."
-    return Mating(verdict="wrong_size", sentence=sentence, why=why)
+        return _mating("wrong_size", "m42", "m42")
+    if a.diameter_mm == 48.0 and pitches == {0.75, 0.6}:
+        return _mating("wrong_size", "m48", "m48")
+    return _mating("wrong_size", "pitches", "pitches", **sizes)
 
 
 def _inch_sizes(a: InchThread, b: InchThread) -> Mating | None:
     if (a.diameter_in, a.threads_per_inch) == (b.diameter_in, b.threads_per_inch):
         return None
-    what = "diameter" if a.diameter_in != b.diameter_in else "number of threads per inch"
-    return Mating(
-        verdict="wrong_size",
-        sentence=f"{size_text(a)} and {size_text(b)} differ in {what}: a thread adapter is needed.",
-        why="Threads mate only at equal diameter and equal threads per inch (ASME B1.1).",
-    )
+    diameter = a.diameter_in != b.diameter_in
+    return _mating("wrong_size", "inches", "asme", upper=size_text(a), lower=size_text(b), diameter=diameter)
 
 
 def _bolt_sizes(a: BoltPattern, b: BoltPattern) -> Mating | None:
     if a.name.casefold() != b.name.casefold():
-        return Mating(
-            verdict="wrong_kind",
-            sentence=f"Bolt patterns {a.name} and {b.name} are not the same: an adapter plate is needed.",
-            why="Bolt patterns mate by equal name and circle.",
-        )
+        return _mating("wrong_kind", "bolts", "bolts", upper=a.name, lower=b.name)
     if a.circle_mm is None or b.circle_mm is None:
-        return Mating(
-            verdict="unknown",
-            sentence=f"Both are {a.name}, and a bolt circle is not known: "
-            f"enter it, such as bolts {a.name} on 62 mm.",
-            why="Bolt patterns mate by equal name and circle.",
-        )
+        return _mating("unknown", "circle", "bolts", name=a.name)
     if a.circle_mm != b.circle_mm:
-        circles = f"{number_text(a.circle_mm)} mm and {number_text(b.circle_mm)} mm"
-        return Mating(
-            verdict="wrong_size",
-            sentence=f"The bolt circles measure {circles}: an adapter plate is needed.",
-            why="Bolt patterns mate by equal name and circle.",
-        )
+        return _mating("wrong_size", "circles", "bolts", upper=_mm(a.circle_mm), lower=_mm(b.circle_mm))
     return None
 
 
 def _genderless(a: BoltPattern | Dovetail) -> Mating:
     if isinstance(a, BoltPattern):
-        sentence = f"{size_text(a)}: the holes meet."
-        return Mating(verdict="mates", sentence=sentence, why="Bolt patterns mate by equal name and circle.")
-    return Mating(
-        verdict="mates",
-        sentence=f"The {size_text(a)} fits its clamp; it carries the tube and is not on the optical path.",
-        why="A dovetail's clamp takes bars of its own width (common practice, no source).",
-    )
+        return _mating("mates", "holes_meet", "bolts", size=size_text(a))
+    return _mating("mates", "clamped", "dovetails", size=size_text(a))
 
 
 def _by_gender(a: Connection, b: Connection) -> Mating:
     what = size_text(a)
-    genders = (gender_of(a), gender_of(b))
-    if None in genders:
-        which = {
-            (True, True): "neither side's gender is known: enter male or female on both parts",
-            (True, False): "the gender on the part nearer the sky is not known: enter male or female there",
-            (
-                False,
-                True,
-            ): "the gender on the part nearer the camera is not known: enter male or female there",
-        }[genders[0] is None, genders[1] is None]
-        return Mating(
-            verdict="unknown", sentence=f"Both are {what}, and {which}.", why="Male mates with female."
-        )
-    if genders[0] == genders[1]:
-        return Mating(
-            verdict="wrong_gender",
-            sentence=f"Both sides are {what} {genders[0]}: this joint needs a gender changer.",
-            why=f"Male mates with female; two of one gender need a gender changer ({what}, "
-            f"{'female' if genders[0] == 'male' else 'male'} on both sides).",
-        )
+    upper, lower = gender_of(a), gender_of(b)
+    if upper is None or lower is None:
+        lacks = "both" if upper is lower else "upper" if upper is None else "lower"
+        return _mating("unknown", "gender_unknown", "gender", size=what, lacks=lacks)
+    if upper == lower:
+        return _mating("wrong_gender", "same_gender", "changer", size=what, gender=upper)
     if isinstance(a, Barrel):
-        return Mating(
-            verdict="watch",
-            sentence=f"{what}: push-fit. It holds by a screw or collet and need not sit square; "
-            "for imaging prefer a thread.",
-            why="A push-fit joint is not stiff and can tilt the sensor (common practice, no source).",
-        )
-    male, female = (a, b) if genders[0] == "male" else (b, a)
-    return _engagement(male, female) or Mating(
-        verdict="mates",
-        sentence=f"{what}: male into female, it mates.",
-        why="The same thread or bayonet, one male and one female.",
-    )
+        return _mating("watch", "push_fit", "push_fit", size=what)
+    male, female = (a, b) if upper == "male" else (b, a)
+    return _engagement(male, female) or _mating("mates", "mates", "same", size=what)
 
 
 def _engagement(male: Connection, female: Connection) -> Mating | None:
@@ -256,22 +167,12 @@ def _engagement(male: Connection, female: Connection) -> Mating | None:
     length_mm, depth_mm = thread_length_of(male), thread_length_of(female)
     if pitch_mm is None:
         return None
+    size = size_text(male)
     if length_mm is not None and depth_mm is not None and length_mm > depth_mm:
-        gap = number_text(round(length_mm - depth_mm, 4))
-        return Mating(
-            verdict="watch",
-            sentence=f"{size_text(male)} mates, but the male thread ({number_text(length_mm)} mm) is longer "
-            f"than the female is deep ({number_text(depth_mm)} mm): if it meets a bottom, the shoulders stay "
-            f"up to {gap} mm apart.",
-            why="An optical length counts from shoulder to shoulder, screwed home.",
-        )
+        long, deep, gap = _mm(length_mm), _mm(depth_mm), _mm(length_mm - depth_mm)
+        return _mating("watch", "long_thread", "shoulders", size=size, long=long, deep=deep, gap=gap)
     known = [reach for reach in (length_mm, depth_mm) if reach is not None]
     if known and min(known) < TURNS_FOR_STIFFNESS * pitch_mm:
-        turns = min(known) / pitch_mm
-        return Mating(
-            verdict="watch",
-            sentence=f"{size_text(male)} mates, but only {turns:.1f} turns engage; "
-            "three or more hold it stiff.",
-            why="Threads engage by at least three turns to be rigid (common practice, no source).",
-        )
+        turns = Quantity(min(known) / pitch_mm, "", digits=1)
+        return _mating("watch", "few_turns", "turns", size=size, turns=turns)
     return None

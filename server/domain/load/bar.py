@@ -10,7 +10,7 @@ from server.domain.checks.payload import loads_of
 from server.domain.load.sheet import BarAnswer, WeightAt
 from server.domain.measure import nominal
 from server.domain.missing import Missing, lacks, mass_of
-from server.domain.parts import Accessory, CataloguedPart, Counterweight, Mount
+from server.domain.parts import CataloguedPart, Counterweight, Mount
 from server.domain.rig import Gear
 from server.mechanics.counterweights import (
     BarBalance,
@@ -206,7 +206,7 @@ def _riders(case: Case, missing: list[str]) -> tuple[tuple[WeightAt, ...], tuple
     uncounted: list[CataloguedPart] = []
     for gear in case.rig.gear:
         part = gear.item.part
-        if not isinstance(part, Accessory) or part.place != "bar":
+        if part.rides_at != "bar" or isinstance(part, Counterweight):
             continue
         spot = spots.get(gear.item.id)
         if spot is None:

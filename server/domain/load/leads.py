@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from server.domain.checks.case import listed
 from server.domain.load.plan import Cable
 from server.domain.load.sheet import Consumer, Lead, OpenLead
-from server.domain.measure import Measure, nominal, percent
+from server.domain.measure import nominal, percent
 from server.domain.missing import lacks
 from server.domain.parts import CataloguedPart, PowerSource
 from server.domain.rig import Rig
@@ -151,7 +151,7 @@ def _lead(cable: Cable, one: Consumer, item: CataloguedPart, feed: _Feed) -> Lea
     if one.quantity > 1:
         of = f", for {'all' if cable.shared else 'one'} of {one.quantity} pieces"
     peak_a = one.peak_a / one.quantity * pieces
-    least: Measure | None = getattr(item.part, "voltage_least_v", None)
+    least = item.part.figure("least_voltage")
     lost = drop_v(cable.length_mm, area, peak_a)
     allowed = LOST_SHARE * one.voltage_v
     needed = HARDLY_SHARE * one.voltage_v if least is None else least.nominal

@@ -6,21 +6,13 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from server.domain.checks.case import Case
-from server.domain.checks.payload import RIDING_KINDS, Load, loads_of
+from server.domain.checks.payload import Load, loads_of
 from server.domain.load.sheet import PLACE_WORDS, CaseSheet, Piece, PlaceName, PlaceSum
 from server.domain.measure import Measure
 from server.domain.missing import mass_of
-from server.domain.parts import Accessory, CataloguedPart
+from server.domain.parts import CataloguedPart
 from server.domain.rig import Rig
 from server.mechanics.payload import total_mass
-
-PLACE_OF_KIND: dict[str, PlaceName] = {
-    "counterweight": "bar",
-    "mount": "stand",
-    "support": "ground",
-    "power_source": "ground",
-}
-"""Where gear goes that has only one place; accessories say theirs, and all else rides on the saddle."""
 
 
 def piece_of(
@@ -89,11 +81,9 @@ def sum_places(case: Case) -> tuple[PlaceSum, ...]:
 
 def place_of(item: CataloguedPart) -> PlaceName | None:
     """Where gear goes; None for what `loads_of` has counted on the saddle."""
-    if not isinstance(item.part, Accessory):
-        return PLACE_OF_KIND.get(item.kind)
-    match item.part.place:
-        case "bar" | "ground":
-            return item.part.place
+    match item.part.rides_at:
+        case "bar" | "stand" | "ground" as place:
+            return place
         case None:
             return "unplaced"
     return None
@@ -101,8 +91,7 @@ def place_of(item: CataloguedPart) -> PlaceName | None:
 
 def rides(item: CataloguedPart) -> bool:
     """Whether a piece of gear rides on the saddle: whether `loads_of` counts it."""
-    part = item.part
-    return part.kind in RIDING_KINDS or (isinstance(part, Accessory) and part.place in ("tube", "saddle"))
+    return item.part.rides_at in ("tube", "saddle")
 
 
 def all_pieces(rig: Rig) -> tuple[Piece, ...]:

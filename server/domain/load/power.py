@@ -9,25 +9,15 @@ from server.domain.load.sheet import Consumer, PowerSheet
 from server.domain.measure import nominal, percent
 from server.domain.missing import lacks
 from server.domain.parts import (
-    Accessory,
-    BaseCamera,
     CataloguedPart,
-    FilterWheel,
-    Focuser,
-    Mount,
     PowerSource,
-    Rotator,
-    TiltAdjuster,
 )
 from server.domain.rig import Rig
 from server.mechanics.batteries import (
     COLD,
     USABLE,
     cold_share,
-    cooling_current_a,
-    cooling_words,
     drain_share,
-    mean_current_a,
     usable_wh,
 )
 from server.sky.night import night_hours
@@ -211,13 +201,13 @@ def _consumers(
     found: list[Consumer] = []
     taken_none: list[str] = []
     for item, quantity in items:
-        taken = _taken(rig, item, uncounted)
-        if taken is None:
-            if isinstance(item.part, Accessory | TiltAdjuster) and not _driven(item):
-                taken_none.append(item.name)
+        taken = item.part.draw(rig.load.cooling_k)
+        uncounted += [lacks(item, *ask) for ask in taken.asks]
+        if taken.mean_a is None:
+            taken_none += [item.name] if taken.taken_none else []
             continue
         assumed = taken.assumed
-        own = nominal(getattr(item.part, "voltage_v", None))
+        own = nominal(item.part.figure("voltage"))
         at = own or source_v or USUAL_V
         if own is None:
             runs = "the source's voltage" if source_v else f"{USUAL_V:g} V"
@@ -227,8 +217,8 @@ def _consumers(
                 item.id,
                 item.name,
                 at,
-                taken.mean * quantity,
-                taken.peak * quantity,
+                taken.mean_a * quantity,
+                taken.peak_a * quantity,
                 None,
                 assumed,
                 taken.peak_unknown,
@@ -278,69 +268,6 @@ def _fed(
     return tuple(found)
 
 
-def _driven(item: CataloguedPart) -> bool:
-    """Whether a part that may draw current or not is one that does: any figure of its power is given."""
-    figures = ("current_a", "current_idle_a", "duty_share", "voltage_v", "voltage_least_v")
-    return any(getattr(item.part, name, None) is not None for name in figures)
-
-
-@dataclass(frozen=True)
-class _Current:
-    """What one device takes, A; what was assumed; which figure of its peak is missing, "" for none; where the
-    mean and the peak are from.
-    """
-
-    mean: float
-    peak: float
-    assumed: str = ""
-    peak_unknown: str = ""
-    basis: str = "typed"
-    peak_basis: str = "typed"
-
-
-def _taken(rig: Rig, item: CataloguedPart, missing: list[str]) -> _Current | None:
-    """What a device takes; None for what takes none or is not known, which `missing` then names.
-
-    Cameras, mounts, wheels, focusers and rotators are asked for their current, a drawer of one place is not;
-    accessories and tilt adjusters, most of which draw none, only where a figure of their power is given.
-    """
-    part = item.part
-    if isinstance(part, BaseCamera):
-        return _of_camera(rig, item, part, missing)
-    if isinstance(part, Mount):
-        on, peak = nominal(part.current_a), nominal(part.current_peak_a)
-        on_basis, peak_basis = part.basis_of(part.current_a), part.basis_of(part.current_peak_a)
-        if on is not None:
-            unknown = "current while slewing" if peak is None else ""
-            highest = peak_basis if peak is not None and peak >= on else on_basis
-            return _Current(on, on if peak is None else max(on, peak), "", unknown, on_basis, highest)
-        if peak is not None:
-            return _Current(peak, peak, "as if it slewed all night", "", peak_basis, peak_basis)
-        missing.append(lacks(item, "current_a", "the current"))
-    if isinstance(part, Accessory):
-        on = nominal(part.current_a)
-        if on is not None:
-            share, idle = nominal(part.duty_share), nominal(part.current_idle_a) or 0.0
-            basis = part.basis_of(part.current_a)
-            if share is None:
-                return _Current(on, on, "on all night", "", basis, basis)
-            highest = basis if on >= idle else part.basis_of(part.current_idle_a)
-            return _Current(
-                mean_current_a(on, idle, share), max(on, idle), basis="worked out", peak_basis=highest
-            )
-        if _driven(item):
-            missing.append(lacks(item, "current_a", "the current"))
-    if isinstance(part, FilterWheel | Focuser | Rotator | TiltAdjuster):
-        on = nominal(part.current_a)
-        if on is not None:
-            basis = part.basis_of(part.current_a)
-            return _Current(on, on, "as if it moved all night", "", basis, basis)
-        drawer = isinstance(part, FilterWheel) and part.positions == 1
-        if not drawer and not isinstance(part, TiltAdjuster):
-            missing.append(lacks(item, "current_a", "the current", " (0 where nothing drives it)"))
-    return None
-
-
 def _unfed(rig: Rig, consumers: tuple[Consumer, ...], known: bool) -> list[str]:
     """What to enter of devices that are fed through a converter of which nothing is said: of those that the
     plan names, and where every battery's voltage is known of those that none feeds straight.
@@ -351,26 +278,3 @@ def _unfed(rig: Rig, consumers: tuple[Consumer, ...], known: bool) -> list[str]:
         for one in consumers
         if one.converted and one.port_of is None and (known or one.part_id in planned)
     ]
-
-
-def _of_camera(rig: Rig, item: CataloguedPart, part: BaseCamera, missing: list[str]) -> _Current | None:
-    """A camera: by the cooling that is asked of it, else at full cooling."""
-    idle, full = nominal(part.current_idle_a), nominal(part.current_cooling_a)
-    at_idle, at_full = part.basis_of(part.current_idle_a), part.basis_of(part.current_cooling_a)
-    most, asked = nominal(part.cooling_k), rig.load.cooling_k
-    if full is None:
-        if idle is None:
-            missing.append(lacks(item, "current_idle_a", "the current"))
-            return None
-        if most:
-            # It can be cooled, and what that takes is not known: counted so far as it is.
-            missing.append(lacks(item, "current_cooling_a", "the current at full cooling"))
-            return _Current(idle, idle, "without its cooling", "current at full cooling", at_idle, at_idle)
-        return _Current(idle, idle, "", "", at_idle, at_idle)
-    if idle is not None and most and asked is not None:
-        between = cooling_current_a(idle, full, asked, most)
-        highest = at_full if full >= idle else at_idle
-        short = cooling_words(asked, most).rstrip(".")
-        words = short[:1].lower() + short[1:] or "between idle and full by the cooling asked"
-        return _Current(between, max(idle, full), words, "", "worked out", highest)
-    return _Current(full, full, "at full cooling all night", "", at_full, at_full)

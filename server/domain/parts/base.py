@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, ClassVar
+from functools import cache
+from typing import TYPE_CHECKING, ClassVar, cast
 
 from pydantic import field_validator
 
 from server.domain.connections import Connection
 from server.domain.fields import (
     FieldSpec,
+    Role,
     basis_of_figures,
     connection,
     flag,
@@ -18,19 +20,35 @@ from server.domain.fields import (
     spec_of,
     text,
 )
-from server.domain.measure import Basis, Frozen, Measure, Money
+from server.domain.measure import Basis, Frozen, Measure, Money, nominal
+from server.domain.parts.capabilities import Draw, Pane, Rides, Settable
 
 
 class BasePart(Frozen):
     """Common to all kinds. Subclasses set `kind` and add their own fields.
 
+    What it can do stands here and not in lists of kinds: checks ask `figure`, `draw`, `pane`, `settable`,
+    `rides_at` and `on_saddle`. A field made by a helper with a role answers by itself.
+
     Attributes:
+        kind_words, kind_purpose: what the kind is called, and what it is for.
+        on_path: whether it can stand in the train.
+        only_joins: whether it adds length or joins and does nothing else, so that it may come and go.
+        carrier_words: which piece of it carries what hangs behind it; "" for the part itself.
+        rides: where it goes beside the train.
+        seldom_draws: most of the kind take no current, so that nobody is asked for it.
+        draws_words: how long its current is taken to flow.
         basis: where the figures come from unless a figure says otherwise.
     """
 
     kind_words: ClassVar[str] = "part"
     kind_purpose: ClassVar[str] = ""
     on_path: ClassVar[bool] = False
+    only_joins: ClassVar[bool] = False
+    carrier_words: ClassVar[str] = ""
+    rides: ClassVar[Rides] = "saddle"
+    seldom_draws: ClassVar[bool] = False
+    draws_words: ClassVar[str] = "on all night"
 
     if TYPE_CHECKING:
 
@@ -65,6 +83,55 @@ class BasePart(Frozen):
     def basis_of(self, figure: Measure | None) -> Basis:
         """Where one figure of this part came from."""
         return self.basis if figure is None or figure.basis is None else figure.basis
+
+    @classmethod
+    def field_of(cls, role: Role) -> str:
+        """The field of this kind that has a role, "" where none has."""
+        return _field_of(cls, role)
+
+    def figure(self, role: Role) -> Measure | None:
+        """The figure with a role; None while unknown and where the kind has none."""
+        name = self.field_of(role)
+        return cast("Measure | None", getattr(self, name)) if name else None
+
+    @property
+    def rides_at(self) -> Rides | None:
+        """Where it goes beside the train; None while nobody said."""
+        return self.rides
+
+    @property
+    def on_saddle(self) -> tuple[Measure | None, str]:
+        """What it weighs on the saddle, and which mass that is."""
+        return self.mass_kg, "mass"
+
+    @property
+    def pane(self) -> Pane | None:
+        """The glass that it puts across the beam, None for none."""
+        field, thickness = self.field_of("glass"), self.figure("glass")
+        if not field:
+            return None
+        ask = (field, "the glass thickness") if thickness is None else None
+        return Pane(thickness, self.figure("index"), ask=ask)
+
+    @property
+    def settable(self) -> Settable | None:
+        """The lengths that it can be set to, None for a fixed one and while an end is unknown."""
+        return None
+
+    def draw(self, cooling_k: float | None) -> Draw:  # noqa: ARG002 - only cameras are cooled
+        """The current that it takes; cooling_k: how far below the air a camera is to be cooled, K."""
+        field, on = self.field_of("draws"), self.figure("draws")
+        if on is not None:
+            basis = self.basis_of(on)
+            return Draw(on.nominal, on.nominal, self.draws_words, basis=basis, peak_basis=basis)
+        if not field or self.seldom_draws:
+            return Draw(taken_none=self.seldom_draws)
+        return Draw(asks=((field, "the current", " (0 where nothing drives it)"),))
+
+
+@cache
+def _field_of(kind: type[BasePart], role: Role) -> str:
+    return next((spec.name for spec in kind.specs() if spec.role == role), "")
 
 
 class PathPart(BasePart):
@@ -106,3 +173,11 @@ class PathPart(BasePart):
         group="Connections",
     )
     reversible: bool | None = flag("Can be turned round", group="Connections")
+
+    @property
+    def settable(self) -> Settable | None:
+        """From `length_mm` to the figure with the role "longest"."""
+        longest = self.figure("longest")
+        if longest is None or self.length_mm is None:
+            return None
+        return Settable(self.length_mm.nominal, longest.nominal, nominal(self.figure("step")))

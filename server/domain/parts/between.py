@@ -5,10 +5,24 @@ from __future__ import annotations
 from typing import ClassVar, Literal
 
 from server.domain.connections import Connection
-from server.domain.fields import choice, connection, count, flag, mass, measure
+from server.domain.fields import (
+    capacity,
+    choice,
+    connection,
+    count,
+    current,
+    flag,
+    length_step,
+    longest,
+    mass,
+    measure,
+)
 from server.domain.measure import Measure
 from server.domain.parts.base import BasePart, PathPart
+from server.domain.parts.capabilities import Draw
 from server.domain.parts.filters import FORMATS, FilterFormat
+
+MOVES = "as if it moved all night"
 
 
 class SpacerRing(PathPart):
@@ -17,15 +31,11 @@ class SpacerRing(PathPart):
     kind: Literal["spacer_ring"] = "spacer_ring"
     kind_words: ClassVar[str] = "spacer ring"
     kind_purpose: ClassVar[str] = "Adds length."
+    only_joins: ClassVar[bool] = True
 
     mass_kg: Measure | None = mass(5.0)
-    longest_mm: Measure | None = measure(
-        "Longest length, if adjustable",
-        "length",
-        500.0,
-        help="The optical length above is then its shortest.",
-    )
-    step_mm: Measure | None = measure("Step of adjustment", "length", 50.0)
+    longest_mm: Measure | None = longest()
+    step_mm: Measure | None = length_step()
     locking_ring: bool | None = flag("Has a locking ring")
 
 
@@ -36,6 +46,7 @@ class Shim(BasePart):
     kind_words: ClassVar[str] = "shim"
     kind_purpose: ClassVar[str] = "Sits in a joint and adds a few tenths of a millimetre."
     on_path: ClassVar[bool] = True
+    only_joins: ClassVar[bool] = True
 
     mass_kg: Measure | None = mass(1.0)
     length_mm: Measure | None = measure("Thickness", "length", 10.0)
@@ -51,15 +62,11 @@ class Adapter(PathPart):
     kind: Literal["adapter"] = "adapter"
     kind_words: ClassVar[str] = "adapter"
     kind_purpose: ClassVar[str] = "Joins two connections that do not mate by themselves."
+    only_joins: ClassVar[bool] = True
 
     mass_kg: Measure | None = mass(5.0)
-    longest_mm: Measure | None = measure(
-        "Longest length, if adjustable",
-        "length",
-        500.0,
-        help="The optical length above is then its shortest.",
-    )
-    step_mm: Measure | None = measure("Step of adjustment", "length", 50.0)
+    longest_mm: Measure | None = longest()
+    step_mm: Measure | None = length_step()
     locking_ring: bool | None = flag("Has a locking ring")
 
 
@@ -69,6 +76,7 @@ class FilterWheel(PathPart):
     kind: Literal["filter_wheel"] = "filter_wheel"
     kind_words: ClassVar[str] = "filter wheel or drawer"
     kind_purpose: ClassVar[str] = "Holds filters in the beam."
+    draws_words: ClassVar[str] = MOVES
 
     mass_kg: Measure | None = mass(10.0)
     positions: int | None = count("Positions", 40)
@@ -80,9 +88,11 @@ class FilterWheel(PathPart):
         above=False,
         help="Where the glass sits along the body.",
     )
-    current_a: Measure | None = measure(
-        "Current", "current", 50.0, above=False, help="While it turns; 0 where nothing drives it."
-    )
+    current_a: Measure | None = current("While it turns; 0 where nothing drives it.")
+
+    def draw(self, cooling_k: float | None) -> Draw:
+        """None for a drawer of one place, which nothing drives."""
+        return Draw() if self.positions == 1 and self.current_a is None else super().draw(cooling_k)
 
 
 class OffAxisGuider(PathPart):
@@ -113,12 +123,13 @@ class Rotator(PathPart):
     kind: Literal["rotator"] = "rotator"
     kind_words: ClassVar[str] = "rotator"
     kind_purpose: ClassVar[str] = "Turns the camera to frame a target."
+    draws_words: ClassVar[str] = MOVES
 
     mass_kg: Measure | None = mass(10.0)
     range_deg: Measure | None = measure("Range", "angle", 720.0)
     step_deg: Measure | None = measure("Step", "angle", 90.0)
-    capacity_kg: Measure | None = measure("Capacity", "mass", 100.0)
-    current_a: Measure | None = measure("Current", "current", 50.0, above=False)
+    capacity_kg: Measure | None = capacity()
+    current_a: Measure | None = current()
 
 
 class TiltAdjuster(PathPart):
@@ -127,12 +138,14 @@ class TiltAdjuster(PathPart):
     kind: Literal["tilt_adjuster"] = "tilt_adjuster"
     kind_words: ClassVar[str] = "tilt adjuster"
     kind_purpose: ClassVar[str] = "Squares the sensor to the axis."
+    seldom_draws: ClassVar[bool] = True
+    draws_words: ClassVar[str] = MOVES
 
     mass_kg: Measure | None = mass(10.0)
     range_deg: Measure | None = measure("Range", "angle", 45.0)
     step_deg: Measure | None = measure("Step", "angle", 45.0)
-    capacity_kg: Measure | None = measure("Capacity", "mass", 100.0)
-    current_a: Measure | None = measure("Current", "current", 50.0, above=False)
+    capacity_kg: Measure | None = capacity()
+    current_a: Measure | None = current()
 
 
 class Focuser(PathPart):
@@ -146,9 +159,10 @@ class Focuser(PathPart):
     kind_purpose: ClassVar[str] = (
         "Moves the camera along the axis. Its optical length counts fully racked in."
     )
+    draws_words: ClassVar[str] = MOVES
 
     mass_kg: Measure | None = mass(10.0)
     travel_mm: Measure | None = measure("Travel", "length", 300.0)
     step_um: Measure | None = measure("Step of the motor", "spot", 1000.0)
-    capacity_kg: Measure | None = measure("Capacity", "mass", 100.0)
-    current_a: Measure | None = measure("Current", "current", 50.0, above=False)
+    capacity_kg: Measure | None = capacity()
+    current_a: Measure | None = current()

@@ -18,8 +18,10 @@ from server.domain.fields import (
     supply_voltage,
     table,
 )
-from server.domain.measure import Frozen, Measure
+from server.domain.measure import Frozen, Measure, nominal
 from server.domain.parts.base import BasePart
+from server.domain.parts.capabilities import Draw, Pane
+from server.mechanics.batteries import cooling_current_a, cooling_words
 
 
 class GainRow(Frozen):
@@ -114,6 +116,40 @@ class BaseCamera(BasePart):
         """Diagonal of the sensor in mm, None while unknown."""
         size = self.sensor_mm
         return None if size is None else hypot(*size)
+
+    @property
+    def pane(self) -> Pane | None:
+        """Its window; None where it has none, and behind an optical flange distance, which allows for it."""
+        window = self.window_thickness_mm
+        if self.flange_quoted == "optical" or (window is not None and window.nominal == 0):
+            return None
+        if self.flange_quoted is None:
+            quoted = "whether the flange distance of {} is mechanical or optical"
+            return Pane(window, words="window of {}", unsure=True, ask=("flange_quoted", quoted))
+        ask = ("window_thickness_mm", "the window thickness") if window is None else None
+        return Pane(window, words="window of {}", ask=ask)
+
+    def draw(self, cooling_k: float | None) -> Draw:
+        """By the cooling that is asked of it, else at full cooling."""
+        idle, full = nominal(self.current_idle_a), nominal(self.current_cooling_a)
+        at_idle, at_full = self.basis_of(self.current_idle_a), self.basis_of(self.current_cooling_a)
+        most = nominal(self.cooling_k)
+        if full is None:
+            if idle is None:
+                return Draw(asks=(("current_idle_a", "the current"),))
+            if most:
+                # It can be cooled, and what that takes is not known: counted so far as it is.
+                ask = ("current_cooling_a", "the current at full cooling")
+                unknown = "current at full cooling"
+                return Draw(idle, idle, "without its cooling", unknown, at_idle, at_idle, (ask,))
+            return Draw(idle, idle, "", "", at_idle, at_idle)
+        if idle is not None and most and cooling_k is not None:
+            between = cooling_current_a(idle, full, cooling_k, most)
+            highest = at_full if full >= idle else at_idle
+            short = cooling_words(cooling_k, most).rstrip(".")
+            words = short[:1].lower() + short[1:] or "between idle and full by the cooling asked"
+            return Draw(between, max(idle, full), words, "", "worked out", highest)
+        return Draw(full, full, "at full cooling all night", "", at_full, at_full)
 
 
 class Camera(BaseCamera):

@@ -5,9 +5,20 @@ from __future__ import annotations
 from typing import ClassVar, Literal
 
 from server.domain.connections import Connection
-from server.domain.fields import choice, connection, least_voltage, mass, measure, supply_voltage, text
-from server.domain.measure import Measure
+from server.domain.fields import (
+    choice,
+    connection,
+    current,
+    least_voltage,
+    mass,
+    measure,
+    supply_voltage,
+    text,
+)
+from server.domain.measure import Measure, nominal
 from server.domain.parts.base import BasePart
+from server.domain.parts.capabilities import Draw, Rides
+from server.mechanics.batteries import mean_current_a
 
 
 class GuideScope(BasePart):
@@ -28,6 +39,7 @@ class Mount(BasePart):
     kind: Literal["mount"] = "mount"
     kind_words: ClassVar[str] = "mount"
     kind_purpose: ClassVar[str] = "Points and tracks; its rating limits all that it carries."
+    rides: ClassVar[Rides] = "stand"
 
     mass_kg: Measure | None = mass(300.0)
     mount_type: Literal["equatorial", "strain_wave", "alt_azimuth", "tracker"] | None = choice(
@@ -68,15 +80,25 @@ class Mount(BasePart):
     periodic_error_arcsec: Measure | None = measure(
         "Periodic error, peak to peak", "arcsec", 600.0, above=False
     )
-    current_a: Measure | None = measure(
-        "Current", "current", 50.0, above=False, help="While it tracks.", group="Power"
-    )
+    current_a: Measure | None = current("While it tracks.", group="Power")
     current_peak_a: Measure | None = measure(
         "Current while slewing", "current", 50.0, above=False, group="Power"
     )
     voltage_v: Measure | None = supply_voltage()
     voltage_least_v: Measure | None = least_voltage()
     saddle: Connection | None = connection("Saddle", "Like: wide dovetail, dovetail 44 mm.")
+
+    def draw(self, cooling_k: float | None) -> Draw:  # noqa: ARG002 - only cameras are cooled
+        """What it takes while it tracks, at most what it takes while it slews."""
+        on, peak = nominal(self.current_a), nominal(self.current_peak_a)
+        on_basis, peak_basis = self.basis_of(self.current_a), self.basis_of(self.current_peak_a)
+        if on is not None:
+            unknown = "current while slewing" if peak is None else ""
+            highest = peak_basis if peak is not None and peak >= on else on_basis
+            return Draw(on, on if peak is None else max(on, peak), "", unknown, on_basis, highest)
+        if peak is not None:
+            return Draw(peak, peak, "as if it slewed all night", "", peak_basis, peak_basis)
+        return Draw(asks=(("current_a", "the current"),))
 
 
 class Support(BasePart):
@@ -85,9 +107,10 @@ class Support(BasePart):
     kind: Literal["support"] = "support"
     kind_words: ClassVar[str] = "pier or tripod"
     kind_purpose: ClassVar[str] = "Stands under the mount."
+    rides: ClassVar[Rides] = "ground"
 
     mass_kg: Measure | None = mass(300.0)
-    capacity_kg: Measure | None = measure("Capacity", "mass", 2000.0)
+    capacity_kg: Measure | None = measure("Capacity", "mass", 2000.0, role="bears")
     height_from_mm: Measure | None = measure("Lowest height", "length", 5000.0)
     height_to_mm: Measure | None = measure("Greatest height", "length", 5000.0)
 
@@ -98,6 +121,7 @@ class Counterweight(BasePart):
     kind: Literal["counterweight"] = "counterweight"
     kind_words: ClassVar[str] = "counterweight"
     kind_purpose: ClassVar[str] = "Balances the tube. It goes on before the tube and comes off after it."
+    rides: ClassVar[Rides] = "bar"
 
     bore_mm: Measure | None = measure("Bore", "length", 100.0)
     thickness_mm: Measure | None = measure("Thickness", "length", 500.0)
@@ -120,6 +144,7 @@ class PowerSource(BasePart):
     kind: Literal["power_source"] = "power_source"
     kind_words: ClassVar[str] = "power source"
     kind_purpose: ClassVar[str] = "Feeds mount, camera and heaters."
+    rides: ClassVar[Rides] = "ground"
 
     chemistry: Literal["lead_acid", "agm", "lifepo4", "lithium_ion", "mains"] | None = choice(
         "Chemistry",
@@ -149,6 +174,7 @@ class Accessory(BasePart):
     kind_purpose: ClassVar[str] = (
         "Computer, dew heater, finder, cables: anything that weighs or draws current."
     )
+    seldom_draws: ClassVar[bool] = True
 
     place: Literal["tube", "saddle", "bar", "ground"] | None = choice(
         "Where it rides",
@@ -159,9 +185,7 @@ class Accessory(BasePart):
             ("ground", "on the ground"),
         ),
     )
-    current_a: Measure | None = measure(
-        "Current", "current", 50.0, above=False, help="While it is on.", group="Power"
-    )
+    current_a: Measure | None = current("While it is on.", group="Power")
     current_idle_a: Measure | None = measure(
         "Current at idle", "current", 50.0, above=False, help="0 if it is then off.", group="Power"
     )
@@ -175,3 +199,22 @@ class Accessory(BasePart):
     )
     voltage_v: Measure | None = supply_voltage()
     voltage_least_v: Measure | None = least_voltage()
+
+    @property
+    def rides_at(self) -> Rides | None:
+        """Where its owner says."""
+        return self.place
+
+    def draw(self, cooling_k: float | None) -> Draw:
+        """By the share of the night that it is on; asked for where a figure of its power is given."""
+        share, idle = nominal(self.duty_share), nominal(self.current_idle_a)
+        on = nominal(self.current_a)
+        if on is None:
+            known = (share, idle, self.voltage_v, self.voltage_least_v)
+            driven = any(figure is not None for figure in known)
+            return Draw(asks=(("current_a", "the current"),)) if driven else Draw(taken_none=True)
+        if share is None:
+            return super().draw(cooling_k)
+        highest = self.basis_of(self.current_a if on >= (idle or 0.0) else self.current_idle_a)
+        mean = mean_current_a(on, idle or 0.0, share)
+        return Draw(mean, max(on, idle or 0.0), basis="worked out", peak_basis=highest)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import ClassVar, Literal
 
-from server.domain.fields import choice, flag, mass, measure
+from server.domain.fields import choice, flag, glass_index, glass_thickness, mass, measure
 from server.domain.measure import Measure
 from server.domain.parts.base import PathPart
 
@@ -34,10 +34,8 @@ class Filter(PathPart):
 
     mass_kg: Measure | None = mass(5.0)
     format: FilterFormat | None = choice("Format", FORMATS)
-    thickness_mm: Measure | None = measure("Glass thickness", "length", 20.0)
-    refractive_index: Measure | None = measure(
-        "Refractive index", "plain", 3.0, minimum=1.0, above=False, help="1.52 for common optical glass."
-    )
+    thickness_mm: Measure | None = glass_thickness()
+    refractive_index: Measure | None = glass_index()
     broadband: bool | None = flag("Broadband")
     band_centre_nm: Measure | None = measure("Band centre", "wavelength", 3000.0)
     band_width_nm: Measure | None = measure("Band width", "wavelength", 2000.0)

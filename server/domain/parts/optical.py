@@ -9,7 +9,18 @@ from typing import ClassVar, Literal, Self
 from pydantic import model_validator
 
 from server.domain.connections import Connection
-from server.domain.fields import Column, choice, connection, count, flag, mass, measure, several, table
+from server.domain.fields import (
+    Column,
+    capacity,
+    choice,
+    connection,
+    count,
+    flag,
+    mass,
+    measure,
+    several,
+    table,
+)
 from server.domain.measure import Frozen, Measure, nominal
 from server.domain.parts.base import BasePart, PathPart
 
@@ -76,6 +87,7 @@ class OpticalTube(BasePart):
         "The telescope itself: it sets focal length, focal ratio and the size of the lit circle."
     )
     on_path: ClassVar[bool] = True
+    carrier_words: ClassVar[str] = "focuser"
 
     mass_kg: Measure | None = mass(200.0)
     design: Design | None = choice("Design", DESIGNS)
@@ -170,7 +182,7 @@ class OpticalTube(BasePart):
     focuser_out_mm: Measure | None = measure(
         "Travel outwards from there", "length", 500.0, above=False, group="Focus"
     )
-    focuser_capacity_kg: Measure | None = measure("Focuser capacity", "mass", 100.0, group="Focus")
+    focuser_capacity_kg: Measure | None = capacity("Focuser capacity", group="Focus")
     drawtube_sag_arcmin: Measure | None = measure(
         "Drawtube's sag, in arcminutes per N m",
         "plain",
@@ -256,6 +268,14 @@ class OpticalTube(BasePart):
         ):
             raise ValueError("obstruction_mm: the central obstruction must be smaller than the aperture")
         return self
+
+    @property
+    def on_saddle(self) -> tuple[Measure | None, str]:
+        """With its rings where its maker says what that weighs, and no lighter than without."""
+        ringed, bare = self.mass_with_rings_kg, self.mass_kg
+        if ringed is None or (bare is not None and bare.nominal >= ringed.nominal):
+            return bare, "mass"
+        return ringed, "mass with rings"
 
     @property
     def focal_ratio(self) -> float | None:

@@ -3,17 +3,49 @@
 from __future__ import annotations
 
 from server.rim.phrasebook import (
+    bands,
+    colour,
     common,
+    coverage,
+    filter_size,
+    guide_branch,
+    guide_scope,
+    guider,
+    joints,
+    light,
+    mating,
+    parfocal,
     reach,
     sag,
+    sampling,
+    seating,
     spacing,
+    suits,
+    sun,
+    tolerances,
 )
 
 MODULES = (
+    bands,
+    colour,
     common,
+    coverage,
+    filter_size,
+    guide_branch,
+    guide_scope,
+    guider,
+    joints,
+    light,
+    mating,
+    parfocal,
     reach,
     sag,
+    sampling,
+    seating,
     spacing,
+    suits,
+    sun,
+    tolerances,
 )
 
 WORDS: dict[str, str] = {}

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from server.domain.findings import Amount, Phrase
-from server.domain.verdicts import Fact, Named, Quantity, Said
+from server.domain.said import Fact, Named, Quantity, Said
 
 _OPENS = re.compile(r"\{([a-z][a-z0-9_]*)([?#=^]?)")
 _WORD = re.compile(r"([a-z0-9_]+):")

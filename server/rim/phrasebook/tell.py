@@ -5,10 +5,13 @@ from __future__ import annotations
 from functools import lru_cache
 
 from server.domain.findings import Action, Finding, Input, Phrase, Remedy
-from server.domain.verdicts import Advice, Given, Said, Verdict
+from server.domain.observer import UnitSystem
+from server.domain.said import Said
+from server.domain.verdicts import Advice, Given, Verdict
 from server.rim.phrasebook.book import TITLES, WORDS, WORKINGS
 from server.rim.phrasebook.forms import PhraseError, Writer
 from server.rim.phrasebook.working import Working
+from server.rim.wording import write_phrase
 
 ACTS = {"add": "act.add", "remove": "act.remove", "set_length": "act.set_length"}
 
@@ -26,7 +29,7 @@ def tell(verdict: Verdict | Finding) -> Finding:
         figure=verdict.figure,
         remedies=tuple(map(_remedy, verdict.remedies)),
         inputs=tuple(map(_input, verdict.inputs)),
-        formula=working.formula,
+        formula=working.formula if verdict.rule is None else plain(verdict.rule),
         source=working.source,
         place=verdict.place,
         missing=verdict.missing,
@@ -58,10 +61,15 @@ def phrase_of(says: tuple[Said, ...]) -> Phrase:
 
 def plain(says: Said) -> str:
     """A clause that holds no amount, as text. Raises PhraseError for one that holds some."""
-    phrase = phrase_of((says,))
-    if phrase.amounts:
+    text = phrase_of((says,)).template.replace("{{", "\0").replace("}}", "\1")
+    if "{" in text:
         raise PhraseError(f"{says.key} holds amounts, which are written in their reader's units")
-    return phrase.template.replace("{{", "{").replace("}}", "}")
+    return text.replace("\0", "{").replace("\1", "}")
+
+
+def sentence_of(says: Said, units: UnitSystem) -> str:
+    """A clause with its amounts in its reader's units."""
+    return write_phrase(phrase_of((says,)), units)
 
 
 def _remedy(advice: Advice) -> Remedy:

@@ -23,6 +23,7 @@ from server.domain.train import Joint, Place, Train, rides_beside
 from server.flow.protocols import PartPage, RigLine
 from server.flow.workbench import BenchView
 from server.rim.changes import write_standings
+from server.rim.phrasebook.tell import sentence_of
 from server.rim.rules import RULE_SPECS, rule_texts
 from server.rim.wording import write_measure
 from server.units import write_quantity
@@ -404,7 +405,7 @@ def place_lines(view: BenchView, units: UnitSystem) -> tuple[PlaceLine, ...]:
             PlaceLine(
                 number=index + 1,
                 place=place,
-                joint=None if joint is None else _joint_line(joint, view),
+                joint=None if joint is None else _joint_line(joint, view, units),
                 length=write_measure(place.length, "length", units),
                 distance="" if shoulders.sky_mm is None else _distance(shoulders.sky_mm, units),
                 sky=_written(place.sky_connection),
@@ -439,13 +440,13 @@ def _adjustment(place: Place) -> dict[str, str]:
     return {"set_length": f"{now:g} mm", "shortest": f"{shortest:g} mm", "longest": f"{longest:g} mm"}
 
 
-def _joint_line(joint: Joint, view: BenchView) -> JointLine:
+def _joint_line(joint: Joint, view: BenchView, units: UnitSystem) -> JointLine:
     verdict = joint.mating.verdict
     return JointLine(
         at=joint.index,
         weight=JOINT_WEIGHTS[verdict],
         word=JOINT_WORDS[verdict],
-        sentence=joint.mating.sentence,
+        sentence=sentence_of(joint.mating.says, units),
         upper=_written(joint.upper.camera_connection) or "not known",
         lower=_written(joint.lower.sky_connection) or "not known",
         joiners=view.joiners.get(joint.index, ())[:3],

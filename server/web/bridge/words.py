@@ -34,7 +34,9 @@ class Words:
     def options(self) -> SectionOptions:
         """How the drawings write lengths."""
         bars = SectionOptions.bar_lengths_mm if self.units == "metric" else INCH_BARS_MM
-        return SectionOptions(write_length=lambda mm: self.length(mm, 0), bar_lengths_mm=bars)
+        return SectionOptions(
+            write_length=lambda mm: self.length(mm, 0), units=self.units, bar_lengths_mm=bars
+        )
 
     def address(self, **more: object) -> str:
         """This page with some of its state changed."""

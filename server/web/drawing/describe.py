@@ -8,6 +8,7 @@ from server.domain.measure import percent
 from server.domain.parts import BaseCamera, OpticalTube
 from server.domain.rig import Rig
 from server.domain.train import Place, Shoulders
+from server.rim.phrasebook.tell import sentence_of
 from server.web.drawing.legend import losses, sides_words
 from server.web.drawing.light import Cone
 from server.web.drawing.options import SectionOptions
@@ -102,7 +103,8 @@ def describe(
         words = JOINT_WORDS.get(joint.mating.verdict)
         if words:
             said.append(
-                f"Joint of {joint.upper.name} and {joint.lower.name}, {words}: {joint.mating.sentence}"
+                f"Joint of {joint.upper.name} and {joint.lower.name}, {words}: "
+                f"{sentence_of(joint.mating.says, options.units)}"
             )
     said += [f"{phrase[0].upper()}{phrase[1:]}." for phrase in spacing_words(options)]
     if cone is None:

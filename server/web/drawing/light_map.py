@@ -8,6 +8,7 @@ from itertools import groupby, pairwise
 
 from server.domain.checks.lit import Lit, Quarter
 from server.domain.measure import percent
+from server.rim.phrasebook.tell import plain
 from server.web.drawing.labels import LINE_PX
 from server.web.drawing.svg import Svg
 
@@ -46,7 +47,8 @@ def points_of(lit: Lit) -> tuple[Point, ...]:
     }
     found = []
     for key, at in quarter.points.items():
-        limit = lit.name_of(quarter.limiting[at]) if quarter.through[at] < FULL else ""
+        cuts = lit.opening(quarter.limiting[at]) if quarter.through[at] < FULL else None
+        limit = "" if cuts is None else plain(cuts)
         found.append(Point(names[key], quarter.light[at], quarter.through[at], limit))
     return tuple(found)
 

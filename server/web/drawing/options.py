@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from server.domain.checks.tolerances import Band
+from server.domain.observer import UnitSystem
 
 DRAWING_CSS_FILE = "css/drawing/drawing.css"
 """The drawings' stylesheet below `static/`; a self-contained file holds its text in a style element."""
@@ -75,6 +76,7 @@ class SectionOptions:
 
     Attributes:
         write_length: writes a length in mm for the reader, with its unit.
+        units: those that the reader reads.
         width: width in drawing units, which are CSS pixels at full size; many labels make it wider.
         id_prefix: begins every id; letters, digits and hyphens; unique on the page.
         narrow: lay the same train out for a phone, 360 wide, text of the same size.
@@ -90,6 +92,7 @@ class SectionOptions:
     """
 
     write_length: Callable[[float], str] = millimetres
+    units: UnitSystem = "metric"
     width: float = 960.0
     id_prefix: str = "section"
     narrow: bool = False

@@ -16,6 +16,7 @@ from server.domain.observer import UnitSystem
 from server.domain.parts import Filter
 from server.domain.rig import Rig
 from server.domain.train import Joint, Place, Shoulders
+from server.rim.phrasebook.tell import sentence_of
 from server.rim.wording import write_amount, write_measure
 from server.web.bench.guide_run import GuideLine, guide_run
 from server.web.bench.page import WEIGHT_ORDER, counts_of
@@ -160,7 +161,7 @@ def _line(number: int, place: Place, shoulders: Shoulders, joint: Joint | None, 
         camera=_distance(shoulders.camera_mm, units),
         joint_weight=JOINT_WEIGHTS[verdict] if verdict else "",
         joint_word=JOINT_WORDS[verdict] if verdict else "",
-        joint_sentence=joint.mating.sentence if joint else "",
+        joint_sentence=sentence_of(joint.mating.says, units) if joint else "",
     )
 
 

@@ -23,7 +23,7 @@ from server.rim.wording import (
     write_field,
     write_money,
 )
-from server.web.shelf.used_fields import MASS, PATH, USED, for_the_stars, is_read, leading
+from server.web.shelf.used_fields import MASS, PATH, for_the_stars, is_read, leading, used_of
 
 LINES_A_PAGE = 50
 HOLDING_MAXIMUM = 999
@@ -468,7 +468,7 @@ def _known(spec: FieldSpec, part: Part, units: UnitSystem) -> KnownField | None:
 
 
 def _missing(part: Part) -> tuple[MissingField, ...]:
-    used = USED.get(part.kind, {}) | for_the_stars(part)
+    used = used_of(part.kind) | for_the_stars(part)
     if isinstance(part, PathPart) and part.kind != "filter":
         used = PATH | used
     if part.kind not in ("support", "counterweight"):

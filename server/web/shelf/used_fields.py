@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from server.domain.checks.mirrors import TWO_MIRRORS
-from server.domain.parts import KINDS, OpticalTube, Part, PathPart
+from server.domain.fields import Role
+from server.domain.parts import KINDS, OpticalTube, Part, PathPart, specs_of
 
 MASS = {"mass_kg": "the load on the mount"}
 JOINTS = {"sky_side": "the joint towards the sky", "camera_side": "the joint towards the camera"}
@@ -29,9 +30,7 @@ USED: dict[str, dict[str, str]] = {
     "shim": {"length_mm": "the spacing"},
     "filter": {"thickness_mm": "the spacing", "clear_aperture_mm": "light in the corners"},
     "filter_wheel": {"filter_at_mm": "light in the corners"},
-    "focuser": {"travel_mm": "reaching focus", "capacity_kg": "what hangs on it"},
-    "rotator": {"capacity_kg": "what hangs on it"},
-    "tilt_adjuster": {"capacity_kg": "what hangs on it"},
+    "focuser": {"travel_mm": "reaching focus"},
     "camera": {
         "sky_side": "the joint towards the sky",
         "flange_mm": "the spacing",
@@ -64,8 +63,6 @@ ALSO_USED: dict[str, tuple[str, ...]] = {
         "fastest_ratio",
         "slowest_ratio",
     ),
-    "spacer_ring": ("longest_mm", "step_mm"),
-    "adapter": ("longest_mm", "step_mm"),
     "shim": ("fits_from_mm", "fits_to_mm"),
     "filter": (
         *("refractive_index", "solar", "format", "broadband", "band_centre_nm", "band_width_nm"),
@@ -108,7 +105,6 @@ ALSO_USED: dict[str, tuple[str, ...]] = {
         "saddle_height_mm",
     ),
     "power_source": ("chemistry", "voltage_v", "capacity_ah", "usable_share"),
-    "support": ("capacity_kg",),
     "counterweight": ("bore_mm", "thickness_mm"),
     "plate_rings": ("dovetail", "plate_length_mm"),
 }
@@ -116,8 +112,7 @@ ALSO_USED: dict[str, tuple[str, ...]] = {
 tells parts of a kind apart. Beside them stand the fields of USED, and of PATH for what lies in the light.
 """
 
-POWER = ("current_a", "voltage_v", "voltage_least_v")
-COOLED = ("cooling_k", "current_idle_a", "current_cooling_a", "voltage_v", "voltage_least_v")
+COOLED = ("cooling_k", "current_idle_a", "current_cooling_a")
 INSIDE = (
     "secondary_mm",
     "diagonal_to_focus_mm",
@@ -152,14 +147,11 @@ ALSO_READ: dict[str, tuple[str, ...]] = {
     ),
     "corrector": ("spot_sizes", "principal_mm", "principal_front_mm", "in_travel_mm", "glass_length_mm"),
     "filter": ("effective_index", "made_for_ratio"),
-    "filter_wheel": ("current_a",),
-    "focuser": ("step_um", "current_a"),
-    "rotator": ("current_a",),
-    "tilt_adjuster": ("current_a",),
+    "focuser": ("step_um",),
     "camera": ("bits", "quantum_efficiency", "gains", "dark_current", *COOLED),
     "guide_camera": ("bits", "tilt_plate", *COOLED),
-    "mount": ("current_peak_a", *POWER),
-    "accessory": (*POWER, "current_idle_a", "duty_share"),
+    "mount": ("current_peak_a",),
+    "accessory": ("current_idle_a", "duty_share"),
 }
 """What a check, the stars or the load reads besides, where somebody asks that much of a rig. The form folds
 it away.
@@ -181,7 +173,19 @@ OF_TWO_MIRRORS = {
 }
 """The same of a tube with two mirrors."""
 
+OF_ROLES: dict[Role, str] = {"carries": "what hangs on it", "glass": "the spacing"}
+"""What figures with a role are for, of whatever kind; what USED says of a field goes before it."""
+LEADING_ROLES: tuple[Role, ...] = ("carries", "bears", "longest", "step", "glass", "index")
+"""The form leads with these roles; the rest is read where somebody asks for the night's power."""
+
 NAMES = ("maker", "model", "owned", "wished", "considered", "mass_kg")
+
+
+def used_of(kind: str) -> dict[str, str]:
+    """What the checks take from a kind, beside what all parts of the path have, and what for."""
+    roles = {spec.name: OF_ROLES[spec.role] for spec in specs_of(kind) if spec.role in OF_ROLES}
+    used = USED.get(kind, {})
+    return used | {name: words for name, words in roles.items() if name not in used}
 
 
 def for_the_stars(part: Part) -> dict[str, str]:
@@ -195,6 +199,7 @@ def for_the_stars(part: Part) -> dict[str, str]:
 def leading(kind: str) -> frozenset[str]:
     """The fields that the form of a kind asks for first."""
     names = {*NAMES, *USED.get(kind, ()), *ALSO_USED.get(kind, ())}
+    names |= {spec.name for spec in specs_of(kind) if spec.role in LEADING_ROLES}
     if issubclass(KINDS[kind], PathPart):
         names |= {*PATH, "aperture_at_mm", "reversible"}
     return frozenset(names)
@@ -202,4 +207,5 @@ def leading(kind: str) -> frozenset[str]:
 
 def is_read(kind: str, name: str) -> bool:
     """Whether any check, the stars or the load reads a field of a kind."""
-    return name in leading(kind) or name in ALSO_READ.get(kind, ())
+    by_role = any(spec.name == name and spec.role for spec in specs_of(kind))
+    return by_role or name in leading(kind) or name in ALSO_READ.get(kind, ())

@@ -1,0 +1,78 @@
+"""A clause as a value: its key in the phrasebook (server/rim/phrasebook), and the facts that it speaks of."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from typing import Any, TypeAlias
+
+from server.domain.findings import Amount
+
+
+@dataclass(frozen=True)
+class Named:
+    """A part that a clause speaks of: its number in the catalogue and its name."""
+
+    part_id: int
+    name: str
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """A number in a unit that all readers share, such as volts; lengths and masses are amounts.
+
+    It is written with so many `digits` after the point, or with so many significant `figures`; with as many
+    as it has where neither is said.
+    """
+
+    value: float
+    unit: str
+    digits: int | None = None
+    figures: int | None = None
+
+
+@dataclass(frozen=True)
+class Said:
+    """A clause: its key in the phrasebook, and its facts by name."""
+
+    key: str
+    facts: tuple[tuple[str, Fact], ...] = ()
+
+    def parts(self) -> Iterator[Named]:
+        """The parts that it speaks of, in the order of its facts."""
+        for _, fact in self.facts:
+            for one in fact if isinstance(fact, tuple) else (fact,):
+                if isinstance(one, Named):
+                    yield one
+                elif isinstance(one, Said):
+                    yield from one.parts()
+
+
+One: TypeAlias = "Amount | Quantity | Named | Said | str"
+Fact: TypeAlias = "One | int | tuple[One, ...] | None"
+"""A number with its unit, a part, a clause in the clause, a name that a person gave or a word to choose by, a
+count or a yes or no, or a list of such.
+"""
+
+
+def said(key: str, /, **facts: Any) -> Said:
+    """A clause with its facts. A part of the catalogue or its place in a train is kept as a reference, and
+    what can be iterated as a list.
+    """
+    return Said(key, tuple((name, _kept(fact)) for name, fact in facts.items()))
+
+
+def named(part: Any) -> Named:
+    """The reference of a part of the catalogue, or of the one in a place."""
+    item = getattr(part, "item", part)
+    return Named(item.id, item.name)
+
+
+def _kept(fact: Any) -> Fact:
+    if fact is None or isinstance(fact, str | int | Amount | Quantity | Named | Said):
+        return fact
+    if hasattr(fact, "name"):
+        return named(fact)
+    if isinstance(fact, Iterable):
+        return tuple(_kept(one) for one in fact)  # type: ignore[misc]
+    raise TypeError(f"{fact!r} is no fact of a clause: give numbers as amounts or quantities")

@@ -1,0 +1,44 @@
+"""Words of the joints of a train, its shims and its ends."""
+
+from __future__ import annotations
+
+from server.rim.phrasebook.working import COMMON_PRACTICE, Working
+
+_GEOMETRY = f"Plain geometry: {COMMON_PRACTICE}"
+
+WORDS = {
+    "joints.mate": "{joints#The one joint mates|All {joints} joints mate}.",
+    "joints.between": "Between {upper} and {lower}: {what}",
+    "joints.turn": "Turn {part} round: then both of its joints hold.",
+    "joints.joiner": "{part} on your shelf joins them.",
+    "joints.wanted": "No single adapter on your shelf joins them; one that does has {sky} towards the sky and {camera} towards the camera.",
+    "joints.unknown": "{joints#One joint is|{joints} joints are} not known yet: enter {missing}.",
+    "joints.shim_unknown": "Whether {shim} fits its joint is not known yet: enter {missing}.",
+    "joints.shim": "{shim} does not fit this joint: its ring must pass the {thread} thread and lie on the shoulder around it.",
+    "joints.shim_thread": "with {shims} in the joint only {turns} turns of thread engage; three or more hold it stiff.",
+    "joints.sun": "{filter} is made for the Sun and stands behind the objective, where gathered sunlight can crack it. Never point this train at the Sun without a certified filter over the whole aperture; cap the finder, and never leave it unattended.",
+    "joints.sun_out": "Take it out of the train{slips_over? and add it beside the train: it goes over the front of the tube|; only a filter over the whole front of the tube is fit for the Sun}.",
+    "joints.ends": "The train has no {which=both:optical tube and no camera yet: add an optical tube and a camera|tube:optical tube yet: add an optical tube|camera:camera yet: add a camera}.",
+}
+TITLES = {
+    "joints": "Joint",
+    "joints.mate": "Joints",
+    "joints.unknown": "Joints",
+    "joints.shim": "Shim",
+    "joints.shim_unknown": "Shim",
+    "joints.shim_thread": "Shim",
+    "joints.sun": "The Sun",
+    "joints.ends": "Train",
+}
+WORKINGS = {
+    "joints": Working(
+        "Threads mate where diameter and pitch are equal and one is male, the other female.",
+        "Thread sizes as ISO 68-1 and ASME B1.1 designate them; that push-fits are not square: common practice, no source.",
+    ),
+    "joints.shim": Working("inner diameter >= thread diameter < outer diameter", _GEOMETRY),
+    "joints.shim_thread": Working(
+        "turns = (male thread - shims) / pitch, no more than the female thread is deep",
+        f"Plain geometry. Three turns to be stiff: {COMMON_PRACTICE}",
+    ),
+    "joints.sun": Working("a solar filter belongs before the objective", COMMON_PRACTICE),
+}
