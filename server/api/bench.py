@@ -16,7 +16,7 @@ from server.api.naming import operation_id
 from server.api.reading import Body, ChangeDocument, Version
 from server.api.shelf import PartBrief
 from server.domain.connections import Verdict, print_connection
-from server.domain.load.plan import LoadPlan
+from server.domain.load_plan import LoadPlan
 from server.domain.measure import Measure
 from server.domain.observer import UnitSystem
 from server.domain.parts import CataloguedPart

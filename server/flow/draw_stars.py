@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from server.domain.checks.case import Case
 from server.domain.guarded import Failed, worked
 from server.domain.rig import Rig
 from server.domain.stars.field import StarField, work_stars
@@ -12,6 +11,7 @@ from server.domain.stars.telescope import Telescope, lacking_for_stars, telescop
 from server.domain.stars.upkeep import Upkeep, upkeep_of
 from server.domain.stars.wishes import StarWishes
 from server.domain.verdicts import Judged
+from server.domain.workings.case import Case
 
 LEAST_COMPARED, MOST_COMPARED = 2, 4
 

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from server.domain.checks.case import COMMON_PRACTICE, Case, amount, listed, literal, say, unknown
 from server.domain.checks.counterweights import judge_bar
-from server.domain.checks.payload import loads_of, mass_inputs
+from server.domain.checks.payload import mass_inputs
 from server.domain.findings import Amount, Figure, Finding, Input, Remedy
 from server.domain.load.bodies import work_balance
 from server.domain.load.sheet import BalanceSheet, two_digits
 from server.domain.measure import Measure
-from server.domain.missing import Missing, lacks
+from server.domain.missing import lacks
 from server.domain.parts import CataloguedPart, OpticalTube, PlateAndRings
+from server.domain.reference import Missing
+from server.domain.workings.case import COMMON_PRACTICE, Case, amount, listed, literal, say, unknown
+from server.domain.workings.loads import loads_of
 
 STATICS = "sum of mass x distance = 0 about the axis (statics)"
 ALONG = "centre of gravity = sum of mass x place / sum of masses; torque = mass x g x distance from the clamp"

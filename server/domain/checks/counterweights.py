@@ -4,7 +4,13 @@ from __future__ import annotations
 
 import math
 
-from server.domain.checks.case import (
+from server.domain.checks.payload import mass_inputs
+from server.domain.findings import Amount, Figure, Finding, Input, Remedy
+from server.domain.load.bar import LOOSE, MORE, NOT_ALL, TAKEN, slack_mm
+from server.domain.load.sheet import BalanceSheet, BarAnswer
+from server.domain.measure import Measure, nominal
+from server.domain.parts import CataloguedPart, Counterweight, Mount
+from server.domain.workings.case import (
     COMMON_PRACTICE,
     Case,
     amount,
@@ -15,12 +21,7 @@ from server.domain.checks.case import (
     unknown,
     worked_input,
 )
-from server.domain.checks.payload import loads_of, mass_inputs
-from server.domain.findings import Amount, Figure, Finding, Input, Remedy
-from server.domain.load.bar import LOOSE, MORE, NOT_ALL, TAKEN, slack_mm
-from server.domain.load.sheet import BalanceSheet, BarAnswer
-from server.domain.measure import Measure, nominal
-from server.domain.parts import CataloguedPart, Counterweight, Mount
+from server.domain.workings.loads import loads_of
 
 BAR = (
     "load x its distance from the polar axis = bar x its middle + what rides on it x its place + sum of "

@@ -2,7 +2,17 @@
 
 from __future__ import annotations
 
-from server.domain.checks.case import (
+from server.domain.findings import Figure, Finding, Input, Remedy
+from server.domain.measure import Measure
+from server.domain.missing import mass_of
+from server.domain.parts import (
+    CataloguedPart,
+    GuideCamera,
+    GuideScope,
+    OffAxisGuider,
+)
+from server.domain.train import Place
+from server.domain.workings.case import (
     EDGE_KG,
     Case,
     amount,
@@ -14,16 +24,6 @@ from server.domain.checks.case import (
     say,
     worked_input,
 )
-from server.domain.findings import Figure, Finding, Input, Remedy
-from server.domain.measure import Measure
-from server.domain.missing import mass_of
-from server.domain.parts import (
-    CataloguedPart,
-    GuideCamera,
-    GuideScope,
-    OffAxisGuider,
-)
-from server.domain.train import Place
 from server.mechanics.payload import total_mass
 
 FORMULA = "load = sum of the masses between the part and the sensor, the camera with it"

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 
-from server.domain.checks.case import COMMON_PRACTICE, Case, amount, listed, literal, say
 from server.domain.findings import Amount, Finding, Input, Remedy
 from server.domain.load.leads import HARDLY_SHARE, LOST_SHARE
 from server.domain.load.sheet import Lead, PowerSheet
 from server.domain.measure import percent
+from server.domain.workings.case import COMMON_PRACTICE, Case, amount, listed, literal, say
 from server.mechanics.cables import ABOVE_PEAK, DENSITY_A_MM2
 
 LEAD_FORMULA = (

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from server.domain.cautions import HEAVY_ALONE_KG
-from server.domain.checks.case import COMMON_PRACTICE, EDGE_KG, Case, amount, listed, literal, say
 from server.domain.checks.lifting_equation import CLINICIAN, EQUATION_SOURCE, GUIDANCE, judge_lift, line_input
 from server.domain.checks.lifting_relief import relieve
 from server.domain.findings import Amount, Figure, Finding, Input
 from server.domain.load.lifts import work_lifts
 from server.domain.load.sheet import LiftLine
+from server.domain.workings.case import COMMON_PRACTICE, EDGE_KG, Case, amount, listed, literal, say
 from server.mechanics.lifting import METRIC
 
 FORMULA = (

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 
-from server.domain.checks.case import Case, amount, listed, literal, say
 from server.domain.findings import Amount, Figure, Finding, Input, Remedy
 from server.domain.load.lifts import ASKED
 from server.domain.load.places import basis_of
-from server.domain.load.plan import Lift
 from server.domain.load.sheet import LiftEnd, LiftLine
+from server.domain.load_plan import Lift
+from server.domain.workings.case import Case, amount, listed, literal, say
 from server.mechanics.lifting import LIMITS, METRIC, RECOVERY, duration_of
 
 EQUATION = (

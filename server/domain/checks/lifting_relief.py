@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from server.domain.checks.case import EDGE_KG, amount, listed, literal, say
 from server.domain.checks.lifting_equation import at_least
 from server.domain.findings import Remedy
 from server.domain.load.lifts import HEAVIEST_PIECE
@@ -13,6 +12,7 @@ from server.domain.load.places import place_of
 from server.domain.load.sheet import LiftLine, Piece, PlaceName
 from server.domain.parts import CataloguedPart, Mount
 from server.domain.rig import Rig
+from server.domain.workings.case import EDGE_KG, amount, listed, literal, say
 
 MOST_TOGETHER = 4
 """More people than these do not get their hands on one piece of a rig (common practice, no source)."""

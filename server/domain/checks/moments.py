@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from server.domain.checks.case import Case, amount, listed
 from server.domain.checks.payload import judge_payload
 from server.domain.findings import Amount, AmountDimension, Finding, Input
 from server.domain.guarded import worked_or_none
 from server.domain.load.bodies import bodies_of, work_balance
 from server.domain.load.sheet import BalanceSheet, two_digits
 from server.domain.parts import Mount
+from server.domain.workings.case import Case, amount, listed
 
 FORMULA = "torque = mass x g x distance off balance; moment of inertia = sum of masses x distance squared"
 SOURCE = (

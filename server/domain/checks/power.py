@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 
-from server.domain.checks.case import COMMON_PRACTICE, Case, listed, literal, say
 from server.domain.checks.leads import ELECTRIC, judge_lead, open_leads
 from server.domain.findings import Finding, Input, Remedy
 from server.domain.load.power import sources_of, work_power
 from server.domain.load.sheet import Consumer, PowerSheet
 from server.domain.measure import percent
 from server.domain.parts import PowerSource
+from server.domain.workings.case import COMMON_PRACTICE, Case, listed, literal, say
 
 FORMULA = (
     "need = sum of mean current x voltage x hours, / converter where fed through it; given = capacity x "

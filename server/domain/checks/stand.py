@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
-from server.domain.checks.case import (
+from server.domain.findings import Figure, Finding, Input, Remedy
+from server.domain.load.places import basis_of, sum_places
+from server.domain.load.sheet import PlaceName, PlaceSum
+from server.domain.measure import Measure
+from server.domain.parts import CataloguedPart
+from server.domain.workings.case import (
     EDGE_KG,
     Case,
     amount,
@@ -14,11 +19,6 @@ from server.domain.checks.case import (
     say,
     worked_input,
 )
-from server.domain.findings import Figure, Finding, Input, Remedy
-from server.domain.load.places import basis_of, sum_places
-from server.domain.load.sheet import PlaceName, PlaceSum
-from server.domain.measure import Measure
-from server.domain.parts import CataloguedPart
 
 FORMULA = "load = mount + all that is on the saddle + all that is on the bar"
 SOURCE = "Sum of masses, against the stand's own rating."

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from server.domain.checks.case import listed
-from server.domain.load.plan import Cable
 from server.domain.load.sheet import Consumer, Lead, OpenLead
+from server.domain.load_plan import Cable
 from server.domain.measure import nominal, percent
 from server.domain.missing import lacks
 from server.domain.parts import CataloguedPart, PowerSource
 from server.domain.rig import Rig
+from server.domain.workings.case import listed
 from server.mechanics.batteries import USABLE, end_voltage_v
 from server.mechanics.cables import (
     area_of_gauge_mm2,

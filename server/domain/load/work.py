@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from server.domain.cautions import CAUTIONS, HEAVY_ALONE_KG, LIFTING, SUN, SafetyNote, cautions_of
-from server.domain.checks.case import Case
 from server.domain.findings import Finding
 from server.domain.guarded import worked_or_none
 from server.domain.load.bodies import work_balance
@@ -12,6 +11,7 @@ from server.domain.load.places import pack, sum_places
 from server.domain.load.power import work_power
 from server.domain.load.sheet import LoadSheet
 from server.domain.rig import Rig
+from server.domain.workings.case import Case
 
 LOAD_CHECKS = ("sun", "sag", "hanging", "payload", "stand", "balance", "lifting", "power")
 """The checks whose findings belong on the page of the load, by the first part of their codes."""

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from server.domain.checks.case import Case
-from server.domain.checks.lit import light_of
 from server.domain.guarded import worked_or_none
 from server.domain.measure import nominal
 from server.domain.stars.telescope import Telescope
 from server.domain.stars.wishes import StarWishes
+from server.domain.workings.case import Case
+from server.domain.workings.lit import light_of
 from server.optics.beam import Beam
 from server.optics.field import Compromise, Standing, aberrations_at, compromise, rms_spot_um
 from server.optics.openings import Opening

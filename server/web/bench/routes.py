@@ -14,11 +14,11 @@ from fastapi.responses import Response
 from pydantic import BaseModel, Field, ValidationError
 
 from server.domain.changes import Standing, standings_of, turned_standings
-from server.domain.checks.case import listed
 from server.domain.errors import FieldErrors, NotFoundError, RefusedError, StaleVersionError, TrainwrightError
 from server.domain.findings import WEIGHT_WORDS
 from server.domain.parts import KINDS, CataloguedPart, Filter, FilterWheel, OffAxisGuider
 from server.domain.train import BRANCH_KINDS
+from server.domain.workings.case import listed
 from server.flow.assemble_train import CHANGE, Change, SetRules
 from server.flow.protocols import PartQuery
 from server.flow.workbench import BenchView, Workbench

@@ -6,8 +6,8 @@ from bisect import bisect_right
 from dataclasses import dataclass
 from itertools import groupby, pairwise
 
-from server.domain.checks.lit import Lit, Quarter
 from server.domain.measure import percent
+from server.domain.workings.lit import Lit, Quarter
 from server.rim.phrasebook.tell import plain
 from server.web.drawing.labels import LINE_PX
 from server.web.drawing.svg import Svg

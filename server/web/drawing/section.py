@@ -12,12 +12,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from server.domain.checks.case import Case
-from server.domain.checks.traced import Traced
 from server.domain.guarded import worked_or_none
 from server.domain.parts import OpticalTube
 from server.domain.rig import Rig
 from server.domain.train import Place
+from server.domain.workings.case import Case
+from server.domain.workings.traced import Traced
 from server.web.drawing.bodies import UNKNOWN_RADIUS_MM, Body, bodies_of, last_glass
 from server.web.drawing.describe import JOINT_WORDS, describe, part_sentence, title_of
 from server.web.drawing.empty import empty_svg

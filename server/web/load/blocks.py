@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from server.domain.cautions import HEAVY_ALONE_KG, SafetyNote
-from server.domain.checks.case import Case
 from server.domain.findings import Finding
 from server.domain.guarded import Failed, worked
 from server.domain.load.bodies import work_balance
@@ -22,6 +21,7 @@ from server.domain.load.sheet import (
     PowerSheet,
 )
 from server.domain.load.work import LOAD_CHECKS, work_cautions
+from server.domain.workings.case import Case
 from server.flow.workbench import BenchView
 
 ORDER = ("stop", "watch", "unknown", "sound")

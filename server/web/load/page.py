@@ -10,8 +10,6 @@ from typing import ClassVar
 
 from markupsafe import Markup
 
-from server.domain.checks.case import Case
-from server.domain.checks.payload import loads_of
 from server.domain.errors import FieldErrors
 from server.domain.fields import FieldSpec
 from server.domain.findings import Amount
@@ -21,6 +19,8 @@ from server.domain.measure import nominal
 from server.domain.observer import UnitSystem
 from server.domain.parts import Accessory, CataloguedPart, GuideCamera, GuideScope, Mount, OpticalTube
 from server.domain.rig import Rig
+from server.domain.workings.case import Case
+from server.domain.workings.loads import loads_of
 from server.flow.workbench import BenchView
 from server.rim.load_form import (
     NEW,

@@ -9,7 +9,7 @@ from fastapi.responses import HTMLResponse, Response
 from markupsafe import escape
 
 from server.domain.errors import FieldErrors, NotFoundError, StaleVersionError
-from server.domain.load.plan import LOAD_WORDS
+from server.domain.load_plan import LOAD_WORDS
 from server.flow.assemble_train import SetLoad
 from server.flow.workbench import Workbench
 from server.handed import Number

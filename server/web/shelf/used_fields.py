@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from server.domain.checks.mirrors import TWO_MIRRORS
 from server.domain.fields import Role
 from server.domain.parts import KINDS, OpticalTube, Part, PathPart, specs_of
+from server.domain.workings.mirrors import TWO_MIRRORS
 
 MASS = {"mass_kg": "the load on the mount"}
 JOINTS = {"sky_side": "the joint towards the sky", "camera_side": "the joint towards the camera"}

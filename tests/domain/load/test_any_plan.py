@@ -11,8 +11,8 @@ from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
 from server.domain.findings import Finding
-from server.domain.load.plan import Cable, Feed, Lift, LoadPlan, Spot
 from server.domain.load.work import work_load
+from server.domain.load_plan import Cable, Feed, Lift, LoadPlan, Spot
 from server.domain.rig import Gear, Rig
 from server.domain.train import Train
 from server.rim.wording import write_phrase

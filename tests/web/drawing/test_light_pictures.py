@@ -11,9 +11,9 @@ from pathlib import Path
 import pytest
 from shapely.geometry import Point
 
-from server.domain.checks.case import Case
-from server.domain.checks.lit import light_of
 from server.domain.checks.tolerances import band_of
+from server.domain.workings.case import Case
+from server.domain.workings.lit import light_of
 from server.web.drawing import light_map_svg, light_words, section_svg, tolerance_bar_svg
 from server.web.drawing.light_map import BANDS, band_of_light
 from server.web.picture import options_for

@@ -8,7 +8,7 @@ from __future__ import annotations
 import pytest
 from fastapi.testclient import TestClient
 
-from server.domain.load.plan import Lift, LoadPlan
+from server.domain.load_plan import Lift, LoadPlan
 from server.flow.assemble_train import SetGear
 from server.flow.workbench import Workbench
 from server.out_of_range import OutOfRangeError

@@ -7,7 +7,7 @@ from datetime import UTC, date, datetime
 
 from server.domain.changes import compare_documents
 from server.domain.entry import EntryDocument
-from server.domain.load.plan import LOAD_WORDS, Cable, CaseUse, Feed, Lift, LoadPlan, Spot
+from server.domain.load_plan import LOAD_WORDS, Cable, CaseUse, Feed, Lift, LoadPlan, Spot
 from server.domain.rig import RigPlan
 from server.flow.save_entry import renumbered
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from server.domain.checks.in_beam import beam_ratio, glass_in, lengths_of
 from server.domain.missing import lacks
 from server.domain.parts import Corrector, OpticalTube
 from server.domain.train import Train
+from server.domain.workings.in_beam import beam_ratio, glass_in, lengths_of
 from server.optics.two_mirror import TwoMirrors, moved_back
 from server.out_of_range import OutOfRangeError
 

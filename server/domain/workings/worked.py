@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from server.domain.checks.in_beam import Glass, Length, beam_ratio, glass_bound_mm, glass_in, lengths_of
-from server.domain.checks.mirrors import mirrors_in
 from server.domain.measure import nominal
 from server.domain.missing import lacks
 from server.domain.parts import Camera, CataloguedPart, Corrector, OpticalTube
 from server.domain.train import Place, Train
+from server.domain.workings.in_beam import Glass, Length, beam_ratio, glass_bound_mm, glass_in, lengths_of
+from server.domain.workings.mirrors import mirrors_in
 from server.optics.imaging import effective_focal_length_mm, effective_focal_ratio
 from server.optics.thin_lens import factor_per_mm, thin_lens
 from server.optics.two_mirror import TwoMirrors

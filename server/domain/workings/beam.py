@@ -4,11 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from server.domain.checks.case import Case
-from server.domain.checks.in_beam import beam_ratio, glass_in, lengths_of
-from server.domain.checks.mirrors import TWO_MIRRORS, mirrors_of
 from server.domain.measure import Measure, nominal
-from server.domain.missing import Missing, lacks
+from server.domain.missing import lacks
 from server.domain.parts import (
     BaseCamera,
     CataloguedPart,
@@ -18,8 +15,12 @@ from server.domain.parts import (
     OpticalTube,
     PathPart,
 )
+from server.domain.reference import Missing
 from server.domain.said import Said, said
 from server.domain.train import Place, Shoulders, Train
+from server.domain.workings.case import Case
+from server.domain.workings.in_beam import beam_ratio, glass_in, lengths_of
+from server.domain.workings.mirrors import TWO_MIRRORS, mirrors_of
 from server.optics.diagonal import diagonal_opening
 from server.optics.openings import Opening as Seen
 from server.optics.openings import Rectangle, Round

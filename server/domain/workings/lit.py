@@ -6,11 +6,11 @@ import math
 from dataclasses import dataclass
 from functools import lru_cache
 
-from server.domain.checks.beam import Opening, openings_of
-from server.domain.checks.case import Case
-from server.domain.checks.prism import Prism, prism_of
 from server.domain.missing import lacks_sensor
 from server.domain.said import Said, said
+from server.domain.workings.beam import Opening, openings_of
+from server.domain.workings.case import Case
+from server.domain.workings.prism import Prism, prism_of
 from server.optics.beam import Beam, share_through
 from server.optics.openings import Opening as Seen
 

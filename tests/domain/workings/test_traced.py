@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from server.domain.checks.case import Case
+from server.domain.workings.case import Case
 from tests.domain.rigs import camera, corrector, finding, findings, input_named, number, rig, ring, tube
 from tests.references import beam as reference
 

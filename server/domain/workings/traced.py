@@ -8,12 +8,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import lru_cache
 
-from server.domain.checks.mirrors import TWO_MIRRORS, magnification_of, mirrors_of
-from server.domain.checks.worked import LARGEST_FACTOR, SMALLEST_FACTOR, Optics, Spacing
 from server.domain.measure import nominal
 from server.domain.missing import lacks
 from server.domain.parts import CataloguedPart, Corrector, OpticalTube
 from server.domain.train import Train
+from server.domain.workings.mirrors import TWO_MIRRORS, magnification_of, mirrors_of
+from server.domain.workings.worked import LARGEST_FACTOR, SMALLEST_FACTOR, Optics, Spacing
 from server.optics import beam as ground
 from server.optics.ranges import checked
 from server.optics.thin_lens import thin_lens

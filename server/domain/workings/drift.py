@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from server.domain.checks.case import Case, input_of
-from server.domain.checks.mirrors import TWO_MIRRORS, magnification_of
-from server.domain.checks.worked import LARGEST_FACTOR, SMALLEST_FACTOR
 from server.domain.findings import Input
 from server.domain.measure import nominal
 from server.domain.missing import lacks
 from server.domain.parts import Corrector
 from server.domain.train import Place
+from server.domain.workings.case import Case, input_of
+from server.domain.workings.mirrors import TWO_MIRRORS, magnification_of
+from server.domain.workings.worked import LARGEST_FACTOR, SMALLEST_FACTOR
 from server.optics.thermal import MATERIALS, expansion_mm, focus_drift_mm
 from server.optics.thin_lens import longitudinal_magnification
 

@@ -7,8 +7,6 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 
-from server.domain.checks.traced import Traced, trace_rig
-from server.domain.checks.worked import Optics, Spacing, work_optics, work_spacing
 from server.domain.findings import Amount, AmountDimension, Finding, Input, Phrase
 from server.domain.guarded import BEYOND, Failed
 from server.domain.measure import Measure
@@ -17,6 +15,8 @@ from server.domain.rig import Rig
 from server.domain.said import Said, said
 from server.domain.train import Train
 from server.domain.verdicts import Judged, Verdict
+from server.domain.workings.traced import Traced, trace_rig
+from server.domain.workings.worked import Optics, Spacing, work_optics, work_spacing
 from server.out_of_range import OutOfRangeError
 
 COMMON_PRACTICE = "Common practice, no source."
