@@ -10,7 +10,7 @@ from server.domain.parts import OffAxisGuider, Shim
 from server.domain.rig import Rig
 from server.domain.train import Place
 from server.rim.wording import write_measure
-from server.web.verdicts import JOINT_WEIGHTS, JOINT_WORDS
+from server.web.run import JOINT_WEIGHTS, JOINT_WORDS
 
 
 @dataclass(frozen=True)

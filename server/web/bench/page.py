@@ -5,56 +5,32 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from markupsafe import Markup
 
 from server.domain.cautions import SafetyNote
 from server.domain.changes import standings_of
 from server.domain.checks.registry import NOT_JUDGED
-from server.domain.connections import print_connection
 from server.domain.fields import FieldSpec
 from server.domain.findings import Finding, Weight
 from server.domain.load.work import work_cautions
 from server.domain.observer import Holding, Observer, UnitSystem
 from server.domain.parts import KINDS, CataloguedPart, Filter, FilterWheel, Shim
 from server.domain.rig import Rig
-from server.domain.train import Joint, Place, Train, rides_beside
+from server.domain.train import Place, Train, rides_beside
 from server.flow.protocols import PartPage, RigLine
 from server.flow.workbench import BenchView
 from server.rim.changes import write_standings
-from server.rim.phrasebook.tell import sentence_of
 from server.rim.rules import RULE_SPECS, rule_texts
 from server.rim.wording import write_measure
-from server.units import write_quantity
 from server.web.bench.guide_run import GuideRun, guide_run
 from server.web.bridge.query import bridge_for
 from server.web.entering import form_for
 from server.web.picture import pictures_of
-from server.web.verdicts import JOINT_WEIGHTS, JOINT_WORDS
+from server.web.run import RunLine, run_of
 
 WEIGHT_ORDER: tuple[Weight, ...] = ("stop", "watch", "unknown", "sound")
-
-
-@dataclass(frozen=True)
-class JointLine:
-    """The joint above a place.
-
-    Attributes:
-        at: index at which a part added here goes.
-        weight, word: how it is judged, as shape and word.
-        sentence: the whole of it.
-        upper, lower: the two connections as the trade writes them.
-        joiners: parts on the shelf that would join them.
-    """
-
-    at: int
-    weight: str
-    word: str
-    sentence: str
-    upper: str
-    lower: str
-    joiners: tuple[CataloguedPart, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -66,29 +42,16 @@ class InsideLine:
 
 
 @dataclass(frozen=True)
-class PlaceLine:
-    """One part of the run.
+class PlaceLine(RunLine):
+    """One part of the run, to work on.
 
     Attributes:
-        number: 1 for the first.
-        place: the place itself.
-        joint: the joint towards the sky, None for the first part and for a shim.
-        length: its optical length or flange distance, written; "not known" where it is not.
-        distance: its sky-side shoulder's distance from the sensor, written; "" where it is not known.
-        sky, camera: its connections as it is turned, written.
         fixed: "first" for the tube, "last" for the camera, "" for what moves.
         up, down: index to move it to, None at the end of its way.
         inside: filters in it; `holds_filters` says whether it can hold any.
         set_length, shortest, longest: for an adjustable part, written; "" for others.
     """
 
-    number: int
-    place: Place
-    joint: JointLine | None
-    length: str
-    distance: str
-    sky: str
-    camera: str
     fixed: str
     up: int | None
     down: int | None
@@ -393,40 +356,24 @@ def items_in(rig: Rig) -> tuple[CataloguedPart, ...]:
 def place_lines(view: BenchView, units: UnitSystem) -> tuple[PlaceLine, ...]:
     """The run of parts with the joint above each."""
     train = view.rig.train
-    joints = {joint.lower.key: joint for joint in train.joints}
     first = 1 if train.tube is not None and train.places[0] is train.tube else 0
     last = len(train) - (2 if train.camera is not None and train.places[-1] is train.camera else 1)
     lines = []
-    for index, place in enumerate(train):
+    for index, line in enumerate(run_of(train, units, view.joiners)):
+        place = line.place
+        kept: dict[str, Any] = {**vars(line), **_adjustment(place)}
         fixed = "first" if place is train.tube else "last" if place is train.camera else ""
-        shoulders = train.shoulders[index]
-        joint = joints.get(place.key)
         lines.append(
             PlaceLine(
-                number=index + 1,
-                place=place,
-                joint=None if joint is None else _joint_line(joint, view, units),
-                length=write_measure(place.length, "length", units),
-                distance="" if shoulders.sky_mm is None else _distance(shoulders.sky_mm, units),
-                sky=_written(place.sky_connection),
-                camera=_written(place.camera_connection),
+                **kept,
                 fixed=fixed,
                 up=index - 1 if not fixed and index > first else None,
                 down=index + 1 if not fixed and index < last else None,
                 inside=tuple(InsideLine(item, at == 0) for at, item in enumerate(place.inside)),
                 holds_filters=isinstance(place.part, FilterWheel),
-                **_adjustment(place),
             )
         )
     return tuple(lines)
-
-
-def _distance(length_mm: float, units: UnitSystem) -> str:
-    return write_quantity(length_mm, "length", units, 2 if units == "metric" else 3)
-
-
-def _written(connection: object) -> str:
-    return "" if connection is None else print_connection(connection)  # type: ignore[arg-type]
 
 
 def _adjustment(place: Place) -> dict[str, str]:
@@ -438,19 +385,6 @@ def _adjustment(place: Place) -> dict[str, str]:
     shortest = length.nominal if length is not None else 0.0
     now = shortest if place.set_length_mm is None else place.set_length_mm
     return {"set_length": f"{now:g} mm", "shortest": f"{shortest:g} mm", "longest": f"{longest:g} mm"}
-
-
-def _joint_line(joint: Joint, view: BenchView, units: UnitSystem) -> JointLine:
-    verdict = joint.mating.verdict
-    return JointLine(
-        at=joint.index,
-        weight=JOINT_WEIGHTS[verdict],
-        word=JOINT_WORDS[verdict],
-        sentence=sentence_of(joint.mating.says, units),
-        upper=_written(joint.upper.camera_connection) or "not known",
-        lower=_written(joint.lower.sky_connection) or "not known",
-        joiners=view.joiners.get(joint.index, ())[:3],
-    )
 
 
 def tray_parts(page: PartPage) -> tuple[CataloguedPart, ...]:

@@ -27,7 +27,7 @@ from server.web.bench.page import counts_of
 from server.web.deps import ReadingBench, WritingBench, settings_of
 from server.web.drawing.qr import qr_svg
 from server.web.logbook.files import html_file, json_file
-from server.web.logbook.sheet import RunLine, Sheet, sheet_of
+from server.web.logbook.sheet import SavedLine, Sheet, sheet_of
 from server.web.rendering import URLS, go_to, render_page
 
 router = APIRouter()
@@ -142,8 +142,8 @@ class PairLine:
     `words` say what became of the part ("in", "out", "moved here", "turned round" ...), "" for nothing.
     """
 
-    left: RunLine | None
-    right: RunLine | None
+    left: SavedLine | None
+    right: SavedLine | None
     words: str
 
 
@@ -402,20 +402,20 @@ def _compared(entries: tuple[EntryName, ...], left: Entry, right: Entry, units: 
     )
 
 
-def aligned(left: tuple[RunLine, ...], right: tuple[RunLine, ...]) -> tuple[PairLine, ...]:
+def aligned(left: tuple[SavedLine, ...], right: tuple[SavedLine, ...]) -> tuple[PairLine, ...]:
     """Two trains row by row: the same part stands beside itself where the order allows it."""
-    old, new = [line.part_id for line in left], [line.part_id for line in right]
+    old, new = [line.place.item.id for line in left], [line.place.item.id for line in right]
     rows: list[PairLine] = []
     for tag, a, b, c, d in SequenceMatcher(None, old, new, autojunk=False).get_opcodes():
         if tag == "equal":
             rows += [PairLine(x, y, _kept(x, y)) for x, y in zip(left[a:b], right[c:d], strict=True)]
             continue
-        rows += [PairLine(x, None, "moved away" if x.part_id in new else "out") for x in left[a:b]]
-        rows += [PairLine(None, y, "moved here" if y.part_id in old else "in") for y in right[c:d]]
+        rows += [PairLine(x, None, "moved away" if x.place.item.id in new else "out") for x in left[a:b]]
+        rows += [PairLine(None, y, "moved here" if y.place.item.id in old else "in") for y in right[c:d]]
     return tuple(rows)
 
 
-def _kept(left: RunLine, right: RunLine) -> str:
+def _kept(left: SavedLine, right: SavedLine) -> str:
     if ("turned round" in left.marks) != ("turned round" in right.marks):
         return "turned round"
     if left.marks != right.marks:

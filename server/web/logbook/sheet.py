@@ -8,51 +8,25 @@ from datetime import datetime
 from markupsafe import Markup
 
 from server.domain.cautions import SUN, SafetyNote
-from server.domain.connections import print_connection
 from server.domain.entry import EntryDocument
-from server.domain.findings import Amount, Finding
+from server.domain.findings import Finding
 from server.domain.load.work import work_cautions
 from server.domain.observer import UnitSystem
 from server.domain.parts import Filter
 from server.domain.rig import Rig
-from server.domain.train import Joint, Place, Shoulders
-from server.rim.phrasebook.tell import sentence_of
-from server.rim.wording import write_amount, write_measure
+from server.domain.train import Place
+from server.rim.wording import write_measure
 from server.web.bench.guide_run import GuideLine, guide_run
 from server.web.bench.page import WEIGHT_ORDER, counts_of
 from server.web.picture import section_of
-from server.web.verdicts import JOINT_WEIGHTS, JOINT_WORDS
+from server.web.run import RunLine, run_of, write_distance
 
 
 @dataclass(frozen=True)
-class RunLine:
-    """One part of the train as it was.
+class SavedLine(RunLine):
+    """One part of the train as it was. `marks`: "turned round", "set to 12 mm", and the filters in it."""
 
-    Attributes:
-        number: 1 for the first.
-        key: of its place.
-        part_id: its number in the entry.
-        name, kind: what it is called, and what it is.
-        marks: "turned round", "set to 12 mm", and the filters in it.
-        connections: as it is turned, sky side and camera side.
-        length: what it adds; "" for a tube.
-        sky, camera: distances of its shoulders from the sensor; "" while not known.
-        joint_weight, joint_word, joint_sentence: the joint towards the sky; "" for the first part and a shim.
-    """
-
-    number: int
-    key: int
-    part_id: int
-    name: str
-    kind: str
     marks: tuple[str, ...]
-    connections: tuple[str, str]
-    length: str
-    sky: str
-    camera: str
-    joint_weight: str = ""
-    joint_word: str = ""
-    joint_sentence: str = ""
 
 
 @dataclass(frozen=True)
@@ -88,7 +62,7 @@ class Sheet:
     saved_at: datetime
     rules_version: int
     section: Markup
-    run: tuple[RunLine, ...]
+    run: tuple[SavedLine, ...]
     branch: tuple[GuideLine, ...]
     gear: tuple[GearLine, ...]
     findings: tuple[Finding, ...]
@@ -126,12 +100,10 @@ def sheet_of(document: EntryDocument, units: UnitSystem, *, side: str = "") -> S
     )
 
 
-def run_lines(rig: Rig, units: UnitSystem) -> tuple[RunLine, ...]:
+def run_lines(rig: Rig, units: UnitSystem) -> tuple[SavedLine, ...]:
     """The parts of a rig in order, with their cumulative distances."""
-    joints = {joint.lower.key: joint for joint in rig.train.joints}
     return tuple(
-        _line(index + 1, place, shoulders, joints.get(place.key), units)
-        for index, (place, shoulders) in enumerate(zip(rig.train, rig.train.shoulders, strict=True))
+        SavedLine(**vars(line), marks=_marks(line.place, units)) for line in run_of(rig.train, units)
     )
 
 
@@ -146,39 +118,9 @@ def by_weight(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
     return tuple(sorted(findings, key=lambda finding: WEIGHT_ORDER.index(finding.weight)))
 
 
-def _line(number: int, place: Place, shoulders: Shoulders, joint: Joint | None, units: UnitSystem) -> RunLine:
-    verdict = joint.mating.verdict if joint else None
-    return RunLine(
-        number=number,
-        key=place.key,
-        part_id=place.item.id,
-        name=place.name,
-        kind=place.part.kind_words,
-        marks=_marks(place, units),
-        connections=(_written(place.sky_connection), _written(place.camera_connection)),
-        length=write_measure(place.length, "length", units),
-        sky=_distance(shoulders.sky_mm, units),
-        camera=_distance(shoulders.camera_mm, units),
-        joint_weight=JOINT_WEIGHTS[verdict] if verdict else "",
-        joint_word=JOINT_WORDS[verdict] if verdict else "",
-        joint_sentence=sentence_of(joint.mating.says, units) if joint else "",
-    )
-
-
 def _marks(place: Place, units: UnitSystem) -> tuple[str, ...]:
     marks = ["turned round"] if place.flipped else []
     if place.set_length_mm is not None:
-        marks.append(f"set to {_distance(place.set_length_mm, units)}")
+        marks.append(f"set to {write_distance(place.set_length_mm, units)}")
     marks += [f"{item.name} in the beam" if at == 0 else item.name for at, item in enumerate(place.inside)]
     return tuple(marks)
-
-
-def _written(connection: object) -> str:
-    return "" if connection is None else print_connection(connection)  # type: ignore[arg-type]
-
-
-def _distance(length_mm: float | None, units: UnitSystem) -> str:
-    if length_mm is None:
-        return ""
-    # Shoulders add up: more than a hundredth of a millimetre no part's figure carries.
-    return write_amount(Amount(value=length_mm, dimension="length", digits=2), units)
