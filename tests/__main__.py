@@ -1,4 +1,5 @@
-"""`python -m tests`: lint, format, types, the import contract and all tests. What a change must pass.
+"""`python -m tests`: lint, format, types, what nothing reads, the import contract and all tests.
+What a change must pass.
 
 Arguments are handed to pytest. `--without-browser` leaves out the tests that need Chromium.
 """
@@ -20,6 +21,7 @@ CHECKS = (
     ("lint", ("-m", "ruff", "check", ".")),
     ("format", ("-m", "ruff", "format", "--check", ".")),
     ("types", ("-m", "mypy")),
+    ("what nothing reads", ("-m", "tests.unused")),
     ("import contract", ("-c", "from importlinter.cli import lint_imports_command as run; run()")),
 )
 

@@ -113,7 +113,8 @@ def best_order(
     final = next(iter(level.values()), [])
     if not final:
         return None
-    best = min(final, key=lambda one: -one.moment if outermost else one.square - one.moment**2 / whole_kg)
+    # Nothing is to come any more, so that only the cheapest is left.
+    best = final[0]
     order: list[int] = []
     at: _Label | None = best
     while at is not None and at.before is not None:

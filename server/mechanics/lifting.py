@@ -17,16 +17,12 @@ from server.out_of_range import OutOfRangeError
 
 Coupling = Literal["good", "fair", "poor"]
 Duration = Literal["short", "moderate", "long"]
-"""Up to one hour, up to two, up to eight, with the rest between that the manual asks for (`RECOVERY`)."""
+"""Up to one hour, up to two, up to eight."""
 
-RECOVERY: dict[Duration, str] = {
-    "short": "rest or light work for 1.2 times as long as the lifting took",
-    "moderate": "rest or light work for 0.3 times as long as the lifting took",
-    "long": "the usual breaks of a working day, morning, midday and afternoon",
-}
-"""The recovery that each column of the table of frequencies takes for granted (the manual's section on the
-frequency component; from memory).
-"""
+
+class TooOftenError(OutOfRangeError):
+    """A lift that is made more often than the equation's table goes."""
+
 
 LIMITS = (
     "The equation is for smooth lifts with both hands by healthy workers who stand on a level floor with "
@@ -113,12 +109,10 @@ class Constants:
 
 
 METRIC = Constants(23.0, 25.0, 75.0, 0.003, 4.5, 63.0, 175.0, 25.0, 175.0, KNUCKLE_CM, "cm")
-US = Constants(51.0, 10.0, 30.0, 0.0075, 1.8, 25.0, 70.0, 10.0, 70.0, 30.0, "in")
-"""Pounds and inches: `Lifted` then holds inches. For the manual's printed examples."""
 
 
 def recommended_limit(lifted: Lifted, constants: Constants = METRIC) -> float:
-    """Return the recommended weight limit, kg (pounds by the US figures), above 0.
+    """Return the recommended weight limit, kg, above 0; pounds of a load in inches by the US figures.
 
     Raises ValueError, whose words begin with what is out of range and end with `OUTSIDE`, where the equation
     gives none: a reach, height, way, twist or frequency beyond it. Below 0 is a slip and said so.
@@ -171,7 +165,7 @@ def frequency_multiplier(per_minute: float, duration: Duration, *, high: bool) -
             if found > 0.0 and (b > 0.0 or f == low):
                 return found
             break
-    raise OutOfRangeError(f"{per_minute:g} lifts in a minute are too many for that time: {OUTSIDE}.")
+    raise TooOftenError(f"{per_minute:g} lifts in a minute are too many for that time: {OUTSIDE}.")
 
 
 def lifting_index(load_kg: float, limit_kg: float) -> float:

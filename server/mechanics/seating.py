@@ -17,15 +17,13 @@ class Seat:
 
     gap_mm: left open between the shoulders, 0 when they meet; the train is longer by it. engaged_mm: thread
     in mesh. turns: of it. stopped_by: "shoulder", "floor" (the bottom of the hole) or "part" (a filter cell
-    or a lens that the end touches). clearance_mm: from the male's end to what would stop it first (floor or
-    part); negative is what it would have to be shorter by; None where neither is known or there.
+    or a lens that the end touches).
     """
 
     gap_mm: float
     engaged_mm: float
     turns: float
     stopped_by: str
-    clearance_mm: float | None
 
     @property
     def seats(self) -> bool:
@@ -82,44 +80,15 @@ def seat(
         stops.append((floor, "floor"))
     if part_depth_mm is not None:
         stops.append((_checked("The depth of the part behind the thread", part_depth_mm), "part"))
-    clearance: float | None = None
     gap, stopped_by = 0.0, "shoulder"
     if stops:
         first, name = min(stops)
-        clearance = first - male
-        if clearance < 0.0:
-            gap, stopped_by = -clearance, name
+        if first < male:
+            gap, stopped_by = male - first, name
     # In mesh is what both threads cover, counted from the female's face.
     begin, end = max(step, lead - gap), min(depth, male - gap)
     engaged = max(0.0, end - begin)
-    return Seat(gap, engaged, engaged / pitch, stopped_by, clearance)
-
-
-def open_bore_mm(root_diameter_mm: float, wall_mm: float) -> float:
-    """Return the clear bore, mm, that a male thread leaves with a wall under its root.
-
-    root_diameter_mm: d3 of the thread (ISO 68-1), above 0, to 1000 mm. wall_mm: under the root, 0 to below
-    half of it; 0 gives the bore that no real part reaches. Raises ValueError outside.
-    Source: arithmetic, d3 less twice the wall. A wall of 0.5 mm or more is common practice, no source.
-    """
-    root = _checked("The root diameter", root_diameter_mm, above_zero=True)
-    wall = float(wall_mm)
-    if not 0.0 <= wall < root / 2.0:
-        raise OutOfRangeError(
-            f"The wall is {wall:g} mm; it must be at least 0 and less than {root / 2.0:g} mm, half the "
-            "thread's root. Give the metal left under the thread on one side."
-        )
-    return root - 2.0 * wall
-
-
-def wall_under_thread_mm(root_diameter_mm: float, bore_mm: float) -> float:
-    """Return the wall, mm, that a bore leaves under a male thread's root; negative where it would cut it.
-
-    root_diameter_mm: d3 of the thread, above 0, to 1000 mm. bore_mm: 0 to 1000 mm. Raises ValueError outside.
-    Source: arithmetic.
-    """
-    root = _checked("The root diameter", root_diameter_mm, above_zero=True)
-    return (root - _checked("The bore", bore_mm)) / 2.0
+    return Seat(gap, engaged, engaged / pitch, stopped_by)
 
 
 def _checked(what: str, length_mm: float, *, above_zero: bool = False) -> float:

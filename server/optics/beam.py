@@ -242,15 +242,6 @@ def _share(half: float, away: float, hole: float, radius: float) -> float:
     return min(1.0, max(0.0, lit / (math.pi * (1.0 - hole * hole))))
 
 
-def full_light_mm(beam: Beam, distance_mm: float, height_mm: float) -> float:
-    """Return the smallest diameter, mm, of a centred round opening that takes no light from a star.
-
-    Arguments and errors as `share_through`. Source: plane geometry.
-    """
-    half, away = _disc_of(beam, distance_mm, height_mm)
-    return 2.0 * (away + half)
-
-
 def diameter_for_share_mm(beam: Beam, distance_mm: float, share: float, height_mm: float) -> float:
     """Return the smallest diameter, mm, of a centred round opening that keeps a share of a star's light.
 

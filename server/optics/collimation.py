@@ -42,18 +42,6 @@ def comet_um(coma_um: float, focal_ratio: float) -> float:
     return 6.0 * checked_focal_ratio(focal_ratio) * abs(coma)
 
 
-def coma_of_comet_um(length_um: float, focal_ratio: float) -> float:
-    """Return the coma, um of wave at the pupil's edge, whose comet is so long: the inverse of `comet_um`.
-
-    length_um: 0 to 100 000 um on the sensor, such as a pixel, or the width of a star in the air.
-    focal_ratio: 0.5 to 1000. Raises ValueError outside. Source: as `comet_um`.
-    """
-    length = checked(
-        "The comet's length", length_um, 0.0, _LONGEST_COMET_UM, "um", "Give it in um on the sensor."
-    )
-    return length / (6.0 * checked_focal_ratio(focal_ratio))
-
-
 def coma_rms_um(coma_um: float, obstruction: float = 0.0) -> float:
     """Return the RMS of the wave that coma leaves when the star is looked at where it has moved to, um.
 
@@ -84,7 +72,7 @@ def coma_of_strehl_um(strehl: float, wavelength_nm: float, obstruction: float = 
 def allowed_decentre_mm(coma_um: float, misaligned: Misaligned) -> float:
     """Return how far off the axis, mm, draws no more than this coma; infinity where a decentre draws none.
 
-    coma_um: 0 to 10 000 um of wave, from `coma_of_strehl_um` or `coma_of_comet_um`. misaligned: what a mm
+    coma_um: 0 to 10 000 um of wave, from `coma_of_strehl_um`. misaligned: what a mm
     draws. Raises ValueError outside. It takes the whole allowance: a tilt besides may add to it or take from
     it. Source: third-order coma grows evenly with the error.
     """

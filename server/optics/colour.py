@@ -10,8 +10,8 @@ from functools import lru_cache
 
 from server.optics.ranges import checked, checked_focal_ratio, checked_length_mm
 
-#: Fraunhofer's lines, nm. Source: ISO 7944 for e and d, the others as every glass catalogue has them.
-LINE_C, LINE_D, LINE_E, LINE_F, LINE_G = 656.27, 587.56, 546.07, 486.13, 435.83
+#: Fraunhofer's lines, nm. Source: ISO 7944 for d, the others as every glass catalogue has them.
+LINE_C, LINE_D, LINE_F = 656.27, 587.56, 486.13
 BLUEST_NM, REDDEST_NM = 350.0, 1100.0
 
 

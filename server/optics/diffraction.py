@@ -68,6 +68,7 @@ def annular_intensity(radius: float, obstruction: float = 0.0) -> float:
     return amplitude * amplitude
 
 
+@lru_cache(maxsize=256)
 def annular_first_zero(obstruction: float = 0.0) -> float:
     """Return the radius of the first dark ring, in lambda/D (1.2197 for a clear aperture).
 
@@ -75,7 +76,12 @@ def annular_first_zero(obstruction: float = 0.0) -> float:
     Source: as `annular_intensity`: the least root of J1(x) = eps J1(eps x). It lies between the first zeros
     of J0 (2.405, the thin ring) and of J1 (3.832, the disc).
     """
-    return _first_zero(checked_obstruction(obstruction))
+    eps = checked_obstruction(obstruction)
+
+    def amplitude(x: float) -> float:
+        return bessel_j1(x) - eps * bessel_j1(eps * x)
+
+    return bisect(amplitude, 2.3, 3.9, _ROOT_TOLERANCE) / math.pi
 
 
 def annular_fwhm(obstruction: float = 0.0) -> float:
@@ -97,15 +103,6 @@ def diffraction_fwhm_arcsec(aperture_mm: float, wavelength_nm: float, obstructio
     return annular_fwhm(obstruction) * lambda_over_d_arcsec(aperture_mm, wavelength_nm)
 
 
-def first_zero_arcsec(aperture_mm: float, wavelength_nm: float, obstruction: float = 0.0) -> float:
-    """Return the radius of the first dark ring on the sky, arcsec.
-
-    aperture_mm: above 0, to 100 000 mm. wavelength_nm: 200 to 2500 nm. obstruction: linear, 0 to below 1.
-    Raises ValueError outside. Source: as `annular_first_zero`, times lambda/D.
-    """
-    return annular_first_zero(obstruction) * lambda_over_d_arcsec(aperture_mm, wavelength_nm)
-
-
 def lambda_over_d_arcsec(aperture_mm: float, wavelength_nm: float) -> float:
     """Return lambda/D, the unit of this module's angles, arcsec.
 
@@ -116,22 +113,12 @@ def lambda_over_d_arcsec(aperture_mm: float, wavelength_nm: float) -> float:
     return checked_wavelength_nm(wavelength_nm) * _MM_PER_NM / aperture * ARCSEC_PER_RADIAN
 
 
-def annular_mtf(frequency: float, obstruction: float = 0.0) -> float:
-    """Return the contrast (0 to 1) that the aperture passes at a spatial frequency.
+def annular_mtf(u: float, eps: float) -> float:
+    """Return the contrast (0 to 1) that the aperture passes at a spatial frequency, for the inside of an
+    integral: nothing is checked.
 
-    frequency: as a share of the cut-off D/lambda, 0 or more; at 1 and beyond the contrast is 0.
-    obstruction: linear, 0 to below 1. Raises ValueError outside.
-    Source: O'Neill, J. Opt. Soc. Am. 46, 285 (1956) (from memory).
-    """
-    eps = checked_obstruction(obstruction)
-    u = checked("The frequency", frequency, 0.0, 1e6, "cut-offs", "Give frequency divided by D/lambda.")
-    return annular_mtf_unchecked(u, eps)
-
-
-def annular_mtf_unchecked(u: float, eps: float) -> float:
-    """Return `annular_mtf` without its range checks, for the inside of an integral.
-
-    u: share of the cut-off, 0 or more. eps: linear obstruction, 0 to below 1.
+    u: share of the cut-off D/lambda, 0 or more; at 1 and beyond the contrast is 0. eps: linear obstruction,
+    0 to below 1.
     Source: O'Neill, J. Opt. Soc. Am. 46, 285 (1956) (from memory): the aperture's overlap with itself, A +
     B + C.
     """
@@ -167,16 +154,8 @@ def _disc_amplitude(x: float) -> float:
 
 
 @lru_cache(maxsize=256)
-def _first_zero(eps: float) -> float:
-    def amplitude(x: float) -> float:
-        return bessel_j1(x) - eps * bessel_j1(eps * x)
-
-    return bisect(amplitude, 2.3, 3.9, _ROOT_TOLERANCE) / math.pi
-
-
-@lru_cache(maxsize=256)
 def _fwhm(eps: float) -> float:
     def above_half(radius: float) -> float:
         return annular_intensity(radius, eps) - 0.5
 
-    return 2.0 * bisect(above_half, 0.0, _first_zero(eps), _ROOT_TOLERANCE)
+    return 2.0 * bisect(above_half, 0.0, annular_first_zero(eps), _ROOT_TOLERANCE)

@@ -7,8 +7,6 @@ from server.optics.ranges import checked, checked_focal_ratio, checked_length_mm
 #: Refractive index of N-BK7 at 587.56 nm (d line), the usual glass of filters and windows.
 #: Source: six-digit glass code 517642 and the published Sellmeier coefficients of this glass.
 N_BK7_INDEX = 1.5168
-#: Refractive index of fused silica at 587.56 nm, 20 C. Source: Malitson, J. Opt. Soc. Am. 55, 1205 (1965).
-FUSED_SILICA_INDEX = 1.458464
 
 #: Optical materials for visible light end below 3 (diamond has 2.4); 1 is no glass at all.
 LOWEST_INDEX = 1.0

@@ -68,37 +68,6 @@ def field_of_view_deg(side_mm: float, focal_length_mm: float) -> float:
     return math.degrees(2.0 * math.atan(half / _checked_focal_length_mm(focal_length_mm)))
 
 
-def sensor_side_mm(pixels: int, pixel_um: float) -> float:
-    """Return the length of a row of pixels, mm.
-
-    pixels: 1 to 1 000 000. pixel_um: 0.1 to 1000 um. Raises ValueError outside. Source: arithmetic.
-    """
-    count = checked("The number of pixels", pixels, 1, _MOST_PIXELS, "", "Give a whole number of pixels.")
-    return count * _checked_pixel_um(pixel_um) * _MM_PER_UM
-
-
-def sensor_diagonal_mm(width_mm: float, height_mm: float) -> float:
-    """Return the sensor's diagonal, mm; half of it is the image height of the corner.
-
-    width_mm, height_mm: above 0, to 100 000 mm. Raises ValueError outside. Source: Pythagoras.
-    """
-    return math.hypot(
-        checked_length_mm("The sensor's width", width_mm, above_zero=True),
-        checked_length_mm("The sensor's height", height_mm, above_zero=True),
-    )
-
-
-def field_angle_deg(height_mm: float, focal_length_mm: float) -> float:
-    """Return the angle between the axis and a point at this height in the image, degrees.
-
-    height_mm: 0 to 100 000 mm from the axis. focal_length_mm: above 0, to 100 000 mm. Raises ValueError
-    outside.
-    Source: atan(h / f), the rectilinear projection.
-    """
-    height = checked_length_mm("The image height", height_mm)
-    return math.degrees(math.atan(height / _checked_focal_length_mm(focal_length_mm)))
-
-
 def nyquist_pixel_um(focal_ratio: float, wavelength_nm: float) -> float:
     """Return the largest pixel, um, that still samples the finest detail the aperture passes.
 

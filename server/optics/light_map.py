@@ -24,9 +24,6 @@ from server.optics.pupil import PupilStop
 from server.optics.ranges import checked, checked_length_mm
 from server.out_of_range import OutOfRangeError
 
-#: The largest error of a share of light that the tests allow (against polygons, whose own error is less).
-STATED_ERROR = 1e-4
-
 #: Nearer than this an opening stands on the sensor: all or nothing. A cone is then narrower than 1 um.
 _ON_THE_SENSOR_MM = 1e-4
 #: A share of light lost that is rounding.
@@ -34,7 +31,6 @@ _ROUNDING = 1e-12
 #: Places that are worked out in one go, so that the arrays stay in the processor's cache.
 _CHUNK = 1024
 _MOST_SHADES = 4
-_MOST_POINTS = 4096
 _DIAMETER_TOLERANCE_MM = 1e-4
 
 _Area = Callable[[float], Floats]
@@ -61,107 +57,13 @@ class Light:
         return product
 
 
-@dataclass(frozen=True)
-class LightMap(Light):
-    """Light over the sensor: as `Light`, with rows along y and columns along x (alone: openings first).
-
-    x_mm, y_mm: the places of the columns and rows; the outermost lie on the sensor's edge.
-    """
-
-    x_mm: Floats
-    y_mm: Floats
-
-
-@dataclass(frozen=True)
-class Figures:
-    """Shares of light (0 to 1, with fall-off) at single places, and what limits there (-1: nothing).
-
-    sides: +x, +y, -x, -y (the middles of the edges). corners: (+,+), (-,+), (-,-), (+,-). The middles of
-    the short edges are `sides[0]` and `sides[2]` where the width is the longer side.
-    """
-
-    centre: float
-    sides: tuple[float, ...]
-    corners: tuple[float, ...]
-    centre_limit: int
-    side_limits: tuple[int, ...]
-    corner_limits: tuple[int, ...]
-
-    @property
-    def darkest_corner(self) -> int:
-        """The number of the darkest corner, the first of several."""
-        return self.corners.index(min(self.corners))
-
-
-def light_map(
-    beam: Beam,
-    sensor_width_mm: float,
-    sensor_height_mm: float,
-    openings: Sequence[Opening],
-    columns: int = 96,
-    rows: int = 64,
-) -> LightMap:
-    """Return the light over the sensor's rectangle, its middle on the axis.
-
-    beam: the light. sensor_width_mm, sensor_height_mm: above 0, to 100 000 mm. openings: all that stands
-    in its way, in any order; none gives full light. columns, rows: 2 to 4096 points,
-    evenly from edge to edge. Raises ValueError outside.
-    Error: see the module. Source: plane geometry; cosine-fourth law: Smith, Modern Optical
-    Engineering (from memory).
-    """
-    width, height = _checked_sensor(sensor_width_mm, sensor_height_mm)
-    x, y = _even(width, columns), _even(height, rows)
-    # Things that are centred and square to the sensor give four equal quarters, by symmetry, not nearly.
-    quarter = all(one.centred and one.square_on for one in openings)
-    used_x, used_y = (x[: -(-columns // 2)], y[: -(-rows // 2)]) if quarter else (x, y)
-    across, up = np.meshgrid(used_x, used_y)
-    found = light_at(beam, openings, across.ravel(), up.ravel())
-
-    def spread(values: npt.NDArray[np.generic]) -> npt.NDArray[np.generic]:
-        block = values.reshape(*values.shape[:-1], len(used_y), len(used_x))
-        if not quarter:
-            return block
-        block = np.concatenate([block, block[..., : columns // 2][..., ::-1]], axis=-1)
-        return np.concatenate([block, block[..., : rows // 2, :][..., ::-1, :]], axis=-2)
-
-    return LightMap(
-        through=spread(found.through).astype(np.float64, copy=False),
-        falloff=spread(found.falloff).astype(np.float64, copy=False),
-        alone=spread(found.alone).astype(np.float64, copy=False),
-        limiting=spread(found.limiting).astype(np.int64, copy=False),
-        x_mm=x,
-        y_mm=y,
-    )
-
-
-def light_figures(
-    beam: Beam, sensor_width_mm: float, sensor_height_mm: float, openings: Sequence[Opening]
-) -> Figures:
-    """Return the light at the sensor's centre, the middles of its edges and its corners.
-
-    Arguments and errors as `light_map`. Source: as `light_map`.
-    """
-    width, height = _checked_sensor(sensor_width_mm, sensor_height_mm)
-    x = width / 2.0 * np.array([0.0, 1.0, 0.0, -1.0, 0.0, 1.0, -1.0, -1.0, 1.0])
-    y = height / 2.0 * np.array([0.0, 0.0, 1.0, 0.0, -1.0, 1.0, 1.0, -1.0, -1.0])
-    found = light_at(beam, openings, x, y)
-    light = [float(one) for one in found.light]
-    limits = [int(one) for one in found.limiting]
-    return Figures(
-        centre=light[0],
-        sides=tuple(light[1:5]),
-        corners=tuple(light[5:]),
-        centre_limit=limits[0],
-        side_limits=tuple(limits[1:5]),
-        corner_limits=tuple(limits[5:]),
-    )
-
-
 def light_at(beam: Beam, openings: Sequence[Opening], x_mm: Floats, y_mm: Floats) -> Light:
     """Return the light at points of the sensor.
 
-    beam, openings: as `light_map`. x_mm, y_mm: one-dimensional, one value a point, of either sign. Errors
-    as `light_map`. Source: as `light_map`.
+    beam: the light. openings: all that stands in its way, in any order; none gives full light. x_mm, y_mm:
+    one-dimensional, one value a point, of either sign, from the axis. Raises ValueError where more than four
+    prisms stand in the beam. Error: see the module. Source: plane geometry; cosine-fourth law: Smith, Modern
+    Optical Engineering (from memory).
     """
     seen = _Seen(beam, openings, x_mm, y_mm)
     alone = np.ones((len(openings), x_mm.shape[0]))
@@ -190,9 +92,10 @@ def smallest_diameters_mm(
 
     All the other openings stay as they are. None for a rectangle or an oval, and where the others alone
     already take the corner below the share. fraction: above 0, to 1, of the cone (without the natural
-    fall-off, which no diameter changes). For a place without a part give a wide opening there. The others,
-    ranges and errors as `light_map`. Never too small by more than rounding, too large by 1e-4 mm at most.
-    Source: `light_map`, solved by bisection for all openings at once.
+    fall-off, which no diameter changes). For a place without a part give a wide opening there.
+    sensor_width_mm, sensor_height_mm: above 0, to 100 000 mm. Raises ValueError outside; the others as
+    `light_at`. Never too small by more than rounding, too large by 1e-4 mm at most.
+    Source: `light_at`, solved by bisection for all openings at once.
     """
     wanted = checked(
         "The share of light to keep", fraction, 0.0, 1.0, "", "Give a share such as 0.9.", above_low=True
@@ -442,9 +345,3 @@ def _checked_sensor(width_mm: float, height_mm: float) -> tuple[float, float]:
         checked_length_mm("The sensor's width", width_mm, above_zero=True),
         checked_length_mm("The sensor's height", height_mm, above_zero=True),
     )
-
-
-def _even(length_mm: float, count: int) -> Floats:
-    checked("The number of points", count, 2, _MOST_POINTS, "", "Give a number such as 96.")
-    places: Floats = (np.arange(count, dtype=np.float64) - (count - 1) / 2.0) * (length_mm / (count - 1))
-    return places

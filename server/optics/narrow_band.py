@@ -25,16 +25,6 @@ USUAL_INDEX = 1.8
 _GAUSS = 2.0 * math.sqrt(math.log(2.0))
 
 
-def slant_shift_nm(line_nm: float, slope_rad: float, index: float) -> float:
-    """Return how far, nm, the band moves to the blue for a ray so far from square.
-
-    line_nm: 200 to 2500. slope_rad: 0 to pi / 2. index: effective, 1 to 3. Raises ValueError outside.
-    Source: lambda0 (1 - sqrt(1 - sin^2 theta / n^2)); see the module.
-    """
-    slope = checked("The slope", slope_rad, 0.0, math.pi / 2.0, "rad", "Give the angle from square.")
-    return checked_wavelength_nm(line_nm) * (1.0 - math.sqrt(1.0 - (math.sin(slope) / _index(index)) ** 2))
-
-
 def edge_shift_nm(line_nm: float, focal_ratio: float, index: float) -> float:
     """Return E, the shift to the blue for the edge of a cone, nm, to second order.
 

@@ -18,11 +18,6 @@ class Reach:
     margin_in_mm: float
     margin_out_mm: float
 
-    @property
-    def in_focus(self) -> bool:
-        """True when the drawtube reaches the place of focus."""
-        return self.margin_in_mm >= 0.0 and self.margin_out_mm >= 0.0
-
 
 def focuser_reach(
     back_focus_mm: float,

@@ -9,7 +9,7 @@ import itertools
 import math
 from functools import lru_cache
 
-from server.optics.diffraction import annular_mtf_unchecked, lambda_over_d_arcsec
+from server.optics.diffraction import annular_mtf, lambda_over_d_arcsec
 from server.optics.ranges import checked, checked_obstruction
 from server.optics.roots import bisect
 
@@ -144,7 +144,7 @@ def _spectrum(
                     * nu
                     # Fried 1966, long exposure; a normal wander's transform.
                     * math.exp(-air * nu ** (5.0 / 3.0) - 2.0 * (math.pi * sigma * nu) ** 2)
-                    * annular_mtf_unchecked(nu * resolution, eps)  # O'Neill 1956.
+                    * annular_mtf(nu * resolution, eps)  # O'Neill 1956.
                 )
                 for k, (c, s) in enumerate(quarter):
                     share = 0.5 if k in (0, turns) else 1.0

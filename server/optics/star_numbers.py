@@ -35,13 +35,10 @@ class Shape:
     Attributes:
         eccentricity: 0 for round, near 1 for a line: sqrt(1 - (b / a)^2).
         direction_deg: of the long axis, from +x anticlockwise, 0 to 180; without meaning for a round star.
-        long_um, short_um: RMS half-lengths along and across.
     """
 
     eccentricity: float
     direction_deg: float
-    long_um: float
-    short_um: float
 
 
 @dataclass(frozen=True)
@@ -238,24 +235,19 @@ def shape_of(image: StarImage) -> Shape:
     return Shape(
         math.sqrt(max(0.0, 1.0 - short / long)) if long > 0.0 else 0.0,
         turned,
-        math.sqrt(long),
-        math.sqrt(short),
     )
 
 
 @dataclass(frozen=True)
 class Contrast:
-    """Contrast against detail: frequencies (cycles per mm on the sensor, rising) and what is left along x
-    and y.
-    """
+    """Contrast against detail: frequencies (cycles per mm on the sensor, rising) and what is left along x."""
 
     per_mm: Floats
     along_x: Floats
-    along_y: Floats
 
 
 def contrast_of(image: StarImage) -> Contrast:
-    """Return the modulation transfer along x and y, from 0 to the frequency of two cells.
+    """Return the modulation transfer along x, from 0 to the frequency of two cells.
 
     Source: the modulus of the picture's Fourier transform over its light (Goodman, Introduction to Fourier
     Optics, ch. 6, from memory). What falls outside the picture is taken as evenly spread.
@@ -264,10 +256,7 @@ def contrast_of(image: StarImage) -> Contrast:
     size = 4 * n
     total = max(1e-300, float(image.values.sum()))
     lost = min(1.0, total)
-    curves = []
-    for axis in (0, 1):
-        curve = np.abs(np.fft.rfft(image.values.sum(axis=axis), size)) / total * lost
-        curve[0] = 1.0
-        curves.append(curve)
+    along_x = np.abs(np.fft.rfft(image.values.sum(axis=0), size)) / total * lost
+    along_x[0] = 1.0
     per_mm: Floats = np.asarray(np.fft.rfftfreq(size, image.step_um) * 1000.0, dtype=np.float64)
-    return Contrast(per_mm, curves[0], curves[1])
+    return Contrast(per_mm, along_x)

@@ -23,28 +23,12 @@ def triangle_height_mm(pitch_mm: float) -> float:
     return math.sqrt(3.0) / 2.0 * _checked_pitch_mm(pitch_mm)
 
 
-def pitch_diameter_mm(diameter_mm: float, pitch_mm: float) -> float:
-    """Return d2 = D2, the diameter where thread and gap are equally wide, mm.
-
-    diameter_mm: nominal (major), 1 to 1000 mm. pitch_mm: 0.1 to 10 mm, below half the diameter. Raises
-    ValueError outside. Source: ISO 724, d - 2 (3/8) H.
-    """
-    return _checked_diameter_mm(diameter_mm, pitch_mm) - 0.75 * triangle_height_mm(pitch_mm)
-
-
-def minor_diameter_mm(diameter_mm: float, pitch_mm: float) -> float:
-    """Return D1, the inner diameter of the female thread, mm: what a female thread leaves free.
-
-    Arguments, ranges and errors as `pitch_diameter_mm`. Source: ISO 724, D - 2 (5/8) H.
-    """
-    return _checked_diameter_mm(diameter_mm, pitch_mm) - 1.25 * triangle_height_mm(pitch_mm)
-
-
 def external_root_diameter_mm(diameter_mm: float, pitch_mm: float) -> float:
     """Return d3, the diameter at the root of the male thread, mm: the bore through a male part is less than
     this.
 
-    Arguments, ranges and errors as `pitch_diameter_mm`. With the root rounded by H/6.
+    diameter_mm: nominal (major), 1 to 1000 mm. pitch_mm: 0.1 to 10 mm, below half the diameter. Raises
+    ValueError outside. With the root rounded by H/6.
     Source: ISO 68-1 profile, d - 2 (17/24) H (from memory; it reproduces printed tables of ISO 724 sizes).
     """
     return _checked_diameter_mm(diameter_mm, pitch_mm) - 17.0 / 12.0 * triangle_height_mm(pitch_mm)

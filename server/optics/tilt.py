@@ -44,17 +44,6 @@ class TiltInFocus:
         return self.corner_um <= self.allowed_um
 
 
-def joint_tilt_arcmin(step_um: float, diameter_mm: float) -> float:
-    """Return the tilt of a joint, arc-minutes, whose faces stand open by a step at one side.
-
-    step_um: 0 to 10 000 um over the diameter. diameter_mm: of the face, above 0, to 100 000 mm. Raises
-    ValueError outside, and above 600 arc-minutes. Source: trigonometry, atan(step / diameter).
-    """
-    step = checked("The step", step_um, 0.0, 10_000.0, "um", "Give micrometres across the whole face.")
-    diameter = checked_length_mm("The face's diameter", diameter_mm, above_zero=True)
-    return _checked_tilt(math.atan2(step / _UM_PER_MM, diameter) * _ARCMIN_PER_RADIAN)
-
-
 def summed_tilt(joints_arcmin: Iterable[float]) -> Tilt:
     """Return the tilt of the sensor from that of each joint between it and the optics.
 

@@ -91,26 +91,6 @@ def moved_back(tube: TwoMirrors, further_mm: float) -> TwoMirrors:
     return TwoMirrors(tube.primary_focal_mm, m, tube.primary_focal_mm - p)
 
 
-def primary_move_mm(tube: TwoMirrors, further_mm: float) -> float:
-    """Return how far, mm, the primary moves towards the secondary to bring the focus further back.
-
-    Arguments and errors as `moved_back`; negative away from the secondary. For small moves further / m^2.
-    Source: Gaussian optics, as `moved_back`.
-    """
-    return tube.separation_mm - moved_back(tube, further_mm).separation_mm
-
-
-def focus_shift_per_separation(magnification: float) -> float:
-    """Return how far the focus moves towards the primary's front for each mm that the mirrors stand further
-    apart (a pure number), measured from the primary.
-
-    magnification: m of the secondary, 1 to 20. Raises ValueError outside. Measured from the secondary, it is
-    m^2. Small changes: the factor itself grows with m. Source: Gaussian optics, m^2 + 1.
-    """
-    m = checked("The secondary's magnification", magnification, 1.0, 20.0, "", "Give f over f1.")
-    return m * m + 1.0
-
-
 def added_spherical_mm(
     tube: TwoMirrors, aperture_mm: float, secondary_conic: float, further_mm: float
 ) -> float:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from server.domain.errors import FieldErrors
 from server.domain.fields import FieldSpec
 from server.domain.measure import Measure
 from server.domain.stars.wishes import StarWishes
@@ -105,11 +104,3 @@ def read_wishes(texts: Mapping[str, str]) -> tuple[StarWishes, dict[str, str]]:
     read, errors = read_cells(WISH_SPECS, texts, "rig")
     values = {name: one.nominal if isinstance(one, Measure) else one for name, one in read.items() if one}
     return StarWishes.model_validate(values), errors
-
-
-def read_wishes_or_refuse(texts: Mapping[str, str]) -> StarWishes:
-    """The same for a door that takes nothing half. Raises FieldErrors."""
-    wishes, errors = read_wishes(texts)
-    if errors:
-        raise FieldErrors(errors)
-    return wishes

@@ -24,7 +24,6 @@ from server.web.drawing import (
     light_map_svg,
     light_words,
     section_figure,
-    sensor_svg,
     tolerance_bar_svg,
     tolerance_words,
 )
@@ -109,11 +108,6 @@ def pictures_of(rig: Rig, units: UnitSystem) -> Pictures:
         tuple(light_words(lit)),
         tuple(tolerance_words(band, options.write_fine)),
     )
-
-
-def sensor_of(rig: Rig, units: UnitSystem) -> Markup:
-    """The sensor inside its circles."""
-    return Markup(sensor_svg(rig, options=options_for(rig, units)))
 
 
 @lru_cache(1024)

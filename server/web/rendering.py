@@ -20,6 +20,8 @@ from server.domain.fields import FieldSpec
 from server.domain.findings import WEIGHT_WORDS, Amount, Figure, Finding, Phrase
 from server.domain.measure import BASIS_WORDS, Measure, Money
 from server.domain.observer import Observer, UnitSystem
+from server.domain.said import Said
+from server.rim.phrasebook.tell import sentence_of
 from server.rim.wording import (
     default_unit_words,
     write_amount,
@@ -165,6 +167,11 @@ def _counted(number: int, one: str, many: str = "") -> str:
     return f"{number or 'no'} {noun}"
 
 
+@pass_context
+def _said(context: Context, one: Said) -> str:
+    return sentence_of(one, _units(context))
+
+
 def _numbered(findings: Iterable[Finding]) -> list[tuple[Finding, int]]:
     """Each finding with its number among those of its code and place: two lifts are judged by one code."""
     met: Counter[tuple[str, int | None]] = Counter()
@@ -190,6 +197,7 @@ def environment() -> Environment:
         mass_text=_mass_text,
         way_text=_way_text,
         phrase=_phrase,
+        said=_said,
         measure=_measure,
         money=_money,
         connection=_connection,

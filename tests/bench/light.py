@@ -12,11 +12,11 @@ import shapely.affinity
 
 from server.optics.beam import cone
 from server.optics.draws import Length, make_trains
-from server.optics.light_map import STATED_ERROR, light_map
+from server.optics.light_map import light_at
 from server.optics.openings import Opening, Rectangle, Round, prism
 from server.optics.tolerance import Spread
 from tests.bench.measure import Line, Times
-from tests.optics.drawn_light import drawn_share
+from tests.optics.drawn_light import STATED_ERROR, drawn_share, grid
 
 PUPIL_MM = 600.0
 BEAM = cone(5.0, PUPIL_MM)
@@ -55,18 +55,19 @@ def run(
     own: list[float] = []
     mixed: list[float] = []
     one_pass: list[float] = []
+    places = grid(WIDTH_MM, HEIGHT_MM, columns, rows)
     values = np.random.default_rng(1).random((len(TRAIN), rows, columns))
     for number in range(warm_up + rounds):
         taken = (
-            _timed(lambda: light_map(BEAM, WIDTH_MM, HEIGHT_MM, TRAIN, columns, rows)),
-            _timed(lambda: light_map(BEAM, WIDTH_MM, HEIGHT_MM, MIXED, columns, rows)),
+            _timed(lambda: light_at(BEAM, TRAIN, *places)),
+            _timed(lambda: light_at(BEAM, MIXED, *places)),
             _timed(lambda: np.sqrt(values)),
         )
         if number >= warm_up:
             for kept, took in zip((own, mixed, one_pass), taken, strict=True):
                 kept.append(took)
-    exact = light_map(BEAM, WIDTH_MM, HEIGHT_MM, TRAIN, columns, rows)
-    polygons_took, segments, error = _cut_polygons(exact.x_mm, exact.y_mm, exact.through)
+    exact = light_at(BEAM, TRAIN, *places)
+    polygons_took, segments, error = _cut_polygons(*places, exact.through, rows * columns // 64 + 1)
     map_times, pass_times = Times(tuple(own)), Times(tuple(one_pass))
     faster = polygons_took / map_times.median
     off = _largest_error(columns, rows)
@@ -127,23 +128,21 @@ def _trains(trains: int, rounds: int, warm_up: int) -> list[Line]:
     ]
 
 
-def _cut_polygons(x: np.ndarray, y: np.ndarray, exact: np.ndarray) -> tuple[float, int, float]:
+def _cut_polygons(x: np.ndarray, y: np.ndarray, exact: np.ndarray, step: int) -> tuple[float, int, float]:
     """Seconds, sides to a quarter of a turn and error of the fastest polygons that keep the stated error."""
     # A sample over the map tells how many sides are needed.
-    some = np.s_[:: max(1, len(y) // 8), :: max(1, len(x) // 8)]
-    some_x, some_y = (one[some].ravel() for one in np.meshgrid(x, y))
+    some = np.s_[::step]
     segments = ENOUGH_SEGMENTS
-    while _polygon_error(some_x, some_y, exact[some], segments) > STATED_ERROR:
+    while _polygon_error(x[some], y[some], exact[some], segments) > STATED_ERROR:
         segments *= 2
-    across, up = np.meshgrid(x, y)
     begun = time.perf_counter()
-    shares = _shares(across.ravel(), up.ravel(), segments)
+    shares = _shares(x, y, segments)
     took = time.perf_counter() - begun
-    return took, segments, float(np.abs(shares - exact.ravel()).max())
+    return took, segments, float(np.abs(shares - exact).max())
 
 
 def _polygon_error(x: np.ndarray, y: np.ndarray, exact: np.ndarray, segments: int) -> float:
-    return float(np.abs(_shares(x, y, segments) - exact.ravel()).max())
+    return float(np.abs(_shares(x, y, segments) - exact).max())
 
 
 def _shares(x: np.ndarray, y: np.ndarray, segments: int) -> np.ndarray:
@@ -167,12 +166,10 @@ def _largest_error(columns: int, rows: int) -> float:
     """The largest error at some points of both maps, against polygons of very many sides."""
     worst = 0.0
     for openings in (TRAIN, MIXED):
-        found = light_map(BEAM, WIDTH_MM, HEIGHT_MM, openings, columns, rows)
-        for row in range(0, rows, max(1, rows // 6)):
-            for column in range(0, columns, max(1, columns // 8)):
-                place = found.x_mm[column], found.y_mm[row]
-                drawn = drawn_share(BEAM, list(openings), *place, quad_segs=2048)
-                worst = max(worst, abs(found.through[row, column] - drawn))
+        x, y = grid(WIDTH_MM, HEIGHT_MM, min(columns, 9), min(rows, 7))
+        for place in zip(x, y, light_at(BEAM, openings, x, y).through, strict=True):
+            drawn = drawn_share(BEAM, list(openings), *place[:2], quad_segs=2048)
+            worst = max(worst, abs(place[2] - drawn))
     return worst
 
 

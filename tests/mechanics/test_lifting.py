@@ -16,7 +16,6 @@ from hypothesis import strategies as st
 from server.mechanics.lifting import (
     FREQUENCIES,
     METRIC,
-    US,
     Lifted,
     duration_of,
     frequency_multiplier,
@@ -39,7 +38,7 @@ EXAMPLES = (
 
 @pytest.mark.parametrize(("load", "lifted", "limit", "index", "exact"), EXAMPLES)
 def test_the_printed_examples_hold_to_their_rounding(load, lifted, limit, index, exact):
-    found = recommended_limit(lifted, US)
+    found = recommended_limit(lifted, reference.US)
     assert found == pytest.approx(limit, rel=PRINTED)
     assert found == pytest.approx(exact, rel=1e-4)
     assert lifting_index(load, found) == pytest.approx(index, abs=0.1)

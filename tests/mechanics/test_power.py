@@ -176,6 +176,11 @@ def test_colder_never_gives_more(chemistry, at, colder):
     assert 0.0 < cold_share(chemistry, at) <= 1.0
 
 
+def test_a_wire_may_be_short_and_one_of_no_length_resists_nothing():
+    assert resistance_ohm(0.0, 1.0) == 0.0
+    assert resistance_ohm(0.5, 1.0) == pytest.approx(resistance_ohm(1000.0, 1.0) / 2000.0)
+
+
 @pytest.mark.parametrize(
     "call",
     [

@@ -13,6 +13,8 @@ import shapely.affinity
 from server.optics.beam import Beam
 from server.optics.openings import Opening, Oval, Round
 
+#: The largest error of a share of light that is allowed (polygons' own error is less).
+STATED_ERROR = 1e-4
 #: 4 x 256 sides are short of a disc's area by (2 pi / 1024)^2 / 6 = 6e-6 of it.
 FINE = 256
 
@@ -36,6 +38,13 @@ def drawn_share(beam: Beam, openings: list[Opening], x: float, y: float, quad_se
         passes = isinstance(one, Round | Oval) or not one.blocks
         light = light.intersection(shadow) if passes else light.difference(shadow)
     return light.area / pupil.area
+
+
+def grid(width_mm: float, height_mm: float, columns: int, rows: int) -> tuple[np.ndarray, np.ndarray]:
+    """x and y of even points over a sensor, from edge to edge, row after row."""
+    x, y = (np.linspace(-side / 2.0, side / 2.0, n) for side, n in ((width_mm, columns), (height_mm, rows)))
+    across, up = np.meshgrid(x, y)
+    return across.ravel(), up.ravel()
 
 
 def _directions(one: Opening, rim: np.ndarray, x: float, y: float) -> np.ndarray:

@@ -10,7 +10,6 @@ from server.optics.beam import (
     Tube,
     cone,
     diameter_for_share_mm,
-    full_light_mm,
     share_through,
     trace,
     two_mirror_per_pupil,
@@ -141,7 +140,7 @@ def test_a_wider_stop_never_loses_light(beam, stop, wider, x, height):
 
 @given(beam=cones, x=distances, height=heights)
 def test_the_stop_for_full_light_is_just_wide_enough(beam, x, height):
-    full = full_light_mm(beam, x, height)
+    full = diameter_for_share_mm(beam, x, 1.0, height)
     assert share_through(beam, x, full * (1.0 + ROUNDING), height) == 1.0
     assert share_through(beam, x, full * 0.99, height) < 1.0
 
@@ -156,7 +155,7 @@ def test_the_stop_for_a_share_of_the_light_passes_that_share(beam, share, x, hei
 
 def test_the_stop_for_full_light_is_as_worked_by_hand():
     # 14 mm off the axis, parallel beams of 20 mm / 4 = 5 mm: 2 x 14 + 5 = 33 mm.
-    assert full_light_mm(cone(4.0), 20.0, 14.0) == pytest.approx(33.0)
+    assert diameter_for_share_mm(cone(4.0), 20.0, 1.0, 14.0) == pytest.approx(33.0)
 
 
 def test_on_the_sensor_a_stop_passes_all_or_nothing():

@@ -3,7 +3,7 @@
 import pytest
 
 from server.optics import colour
-from server.optics.colour import LINE_C, LINE_D, LINE_E, LINE_F, LINE_G, blur_um, focus_shift, focus_span
+from server.optics.colour import LINE_C, LINE_D, LINE_F, blur_um, focus_shift, focus_span
 from tests.references import colour as reference
 
 
@@ -17,25 +17,27 @@ def test_a_glass_has_the_index_and_the_dispersion_of_its_code(name):
 
 @pytest.mark.parametrize(("pair", "red", "c_from_e", "g_from_e"), reference.SHIFTS)
 def test_the_colours_focus_as_far_apart_as_the_references(pair, red, c_from_e, g_from_e):
-    at = {line: focus_shift(pair, line) for line in (LINE_C, LINE_D, LINE_E, LINE_F, LINE_G)}
+    at = {
+        line: focus_shift(pair, line) for line in (LINE_C, LINE_D, reference.LINE_E, LINE_F, reference.LINE_G)
+    }
     assert at[LINE_C] == pytest.approx(at[LINE_F], abs=1e-7)
     for first, second, number in (
         (LINE_C, LINE_D, red),
-        (LINE_C, LINE_E, c_from_e),
-        (LINE_G, LINE_E, g_from_e),
+        (LINE_C, reference.LINE_E, c_from_e),
+        (reference.LINE_G, reference.LINE_E, g_from_e),
     ):
         assert 1.0 / (at[first] - at[second]) == pytest.approx(number, rel=reference.SHIFT_TOLERANCE)
 
 
 def test_the_discs_of_red_and_violet_are_the_references():
-    for line, disc in ((LINE_C, reference.BLUR_C_UM), (LINE_G, reference.BLUR_G_UM)):
-        apart = 480.0 * (focus_shift("crown_flint", line) - focus_shift("crown_flint", LINE_E))
+    for line, disc in ((LINE_C, reference.BLUR_C_UM), (reference.LINE_G, reference.BLUR_G_UM)):
+        apart = 480.0 * (focus_shift("crown_flint", line) - focus_shift("crown_flint", reference.LINE_E))
         # With the focus on e itself the disc is twice that of a focus midway.
         assert 2.0 * blur_um(apart, 6.0) == pytest.approx(disc, rel=reference.SHIFT_TOLERANCE)
 
 
 def test_the_span_of_a_band_about_the_green_is_that_to_its_further_end():
-    span = focus_span("crown_flint", LINE_G, LINE_C)
+    span = focus_span("crown_flint", reference.LINE_G, LINE_C)
     assert 1.0 / span == pytest.approx(437.0, rel=0.02)
 
 

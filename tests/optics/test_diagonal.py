@@ -35,6 +35,13 @@ def test_the_lit_circles_are_the_traced_ones(d, f, far, minor, lit, plain, seven
         assert found == pytest.approx(traced, rel=CIRCLE_TOLERANCE)
 
 
+def test_a_diagonal_that_is_too_small_lights_no_circle_and_a_large_one_as_much_as_is_looked_at():
+    beam = trace(Tube(820.0, 205.0, 0.0, 1.0 / 820.0))
+    # 232 mm before the focus the beam is 58 mm wide: a mirror of 40 mm takes in 48 % of it at best.
+    assert circle_of_share_mm(beam, diagonal_opening(232.0, 40.0, 0.0, 1.0), 0.7, 200.0) == 0.0
+    assert circle_of_share_mm(beam, diagonal_opening(232.0, 150.0, 0.0, 1.0), 0.7, 40.0) == 40.0
+
+
 def test_a_corner_is_darker_on_one_side_than_on_the_other_by_what_rays_count():
     # First row above, 21.6 mm out: 74.9 to 82.7 % over all directions with the best offset, 75.6 to 85.6
     # without.

@@ -154,6 +154,14 @@ def test_a_shim_at_hand_is_used_once_only():
     assert bought.thicknesses_mm == (0.5, 0.5)
 
 
+def test_five_shims_are_put_in_at_most():
+    trains = make_trains([Length(Spread(0.0, 0.0), "maker")], seed=15, trials=100)
+    five = shims_needed(trains, 2.45, 2.55, 1.0, steps_mm=[0.5])
+    assert five is not None
+    assert five.thicknesses_mm == (0.5,) * 5
+    assert shims_needed(trains, 2.95, 3.05, 1.0, steps_mm=[0.5]) is None
+
+
 def test_no_shim_shortens_a_train():
     trains = make_trains([Length(Spread(1.0, 0.0), "maker")], seed=16, trials=1000)
     assert shims_needed(trains, -0.1, 0.1, 0.9, steps_mm=[0.1, 0.5]) is None

@@ -7,8 +7,9 @@ import math
 import galsim
 import pytest
 
-from server.optics.focus import blur_diameter_um, depth_of_focus_mm
+from server.optics.focus import depth_of_focus_mm
 from server.optics.focus_zone import motor_steps, refocus_hours, seeing_depth_mm
+from tests.references.focus import blur_um
 
 
 def grown(star, disc_um, obstruction):
@@ -29,14 +30,14 @@ def grown(star, disc_um, obstruction):
 @pytest.mark.parametrize(("growth", "within"), [(0.05, 0.04), (0.1, 0.04), (0.2, 0.04), (0.3, 0.06)])
 def test_at_the_zones_end_the_airs_star_has_grown_as_asked(growth, within, obstruction):
     # A growth goes nearly with the square of the defocus: an error of the zone shows twice in it.
-    disc = blur_diameter_um(seeing_depth_mm(5.0, 1.0, growth, obstruction), 5.0)
+    disc = blur_um(seeing_depth_mm(5.0, 1.0, growth, obstruction), 5.0)
     star = galsim.Kolmogorov(fwhm=1.0)
     assert grown(star, disc * (1.0 - within), obstruction) < growth
     assert grown(star, disc * (1.0 + within), obstruction) > growth
 
 
 def test_a_star_more_like_a_gaussian_grows_less_but_not_by_much():
-    disc = blur_diameter_um(seeing_depth_mm(5.0, 1.0, 0.1), 5.0)
+    disc = blur_um(seeing_depth_mm(5.0, 1.0, 0.1), 5.0)
     star = galsim.Gaussian(fwhm=1.0)
     assert grown(star, disc, 0.0) < 0.1
     assert grown(star, disc * 1.12, 0.0) > 0.1

@@ -9,15 +9,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from server.optics.beam import cone, share_through
-from server.optics.light_map import (
-    STATED_ERROR,
-    light_at,
-    light_figures,
-    light_map,
-    smallest_diameters_mm,
-)
+from server.optics.light_map import light_at, pupil_stop, smallest_diameters_mm
 from server.optics.openings import Opening, Oval, Rectangle, Round, prism, prism_reach_mm
-from tests.optics.drawn_light import drawn_share
+from tests.optics.drawn_light import STATED_ERROR, drawn_share, grid
+from tests.optics.rays import even_pupil
 from tests.references import illumination as reference
 
 ROUNDING = 1e-9
@@ -136,27 +131,23 @@ def test_no_opening_passes_more_than_it_would_alone(beam, openings, place):
         [Round(40.0, 30.0, x_mm=2.0), Round(20.0, 36.0)],
     ],
 )
-@pytest.mark.parametrize(("columns", "rows"), [(8, 6), (9, 7)])
-def test_the_map_is_what_polygons_pass_at_each_of_its_points(openings, columns, rows):
+def test_over_the_whole_sensor_each_point_gets_what_polygons_pass(openings):
     beam = cone(5.0, 600.0, 0.3)
-    found = light_map(beam, 36.0, 24.0, openings, columns, rows)
-    assert found.through.shape == (rows, columns)
-    assert (found.x_mm[0], found.x_mm[-1]) == pytest.approx((-18.0, 18.0))
-    assert (found.y_mm[0], found.y_mm[-1]) == pytest.approx((-12.0, 12.0))
-    drawn = [[drawn_share(beam, openings, x, y) for x in found.x_mm] for y in found.y_mm]
+    x, y = grid(36.0, 24.0, 9, 7)
+    found = light_at(beam, openings, x, y)
+    drawn = [drawn_share(beam, openings, *place) for place in zip(x, y, strict=True)]
     np.testing.assert_allclose(found.through, drawn, atol=STATED_ERROR)
     for number, one in enumerate(openings):
-        alone = [[drawn_share(beam, [one], x, y) for x in found.x_mm] for y in found.y_mm]
+        alone = [drawn_share(beam, [one], *place) for place in zip(x, y, strict=True)]
         np.testing.assert_allclose(found.alone[number], alone, atol=STATED_ERROR)
 
 
-def test_the_map_of_the_usual_size_covers_the_sensor():
-    found = light_map(cone(5.0, 600.0), 36.0, 24.0, TRAIN)
-    assert found.light.shape == found.limiting.shape == (64, 96)
-    assert found.alone.shape == (12, 64, 96)
-    # The axis keeps all its light, a corner loses most of it.
-    assert found.through[32, 48] == 1.0
-    assert found.through[0, 0] < 0.5
+def test_a_prism_limits_the_light_of_its_own_side_and_not_of_the_other():
+    openings: list[Opening] = [*TRAIN, prism(60.0, 90.0, 13.0, 12.0, 12.0)]
+    found = light_at(cone(5.0, 600.0), openings, np.zeros(2), np.array([12.0, -12.0]))
+    assert found.limiting[0] == 12
+    assert found.limiting[1] != 12
+    assert found.light[0] < found.light[1]
 
 
 @pytest.mark.parametrize(("angle_deg", "share"), reference.FALLOFF)
@@ -168,24 +159,9 @@ def test_the_fall_off_is_the_tabulated_one(angle_deg, share):
 
 
 def test_a_sensor_without_openings_is_fully_lit_by_parallel_beams():
-    found = light_map(cone(5.0), 36.0, 24.0, [], 4, 3)
+    found = light_at(cone(5.0), [], *grid(36.0, 24.0, 4, 3))
     assert np.all(found.light == 1.0)
     assert np.all(found.limiting == -1)
-
-
-def test_the_figures_are_those_of_the_maps_corners_edges_and_middle():
-    openings: list[Opening] = [*TRAIN, prism(60.0, 90.0, 13.0, 12.0, 12.0)]
-    beam = cone(5.0, 600.0)
-    figures = light_figures(beam, 36.0, 24.0, openings)
-    grid = light_map(beam, 36.0, 24.0, openings, 3, 3)
-    light = grid.light
-    assert figures.centre == pytest.approx(light[1, 1])
-    assert figures.sides == pytest.approx((light[1, 2], light[2, 1], light[1, 0], light[0, 1]))
-    assert figures.corners == pytest.approx((light[2, 2], light[2, 0], light[0, 0], light[0, 2]))
-    # The prism stands at +y: it limits there and not on the other side.
-    assert figures.side_limits[1] == 12
-    assert figures.side_limits[3] != 12
-    assert figures.sides[1] < figures.sides[3]
 
 
 def test_an_opening_on_the_sensor_is_all_or_nothing():
@@ -243,6 +219,49 @@ def test_no_diameter_helps_where_another_opening_takes_too_much():
     assert found[0] is not None
 
 
+# -- One star's pupil
+
+
+@pytest.mark.parametrize(
+    "opening",
+    [
+        Round(60.0, 14.0, 1.0, -2.0),
+        Oval(120.0, 30.0, 26.0, 2.0, -1.0, lean_x=1.0),
+        Oval(120.0, 30.0, 26.0, 0.0, 1.0, lean_x=0.5, lean_y=1.0),
+    ],
+)
+@pytest.mark.parametrize("place", [(9.0, -4.0), (-3.0, 8.0)])
+def test_of_a_stars_pupil_an_opening_leaves_what_polygons_leave(opening, place):
+    beam = cone(5.0, 600.0)
+    stop = pupil_stop(beam, opening, *place)
+    assert stop is not None
+    # The points are a hundredth of the radius apart, and the rim crosses some hundreds of 31 000.
+    share = float((stop.depth(*even_pupil(200)) >= 0.0).mean())
+    assert 0.1 < share < 0.95
+    assert share == pytest.approx(drawn_share(beam, [opening], *place), abs=2e-3)
+
+
+@pytest.mark.parametrize("place", [(9.0, -4.0), (-3.0, 8.0)])
+def test_a_stop_tells_near_its_rim_how_far_the_rim_is(place):
+    # The rim of a leaning oval: the unit circle led back to the pupil, drawn as a polygon.
+    stop = pupil_stop(cone(5.0, 600.0), Oval(120.0, 30.0, 26.0, lean_x=1.0, lean_y=1.0), *place)
+    assert stop is not None
+    turn = np.linspace(0.0, 2.0 * np.pi, 2000, endpoint=False)
+    x, y, w = np.linalg.inv(np.array(stop.rows)) @ (np.cos(turn), np.sin(turn), np.ones_like(turn))
+    rim = shapely.Polygon(np.stack([x / w, y / w], axis=1))
+    for inwards in (0.02, -0.02):
+        near = shapely.get_coordinates(rim.buffer(-inwards).exterior)[::50]
+        # To first order: a fiftieth of the pupil's radius is told within a twentieth of it.
+        assert stop.depth(near[:, 0], near[:, 1]) == pytest.approx(inwards, rel=0.05)
+
+
+def test_what_a_star_passes_whole_is_no_stop_of_its_pupil():
+    beam = cone(5.0, 600.0)
+    assert pupil_stop(beam, Round(60.0, 40.0), 9.0, -4.0) is None
+    assert pupil_stop(beam, Rectangle(60.0, 10.0, 10.0), 9.0, -4.0) is None
+    assert pupil_stop(beam, Round(0.0, 10.0), 9.0, -4.0) is None
+
+
 # -- The prism
 
 
@@ -277,12 +296,13 @@ def test_a_prism_on_the_long_side_may_come_nearer_than_on_the_short_side():
 def test_a_prism_at_its_reach_takes_no_light_and_one_that_reaches_further_takes_some():
     beam = cone(5.0, 600.0)
     reach = prism_reach_mm(beam, 36.0, 24.0, 60.0, 90.0, 12.0)
-    clear = light_map(beam, 36.0, 24.0, [prism(60.0, 90.0, reach, 12.0, 12.0)], 41, 41)
+    places = grid(36.0, 24.0, 41, 41)
+    clear = light_at(beam, [prism(60.0, 90.0, reach, 12.0, 12.0)], *places)
     assert clear.through.min() == pytest.approx(1.0, abs=ROUNDING)
-    shaded = light_map(beam, 36.0, 24.0, [prism(60.0, 90.0, reach - 0.5, 12.0, 12.0)], 41, 41)
+    shaded = light_at(beam, [prism(60.0, 90.0, reach - 0.5, 12.0, 12.0)], *places)
     assert shaded.through.min() < 0.99
     # It shades the side where it stands.
-    assert np.unravel_index(shaded.through.argmin(), (41, 41))[0] == 40
+    assert places[1][shaded.through.argmin()] == 12.0
 
 
 # -- What cannot be
@@ -293,11 +313,17 @@ def test_an_opening_of_no_diameter_is_refused():
         Round(20.0, 0.0)
 
 
-def test_a_map_of_one_column_is_refused():
-    with pytest.raises(ValueError, match="number of points is 1"):
-        light_map(cone(5.0), 36.0, 24.0, [], 1, 64)
+def test_an_oval_leans_as_far_as_it_stays_before_the_sensor():
+    assert Oval(25.0, 20.0, 30.0, lean_x=2.0).lean_x == 2.0
+    assert Oval(46.0, 20.0, 30.0, lean_y=-2.0, lean_x=-2.0).lean_y == -2.0
+    with pytest.raises(ValueError, match="lean is 2.1 mm per mm"):
+        Oval(100.0, 20.0, 30.0, lean_x=2.1)
+    # Half of 20 mm along x and of 30 mm along y, one and a half times: 15 and 22.5 mm, 27.04 together.
+    with pytest.raises(ValueError, match="reach along the axis is 27.0"):
+        Oval(27.0, 20.0, 30.0, lean_x=1.5, lean_y=1.5)
+    assert Oval(27.1, 20.0, 30.0, lean_x=1.5, lean_y=1.5).width_mm == 20.0
 
 
 def test_five_prisms_are_refused():
     with pytest.raises(ValueError, match="There are 5 things that stand in the beam"):
-        light_map(cone(5.0), 36.0, 24.0, [prism(60.0, 90.0, 13.0, 12.0, 12.0)] * 5)
+        light_at(cone(5.0), [prism(60.0, 90.0, 13.0, 12.0, 12.0)] * 5, np.zeros(1), np.zeros(1))

@@ -11,7 +11,6 @@ from server.optics.narrow_band import (
     left_flat,
     left_gaussian,
     mean_shift_nm,
-    slant_shift_nm,
 )
 from tests.references import narrow_band as reference
 
@@ -41,7 +40,7 @@ def test_the_exact_law_summed_over_the_cone_gives_the_same_mean_shift():
     # Rings of one area from an obstruction of 0.4 to the edge of f/3.
     squares = [0.16 + 0.84 * (i + 0.5) / 400.0 for i in range(400)]
     angles = [math.asin(math.sqrt(one) / 6.0) for one in squares]
-    mean = sum(slant_shift_nm(656.28, angle, 1.9) for angle in angles) / len(angles)
+    mean = sum(reference.slant_shift_nm(656.28, angle, 1.9) for angle in angles) / len(angles)
     # The fourth order that is left out is a quarter of sin^2 / n^2 of it: 0.2 % at f/3.
     assert mean_shift_nm(edge_shift_nm(656.28, 3.0, 1.9), 0.4) == pytest.approx(mean, rel=3e-3)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 
 from server.optics.pupil import (
@@ -55,6 +56,14 @@ def test_a_stop_of_the_train_cuts_the_pupil_by_the_area_of_two_discs():
     assert mask.sum() * (2.0 / 256) ** 2 == pytest.approx(2 * math.pi / 3 - math.sqrt(3) / 2, rel=AREA)
     # It is the right half that is left.
     assert mask[:, :96].sum() < 0.02 * mask.sum()
+
+
+def test_a_stop_says_how_far_inside_its_rim_a_place_lies():
+    # 0.3 from the middle of a disc of 0.5; an oval of half axes 2 and 1 about (0.1, 0.2), near its ends.
+    disc = PupilStop.disc(0.3, -0.2, 0.5)
+    assert disc.depth(np.array([0.48]), np.array([0.04])) == pytest.approx(0.2)
+    oval = PupilStop(((0.5, 0.0, -0.05), (0.0, 1.0, -0.2), (0.0, 0.0, 1.0)))
+    assert oval.depth(np.array([2.0, 0.1, 0.1]), np.array([0.2, 1.1, 1.3])) == pytest.approx([0.1, 0.1, -0.1])
 
 
 def test_curved_vanes_join_hub_and_rim_and_face_all_ways_once():

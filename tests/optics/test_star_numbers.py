@@ -67,8 +67,8 @@ def test_contrast_is_oneills(eps, contrasts):
     curves = contrast_of(ring(eps, 0.2, 1001))
     cutoff = 1000.0 / LAM_N
     for share, wanted in zip(diffraction.MTF_FREQUENCIES, contrasts, strict=True):
-        for curve in (curves.along_x, curves.along_y):
-            assert np.interp(share * cutoff, curves.per_mm, curve) == pytest.approx(wanted, abs=2e-3)
+        found = np.interp(share * cutoff, curves.per_mm, curves.along_x)
+        assert found == pytest.approx(wanted, abs=2e-3)
 
 
 def test_a_normal_spot_has_the_numbers_of_a_normal_spot():
@@ -80,6 +80,20 @@ def test_a_normal_spot_has_the_numbers_of_a_normal_spot():
     assert found.d80_um == pytest.approx(2 * 17.9412, rel=2e-3)
     assert found.shape.eccentricity < 0.05
     assert found.total == pytest.approx(1.0)
+
+
+def test_a_spot_of_very_many_cells_is_as_wide_as_one_of_few():
+    for step, cells in ((4.0, 51), (0.25, 401)):
+        assert numbers_of(normal(10.0, 10.0, 0.0, step, cells)).fwhm_um == pytest.approx(23.548, rel=3e-3)
+
+
+@pytest.mark.parametrize("moved", [(91, 0), (-91, 0), (0, 91), (0, -91), (91, -91)])
+def test_a_spot_at_the_edge_of_its_picture_is_as_wide_as_in_the_middle(moved):
+    middle = normal(2.0, 2.0, 0.0)
+    found = numbers_of(StarImage(1.0, np.roll(middle.values, moved, (0, 1))))
+    assert found.fwhm_um == pytest.approx(2.0 * 2.3548, rel=5e-3)
+    # Its wing beyond the edge, 4.5 sigma out, is 1e-5 of it and lies 200 um off at the other side.
+    assert found.centroid_um == pytest.approx(moved[::-1], abs=5e-3)
 
 
 @pytest.mark.parametrize("turned", [0.0, 30.0, 90.0, 135.0])

@@ -196,6 +196,9 @@ def test_the_compromise_focus_is_no_worse_than_any_other():
     terms = doublet_terms(400.0, 5.0)
     best = compromise(terms, 5.0, 23.5, 15.7)
     assert 0.0 < best.share_removed < 1.0
+    for focus, corner in ((0.0, best.corner_before_um), (best.focus_mm, best.corner_after_um)):
+        at_corner = aberrations_at(terms, 11.75, 7.85, 5.0, Standing(focus))
+        assert corner == pytest.approx(rms_spot_um(at_corner, 5.0))
 
     def mean_square(focus):
         places = [
@@ -251,6 +254,7 @@ def test_spots_are_read_between_their_rows_and_not_beyond():
         lambda: paraboloid_terms(0.0, 4.0),
         lambda: paraboloid_terms(800.0, 0.1),
         lambda: with_field_radius(FieldTerms(), 0.0, 4.0),
+        lambda: rescaled(FieldTerms(), 0.0),
         lambda: left_over(FieldTerms(), 60.0, 55.0),
         lambda: spherical_of_strehl_um(0.0, 550.0),
         lambda: two_mirror_terms(SPHERES, 0.1, Conics(0.0, 0.0)),

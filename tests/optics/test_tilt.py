@@ -3,12 +3,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from server.optics.tilt import joint_tilt_arcmin, summed_tilt, tilt_in_focus
-
-
-def test_a_step_of_ten_um_over_48_mm_is_a_tilt_worked_by_hand():
-    # 0.010 / 48 rad x 3437.747 arc-minutes in a radian.
-    assert joint_tilt_arcmin(10.0, 48.0) == pytest.approx(0.71620, abs=1e-5)
+from server.optics.tilt import summed_tilt, tilt_in_focus
 
 
 def test_three_four_and_twelve_minutes_add_to_nineteen_at_worst_and_to_thirteen_likely():

@@ -2,13 +2,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from server.optics.thermal import focus_drift_mm
 from server.optics.two_mirror import (
     TwoMirrors,
     added_spherical_mm,
-    focus_shift_per_separation,
     good_range_mm,
     moved_back,
-    primary_move_mm,
     separation_for_back_mm,
 )
 from tests.optics.mirror_trace import focus_and_focal_length
@@ -62,7 +61,7 @@ def test_moving_the_primary_changes_the_focal_length_as_traced(change, near_axis
     moved = moved_back(tube, further(change))
     assert moved.focal_mm == pytest.approx(focal, abs=reference.TRACED_FOCAL_TOLERANCE_MM)
     assert moved.back_mm == pytest.approx(near_axis, abs=reference.TRACED_FOCUS_TOLERANCE_MM)
-    assert primary_move_mm(tube, further(change)) == pytest.approx(-change, abs=1e-4)
+    assert moved.separation_mm - tube.separation_mm == pytest.approx(change, abs=1e-4)
 
 
 @pytest.mark.parametrize("change", [-5.0, -2.0, 2.0, 10.0])
@@ -82,7 +81,7 @@ def test_moving_the_primary_adds_the_spherical_aberration_that_is_traced(change)
 
 
 def test_the_focus_moves_by_the_traced_factor_for_each_mm_of_separation():
-    assert focus_shift_per_separation(M) == pytest.approx(reference.FOCUS_FACTOR, abs=1e-4)
+    assert focus_drift_mm(1.0, M) == pytest.approx(-reference.FOCUS_FACTOR, abs=1e-4)
     step = 0.01
     nearer, further_off = (
         focus_and_focal_length(0.01, reference.SEPARATION_MM + s, RADII, CONICS)[0] for s in (-step, step)
@@ -124,6 +123,11 @@ def test_a_focus_moved_back_and_forth_leaves_the_tube_as_it_was(f1, m, part, by)
 def test_a_tube_whose_mirrors_stand_further_apart_than_the_primarys_focus_is_refused():
     with pytest.raises(ValueError, match="separation of the mirrors is 700 mm; .*less than 600 mm"):
         TwoMirrors(600.0, 3.0, 700.0)
+
+
+def test_a_secondary_that_does_not_magnify_is_refused():
+    with pytest.raises(ValueError, match="magnification is 1; it must be more than 1"):
+        TwoMirrors(600.0, 1.0, 300.0)
 
 
 def test_a_focus_before_the_secondary_is_refused():

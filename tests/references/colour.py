@@ -6,6 +6,8 @@ from e, g from e. "About f/2000" for an ordinary doublet is in every text (Conra
 Glass codes (index and Abbe's number) are printed in every glass catalogue.
 """
 
+#: Lines of mercury, nm: e by ISO 7944, g as every glass catalogue has it.
+LINE_E, LINE_G = 546.07, 435.83
 SHIFTS = (
     ("crown_flint", 2002.0, 1787.0, 437.0),
     ("crown_dense_flint", 1914.0, 1673.0, 386.0),

@@ -5,6 +5,11 @@ Publication 94-110 (revised 2021, public domain): table 5 (frequency), table 7 (
 equation 1. Typed from notes of the manual and from memory, cell by cell, and not from this program.
 """
 
+from server.mechanics.lifting import Constants
+
+#: Equation 1 in pounds and inches, as the manual's printed examples are; `Lifted` then holds inches.
+US = Constants(51.0, 10.0, 30.0, 0.0075, 1.8, 25.0, 70.0, 10.0, 70.0, 30.0, "in")
+
 #: Hours of lifting that fall into each column, at its very end, with the column's name here.
 COLUMNS = ((1.0, "short"), (2.0, "moderate"), (8.0, "long"))
 

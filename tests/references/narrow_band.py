@@ -5,6 +5,14 @@ lambda0 sqrt(1 - sin^2 theta / n^2). Line nm, effective index, focal ratio, obst
 width nm, share left of a bell-shaped band and of one with steep sides.
 """
 
+import math
+
+
+def slant_shift_nm(line_nm, slope_rad, index):
+    """How far the band moves to the blue for a ray so far from square, by that law."""
+    return line_nm * (1.0 - math.sqrt(1.0 - (math.sin(slope_rad) / index) ** 2))
+
+
 CASES = (
     (656.28, 1.8, 1.9, 0.0, 3.36, 3.0, 0.232, 0.217),
     (656.28, 1.8, 1.9, 0.0, 3.36, 6.5, 0.504, 0.477),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+import shutil
 import sqlite3
 import threading
 import time
@@ -184,6 +185,27 @@ def test_a_restore_replaces_a_database_that_cannot_be_read(tmp_path: Path):
     assert done.set_aside is not None
     assert done.set_aside.read_bytes().startswith(b"not a database")
     assert notes_in(broken) == ["old"]
+
+
+def test_the_log_of_a_database_that_cannot_be_read_goes_aside_with_it(database: Path, tmp_path: Path):
+    saved = make_database(tmp_path / "saved.sqlite3", "old")
+    # As a program that was killed leaves it: with commits in the log alone.
+    broken = tmp_path / "killed" / "trainwright.sqlite3"
+    broken.parent.mkdir()
+    with closing(sqlite3.connect(database)) as serving:
+        serving.execute("PRAGMA wal_autocheckpoint=0")
+        serving.execute("INSERT INTO note VALUES ('third')")
+        serving.commit()
+        for ending in ("-wal", "-shm"):
+            shutil.copyfile(f"{database}{ending}", f"{broken}{ending}")
+    broken.write_bytes(b"not a database at all" * 1000)
+    log = Path(f"{broken}-wal").read_bytes()
+    done = restore(saved, broken, bring_up_to_date=leave_as_it_is, now=NOW)
+    assert done.was_damaged
+    assert Path(f"{done.set_aside}-wal").read_bytes() == log
+    assert Path(f"{done.set_aside}-shm").exists()
+    assert notes_in(broken) == ["old"]
+    check_is_ours(broken)
 
 
 def test_a_backup_that_cannot_be_brought_up_to_date_changes_nothing(database: Path, tmp_path: Path):

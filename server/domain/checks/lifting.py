@@ -5,30 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from server.domain.cautions import HEAVY_ALONE_KG
-from server.domain.checks.lifting_equation import CLINICIAN, EQUATION_SOURCE, GUIDANCE, judge_lift, line_input
+from server.domain.checks.lifting_equation import GUIDANCE, judge_lift, line_input
 from server.domain.checks.lifting_relief import relieve
-from server.domain.findings import Amount, Figure, Finding, Input
+from server.domain.findings import Amount, Figure, Input
 from server.domain.load.lifts import work_lifts
 from server.domain.load.sheet import LiftLine
-from server.domain.workings.case import COMMON_PRACTICE, EDGE_KG, Case, amount, listed, literal, say
+from server.domain.said import Said, said
+from server.domain.verdicts import Given, Verdict
+from server.domain.workings.case import EDGE_KG, Case, amount
 from server.mechanics.lifting import METRIC
 
-FORMULA = (
-    "load = sum of the masses that go together, against the lifter's own limit; of a load that several lift, "
-    "the sum over how many they are"
-)
-SOURCE = (
-    "Sum of masses, against a limit that the lifter set. Two people, or smaller loads, above what one wants "
-    f"to lift: {COMMON_PRACTICE}"
-)
-MOST = "load = sum of the masses that go together, against the load constant of the lifting equation"
-USUAL = "load = sum of the masses that go together, against 20 lb (9.07 kg)"
-USUAL_SOURCE = (
-    f"Sum of masses, against 20 lb, which many keep as the most they carry alone: {COMMON_PRACTICE}"
-)
 
-
-def check_lifting(case: Case) -> tuple[Finding, ...]:
+def check_lifting(case: Case) -> tuple[Verdict, ...]:
     """Name the loads above the lifter's own limit, or without one above what is usual; what the lifting
     equation says of planned lifts; and the loads for which no way to lift them is advised to one person.
     Silent where nobody set a limit nor planned a lift and no load is known to be heavy: what rides or stands
@@ -50,48 +38,37 @@ def check_lifting(case: Case) -> tuple[Finding, ...]:
     return (*by_limit, *by_equation, *_above_constant(case, lines))
 
 
-def _by_limit(case: Case, limit: float, lines: tuple[LiftLine, ...]) -> tuple[Finding, ...]:
+def _by_limit(case: Case, limit: float, lines: tuple[LiftLine, ...]) -> tuple[Verdict, ...]:
     over = _heaviest_first(line for line in lines if line.over_personal_kg is not None)
     missing = _missing(lines)
     amounts = {"limit": amount(limit, "mass", 1)}
-    inputs = (
+    inputs: tuple[Given | Input, ...] = (
         Input(label="limit", amount=amounts["limit"], basis="typed", of="the plan of the load"),
         *(line_input(line) for line in lines),
     )
-    unknown_words = literal(f" Not known yet: enter {listed(missing)}.") if missing else ""
+    unknown = (said("enter", missing=missing),) if missing else ()
     if over:
-        told, loads = _told(over, limit)
-        alone = " Do not lift it alone." if any(line.people == 1 for line in over) else " Do not lift it so."
+        loads, heaviest_load = _told(over, limit)
+        alone = any(line.people == 1 for line in over)
+        says = said("lifting.over_limit", loads=loads, alone=alone, **amounts)
         return (
-            Finding(
+            Verdict(
                 code="lifting.over_limit",
                 weight="stop",
-                title="Lifting",
-                phrase=say(
-                    f"Above your own limit of {{limit}}: {told}.{alone} {GUIDANCE}" + unknown_words,
-                    **amounts,
-                    **loads,
-                ),
-                figure=Figure(label="heaviest load", amount=loads["load_0"], at_least=bool(over[0].missing)),
+                says=(says, *GUIDANCE, *unknown),
+                figure=Figure(label="heaviest load", amount=heaviest_load, at_least=bool(over[0].missing)),
                 remedies=tuple(one for line in over for one in relieve(case.rig, line, limit)),
                 inputs=inputs,
-                formula=FORMULA,
-                source=SOURCE,
                 missing=missing,
             ),
         )
     if missing:
         return (
-            Finding(
+            Verdict(
                 code="lifting.unknown",
                 weight="unknown",
-                title="Lifting",
-                phrase=say(
-                    f"No load is known to be above your own limit of {{limit}}.{unknown_words}", **amounts
-                ),
+                says=(said("lifting.unknown", **amounts), *unknown),
                 inputs=inputs,
-                formula=FORMULA,
-                source=SOURCE,
                 missing=missing,
             ),
         )
@@ -102,74 +79,60 @@ def _by_limit(case: Case, limit: float, lines: tuple[LiftLine, ...]) -> tuple[Fi
         return ()
     heaviest = max(alone_lines, key=lambda line: line.mass_kg)
     return (
-        Finding(
+        Verdict(
             code="lifting.sound",
             weight="sound",
-            title="Lifting",
-            phrase=say(
-                "Every load that one person lifts is within your own limit of {limit}. How it is lifted "
-                f"matters as much. {GUIDANCE}",
-                **amounts,
-            ),
+            says=(said("lifting.sound", **amounts), *GUIDANCE),
             figure=Figure(label="heaviest load", amount=amount(heaviest.mass_kg, "mass", 1)),
             inputs=inputs,
-            formula=FORMULA,
-            source=SOURCE,
         ),
     )
 
 
-def _unlimited(lines: tuple[LiftLine, ...]) -> tuple[Finding, ...]:
+def _unlimited(lines: tuple[LiftLine, ...]) -> tuple[Verdict, ...]:
     """What is to be said of the loads that nobody planned, where their lifter set no limit."""
     open_lines = [line for line in lines if line.planned is None and line.mass_kg <= METRIC.load]
     heavy = _heaviest_first(line for line in open_lines if line.mass_kg > HEAVY_ALONE_KG + EDGE_KG)
     if not heavy:
         return ()
-    told, loads = _told(heavy, HEAVY_ALONE_KG)
+    loads, heaviest = _told(heavy, HEAVY_ALONE_KG)
     missing = _missing(open_lines)
-    unknown_words = literal(f" Not known yet: enter {listed(missing)}.") if missing else ""
+    usual = amount(HEAVY_ALONE_KG, "mass", 1)
     return (
-        Finding(
+        Verdict(
             code="lifting.heavy_alone",
             weight="watch",
-            title="Lifting",
-            phrase=say(
-                "Many lift no more than {usual} alone (common practice, no source). Above it: "
-                f"{told}. Say the most that you lift alone, or plan the lift. {CLINICIAN}{unknown_words}",
-                usual=amount(HEAVY_ALONE_KG, "mass", 1),
-                **loads,
+            says=(
+                said("lifting.heavy_alone", usual=usual, loads=loads),
+                said("lifting.clinician"),
+                *((said("enter", missing=missing),) if missing else ()),
             ),
-            figure=Figure(label="heaviest load", amount=loads["load_0"], at_least=bool(heavy[0].missing)),
+            figure=Figure(label="heaviest load", amount=heaviest, at_least=bool(heavy[0].missing)),
             inputs=tuple(line_input(line) for line in open_lines),
-            formula=USUAL,
-            source=USUAL_SOURCE,
             missing=missing,
         ),
     )
 
 
-def _above_constant(case: Case, lines: tuple[LiftLine, ...]) -> tuple[Finding, ...]:
+def _above_constant(case: Case, lines: tuple[LiftLine, ...]) -> tuple[Verdict, ...]:
     """The loads of which one person would lift more than the equation recommends at the very best."""
     over = _heaviest_first(line for line in lines if line.share_kg > METRIC.load + EDGE_KG)
     if not over:
         return ()
-    told, loads = _told(over, METRIC.load)
+    loads, heaviest = _told(over, METRIC.load)
     missing = _missing(over)
     most = amount(METRIC.load, "mass", 0)
-    hands = "two" if any(line.people == 1 for line in over) else "more"
+    two = any(line.people == 1 for line in over)
     return (
-        Finding(
+        Verdict(
             code="lifting.above_constant",
             weight="stop",
-            title="Lifting",
-            phrase=say(
-                "Above {most} even the best lift is over the recommended limit: "
-                f"{hands} people, or smaller loads. Above it: {told}. {CLINICIAN}"
-                + (literal(f" Not counted, not known yet: enter {listed(missing)}.") if missing else ""),
-                most=most,
-                **loads,
+            says=(
+                said("lifting.above_constant", most=most, loads=loads, two=two),
+                said("lifting.clinician"),
+                *((said("not_counted", missing=missing),) if missing else ()),
             ),
-            figure=Figure(label="heaviest load", amount=loads["load_0"], at_least=bool(over[0].missing)),
+            figure=Figure(label="heaviest load", amount=heaviest, at_least=bool(over[0].missing)),
             # The sentence says already what to do about one piece.
             remedies=tuple(
                 one
@@ -186,8 +149,6 @@ def _above_constant(case: Case, lines: tuple[LiftLine, ...]) -> tuple[Finding, .
                 ),
                 *(line_input(line) for line in over),
             ),
-            formula=MOST,
-            source=EQUATION_SOURCE,
             missing=missing,
         ),
     )
@@ -201,15 +162,13 @@ def _missing(lines: Iterable[LiftLine]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(name for line in lines for name in line.missing))
 
 
-def _told(lines: list[LiftLine], limit: float) -> tuple[str, dict[str, Amount]]:
-    """Loads above a limit as a list in a sentence, and its amounts: what each one of its lifters carries."""
-    words, loads = [], {}
-    for number, line in enumerate(lines):
-        key = f"load_{number}"
+def _told(lines: list[LiftLine], limit: float) -> tuple[list[Said], Amount]:
+    """Loads above a limit, with what each one of their lifters carries, and that of the first."""
+    found: list[tuple[Said, Amount]] = []
+    for line in lines:
         # 9.04 kg must not be told as 9.0 kg where the limit is 9.0 kg.
         close = round(line.share_kg, 1) <= round(limit, 1)
-        loads[key] = amount(line.share_kg, "mass", 3 if close else 1)
-        whose = f"each of {line.people} carries " if line.people > 1 else ""
-        at_least = "at least " if line.missing else ""
-        words.append(literal(line.name) + f" ({whose}{at_least}{{{key}}})")
-    return listed(words), loads
+        load = amount(line.share_kg, "mass", 3 if close else 1)
+        facts = {"load": line.name, "people": line.people, "several": line.people > 1}
+        found.append((said("lifting.load", **facts, missing=line.missing, mass=load), load))
+    return [one for one, _ in found], found[0][1]

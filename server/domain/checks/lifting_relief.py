@@ -6,13 +6,14 @@ import math
 from dataclasses import dataclass
 
 from server.domain.checks.lifting_equation import at_least
-from server.domain.findings import Remedy
 from server.domain.load.lifts import HEAVIEST_PIECE
 from server.domain.load.places import place_of
 from server.domain.load.sheet import LiftLine, Piece, PlaceName
 from server.domain.parts import CataloguedPart, Mount
 from server.domain.rig import Rig
-from server.domain.workings.case import EDGE_KG, amount, listed, literal, say
+from server.domain.said import Named, Said, said
+from server.domain.verdicts import Advice
+from server.domain.workings.case import EDGE_KG, amount
 
 MOST_TOGETHER = 4
 """More people than these do not get their hands on one piece of a rig (common practice, no source)."""
@@ -24,122 +25,94 @@ class _Off:
     of it at once.
     """
 
-    words: str
+    what: Named | Said
     mass_kg: float
     one_kg: float
 
 
-def relieve(rig: Rig, line: LiftLine, limit_kg: float) -> tuple[Remedy, ...]:
+def relieve(rig: Rig, line: LiftLine, limit_kg: float) -> tuple[Advice, ...]:
     """What to do about a load of which each lifter carries more than a limit (kg), best first."""
-    name = literal(line.name)
     many = sum(piece.quantity for piece in line.pieces) > 1
     if line.people > 1:
-        return (Remedy(phrase=say(f"{name}: {_together(line, limit_kg)}, or make it lighter.")),)
+        return (Advice((said("relief.several", load=line.name, together=_together(line, limit_kg)),)),)
     if not many:
         found = _without_bar(rig, line, limit_kg)
         # Nothing in the catalogue says whether a tripod, a pier or a chest comes apart.
-        sentence = f"{name} counts as one piece: {_together(line, limit_kg)}, or choose a lighter part."
-        return (*found, Remedy(phrase=say(sentence)))
+        return (
+            *found,
+            Advice((said("relief.one_piece", load=line.name, together=_together(line, limit_kg)),)),
+        )
     off = _what_comes_off(rig, line, limit_kg)
     if not off:
         return (_of_its_heaviest(rig, line, limit_kg),)
     off_kg = sum(one.mass_kg for one in off)
-    least = "at least " if line.missing else ""
-    alone = "each" if off_kg > limit_kg + EDGE_KG else "that"
-    return (
-        Remedy(
-            phrase=say(
-                f"At least {{over}} must come off {name}: take off {literal(listed([o.words for o in off]))} "
-                f"({{off}}) and carry {alone} by itself. {least.capitalize()}{{rest}} is left.",
-                over=at_least(line.mass_kg - limit_kg),
-                off=amount(off_kg, "mass", 2),
-                rest=at_least(line.mass_kg - off_kg, 2),
-            )
-        ),
-        *(
-            (Remedy(phrase=say(f"Or leave {name} as it is: {_together(line, limit_kg)}.")),)
-            if _people(line, limit_kg) <= MOST_TOGETHER
-            else ()
-        ),
+    says = said(
+        "relief.take_off",
+        load=line.name,
+        parts=[one.what for one in off],
+        each=off_kg > limit_kg + EDGE_KG,
+        missing=line.missing,
+        over=at_least(line.mass_kg - limit_kg),
+        off=amount(off_kg, "mass", 2),
+        rest=at_least(line.mass_kg - off_kg, 2),
     )
+    leave = said("relief.leave", load=line.name, together=_together(line, limit_kg))
+    few = _people(line, limit_kg) <= MOST_TOGETHER
+    return (Advice((says,)), *((Advice((leave,)),) if few else ()))
 
 
 def _people(line: LiftLine, limit_kg: float) -> int:
     return math.ceil(line.mass_kg / limit_kg - EDGE_KG)
 
 
-def _together(line: LiftLine, limit_kg: float) -> str:
+def _together(line: LiftLine, limit_kg: float) -> Said:
     """With how many people a load is within a limit, shared evenly."""
     people = _people(line, limit_kg)
     if people > MOST_TOGETHER:
-        return "too heavy to lift by hand so: a hoist or a trolley, and people who know how to use it"
-    least = "at least " if line.missing or people > 2 else ""
-    number = "two" if people == 2 else str(people)
-    return f"lift it with {least}{number} people who have agreed on the moves"
+        return said("relief.hoist")
+    return said("relief.together", people=people, two=people == 2, least=bool(line.missing) or people > 2)
 
 
-def _without_bar(rig: Rig, line: LiftLine, limit_kg: float) -> tuple[Remedy, ...]:
+def _without_bar(rig: Rig, line: LiftLine, limit_kg: float) -> tuple[Advice, ...]:
     """Of a mount: whether it is within the limit without its bar, and that it may come in pieces."""
     mount = next((gear.item for gear in rig.gear if gear.item.id == line.pieces[0].part_id), None)
     if mount is None or not isinstance(mount.part, Mount):
         return ()
-    found: list[Remedy] = []
+    found: list[Advice] = []
     in_pieces = line.pieces[0].label == HEAVIEST_PIECE
     bar_kg = 0.0 if mount.part.bar_mass_kg is None else mount.part.bar_mass_kg.nominal
-    name = literal(mount.name)
     if bar_kg > 0.0 and line.mass_kg - bar_kg <= limit_kg + EDGE_KG:
-        where = "is in that piece and comes out" if in_pieces else "comes out"
-        found.append(
-            Remedy(
-                phrase=say(
-                    f"If the counterweight bar of {name} {where}, take it out first: its mass is {{bar}}, "
-                    "and {rest} is left.",
-                    bar=amount(bar_kg, "mass", 2),
-                    rest=at_least(line.mass_kg - bar_kg, 2),
-                )
-            )
-        )
+        bar, rest = amount(bar_kg, "mass", 2), at_least(line.mass_kg - bar_kg, 2)
+        found.append(Advice((said("relief.bar", mount=mount, in_piece=in_pieces, bar=bar, rest=rest),)))
     heaviest = mount.part.heaviest_piece_kg
     if heaviest is None:
-        found.append(
-            Remedy(phrase=say(f"If {name} comes apart, enter the mass of its heaviest piece to lift."))
-        )
+        found.append(Advice((said("relief.comes_apart", mount=mount),)))
     elif not in_pieces and heaviest.nominal <= limit_kg + EDGE_KG:
-        found.append(
-            Remedy(
-                phrase=say(
-                    f"Lift {name} in its pieces, of which the heaviest is {{heaviest}}.",
-                    heaviest=amount(heaviest.nominal, "mass", 2),
-                )
-            )
-        )
+        piece = amount(heaviest.nominal, "mass", 2)
+        found.append(Advice((said("relief.in_pieces", mount=mount, heaviest=piece),)))
     return tuple(found)
 
 
-def _of_its_heaviest(rig: Rig, line: LiftLine, limit_kg: float) -> Remedy:
+def _of_its_heaviest(rig: Rig, line: LiftLine, limit_kg: float) -> Advice:
     """A load of which nothing that comes off would do."""
     heaviest = max(line.pieces, key=_each)
     together = _together(line, limit_kg)
     if heaviest.quantity > 1 and len(line.pieces) == 1 and _each(heaviest) <= limit_kg + EDGE_KG:
-        return Remedy(phrase=say(f"Lift {literal(heaviest.name)} one at a time, or {together}."))
-    alone, alone_kg = heaviest.name, _each(heaviest)
+        one = said("relief.one_at_a_time", part=_named(heaviest), together=together)
+        return Advice((one,))
+    alone: Named | Said = _named(heaviest)
+    alone_kg = _each(heaviest)
     tube, kinds = _tube(rig), {gear.item.id: gear.item.kind for gear in rig.gear}
     if tube and any(piece.part_id == tube.id for piece in line.pieces):
         rings = (p for p in line.pieces if p.part_id == tube.id or kinds.get(p.part_id) == "plate_rings")
         in_rings_kg = sum(piece.mass_kg or 0.0 for piece in rings)
         if in_rings_kg > alone_kg + EDGE_KG:
-            alone, alone_kg = f"{tube.name} in its rings", in_rings_kg
+            alone, alone_kg = said("relief.in_rings", tube=tube), in_rings_kg
     if alone_kg > limit_kg + EDGE_KG:
-        return Remedy(
-            phrase=say(
-                f"In {literal(line.name)} {literal(alone)} alone is {{mass}}, so taking the rest off "
-                f"is not enough: {together}, or choose a lighter part.",
-                mass=amount(alone_kg, "mass", 2),
-            )
-        )
-    return Remedy(
-        phrase=say(f"{literal(line.name)}: carry its parts in several loads that are each within it.")
-    )
+        mass = amount(alone_kg, "mass", 2)
+        says = said("relief.alone", load=line.name, part=alone, together=together, mass=mass)
+        return Advice((says,))
+    return Advice((said("relief.several_loads", load=line.name),))
 
 
 def _what_comes_off(rig: Rig, line: LiftLine, limit_kg: float) -> list[_Off]:
@@ -182,7 +155,7 @@ def _apart(rig: Rig, line: LiftLine) -> tuple[list[_Off], list[_Off]]:
             where = "saddle" if item is None or piece.part_id in train else place_of(item) or "saddle"
             at["ground" if where == "unplaced" else where].append(piece)
     riding, tube = at["saddle"], _tube(rig)
-    whole = f"{tube.name} with all that rides on it" if tube else "all that rides on the saddle"
+    whole = said("relief.riding", tube=tube)
     stack = [*_as_one(riding, whole), *(_off(piece) for piece in (*at["bar"], *at["stand"], *stands))]
     free = [_off(piece) for piece in at["ground"] if piece.mass_kg]
     if not stack:
@@ -213,26 +186,30 @@ def _off_the_tube(rig: Rig, riding: list[Piece]) -> list[_Off]:
             guides.append(piece)
         else:
             others.append(piece)
-    behind = f"all that hangs behind {tube.name}" if tube else "all that hangs together"
-    guiding = next((f"{piece.name} with its camera" for piece in guides), "")
+    behind = said("relief.behind", tube=tube)
+    guiding = said("relief.guiding", scope=_named(guides[0]) if guides else None)
     found = [*(_off(piece) for piece in others), *_as_one(guides, guiding), *_as_one(hangs, behind)]
     if tube and any(piece.part_id == tube.id for piece in riding):
         return found
     return sorted(found, key=lambda one: -one.mass_kg)[1:]
 
 
-def _as_one(pieces: list[Piece], words: str) -> list[_Off]:
-    """Pieces that come off together, called by these words where they are several."""
+def _as_one(pieces: list[Piece], several: Said) -> list[_Off]:
+    """Pieces that come off together, and what to call them where they are several."""
     mass_kg = sum(piece.mass_kg or 0.0 for piece in pieces)
     if not pieces:
         return []
-    return [_Off(pieces[0].name if len(pieces) == 1 else words, mass_kg, mass_kg)]
+    return [_Off(_named(pieces[0]) if len(pieces) == 1 else several, mass_kg, mass_kg)]
 
 
 def _off(piece: Piece) -> _Off:
     """A piece that comes off by itself, of several alike one after the other."""
-    words = piece.name if piece.quantity == 1 else f"{piece.name} ({piece.quantity})"
-    return _Off(words, piece.mass_kg or 0.0, _each(piece))
+    several = said("relief.counted", part=_named(piece), count=piece.quantity)
+    return _Off(_named(piece) if piece.quantity == 1 else several, piece.mass_kg or 0.0, _each(piece))
+
+
+def _named(piece: Piece) -> Named:
+    return Named(piece.part_id, piece.name)
 
 
 def _each(piece: Piece) -> float:

@@ -2,23 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from server.domain.checks.payload import judge_payload
-from server.domain.findings import Amount, AmountDimension, Finding, Input
+from server.domain.findings import Amount, AmountDimension
 from server.domain.guarded import worked_or_none
 from server.domain.load.bodies import bodies_of, work_balance
 from server.domain.load.sheet import BalanceSheet, two_digits
 from server.domain.parts import Mount
-from server.domain.workings.case import Case, amount, listed
-
-FORMULA = "torque = mass x g x distance off balance; moment of inertia = sum of masses x distance squared"
-SOURCE = (
-    "Arm, torque and moments of inertia: statics and the parallel-axis theorem, by hand; no limit for them "
-    "is published, and none is judged."
-)
-NO_VERDICT = "Makers publish no limit for these, so no verdict is given on them."
+from server.domain.said import Said, said
+from server.domain.verdicts import Given, Verdict
+from server.domain.workings.case import Case, amount
 
 
-def check_load(case: Case) -> tuple[Finding, ...]:
+def check_load(case: Case) -> tuple[Verdict, ...]:
     """The findings of `judge_payload`, each with the load's arm, torque and inertia where they are known.
 
     What is not known of them stands in the working with what to enter. They never change a verdict.
@@ -29,48 +26,33 @@ def check_load(case: Case) -> tuple[Finding, ...]:
     sheet = worked_or_none("the balance", lambda: work_balance(case))
     if sheet is None:  # The check of the balance says why.
         return found
-    sentence, amounts = _told(sheet)
-    return tuple(_with(finding, sentence, amounts, _inputs(case, sheet)) for finding in found)
-
-
-def _with(finding: Finding, sentence: str, amounts: dict[str, Amount], inputs: tuple[Input, ...]) -> Finding:
-    phrase = finding.phrase.model_copy(
-        update={"template": finding.phrase.template + sentence, "amounts": finding.phrase.amounts | amounts}
-    )
-    return finding.model_copy(
-        update={
-            "phrase": phrase,
-            "inputs": (*finding.inputs, *inputs),
-            "formula": f"{finding.formula}; {FORMULA}",
-            "source": f"{finding.source} {SOURCE}",
-        }
+    says, inputs = _told(sheet), _inputs(case, sheet)
+    return tuple(
+        replace(one, says=(*one.says, *says), inputs=(*one.inputs, *inputs), working="payload.moments")
+        for one in found
     )
 
 
-def _told(sheet: BalanceSheet) -> tuple[str, dict[str, Amount]]:
-    said: list[str] = []
-    amounts: dict[str, Amount] = {}
+def _told(sheet: BalanceSheet) -> tuple[Said, ...]:
+    found: list[Said] = []
     if sheet.moment_arm_mm is not None:
-        said.append("Its centre lies {arm} from the polar axis.")
-        amounts["arm"] = amount(sheet.moment_arm_mm, "length", 0)
+        found.append(said("payload.arm", arm=amount(sheet.moment_arm_mm, "length", 0)))
     if sheet.imbalance_nm is not None and sheet.off_mm is not None:
-        said.append("Clamped {off_balance} off its balance point, it turns declination with {torque} N m.")
-        amounts["off_balance"] = amount(abs(sheet.off_mm), "length", 0)
-        amounts["torque"] = _two(abs(sheet.imbalance_nm))
-    about: list[str] = []
-    for name, value, axis in (
-        ("inertia_declination", sheet.inertia_declination, "about declination"),
-        ("inertia_polar", sheet.inertia_polar, "about the polar axis at most"),
+        off, torque = amount(abs(sheet.off_mm), "length", 0), _two(abs(sheet.imbalance_nm))
+        found.append(said("payload.clamped_off", off_balance=off, torque=torque))
+    about: list[Said] = []
+    for name, value in (
+        ("inertia_declination", sheet.inertia_declination),
+        ("inertia_polar", sheet.inertia_polar),
     ):
         if value is not None:
-            about.append(f"{{{name}}} kg m² {axis}")
-            amounts[name] = _two(value)
+            about.append(said(f"payload.{name}", **{name: _two(value)}))
     if about:
-        said.append(f"Its moment of inertia is about {listed(about)}.")
-    return ("".join(f" {one}" for one in (*said, NO_VERDICT)), amounts) if said else ("", {})
+        found.append(said("payload.inertia", about=about))
+    return (*found, said("payload.no_verdict")) if found else ()
 
 
-def _inputs(case: Case, sheet: BalanceSheet) -> tuple[Input, ...]:
+def _inputs(case: Case, sheet: BalanceSheet) -> tuple[Given, ...]:
     places = list(bodies_of(case)[1])
     height = _height(case)
     above = [
@@ -111,9 +93,9 @@ def _two(value: float) -> Amount:
 
 def _input(
     label: str, value: float | None, missing: list[str], dimension: AmountDimension = "count"
-) -> Input:
+) -> Given:
     if value is not None:
         shown = amount(value, "length", 0) if dimension == "length" else _two(abs(value))
-        return Input(label=label, amount=shown, basis="worked out")
+        return Given(label, shown, "worked out")
     missing = list(dict.fromkeys(missing)) or ["the masses of all that rides on the saddle"]
-    return Input(label=label, amount=None, basis="", text=f"not known yet: enter {listed(missing)}")
+    return Given(label, None, "", note=said("input.enter", missing=missing))

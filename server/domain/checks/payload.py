@@ -2,45 +2,30 @@
 
 from __future__ import annotations
 
-from server.domain.findings import Figure, Finding, Input, Remedy
+from server.domain.findings import Figure, Weight
 from server.domain.missing import lacks, mass_of
 from server.domain.parts import CataloguedPart, Counterweight
+from server.domain.said import Said, said
+from server.domain.verdicts import Advice, Given, Verdict
 from server.domain.workings.case import (
-    COMMON_PRACTICE,
     EDGE_KG,
     Case,
     amount,
     digits_apart,
     input_of,
-    listed,
-    literal,
     mass_to_take_off,
     rule_input,
-    say,
     worked_input,
 )
 from server.domain.workings.loads import Load, loads_of, plates_of
 from server.mechanics.payload import load_fraction, total_mass, usable_capacity_kg
 
-FORMULA = (
-    "load = sum of masses on the saddle; usable = rating x share for imaging; rating wanted = load / share"
-)
-SOURCE = (
-    "Sum of masses. The share of a rating that is usable for imaging, half to two thirds for counterweighted "
-    f"equatorial mounts: {COMMON_PRACTICE}"
-)
-STRAIN_WAVE: dict[str | None, str] = {
-    "without": " It is rated without a counterweight: with the load far from the axis it carries less.",
-    "with_counterweight": " It is rated with a counterweight: without one it carries less.",
-    None: " Strain-wave mounts carry less without a counterweight: enter which way it is rated.",
-}
-"""Common practice, no source."""
 A_LITTLE_OVER = 1.1
 """Up to so many times the usual load is only a little over it, and reaches the two thirds of a rating with
 which others still image (common practice, no source)."""
 
 
-def judge_payload(case: Case) -> tuple[Finding, ...]:
+def judge_payload(case: Case) -> tuple[Verdict, ...]:
     """Sum what rides on the saddle, counterweights not counted, and compare it with the mount's rating."""
     loads = loads_of(case)
     if not loads:
@@ -55,30 +40,28 @@ def judge_payload(case: Case) -> tuple[Finding, ...]:
     missing: tuple[str, ...] = (*without_mass, *unplaced)
     mount = case.rig.mount
     amounts = {"load": amount(total.known_kg, "mass", 1)}
-    at_least = "at least " if missing else ""
     nothing = all(load.mass_kg is None for load in loads)
     inputs = mass_inputs(loads)
+    rings = _assumed(case, loads)
     if mount is None or mount.part.rated_kg is None:
         what = "a mount, beside the train" if mount is None else f"the rated capacity of {mount.name}"
-        verb = "add" if mount is None else "enter"
+        load = said("payload.has_to_carry", missing=missing, **amounts)
+        says = [
+            *(() if nothing else (load,)),
+            said("payload.no_rating", add=mount is None, missing=what),
+            *rings,
+        ]
+        if nothing:
+            says.append(said("payload.nor_load", missing=missing))
         return (
-            Finding(
+            Verdict(
                 code="payload.no_rating",
                 weight="unknown",
-                title="Load",
-                phrase=say(
-                    ("" if nothing else f"The mount has to carry {at_least}{{load}}. ")
-                    + literal(f"Not known yet: {verb} {what}.")
-                    + _assumed(case, loads)
-                    + (literal(f" Nor what it has to carry: enter {listed(missing)}.") if nothing else ""),
-                    **amounts,
-                ),
+                says=tuple(says),
                 figure=None
                 if nothing
                 else Figure(label="load", amount=amounts["load"], at_least=bool(missing)),
                 inputs=inputs,
-                formula=FORMULA,
-                source=SOURCE,
                 missing=(what, *missing),
             ),
         )
@@ -96,69 +79,39 @@ def judge_payload(case: Case) -> tuple[Finding, ...]:
         "taken": amount(load_fraction(load_kg, rated), "fraction"),
         **({} if off is None else {"over": amount(load_kg - usable, "mass", off.digits)}),
     }
-    name = literal(mount.name)
-    remedies: tuple[Remedy, ...] = ()
-    wind = ""
+    remedies: tuple[Advice, ...] = ()
+    weight: Weight
+    little = load_kg <= A_LITTLE_OVER * usable + EDGE_KG
     if total.known_kg > rated + EDGE_KG:
         weight, code = "stop", "payload.over_rating"
-        sentence = (
-            f"The load is {at_least}{{load}}, more than the {{rated}} that {name} is rated for. "
-            "Do not hang it on."
-        )
     elif total.known_kg > usable + EDGE_KG:
         weight, code = "watch", "payload.over_usable"
-        sentence = (
-            f"The load is {at_least}{{load}}; of the {{rated}} that {name} is rated for, {{share}} or "
-            "{usable} is usual for imaging. "
-        )
-        if load_kg <= A_LITTLE_OVER * usable + EDGE_KG:
-            wind = "In wind: "
-            sentence += (
-                "It is {over} over that, at {taken} of the rating only a little over: calm nights bear it."
-            )
-        else:
-            sentence += (
-                "It is {over} over that, at {taken} of the rating: expect wind and guiding to cost frames."
-            )
     else:
-        weight, code = "sound", "payload.sound"
-        sentence = (
-            f"The load is {at_least}{{load}} of the {{usable}} that is usual for imaging on {name} "
-            "({share} of {rated})."
-        )
-        if missing:
-            weight, code = "unknown", "payload.part_unknown"
-        if nothing:
-            sentence = f"{{usable}} is usual for imaging on {name} ({{share}} of {{rated}})."
+        weight, code = ("unknown", "payload.part_unknown") if missing else ("sound", "payload.sound")
+    key = "payload.nothing_known" if nothing else "payload.sound" if weight in ("sound", "unknown") else code
+    says = [said(key, mount=mount, missing=missing, little=little, **amounts)]
     if off is not None:
-        take = "take" if wind else "Take"
-        remedies = (
-            Remedy(
-                phrase=say(
-                    f"{wind}{take} at least {{off}} off, or choose a mount that is rated for {{wanted}} or "
-                    "more.",
-                    off=off,
-                    wanted=mass_to_take_off(load_kg / share),
-                )
-            ),
-        )
+        wanted = mass_to_take_off(load_kg / share)
+        wind = little and weight == "watch"
+        remedies = (Advice((said("payload.take_off", wind=wind, off=off, wanted=wanted),)),)
     uncounted = missing
     if mount.part.mount_type == "strain_wave":
-        sentence += STRAIN_WAVE[mount.part.rated_with]
+        says.append(said("payload.strain_wave", rated=mount.part.rated_with))
         asked = _rating_asked(case, mount, mount.part.rated_with)
         if asked and weight == "sound":
             weight, code = "unknown", "payload.rating_unknown"
             missing = (*missing, asked)
-    sentence += _assumed(case, loads)
+    says += rings
     if uncounted:
-        sentence += literal(f" Not counted, not known yet: enter {listed(uncounted)}.")
+        says.append(said("not_counted", missing=uncounted))
     return (
-        Finding(
+        Verdict(
             code=code,
             weight=weight,
-            title="Load",
-            phrase=say(sentence, **amounts),
-            figure=None if nothing else Figure(label="load", amount=amounts["load"], at_least=bool(at_least)),
+            says=tuple(says),
+            figure=None
+            if nothing
+            else Figure(label="load", amount=amounts["load"], at_least=bool(uncounted)),
             remedies=remedies,
             inputs=(
                 *inputs,
@@ -171,8 +124,6 @@ def judge_payload(case: Case) -> tuple[Finding, ...]:
                 ),
                 worked_input("usable for imaging", usable, "mass", 1),
             ),
-            formula=FORMULA,
-            source=SOURCE,
             missing=missing,
         ),
     )
@@ -187,27 +138,20 @@ def _rating_asked(case: Case, mount: CataloguedPart, rated_with: str | None) -> 
     return f"what {mount.name} carries without a counterweight, or put one beside the train"
 
 
-def _assumed(case: Case, loads: list[Load]) -> str:
-    """A sentence for the template on a tube that is taken to come with rings besides those of the rig."""
+def _assumed(case: Case, loads: list[Load]) -> tuple[Said, ...]:
+    """On a tube that is taken to come with rings besides those of the rig."""
     tube = next((load.item for load in loads if load.assumed), None)
-    if tube is None:
-        return ""
-    plates = literal(listed([item.name for item in plates_of(case)]))
-    return (
-        f" Assumed: {literal(tube.name)} comes with its own rings, and {plates} count besides, which is the "
-        "heavier reading. If those are its rings, clear its mass with rings on the Shelf."
-    )
+    return () if tube is None else (said("payload.own_rings", tube=tube, plates=plates_of(case)),)
 
 
-def mass_inputs(loads: list[Load]) -> tuple[Input, ...]:
+def mass_inputs(loads: list[Load]) -> tuple[Given, ...]:
     """The masses of some loads as inputs of a working, each with its own basis."""
     return tuple(
-        Input(
-            label=load.label if load.quantity == 1 else f"mass of {load.quantity}",
-            amount=None if load.mass_kg is None else amount(load.mass_kg, "mass", 2),
-            basis=_basis(load),
-            of=load.item.name,
-            text="not known" if load.mass_kg is None else "",
+        Given(
+            load.label if load.quantity == 1 else said("input.mass_of", count=load.quantity),
+            None if load.mass_kg is None else amount(load.mass_kg, "mass", 2),
+            _basis(load),
+            load.item.name,
         )
         for load in loads
     )

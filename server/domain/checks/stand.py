@@ -2,29 +2,25 @@
 
 from __future__ import annotations
 
-from server.domain.findings import Figure, Finding, Input, Remedy
+from server.domain.findings import Figure, Input, Weight
 from server.domain.load.places import basis_of, sum_places
 from server.domain.load.sheet import PlaceName, PlaceSum
 from server.domain.measure import Measure
 from server.domain.parts import CataloguedPart
+from server.domain.said import said
+from server.domain.verdicts import Advice, Verdict
 from server.domain.workings.case import (
     EDGE_KG,
     Case,
     amount,
     digits_apart,
     input_of,
-    listed,
-    literal,
     mass_to_take_off,
-    say,
     worked_input,
 )
 
-FORMULA = "load = mount + all that is on the saddle + all that is on the bar"
-SOURCE = "Sum of masses, against the stand's own rating."
 
-
-def check_stand(case: Case) -> tuple[Finding, ...]:
+def check_stand(case: Case) -> tuple[Verdict, ...]:
     """Compare each stand's rating with what stands on it; silent where no rating is known."""
     rated = [
         (gear.item, rating)
@@ -40,47 +36,31 @@ def check_stand(case: Case) -> tuple[Finding, ...]:
 
 def _judged(
     case: Case, carried: PlaceSum, sums: dict[PlaceName, PlaceSum], item: CataloguedPart, rated: Measure
-) -> Finding:
+) -> Verdict:
     load, missing = carried.known_kg, carried.missing
     if case.rig.mount is None:
         missing = ("a mount, beside the train", *missing)
     digits = digits_apart(load, rated.nominal)
     amounts = {"load": amount(load, "mass", digits), "rated": amount(rated.nominal, "mass", digits)}
-    name = literal(item.name)
-    at_least = "at least " if missing else ""
-    remedies: tuple[Remedy, ...] = ()
+    remedies: tuple[Advice, ...] = ()
+    weight: Weight
     if load > rated.nominal + EDGE_KG:
         weight, code = "stop", "stand.over"
         off = mass_to_take_off(load - rated.nominal)
         amounts["over"] = amount(load - rated.nominal, "mass", off.digits)
-        sentence = f"{name} is rated for {{rated}} and would carry {at_least}{{load}}, {{over}} too much."
-        remedies = (
-            Remedy(
-                phrase=say(
-                    "Take at least {off} off, or choose a stand that is rated for {wanted} or more.",
-                    off=off,
-                    wanted=mass_to_take_off(load),
-                )
-            ),
-        )
-    elif missing:
-        weight, code = "unknown", "stand.unknown"
-        sentence = f"{name} carries at least {{load}} of the {{rated}} it is rated for."
+        remedies = (Advice((said("stand.take_off", off=off, wanted=mass_to_take_off(load)),)),)
     else:
-        weight, code = "sound", "stand.sound"
-        sentence = f"{name} carries {{load}} of the {{rated}} it is rated for, counterweights included."
+        weight, code = ("unknown", "stand.unknown") if missing else ("sound", "stand.sound")
+    says = [said(code, stand=item, missing=missing, **amounts)]
     if missing:
-        sentence += literal(f" Not counted, not known yet: {listed(missing)}.")
-    return Finding(
+        says.append(said("stand.not_counted", missing=missing))
+    return Verdict(
         code=code,
         weight=weight,
-        title="Stand",
-        phrase=say(sentence, **amounts),
+        says=tuple(says),
         figure=Figure(label="load", amount=amounts["load"], at_least=bool(missing)),
         remedies=remedies,
         inputs=(input_of("rating", item, rated, "mass", 1), *_inputs(case, carried, sums)),
-        formula=FORMULA,
-        source=SOURCE,
         missing=missing,
     )
 

@@ -11,7 +11,8 @@ from server.domain.missing import lacks, mass_of
 from server.domain.parts import CataloguedPart, Counterweight, Mount
 from server.domain.reference import Missing
 from server.domain.rig import Gear
-from server.domain.workings.case import Case, listed
+from server.domain.said import Said, said
+from server.domain.workings.case import Case, amount
 from server.domain.workings.loads import loads_of
 from server.mechanics.counterweights import (
     BarBalance,
@@ -33,13 +34,6 @@ SHORTEST_BAR_MM = 10.0
 """Nobody has a shorter bar. A choice of ours, no source."""
 MOST_OWNED = 6
 """How many sorts of weights on the shelf are tried."""
-LOOSE = "A bore a good deal wider than the bar may not hold and slide off; use a sleeve made for it:"
-MORE = (
-    "Not counted: {} on the bar; with it the weights sit nearer to the axis: enter where it sits, from the "
-    "polar axis along the bar."
-)
-TAKEN = "Taken to slide on the bar, and not known yet: enter"
-NOT_ALL = "There are too many ways to hang them to look at all of them."
 
 
 @dataclass(frozen=True)
@@ -132,11 +126,10 @@ def _lacking(mount: CataloguedPart, sorts: Sequence[Gear]) -> list[Missing]:
 
 def _outweighed(known: BarAnswer, bar: _Bar) -> BarAnswer:
     """The answer where no weight is needed."""
-    what = "The bar and what rides on it outweigh" if known.riders else "The bar alone outweighs"
     shorter, lighter = _smaller(bar, bar.left_kg_mm, 0.0)
     return replace(
         known,
-        sentence=f"{what} the load: no weight is needed, and the bar is too heavy.",
+        outcome=said("bar.outweighs", riders=bool(known.riders)),
         bar_over_kg_mm=-bar.asked_kg_mm,
         shorter_mm=shorter,
         lighter_bar_kg=lighter,
@@ -148,7 +141,8 @@ def _hang(case: Case, known: BarAnswer, bar: _Bar, sorts: Sequence[Gear]) -> Bar
     mount = bar.mount
     slacks = [(gear, slack_mm(mount, gear.item)) for gear in sorts]
     fitting = [gear for gear, slack in slacks if slack is None or slack >= -EDGE_MM]
-    narrow = _names(gear.item for gear, slack in slacks if slack is not None and slack < -EDGE_MM)
+    fitted = [(gear.item, slack) for gear, slack in slacks if slack is not None and slack < -EDGE_MM]
+    narrow = _names(item for item, _ in fitted)
     weights = [_sort(gear.item, gear.quantity) for gear in fitting]
     found = balance_on_bar(bar.asked_kg_mm, weights, bar.start_mm, bar.end_mm)
     hung = {place.kind for place in found.places} or set(range(len(fitting)))
@@ -170,7 +164,8 @@ def _hang(case: Case, known: BarAnswer, bar: _Bar, sorts: Sequence[Gear]) -> Bar
             )
             for place in found.places
         ),
-        sentence=_sentence(found) + _notes(narrow, loose, known.uncounted, fits),
+        outcome=_outcome(found),
+        notes=_notes(fitted, loose, known.uncounted, fits),
         short_kg=found.short_kg_mm / bar.end_mm if found.short_kg_mm > 0 else None,
         longer_mm=found.longer_mm,
         over_kg_mm=found.over_kg_mm,
@@ -276,30 +271,29 @@ def _sort(item: CataloguedPart, quantity: int) -> BarWeights:
     return BarWeights(nominal(part.mass_kg) or 0.0, thick_mm or 0.0, quantity)
 
 
-def _sentence(found: BarBalance) -> str:
-    """What to do, without its numbers."""
+def _outcome(found: BarBalance) -> Said:
+    """What becomes of it."""
     if found.places:
-        return "The weights at hand balance the load." + (
-            "" if found.complete else f" {NOT_ALL} Fewer may do."
-        )
+        return said("bar.balances", complete=found.complete)
     if found.short_kg_mm > 0 and found.over_kg_mm == 0:
-        return "All weights that fit, at the bar's end, do not balance the load."
+        return said("bar.short")
     if found.over_kg_mm > 0:
-        return "The lightest weight is too much even next to the axis."
-    if not found.complete:
-        return f"Whether the weights at hand balance the load is not known. {NOT_ALL}"
-    return "One choice of weights is too little and the next too much."
+        return said("bar.over")
+    return said("bar.between" if found.complete else "bar.not_all")
 
 
-def _notes(narrow: Sequence[str], loose: Sequence[str], uncounted: Sequence[str], fits: Sequence[str]) -> str:
-    """What else is to be said, each sentence with a space before it."""
-    said = ""
-    if narrow:
-        said += f" Left out, its bore is narrower than the bar: {listed(list(narrow))}."
-    if loose:
-        said += f" {LOOSE} {listed(list(loose))}."
-    if uncounted:
-        said += " " + MORE.format(listed(list(uncounted)))
-    if fits:
-        said += f" {TAKEN} {listed(list(fits))}."
-    return said
+def _notes(
+    narrow: Sequence[tuple[CataloguedPart, float]],
+    loose: Sequence[str],
+    uncounted: Sequence[str],
+    fits: Sequence[str],
+) -> tuple[Said, ...]:
+    """What is to be said of bores, and of what was not counted; `narrow` with the slack, mm."""
+    found = [
+        said("bar.narrow", weight=item, narrow=amount(-slack, "length", 1))
+        for item, slack in {item.id: (item, slack) for item, slack in narrow}.values()
+    ]
+    for key, names in (("bar.loose", loose), ("bar.more", uncounted), ("bar.fits", fits)):
+        if names:
+            found.append(said(key, names=names))
+    return tuple(found)

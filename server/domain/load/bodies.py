@@ -17,6 +17,7 @@ from server.domain.load.sheet import BalanceSheet, BarAnswer, Body
 from server.domain.measure import nominal
 from server.domain.missing import lacks, mass_of
 from server.domain.parts import BaseCamera, Filter, GuideCamera, GuideScope, OpticalTube
+from server.domain.said import Said, said
 from server.domain.train import Place
 from server.domain.workings.case import Case
 from server.domain.workings.loads import Load, loads_of
@@ -54,7 +55,7 @@ def work_balance(case: Case) -> BalanceSheet:
         moment_arm_mm=arm_mm,
         inertia_declination=None if worked is None else _inertia(bodies, worked, None),
         inertia_polar=_inertia_polar(case, bodies, worked, arm_mm, bar),
-        inertia_words="" if worked is None else _inertia_words(case),
+        inertia_assumes=() if worked is None else _inertia_assumes(case),
         sag_arcmin=sag_of(case)[0],
         bar=bar,
         **_aside(case, bodies),
@@ -86,27 +87,22 @@ def _inertia(bodies: tuple[Body, ...], about_mm: float, saddle_mm: float | None)
     )
 
 
-def _radius_mm(tube: OpticalTube) -> tuple[float, str]:
+def _radius_mm(tube: OpticalTube) -> tuple[float, Said]:
     """Half the tube's outer diameter, and where it is from; half its aperture where that is all there is."""
     if tube.outer_diameter_mm is not None:
-        return tube.outer_diameter_mm.nominal / 2, "by its outer diameter"
+        return tube.outer_diameter_mm.nominal / 2, said("balance.width", by="outer_diameter")
     if tube.aperture_mm is not None:
-        return tube.aperture_mm.nominal / 2, "taken to be as wide as its aperture, which is the least"
-    return 0.0, "of unknown width, which is not counted"
+        return tube.aperture_mm.nominal / 2, said("balance.width", by="aperture")
+    return 0.0, said("balance.width", by="")
 
 
-def _inertia_words(case: Case) -> str:
+def _inertia_assumes(case: Case) -> tuple[Said, ...]:
     """What the moments of inertia take for granted."""
-    said = ""
-    tube = case.train.tube
-    if tube is not None and isinstance(tube.part, OpticalTube):
-        long = "" if tube.part.tube_length_mm is not None else ", and of unknown length, which is not counted"
-        said = f"{tube.name} counts as a full cylinder, {_radius_mm(tube.part)[1]}{long}. "
-    return (
-        f"{said}Parts of the train count as thin rods, gear on the tube as points: an estimate, for how the "
-        "mass lies inside a part is not known. The declination axis is taken to run through the balance "
-        "point."
-    )
+    tube, always = case.train.tube, said("balance.inertia_assumes")
+    if tube is None:
+        return (always,)
+    long = tube.part.tube_length_mm is not None
+    return (said("balance.cylinder", tube=tube, wide=_radius_mm(tube.part)[1], long=long), always)
 
 
 def _inertia_polar(
@@ -283,18 +279,18 @@ def _aside(case: Case, bodies: tuple[Body, ...]) -> dict[str, Any]:
     if tube is None or case.rig.load.focuser_at_mm is None:
         return {}
     hanging = [body for body in bodies if body.aside_mm != 0.0]
-    words = _radius_mm(tube.part)[1]
+    by = _radius_mm(tube.part)[1]
     kg = sum(body.mass_kg for body in hanging)
     known = [(body.mass_kg, body.aside_mm) for body in hanging if body.aside_mm is not None]
     whole_kg = sum(body.mass_kg for body in bodies)
     if not hanging or len(known) < len(hanging) or whole_kg <= 0.0:
-        return {"aside_kg": kg or None, "aside_words": words}
+        return {"aside_kg": kg or None, "aside_by": by}
     moment = sum(mass * aside for mass, aside in known)
     return {
         "aside_kg": kg,
         "aside_mm": moment / whole_kg,
         "aside_nm": torque_nm(kg, moment / kg),
-        "aside_words": words,
+        "aside_by": by,
     }
 
 

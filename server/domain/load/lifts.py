@@ -5,19 +5,26 @@ from __future__ import annotations
 import math
 from collections import Counter
 from dataclasses import replace
+from typing import Literal
 
 from server.domain.load.places import all_pieces, piece_of, rides, sum_of
 from server.domain.load.sheet import LiftEnd, LiftLine, Piece, Trips
 from server.domain.load_plan import Lift
 from server.domain.parts import CataloguedPart, Mount
 from server.domain.rig import Rig
+from server.domain.said import Said, said
 from server.domain.workings.case import EDGE_KG, Case
 from server.domain.workings.loads import loads_of
-from server.mechanics.lifting import KNUCKLE_CM, Lifted, duration_of, lifting_index, recommended_limit
+from server.mechanics.lifting import (
+    KNUCKLE_CM,
+    Lifted,
+    TooOftenError,
+    duration_of,
+    lifting_index,
+    recommended_limit,
+)
 from server.out_of_range import OutOfRangeError
 
-TUBE_AND_ALL = "the tube with all that rides on it"
-REST = "the rest of what rides on the saddle"
 MM_PER_M, MM_PER_CM = 1000.0, 10.0
 HEAVIEST_PIECE = "heaviest piece"
 
@@ -46,7 +53,7 @@ def _planned(rig: Rig, index: int, lift: Lift, pieces: dict[int, Piece]) -> Lift
             count = whole.quantity
         mass = None if whole.mass_kg is None else whole.mass_kg / whole.quantity * count
         chosen.append(replace(whole, quantity=count, mass_kg=mass))
-    line = _line(rig, lift.name, index, tuple(chosen))
+    line = _line(rig, said("lift.own", name=lift.name), index, tuple(chosen))
     if lift.carry_mm is not None:
         line = replace(line, carry_kg_m=line.mass_kg * lift.carry_mm / MM_PER_M * lift.trips)
     line = _by_equation(lift, replace(line, missing=(*line.missing, *too_many)))
@@ -103,13 +110,19 @@ def _ends(lift: Lift, mass_kg: float) -> tuple[LiftEnd, LiftEnd]:
     far = near if lift.to_reach_mm is None else lift.to_reach_mm / MM_PER_CM
     way = abs(end - start) if known_way else 0.0
     return (
-        _end(lift, mass_kg, start, way, "where it is taken up", start, near),
-        _end(lift, mass_kg, start, way, "where it is set down", end, far),
+        _end(lift, mass_kg, start, way, "taken_up", start, near),
+        _end(lift, mass_kg, start, way, "set_down", end, far),
     )
 
 
 def _end(
-    lift: Lift, mass_kg: float, start_cm: float, way_cm: float, words: str, height_cm: float, reach_cm: float
+    lift: Lift,
+    mass_kg: float,
+    start_cm: float,
+    way_cm: float,
+    at: Literal["taken_up", "set_down"],
+    height_cm: float,
+    reach_cm: float,
 ) -> LiftEnd:
     try:
         limit = recommended_limit(
@@ -125,8 +138,8 @@ def _end(
             )
         )
     except OutOfRangeError as error:
-        return LiftEnd(words, None, None, str(error))
-    return LiftEnd(words, limit, lifting_index(mass_kg, limit))
+        return LiftEnd(at, None, None, str(error), isinstance(error, TooOftenError))
+    return LiftEnd(at, limit, lifting_index(mass_kg, limit))
 
 
 def _by_itself(case: Case, lifted: Counter[int]) -> list[LiftLine]:
@@ -143,7 +156,8 @@ def _by_itself(case: Case, lifted: Counter[int]) -> list[LiftLine]:
         taken[load.item.id] -= less
         if load.quantity > less:
             riding.append(piece_of(load.item, load.quantity - less, load.measure, load.label))
-    name = REST if lifted.keys() & {load.item.id for load in loads} else TUBE_AND_ALL
+    rest = bool(lifted.keys() & {load.item.id for load in loads})
+    name = said("lift.riding", rest=rest)
     lines = [_line(rig, name, None, tuple(riding))] if riding else []
     for gear in rig.gear:
         if rides(gear.item):
@@ -160,11 +174,11 @@ def _alone(rig: Rig, item: CataloguedPart) -> LiftLine:
     part = item.part
     if isinstance(part, Mount) and part.heaviest_piece_kg is not None:
         piece = piece_of(item, 1, part.heaviest_piece_kg, HEAVIEST_PIECE)
-        return _line(rig, f"{item.name}, {HEAVIEST_PIECE}", None, (piece,))
-    return _line(rig, item.name, None, (piece_of(item),))
+        return _line(rig, said("lift.heaviest", part=item), None, (piece,))
+    return _line(rig, said("opening.part", part=item), None, (piece_of(item),))
 
 
-def _line(rig: Rig, name: str, planned: int | None, pieces: tuple[Piece, ...]) -> LiftLine:
+def _line(rig: Rig, name: Said, planned: int | None, pieces: tuple[Piece, ...]) -> LiftLine:
     known_kg, missing = sum_of(pieces)
     limit = rig.load.lift_limit_kg
     people = 1 if planned is None else rig.load.lifts[planned].people

@@ -10,8 +10,7 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-from server.domain.cautions import SafetyNote
-from server.domain.findings import Finding
+from server.domain.said import Said
 
 PlaceName = Literal["saddle", "bar", "stand", "ground", "unplaced"]
 PLACE_WORDS: dict[PlaceName, str] = {
@@ -105,7 +104,7 @@ class BarAnswer:
         weights: one way to hang them, fewest first, then nearest to the axis; empty where none is known.
         load_moment_nm: torque of what is on the saddle about the polar axis, N m; None: not known.
         bar_start_mm, bar_end_mm: between which the weights may sit.
-        sentence: what to do, in words.
+        outcome: what becomes of it, None while it is not known; notes: what else is to be said.
         short_kg: what is missing at the very end of the bar, kg, thickness not counted; None: nothing.
         longer_mm: the least by which a longer bar would do instead, its own mass not counted; None: none.
         over_kg_mm: what the lightest weight does too much next to the axis, kg mm; 0 where it does not.
@@ -130,7 +129,8 @@ class BarAnswer:
     load_moment_nm: float | None = None
     bar_start_mm: float | None = None
     bar_end_mm: float | None = None
-    sentence: str = ""
+    outcome: Said | None = None
+    notes: tuple[Said, ...] = ()
     short_kg: float | None = None
     longer_mm: float | None = None
     over_kg_mm: float = 0.0
@@ -167,11 +167,11 @@ class BalanceSheet:
             balance point: of the load; about the polar axis with the bar and the weights that balance it, and
             with the tube across that axis, where it is largest. The mount's own moving parts are not
             counted. None while not known.
-        inertia_words: what of it was taken for granted, in sentences; "" while not known.
+        inertia_assumes: what of it was taken for granted; empty while not known.
         moment_arm_mm: the load's centre of gravity from the polar axis.
         aside_kg, aside_mm: what hangs at the tube's side, kg, and how far the whole load's centre lies off
             the tube's axis by it; aside_nm: its torque about that axis, N m, when it lies level; None where
-            nothing does or it is not known. aside_words: by what the tube's half width goes.
+            nothing does or it is not known. aside_by: by what the tube's half width goes.
         sag_arcmin: tilt of the drawtube under what hangs on it, tube level.
         bar: the counterweights; None for a mount that is not balanced by a bar.
         missing: what to enter.
@@ -189,11 +189,11 @@ class BalanceSheet:
     moment_arm_mm: float | None = None
     inertia_declination: float | None = None
     inertia_polar: float | None = None
-    inertia_words: str = ""
+    inertia_assumes: tuple[Said, ...] = ()
     aside_kg: float | None = None
     aside_mm: float | None = None
     aside_nm: float | None = None
-    aside_words: str = ""
+    aside_by: Said | None = None
     sag_arcmin: float | None = None
     bar: BarAnswer | None = None
     missing: tuple[str, ...] = ()
@@ -204,15 +204,16 @@ class LiftEnd:
     """What the lifting equation says of one end of a lift.
 
     Attributes:
-        words: which end. limit_kg, index: the recommended limit and the load over it, which is a lower bound
+        at: which end. limit_kg, index: the recommended limit and the load over it, which is a lower bound
             while a mass of the load is missing; None outside the equation's range, and `refusal` then says
-            so.
+            so; too_often: in how often it is made.
     """
 
-    words: str
+    at: Literal["taken_up", "set_down"]
     limit_kg: float | None
     index: float | None
     refusal: str = ""
+    too_often: bool = False
 
 
 @dataclass(frozen=True)
@@ -220,7 +221,7 @@ class LiftLine:
     """One load that somebody lifts.
 
     Attributes:
-        name: the owner's name for it, or what it is.
+        name: what to call it: the owner's name for it, or what it is.
         planned: index in the plan's `lifts`; None for a load that nobody has planned a lift for.
         pieces: what goes together.
         mass_kg: their sum, a lower bound while `missing` names a mass.
@@ -237,7 +238,7 @@ class LiftLine:
         missing: what to enter.
     """
 
-    name: str
+    name: Said
     planned: int | None
     pieces: tuple[Piece, ...]
     mass_kg: float
@@ -268,7 +269,7 @@ class Trips:
 
     kg_m: float
     missing: tuple[str, ...] = ()
-    unsaid: tuple[str, ...] = ()
+    unsaid: tuple[Said, ...] = ()
 
     @property
     def at_least(self) -> bool:
@@ -413,20 +414,3 @@ class CaseSheet:
     pieces: tuple[Piece, ...]
     known_kg: float
     missing: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class LoadSheet:
-    """Everything of a rig's load. `cautions` begin with the Sun's where it applies; never behind a fold.
-
-    `trips` is None where no planned lift says how far it is carried.
-    """
-
-    places: tuple[PlaceSum, ...]
-    balance: BalanceSheet
-    lifts: tuple[LiftLine, ...]
-    cases: tuple[CaseSheet, ...]
-    cautions: tuple[SafetyNote, ...]
-    findings: tuple[Finding, ...]
-    power: PowerSheet = PowerSheet()
-    trips: Trips | None = None

@@ -1,40 +1,15 @@
-"""The whole load sheet of a rig, for its page and its packing list."""
+"""The checks of a rig's load, and its cautions."""
 
 from __future__ import annotations
 
 from server.domain.cautions import CAUTIONS, HEAVY_ALONE_KG, LIFTING, SUN, SafetyNote, cautions_of
-from server.domain.findings import Finding
 from server.domain.guarded import worked_or_none
-from server.domain.load.bodies import work_balance
-from server.domain.load.lifts import sum_trips, work_lifts
-from server.domain.load.places import pack, sum_places
-from server.domain.load.power import work_power
-from server.domain.load.sheet import LoadSheet
+from server.domain.load.lifts import work_lifts
 from server.domain.rig import Rig
 from server.domain.workings.case import Case
 
 LOAD_CHECKS = ("sun", "sag", "hanging", "payload", "stand", "balance", "lifting", "power")
 """The checks whose findings belong on the page of the load, by the first part of their codes."""
-
-
-def work_load(rig: Rig, findings: tuple[Finding, ...]) -> LoadSheet:
-    """Work out a rig's load sheet.
-
-    findings: of all checks over the rig; those of the load are kept. Raises ValueError for figures outside
-    the range that a formula holds for, in the formula's words.
-    """
-    case = Case(rig)
-    lifts = work_lifts(case)
-    return LoadSheet(
-        places=sum_places(case),
-        balance=work_balance(case),
-        lifts=lifts,
-        trips=sum_trips(lifts),
-        cases=pack(rig),
-        cautions=work_cautions(rig),
-        power=work_power(rig),
-        findings=tuple(f for f in findings if f.code.partition(".")[0] in LOAD_CHECKS),
-    )
 
 
 def work_cautions(rig: Rig) -> tuple[SafetyNote, ...]:

@@ -11,13 +11,6 @@ from server.domain.train import Place, Train
 from server.optics.glass import N_BK7_INDEX, plate_shift_mm
 from server.optics.ranges import FASTEST_FOCAL_RATIO, SLOWEST_FOCAL_RATIO
 
-GLASS_FORMULA = "shift by a plate = t (1 - cos u / sqrt(n^2 - sin^2 u)), tan u = 1 / (2 N)"
-"""How glass moves the focus, for the workings of the checks that count it."""
-GLASS_SOURCE = (
-    "Plane-parallel plate, the ray from the aperture's edge, exact by Snell's law: Smith, Modern Optical "
-    "Engineering (from memory)."
-)
-
 THICKEST_GLASS_MM = 5.0
 """Thicker than any filter or window of this trade (a choice of ours, no source).
 

@@ -13,15 +13,12 @@ WORDS = {
     "act.add": "Put {part} in",
     "act.remove": "Take out {part}",
     "act.set_length": "Set {part}",
+    "input.mass_of": "mass of {count}",
+    "input.enter": "not known yet: enter {missing}",
     "input.not_known": "not known",
 }
 TITLES: dict[str, str] = {
     "corners": "Corner stars",
-    "hanging": "Load behind",
-    "payload": "Load",
-    "stand": "Stand",
-    "balance": "Balance",
-    "lifting": "Lifting",
     "power": "Power",
 }
 WORKINGS = {

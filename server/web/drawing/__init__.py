@@ -10,7 +10,6 @@ standing    the asked back focus, and where the finished trains' sensors stand
 legend      what light, hatching and bar mean
 describe    the drawing in sentences
 section     the section along the axis; empty: the one for a train without parts
-sensor      the sensor inside its circles
 light_map   the light over the sensor
 tolerance_bar  where the finished train's sensor will stand
 """
@@ -28,7 +27,6 @@ from server.web.drawing.options import (
     millimetres,
 )
 from server.web.drawing.section import scale_bar, section_figure, section_svg
-from server.web.drawing.sensor import sensor_svg
 from server.web.drawing.tolerance_bar import sentences as tolerance_words
 from server.web.drawing.tolerance_bar import tolerance_bar_svg
 
@@ -44,7 +42,6 @@ __all__ = [
     "scale_bar",
     "section_figure",
     "section_svg",
-    "sensor_svg",
     "tolerance_bar_svg",
     "tolerance_words",
 ]

@@ -103,10 +103,6 @@ class Svg:
         """End the element that was begun last."""
         self._parts.append(f"</{self._open.pop()}>")
 
-    def leaf(self, tag: str, **attributes: Value) -> None:
-        """Write an element without content."""
-        self._parts.append(f"<{tag}{_attributes(attributes)}/>")
-
     def words(self, tag: str, content: str, **attributes: Value) -> None:
         """Write an element that holds only text."""
         self._parts.append(f"<{tag}{_attributes(attributes)}>{escape(content)}</{tag}>")

@@ -27,7 +27,6 @@ from server.web.shelf.used_fields import MASS, PATH, for_the_stars, is_read, lea
 
 LINES_A_PAGE = 50
 HOLDING_MAXIMUM = 999
-HOLDING_WORDS = (("owned", "Own"), ("wished", "Wish for"), ("considered", "Weighing up"))
 HOLDING_FILTERS: tuple[tuple[HoldingFilter, str], ...] = (
     ("shelf", "My shelf"),
     ("owned", "What I own"),

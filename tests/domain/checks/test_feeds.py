@@ -81,3 +81,14 @@ def test_a_twelve_volt_device_that_is_said_to_hang_on_the_converter_bears_its_lo
     # The camera takes 24 W straight, the heater 24 W, with the converter 30 W.
     assert work_power(plain).need_wh == pytest.approx(480.0)
     assert work_power(told).need_wh == pytest.approx(540.0)
+
+
+def test_a_battery_is_empty_the_sooner_for_what_the_converter_loses() -> None:
+    # 20 Ah x 12 V x 0.8 = 192 Wh: at 48 W 4.0 hours, at 24 + 30 W 3.6 hours.
+    plain = powered(battery(capacity_ah=mm(20.0)), heater(2.0, None), night_hours=10.0, supply_share=0.8)
+    through = (Feed(part_id=plain.gear[1].item.id, by="converter"),)
+    told = replace(plain, load=plain.load.model_copy(update={"feeds": through}))
+    for of, hours, more in ((plain, "4.0", "288"), (told, "3.6", "348")):
+        found = check_power(Case(of))[0]
+        assert f"It is empty after {hours} hours" in found.phrase.template
+        assert f"{more} usable Wh more" in found.remedies[0].phrase.template

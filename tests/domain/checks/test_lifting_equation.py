@@ -130,7 +130,7 @@ def test_a_lift_by_two_is_held_to_each_ones_share_of_the_own_limit() -> None:
         "lifting.above_constant",
     ]
     assert {one.weight for one in found} == {"stop"}
-    assert number(found[0], "load_0") == pytest.approx(30.0)
+    assert number(found[0], "mass") == pytest.approx(30.0)
     assert "each of 2 carries {load_0}" in found[0].phrase.template
     # 15 kg by two is 7.5 kg each: within 8, and all the same nothing that is called sound.
     within = check_lifting(Case(limited(lifted(15.0, people=2), 8.0)))
@@ -270,7 +270,7 @@ def test_what_is_left_of_the_tubes_load_is_still_held_to_the_lifters_limit() -> 
     found = check_lifting(Case(replace(plain, load=LoadPlan(lifts=(lift,), lift_limit_kg=9.0))))
     assert found[0].code == "lifting.over_limit"
     assert "the rest of what rides on the saddle" in found[0].phrase.template
-    assert number(found[0], "load_0") == pytest.approx(12.0)
+    assert number(found[0], "mass") == pytest.approx(12.0)
 
 
 def test_a_tube_that_comes_with_its_rings_is_lifted_with_them() -> None:

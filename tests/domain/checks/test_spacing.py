@@ -202,6 +202,22 @@ def test_the_tolerance_of_a_filters_thickness_counts_by_the_share_of_its_shift()
     assert input_named(found, "tolerances, worst") == pytest.approx(0.100862, abs=1e-6)
 
 
+@pytest.mark.parametrize(
+    ("plus", "minus", "worst"),
+    [
+        (0.3, 0.0, 0.2),  # Thicker glass asks for more: that side has 0.1009 mm, the ring's side its 0.2.
+        (0.0, 0.3, 0.300862),  # Thinner glass asks for less, which a longer ring adds to.
+        (0.3, 0.1, 0.233621),
+    ],
+)
+def test_the_tolerance_of_what_glass_asks_for_counts_with_its_sides_swapped(plus, minus, worst):
+    # 1 mm of index 1.5 at f/4 shifts by 0.336208 mm, worked by hand above.
+    one_sided = ring(mm(10.0, 0.2, 0.0))
+    thick = glass(mm(3.0, plus, minus), refractive_index=1.5)
+    found = finding("spacing", tube(), corrector(), one_sided, holding(wheel(28.5), thick), camera())
+    assert number(found, "worst") == pytest.approx(worst, abs=1e-6)
+
+
 def test_thicker_glass_than_said_can_only_leave_the_sensor_too_close():
     # Up to 0.3 mm more of index 1.5 ask for up to 0.1009 mm more at f/4; the window is 0.5 mm.
     thick = glass(mm(3.0, 0.3, 0.0), refractive_index=1.5)
@@ -246,6 +262,22 @@ def test_known_lengths_that_are_too_long_by_themselves_are_a_stop_whatever_is_mi
     found = finding("spacing", tube(), corrector(), ring(None), ring(40.0), camera())
     assert (found.weight, found.code) == ("stop", "spacing.long")
     assert number(found, "over") == pytest.approx(2.5, abs=ROUNDING_MM)
+
+
+@pytest.mark.parametrize(("length", "code"), [(39.6, "spacing.unknown"), (39.8, "spacing.long")])
+def test_they_are_a_stop_only_where_no_glass_could_ask_for_as_much(length, code):
+    # The thickest glass there is, 5 mm, asks at f/4 for 2.5 x 0.68722 = 1.718 mm more (references/glass.py),
+    # and 0.5 mm are allowed: 55 + 1.718 + 0.5 - 17.5 = 39.718 mm.
+    found = finding("spacing", tube(), corrector(), ring(None), holding(wheel(length), glass(None)), camera())
+    assert found.code == code
+    assert "the glass thickness of Sell Glass" in found.missing
+
+
+@pytest.mark.parametrize(("length", "code"), [(38.6, "spacing.unknown"), (38.8, "spacing.long")])
+def test_nor_where_a_window_that_may_or_may_not_count_could(length, code):
+    # 2 mm of it ask for 0.68722 mm, or nothing: 55 + 0.687 + 0.5 - 17.5 = 38.687 mm.
+    unsaid = camera(flange_quoted=None, window_thickness_mm=2.0)
+    assert finding("spacing", tube(), corrector(), ring(None), ring(length), unsaid).code == code
 
 
 def test_nothing_is_said_without_a_corrector_or_a_camera():

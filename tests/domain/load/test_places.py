@@ -10,6 +10,7 @@ from server.domain.load_plan import CaseUse, Lift, LoadPlan
 from server.domain.parts import Accessory, Counterweight, Support
 from server.domain.rig import Rig
 from server.domain.workings.case import Case
+from server.rim.phrasebook.tell import plain
 from tests.domain.rigs import camera, mm, mount, rig, tube
 
 ROUNDING_KG = 1e-9
@@ -66,14 +67,14 @@ def test_every_part_is_packed_once_and_what_has_no_case_travels_loose() -> None:
 
 def test_a_lift_weighs_as_many_of_a_part_as_it_names_and_tells_its_carry() -> None:
     # Two weights of 4 kg over 25 m, in 3 trips: 8 x 25 x 3 = 600 kg m.
-    plain = _rig()
-    weights = plain.gear[1].item.id
+    bare = _rig()
+    weights = bare.gear[1].item.id
     lift = Lift(name="Iron", parts=(weights, weights), carry_mm=25_000.0, trips=3)
-    lines = work_lifts(Case(_with(plain, LoadPlan(lifts=(lift,)))))
-    assert (lines[0].name, lines[0].planned) == ("Iron", 0)
+    lines = work_lifts(Case(_with(bare, LoadPlan(lifts=(lift,)))))
+    assert (plain(lines[0].name), lines[0].planned) == ("Iron", 0)
     assert lines[0].mass_kg == pytest.approx(8.0, abs=ROUNDING_KG)
     assert lines[0].carry_kg_m == pytest.approx(600.0, abs=1e-6)
-    assert [line.name for line in lines[1:]] == [
+    assert [plain(line.name) for line in lines[1:]] == [
         "the tube with all that rides on it",
         "Stone Mount",
         "Tripod",

@@ -31,7 +31,7 @@ from server.domain.parts import (
 )
 from server.domain.rig import Rig
 from server.domain.train import Place, Train
-from server.web.drawing import SectionOptions, SpacingMark, section_figure, section_svg, sensor_svg
+from server.web.drawing import SectionOptions, SpacingMark, section_figure, section_svg
 
 NS = "{http://www.w3.org/2000/svg}"
 DRAWN_PX = 0.02
@@ -352,23 +352,3 @@ def test_the_highlighted_place_stands_out_alone() -> None:
     assert [e.get("data-place") for e in with_class(root, "dw-part") if "is-highlight" in e.get("class")] == [
         "6"
     ]
-
-
-def test_the_sensor_and_its_circles_share_one_scale() -> None:
-    root = parsed(sensor_svg(rig_of(TUBE, CORRECTOR, CAMERA)))
-    lit, flat = with_class(root, "dw-circle-lit")[0], with_class(root, "dw-circle-flat")[0]
-    sensor = with_class(root, "dw-face-sensor")[0]
-    scale = 2 * float(lit.get("r")) / 44.0
-    assert 2 * float(flat.get("r")) / scale == pytest.approx(42.0, abs=0.01)
-    assert float(sensor.get("width")) / scale == pytest.approx(24.0, abs=0.01)
-    assert float(sensor.get("height")) / scale == pytest.approx(16.0, abs=0.01)
-    assert "holds the sensor" in next(root.iter(f"{NS}desc")).text
-
-
-def test_a_circle_that_is_too_small_or_not_known_is_said_in_words() -> None:
-    small = CORRECTOR.model_copy(update={"corrected_circle_mm": mm(20)})
-    dim = TUBE.model_copy(update={"image_circle_mm": None})
-    desc = next(parsed(sensor_svg(rig_of(dim, small, CAMERA))).iter(f"{NS}desc")).text
-    assert "Tube's image circle: not known yet" in desc
-    assert "the corners lie outside" in desc
-    assert "The sensor's size is not known yet" in next(parsed(sensor_svg(Rig("new"))).iter(f"{NS}desc")).text

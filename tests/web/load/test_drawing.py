@@ -11,9 +11,7 @@ from server.domain.load.sheet import BalanceSheet, BarAnswer, Body, WeightAt
 from server.web.load.drawing import SideView, balance_svg
 
 VIEW = SideView(tube_mm=300.0, radius_mm=45.0, above_mm=65.0, saddle_mm=130.0)
-BAR = BarAnswer(
-    weights=(WeightAt(1, "Iron", 3.5, 223.0, 52.0),), bar_start_mm=85.0, bar_end_mm=385.0, sentence="So."
-)
+BAR = BarAnswer(weights=(WeightAt(1, "Iron", 3.5, 223.0, 52.0),), bar_start_mm=85.0, bar_end_mm=385.0)
 SHEET = BalanceSheet(
     bodies=(
         Body("Tube", 2.1, 115.0, 65.0, 300.0, "typed"),

@@ -278,6 +278,12 @@ def test_an_address_beneath_the_load_leads_to_its_page(garden: Garden, path: str
     assert answer.headers["location"] == garden.url
 
 
+def test_the_page_holds_the_findings_of_the_load_and_no_others(garden: Garden):
+    garden.send(sun="yes", lift_limit_kg="8 kg")
+    told = {one["id"].split("-")[1] for one in garden.page.select("article.finding")}
+    assert told == {"sun", "balance", "lifting", "payload", "stand"}
+
+
 def test_a_block_that_cannot_be_worked_out_hides_no_caution_and_no_finding(
     garden: Garden, monkeypatch: pytest.MonkeyPatch
 ):
