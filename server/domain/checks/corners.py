@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
-from server.domain.checks.case import (
+from server.domain.findings import Figure, Finding, Input, Remedy
+from server.domain.stars.cause import causes_at
+from server.domain.stars.field import corner_spot_um, standing_of
+from server.domain.stars.telescope import Telescope, telescope_of
+from server.domain.stars.wishes import StarWishes
+from server.domain.workings.case import (
     COMMON_PRACTICE,
     Case,
     amount,
@@ -12,11 +17,6 @@ from server.domain.checks.case import (
     say,
     worked_input,
 )
-from server.domain.findings import Figure, Finding, Input, Remedy
-from server.domain.stars.cause import causes_at
-from server.domain.stars.field import corner_spot_um, standing_of
-from server.domain.stars.telescope import Telescope, telescope_of
-from server.domain.stars.wishes import StarWishes
 
 FORMULA = (
     "RMS of -2 N dW/d(x, y) over the aperture, W = curvature h^2 rho^2 + astigmatism h^2 + coma h; twice "

@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from server.domain.checks.case import Case, amount, not_known
 from server.domain.findings import Amount, Weight
 from server.domain.load.leads import HARDLY_SHARE, LOST_SHARE
 from server.domain.load.sheet import Lead, PowerSheet
 from server.domain.said import Quantity, Said, percent_of, said
 from server.domain.verdicts import Advice, Given, Verdict
+from server.domain.workings.case import Case, amount, not_known
 from server.mechanics.cables import ABOVE_PEAK, DENSITY_A_MM2
 
 SHORTEST_MM = 100.0

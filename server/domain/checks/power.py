@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 
-from server.domain.checks.case import Case
 from server.domain.checks.leads import judge_lead, open_leads
 from server.domain.findings import Weight
 from server.domain.load.power import sources_of, work_power
@@ -12,6 +11,7 @@ from server.domain.load.sheet import Consumer, PowerSheet
 from server.domain.parts import PowerSource
 from server.domain.said import Quantity, Said, percent_of, said
 from server.domain.verdicts import Advice, Given, Verdict
+from server.domain.workings.case import Case
 
 LITTLE_LEFT = 0.2
 """Less than this left at dawn is a watch (common practice, no source)."""

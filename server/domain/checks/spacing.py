@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from server.domain.checks.case import Case, amount, not_known
 from server.domain.checks.spacing_inputs import inputs_of, tolerance_inputs, window_input
-from server.domain.checks.worked import LARGEST_FACTOR, SMALLEST_FACTOR, Spacing
 from server.domain.connections import mate
 from server.domain.findings import Amount, Figure, Weight
 from server.domain.measure import nominal
@@ -15,6 +13,8 @@ from server.domain.parts import Corrector, Focuser, PathPart, Shim
 from server.domain.said import Said, named, said
 from server.domain.train import Place
 from server.domain.verdicts import Act, Advice, Verdict
+from server.domain.workings.case import Case, amount, not_known
+from server.domain.workings.worked import LARGEST_FACTOR, SMALLEST_FACTOR, Spacing
 from server.optics.tolerance import Spread, root_sum_square, worst_case
 
 SAME_FACTOR = 0.005

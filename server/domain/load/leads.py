@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from server.domain.load.plan import Cable
 from server.domain.load.sheet import Consumer, Lead, OpenLead
+from server.domain.load_plan import Cable
 from server.domain.measure import nominal
 from server.domain.missing import lacks
 from server.domain.parts import CataloguedPart, PowerSource

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 
-from server.domain.checks.case import amount, listed, literal, say, worked_input
 from server.domain.findings import Figure, Finding, Input, Remedy
 from server.domain.stars.field import StarField
 from server.domain.stars.telescope import TWO_MIRROR_DESIGNS
+from server.domain.workings.case import amount, listed, literal, say, worked_input
 from server.optics.collimation import allowed_decentre_mm, allowed_tilt_arcmin, coma_of_strehl_um, comet_um
 
 STREHL = 0.8

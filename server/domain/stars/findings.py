@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 
-from server.domain.checks.case import COMMON_PRACTICE, Case, amount, listed, literal, say, worked_input
 from server.domain.findings import Amount, Figure, Finding, Input, Remedy
 from server.domain.stars.cause import Cause, causes_at
 from server.domain.stars.collimating import judge_collimation
 from server.domain.stars.field import StarField
 from server.domain.stars.focusing import judge_focusing, work_focusing
+from server.domain.workings.case import COMMON_PRACTICE, Case, amount, listed, literal, say, worked_input
 
 GROWTH_PX = 2.0
 """A corner star that has grown by more is seen at a glance (a choice of ours, no source)."""

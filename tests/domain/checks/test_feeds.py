@@ -7,11 +7,11 @@ from typing import Any
 
 import pytest
 
-from server.domain.checks.case import Case
-from server.domain.load.plan import Cable, Feed
 from server.domain.load.power import work_power
+from server.domain.load_plan import Cable, Feed
 from server.domain.parts import Accessory
 from server.domain.rig import Rig
+from server.domain.workings.case import Case
 from server.rim.phrasebook.tell import sentence_of
 from tests.domain.checks.test_power import battery, heater, powered
 from tests.domain.rigs import guide_camera, mm, mount

@@ -11,10 +11,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from server.domain.checks.case import Case
 from server.domain.load.lifts import ASKED, work_lifts
-from server.domain.load.plan import Lift, LoadPlan
+from server.domain.load_plan import Lift, LoadPlan
 from server.domain.rig import Rig
+from server.domain.workings.case import Case
 from tests.domain.rigs import camera, number, rig, tube
 from tests.told import check_lifting
 

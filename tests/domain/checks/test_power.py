@@ -11,13 +11,13 @@ from typing import Any
 
 import pytest
 
-from server.domain.checks.case import Case
 from server.domain.findings import Finding
-from server.domain.load.plan import Cable, FedBy, Feed, LoadPlan
 from server.domain.load.power import work_power
+from server.domain.load_plan import Cable, FedBy, Feed, LoadPlan
 from server.domain.measure import Measure
 from server.domain.parts import Accessory, Part, PowerSource, Rotator
 from server.domain.rig import Rig
+from server.domain.workings.case import Case
 from server.rim.phrasebook.tell import plain
 from tests.domain.rigs import camera, focuser, guide_camera, mm, mount, places, rig, ring, tube, wheel
 from tests.told import check_power
