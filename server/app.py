@@ -18,11 +18,11 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 from server import paths
 from server.flow.protocols import Stores
 from server.settings import Settings
-from server.web import welcome
-from server.web.bridge_jobs import Searches
+from server.web.bridge.jobs import Searches
 from server.web.errors import Unexpected, install_handlers
 from server.web.safety import LOOPBACK_NAMES, MEGABYTE, Safety, WholeBody
 from server.web.urls import STATIC_FOLDERS
+from server.web.welcome import routes as welcome
 
 BODY_LIMITS: Mapping[str, int] = {
     "/shelf/import": 5 * MEGABYTE,

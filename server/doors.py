@@ -5,7 +5,14 @@ from __future__ import annotations
 from fastapi import APIRouter, FastAPI
 
 from server.api import ROUTERS, TAGS
-from server.web import bench, bridge, kit, load, logbook, share, shelf, stars
+from server.web.bench import routes as bench
+from server.web.bridge import kit_routes as kit
+from server.web.bridge import routes as bridge
+from server.web.load import routes as load
+from server.web.logbook import routes as logbook
+from server.web.share import routes as share
+from server.web.shelf import routes as shelf
+from server.web.stars import routes as stars
 
 PAGES: tuple[APIRouter, ...] = (
     shelf.router,

@@ -161,6 +161,61 @@ def test_every_check_is_in_the_registry():
     assert defining == registered
 
 
+# -- The imports
+
+HEAVY = {"PIL", "alembic", "fastapi", "highspy", "jinja2", "numpy", "pint", "segno", "sqlalchemy", "uvicorn"}
+"""What an own module may bring that is imported inside a function."""
+WAITING = {"server.app": {"server.doors"}, "server.__main__": {"server.cli"}}
+"""The first page is out before the other doors are loaded, and Ctrl-C heard before the commands are."""
+COMMANDS = "server.cli."
+"""They import what they work with when they are called, so that help answers at once."""
+
+Imports = tuple[set[str], set[str]]
+
+
+def imports_of(file: Path) -> Imports:
+    """What a file imports at its top, and what inside a function or for its types alone."""
+    tree = ast.parse(file.read_text(encoding="utf-8"))
+    top: set[str] = set()
+    later: set[str] = set()
+    for node in ast.walk(tree):
+        if isinstance(node, ast.ImportFrom):
+            assert node.module is not None
+            names = {node.module, *(f"{node.module}.{one.name}" for one in node.names)}
+        elif isinstance(node, ast.Import):
+            names = {one.name for one in node.names}
+        else:
+            continue
+        (top if node in tree.body else later).update(names)
+    return top, later
+
+
+def test_own_modules_are_imported_at_the_top_but_for_those_that_bring_a_heavy_library():
+    modules: dict[str, Imports] = {}
+    for file in SERVER.rglob("*.py"):
+        parts = file.relative_to(ROOT).with_suffix("").parts
+        modules[".".join(parts[:-1] if parts[-1] == "__init__" else parts)] = imports_of(file)
+
+    def brought(name: str) -> set[str]:
+        """The heavy libraries that come with a module."""
+        seen: set[str] = set()
+        wanted = [name]
+        while wanted:
+            one = wanted.pop()
+            if one in modules and one not in seen:
+                packages = one.split(".")
+                wanted += [".".join(packages[:depth]) for depth in range(1, len(packages))]
+                wanted += modules[one][0]
+            seen.add(one)
+        return {one.split(".")[0] for one in seen} & HEAVY
+
+    assert brought("server.web.bench.routes") >= {"fastapi", "jinja2"}
+    for name, (_, later) in sorted(modules.items()):
+        if not name.startswith(COMMANDS):
+            for other in sorted((later & modules.keys()) - WAITING.get(name, set())):
+                assert brought(other) - brought(name), f"{name} imports {other} inside a function"
+
+
 # -- The templates
 
 OFFLINE_FILE = "templates/share/file.html"

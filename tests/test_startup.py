@@ -69,7 +69,7 @@ def test_the_first_page_waits_for_no_other_door(folder: Path):
         [sys.executable, "-c", FIRST_DOOR, str(folder)], cwd=ROOT, capture_output=True, text=True, check=True
     )
     loaded = run.stdout.split()
-    assert "server.web.welcome" in loaded
+    assert "server.web.welcome.routes" in loaded
     assert not {"server.doors", "server.api", "server.web.shelf", "server.web.bench"} & set(loaded)
 
 

@@ -6,9 +6,9 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 from server.domain.checks import balance, joints, lifting, power
-from server.domain.checks.case import Case
 from server.domain.findings import Finding
 from server.domain.verdicts import Judged
+from server.domain.workings.case import Case
 from server.flow import run_checks as running
 from server.rim.phrasebook.tell import tell
 

@@ -9,14 +9,14 @@ from typing import Annotated, Literal, Self
 from fastapi import APIRouter, Path, Query
 from pydantic import BaseModel, Field
 
-from server.api.deps import LARGEST_NUMBER, Number, ReadingBench, WritingBench
+from server.api.deps import ReadingBench, WritingBench
 from server.api.errors import CHANGING, CHANGING_A_VERSION, LOOKING
 from server.api.findings import FindingAnswer, write_findings
 from server.api.naming import operation_id
 from server.api.reading import Body, ChangeDocument, Version
 from server.api.shelf import PartBrief
-from server.domain.connections import Verdict, print_connection
-from server.domain.load.plan import LoadPlan
+from server.domain.connections import Verdict
+from server.domain.load_plan import LoadPlan
 from server.domain.measure import Measure
 from server.domain.observer import UnitSystem
 from server.domain.parts import CataloguedPart
@@ -24,7 +24,9 @@ from server.domain.rig import Gear, Rules
 from server.domain.train import Joint, Place, Shoulders
 from server.flow.protocols import RigLine
 from server.flow.workbench import BenchView, Workbench
+from server.handed import LARGEST_NUMBER, Number
 from server.rim.phrasebook.tell import sentence_of
+from server.rim.wording import write_connection
 
 router = APIRouter(
     prefix="/observers/{observer_id}/rigs", tags=["bench"], generate_unique_id_function=operation_id
@@ -77,8 +79,6 @@ class PlaceAnswer(BaseModel):
     @classmethod
     def of(cls, place: Place, shoulders: Shoulders) -> Self:
         """The answer for a place."""
-        sides = (place.sky_connection, place.camera_connection)
-        sky, camera = ("" if side is None else print_connection(side) for side in sides)
         return cls(
             key=place.key,
             part=PartBrief.of(place.item),
@@ -86,8 +86,8 @@ class PlaceAnswer(BaseModel):
             inside=tuple(PartBrief.of(item) for item in place.inside),
             set_length_mm=place.set_length_mm,
             length_mm=place.length,
-            sky_connection=sky,
-            camera_connection=camera,
+            sky_connection=write_connection(place.sky_connection),
+            camera_connection=write_connection(place.camera_connection),
             sky_shoulder_mm=shoulders.sky_mm,
             camera_shoulder_mm=shoulders.camera_mm,
         )
@@ -154,14 +154,13 @@ class RigAnswer(BaseModel):
     def of(cls, bench: Workbench, view: BenchView) -> Self:
         """The answer for a rig, in words for the observer at the bench."""
         stored, rig = view.stored, view.rig
-        places = zip(rig.train, rig.train.shoulders, strict=True)
         return cls(
             id=stored.id,
             name=stored.name,
             version=stored.version,
             undo=stored.undo_words,
             redo=stored.redo_words,
-            train=tuple(PlaceAnswer.of(place, shoulders) for place, shoulders in places),
+            train=tuple(PlaceAnswer.of(place, shoulders) for place, shoulders, _ in rig.train.lines),
             joints=tuple(
                 JointAnswer.of(one, view.joiners.get(one.index, ()), bench.observer.units)
                 for one in rig.train.joints

@@ -9,7 +9,7 @@ from fastapi import APIRouter
 from pydantic import BaseModel, Field
 
 from server.api.bench import RigNumber
-from server.api.deps import LARGEST_NUMBER, HeavyBench
+from server.api.deps import HeavyBench
 from server.api.errors import CHANGING
 from server.api.findings import FindingAnswer, write_findings
 from server.api.naming import operation_id
@@ -21,6 +21,7 @@ from server.domain.observer import UnitSystem
 from server.flow.bridge_offers import Offer, offer_of, offers_of, search_pairs, search_stacks
 from server.flow.bridge_pose import Posed, connection_words
 from server.flow.bridge_wishes import Gap, Wishes
+from server.handed import LARGEST_NUMBER
 from server.search.pairs import NoPair, PairOutcome
 from server.search.problem import Nearest, Outcome
 

@@ -9,7 +9,7 @@ from fastapi import APIRouter, Depends, Path, Query
 from pydantic import BaseModel, Field
 
 from server.api.bench import RigAnswer, RigNumber
-from server.api.deps import LARGEST_NUMBER, Number, ReadingBench, WritingBench
+from server.api.deps import ReadingBench, WritingBench
 from server.api.errors import CHANGING, CHANGING_A_VERSION, LOOKING
 from server.api.findings import FindingAnswer, write_findings
 from server.api.naming import operation_id
@@ -20,6 +20,7 @@ from server.domain.entry import Entry, EntryDocument, read_entry
 from server.domain.findings import Weight
 from server.domain.observer import UnitSystem
 from server.flow.workbench import EntryView
+from server.handed import LARGEST_NUMBER, Number
 from server.rim.changes import write_changes
 
 router = APIRouter(

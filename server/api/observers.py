@@ -7,12 +7,13 @@ from typing import Annotated, Self
 from fastapi import APIRouter
 from pydantic import BaseModel, Field
 
-from server.api.deps import ReadingBench, ReadingStore, WritingBench, WritingStore
+from server.api.deps import ReadingBench, WritingBench
 from server.api.errors import CHANGING, LOOKING
 from server.api.naming import operation_id
 from server.api.reading import Body
 from server.domain.observer import Observer, UnitSystem
 from server.flow.keep_observers import new_observer
+from server.handed import ReadingStore, WritingStore
 
 router = APIRouter(prefix="/observers", tags=["observers"], generate_unique_id_function=operation_id)
 

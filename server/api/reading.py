@@ -21,13 +21,13 @@ from pydantic import (
 from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema, ErrorDetails, core_schema
 
-from server.api.deps import LARGEST_NUMBER
 from server.domain.entry import EntryDocument
 from server.domain.errors import FieldErrors
 from server.domain.measure import Frozen
 from server.domain.parts import PART, Part
 from server.domain.refusals import sentence_of
 from server.flow.assemble_train import CHANGE, Change
+from server.handed import LARGEST_NUMBER
 from server.rim.forms import part_texts, read_part
 
 

@@ -8,13 +8,14 @@ from typing import Annotated, Self
 from fastapi import APIRouter, Path
 from pydantic import BaseModel, Field
 
-from server.api.deps import Number, ReadingBench, ReadingStore, WritingBench
+from server.api.deps import ReadingBench, WritingBench
 from server.api.errors import CHANGING, LOOKING
 from server.api.logbook import EntryAnswer, EntryNumber
 from server.api.naming import operation_id
 from server.api.reading import Body, SavedDocument
 from server.domain.entry import Share
 from server.flow.share_entry import open_share
+from server.handed import Number, ReadingStore
 
 router = APIRouter(tags=["share"], generate_unique_id_function=operation_id)
 

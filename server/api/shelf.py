@@ -7,7 +7,7 @@ from typing import Annotated, Self
 from fastapi import APIRouter, Path, Query
 from pydantic import AfterValidator, BaseModel, Field, WithJsonSchema
 
-from server.api.deps import LARGEST_NUMBER, Number, ReadingBench, WritingBench
+from server.api.deps import ReadingBench, WritingBench
 from server.api.errors import CHANGING, CHANGING_A_VERSION, LOOKING
 from server.api.naming import operation_id
 from server.api.reading import Body, PartDocument
@@ -19,6 +19,7 @@ from server.domain.parts import KINDS, CataloguedPart
 from server.domain.train import TRAIN_KINDS
 from server.flow.protocols import HoldingFilter, PartQuery
 from server.flow.workbench import Workbench
+from server.handed import LARGEST_NUMBER, Number
 from server.rim.tables import HOLDING_MAXIMUM
 from server.units import unit_label
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated, Self
+from typing import Annotated, Self
 
 from fastapi import APIRouter, Query
 from pydantic import BaseModel, Field
@@ -12,12 +12,10 @@ from server.api.deps import HeavyBench
 from server.api.errors import LOOKING
 from server.api.findings import FindingAnswer, write_findings
 from server.api.naming import operation_id
+from server.domain.stars.field import PlaceStar
 from server.domain.stars.wishes import StarWishes
 from server.flow.draw_stars import draw_stars
 from server.rim.phrasebook.tell import plain
-
-if TYPE_CHECKING:
-    from server.domain.stars.field import PlaceStar
 
 router = APIRouter(
     prefix="/observers/{observer_id}/rigs/{rig_id}/stars",

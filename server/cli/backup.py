@@ -9,6 +9,7 @@ from typing import Annotated
 import typer
 
 from server.cli.terminal import DataFolder, read_settings, refuse
+from server.domain.errors import RefusedError
 
 
 def backup(
@@ -17,7 +18,6 @@ def backup(
     force: Annotated[bool, typer.Option("--force", help="Replace the file if it exists.")] = False,
 ) -> None:
     """Write everything (gear, rigs, logbooks) into one file. Safe while Trainwright is open."""
-    from server.domain.errors import RefusedError
     from server.store.backup import back_up
 
     settings = read_settings(data=data)
@@ -38,7 +38,6 @@ def restore(
     data: DataFolder = None,
 ) -> None:
     """Bring a backup back; what is there now is kept beside it. Safe while Trainwright is open."""
-    from server.domain.errors import RefusedError
     from server.store import backup as store_backup
     from server.store import prepare_database
 

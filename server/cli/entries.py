@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from server.cli.terminal import DataFolder, read_settings, refuse
-from server.rim.phrasebook.tell import tell
+from server.domain.errors import NotFoundError, RefusedError
 
 if TYPE_CHECKING:
     from server.store import Stores
@@ -31,9 +31,8 @@ def export_entry(
         refuse(f"{file} ends in neither .json (the data) nor .html (a page): give it one of the two endings.")
     if file.exists() and not force:
         refuse(f"{file} is there already. Name another file, or replace it with --force.")
-    from server.domain.errors import NotFoundError
     from server.rim.entry_file import entry_json
-    from server.web.files import page_text
+    from server.web.logbook.files import page_text
 
     stores = _open(data)
     try:
@@ -62,9 +61,9 @@ def import_entry(
 ) -> None:
     """Take in an entry's file: its parts, its rig and the entry itself."""
     from server.domain.entry import read_entry
-    from server.domain.errors import RefusedError
     from server.flow.workbench import Workbench
     from server.rim.entry_file import read_entry_file
+    from server.rim.phrasebook.tell import tell
 
     try:
         content = file.read_bytes()

@@ -16,6 +16,7 @@ from server import INTERRUPTED, STOPPED
 from server.cli.listening import PORTS_TRIED, find_lan_address, open_listener, port_of
 from server.cli.marks import is_marked, marked
 from server.cli.terminal import DataFolder, read_settings, refuse
+from server.domain.errors import RefusedError
 from server.settings import DEFAULT_LAN_PORT, DEFAULT_PORT, Settings
 
 BROWSER_S = 3.0
@@ -114,7 +115,6 @@ def _make_data_folder(settings: Settings) -> None:
 
 def _prepare(settings: Settings) -> None:
     """Makes the database, or brings it to the newest schema, and says what was done; or refuses."""
-    from server.domain.errors import RefusedError
     from server.store import prepare_database
 
     try:

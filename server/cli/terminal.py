@@ -7,6 +7,7 @@ from typing import Annotated, Any, NoReturn
 
 import typer
 
+from server.domain.refusals import sentence_of
 from server.settings import Settings
 
 DataFolder = Annotated[
@@ -26,8 +27,6 @@ def read_settings(**chosen: Any) -> Settings:
     A value that cannot be used ends the command with a sentence for each.
     """
     from pydantic import ValidationError
-
-    from server.domain.refusals import sentence_of
 
     try:
         return Settings(**{name: value for name, value in chosen.items() if value is not None})

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from server.domain.entry import EntryDocument
 from server.domain.findings import Finding, Weight
-from server.domain.load.plan import LOAD_WORDS, LoadPlan
+from server.domain.load_plan import LOAD_WORDS, LoadPlan
 from server.domain.parts import CataloguedPart, Part
 from server.domain.rig import PlacePlan
 

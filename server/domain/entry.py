@@ -117,7 +117,7 @@ def read_entry(document: Any) -> EntryDocument:
         first = error.errors()[0]
         where = " > ".join(str(step) for step in first["loc"])
         raise RefusedError(f"This entry is damaged at “{where}”. {sentence_of(first)}") from None
-    demand_order(entry)
+    demand_order(entry.plan, [(frozen.id, frozen.part) for frozen in entry.parts])
     for frozen in entry.parts:
         demand_limits(frozen.part)
     return entry

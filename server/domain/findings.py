@@ -10,7 +10,7 @@ from typing import Literal
 from pydantic import Field
 
 from server.domain.measure import Frozen
-from server.domain.missing import MissingWords
+from server.domain.reference import MissingWords
 
 Weight = Literal["stop", "watch", "unknown", "sound"]
 """stop: it will not work; watch: it works at a cost; sound: it holds; unknown: data is missing."""

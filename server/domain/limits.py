@@ -5,17 +5,14 @@ What people type is held to these limits by the forms; a file has passed no form
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import TYPE_CHECKING
+from collections.abc import Iterator, Sequence
 
 from server.domain.errors import RefusedError
 from server.domain.fields import FieldSpec
 from server.domain.measure import Measure
 from server.domain.parts import Filter, FilterWheel, Part
+from server.domain.rig import RigPlan
 from server.domain.train import BRANCH_KINDS, TRAIN_KINDS
-
-if TYPE_CHECKING:
-    from server.domain.entry import EntryDocument
 
 MOST_PLACES = 40
 MOST_GEAR = 60
@@ -44,11 +41,10 @@ def demand_limits(part: Part) -> None:
                 )
 
 
-def demand_order(document: EntryDocument) -> None:
-    """Raise RefusedError where the plan of a document is none that the bench could have made."""
-    parts = {frozen.id: frozen.part for frozen in document.parts}
-    plan = document.plan
-    if len(parts) < len(document.parts):
+def demand_order(plan: RigPlan, numbered: Sequence[tuple[int, Part]]) -> None:
+    """Raise RefusedError where a document's plan, over its parts, is none that the bench could have made."""
+    parts = dict(numbered)
+    if len(parts) < len(numbered):
         _damaged("two of its parts carry one number")
     if not plan.places:
         _damaged("its train is empty")

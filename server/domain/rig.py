@@ -8,7 +8,7 @@ from typing import Any, Self, TypeVar, cast
 
 from pydantic import Field, model_validator
 
-from server.domain.load.plan import LoadPlan
+from server.domain.load_plan import LoadPlan
 from server.domain.measure import Frozen
 from server.domain.parts import CataloguedPart, GuideCamera, Mount, OffAxisGuider, is_a
 from server.domain.train import Place, Train, holds

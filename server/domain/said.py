@@ -31,6 +31,11 @@ class Quantity:
     figures: int | None = None
 
 
+def percent_of(share: float, digits: int = 0) -> Quantity:
+    """A share of 1 in percent."""
+    return Quantity(100.0 * share, "%", digits)
+
+
 @dataclass(frozen=True)
 class Said:
     """A clause: its key in the phrasebook, and its facts by name."""

@@ -204,6 +204,13 @@ class Train:
             upper, shims = place, []
         return tuple(found)
 
+    @property
+    def lines(self) -> Iterator[tuple[Place, Shoulders, Joint | None]]:
+        """Each place with its shoulders and the joint above it, None for the first part and for a shim."""
+        above = {joint.lower.key: joint for joint in self.joints}
+        for place, shoulders in zip(self.places, self.shoulders, strict=True):
+            yield place, shoulders, above.get(place.key)
+
     @cached_property
     def shoulders(self) -> tuple[Shoulders, ...]:
         """Where each place's shoulders lie, counted from the sensor: known from the camera to the first gap.

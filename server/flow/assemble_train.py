@@ -13,7 +13,7 @@ from pydantic import Field, TypeAdapter
 from server.domain.connections import Connection, mate
 from server.domain.errors import RefusedError
 from server.domain.limits import MOST_BRANCH, MOST_GEAR, MOST_OF_ONE, MOST_PLACES
-from server.domain.load.plan import LoadPlan
+from server.domain.load_plan import LoadPlan
 from server.domain.measure import Frozen
 from server.domain.parts import (
     CataloguedPart,

@@ -11,8 +11,6 @@ from __future__ import annotations
 from dataclasses import replace
 from math import ceil
 
-from server.domain.checks.case import Case
-from server.domain.checks.in_beam import beam_ratio, glass_in, lengths_of
 from server.domain.checks.reach import work_reach
 from server.domain.checks.spacing import window_of
 from server.domain.connections import Barrel
@@ -21,6 +19,8 @@ from server.domain.measure import nominal
 from server.domain.parts import Focuser, PathPart
 from server.domain.rig import Rig
 from server.domain.train import Place, Train
+from server.domain.workings.case import Case
+from server.domain.workings.in_beam import beam_ratio, glass_in, lengths_of
 from server.flow.bridge_stock import grams, key_of, ways_of
 from server.flow.bridge_wishes import ContradictionError, Gap, Wishes
 from server.flow.protocols import STOCK_KINDS

@@ -26,7 +26,7 @@ from server.flow.protocols import Stock
 from server.search.problem import Line, Stack
 
 if TYPE_CHECKING:
-    from server.search.kits import KitOutcome
+    from server.search.kit_planner import KitOutcome
 
 LONGEST_S = 20.0
 """How long the solver may work, s."""
@@ -91,7 +91,7 @@ def pose_kit(gaps: Sequence[Gap], wishes: Wishes, stock: Stock, shelf: Mapping[i
 def search_kit(kit: KitPosed, progress: Callable[[KitOutcome], bool] | None = None) -> KitOutcome:
     """Plan the kit. `progress` is called now and then with what has been found; False stops the planning."""
     # The search brings numpy and a solver, which nothing else here needs: a start without it is quicker.
-    from server.search.kits import Rig as KitRig
+    from server.search.kit_planner import Rig as KitRig
     from server.search.kits import plan_kit
 
     rigs = [

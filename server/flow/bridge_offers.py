@@ -9,12 +9,12 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-from server.domain.checks.case import Case
 from server.domain.measure import Money, nominal
 from server.domain.parts import CataloguedPart, PathPart
 from server.domain.rig import Rig
 from server.domain.train import Place
 from server.domain.verdicts import Judged
+from server.domain.workings.case import Case
 from server.flow.assemble_train import ReplaceStack, StackUse
 from server.flow.bridge_branch import GuideStack, guide_stack
 from server.flow.bridge_pose import Posed

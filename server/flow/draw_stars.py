@@ -3,18 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
-from server.domain.checks.case import Case
 from server.domain.guarded import Failed, worked
 from server.domain.rig import Rig
+from server.domain.stars.field import StarField, work_stars
 from server.domain.stars.telescope import Telescope, lacking_for_stars, telescope_of
 from server.domain.stars.upkeep import Upkeep, upkeep_of
 from server.domain.stars.wishes import StarWishes
 from server.domain.verdicts import Judged
-
-if TYPE_CHECKING:
-    from server.domain.stars.field import StarField
+from server.domain.workings.case import Case
 
 LEAST_COMPARED, MOST_COMPARED = 2, 4
 
@@ -43,7 +40,6 @@ def draw_stars(rig: Rig, wishes: StarWishes) -> StarView:
     missing.
     """
     # The pictures bring numpy: only who asks for stars waits for it.
-    from server.domain.stars.field import work_stars
     from server.domain.stars.findings import findings_of
 
     case = Case(rig)

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping, Sequence
 
-from server.domain.checks.case import Case, Check, told
 from server.domain.checks.registry import CHECKS
 from server.domain.guarded import Failed, worked
 from server.domain.parts import CataloguedPart
 from server.domain.rig import Rig
 from server.domain.verdicts import Judged
+from server.domain.workings.case import Case, Check, told
 from server.flow.protocols import PartQuery, Store
 
 MOST_RINGS = 60

@@ -151,17 +151,3 @@ def cooling_short_k(asked_k: float, most_k: float) -> float:
     if not (asked_k >= 0.0 and most_k > 0.0):
         raise OutOfRangeError("A camera is cooled by 0 K or more, of what it can do. Enter both.")
     return max(0.0, asked_k - most_k)
-
-
-def cooling_words(asked_k: float, most_k: float) -> str:
-    """Return a sentence where a camera cannot cool as far as it is asked, "" where it can.
-
-    Arguments and errors as `cooling_short_k`. Source: none needed.
-    """
-    short_k = cooling_short_k(asked_k, most_k)
-    if short_k == 0.0:
-        return ""
-    return (
-        f"It is asked to cool {asked_k:g} K below the air and can do {most_k:g} K: it then runs at full "
-        f"current all night and stays {short_k:g} K warmer. Ask for {most_k:g} K or less."
-    )

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from server.domain.errors import RefusedError
-from server.domain.load.plan import LoadPlan
+from server.domain.load_plan import LoadPlan
 from server.domain.observer import Holding, UnitSystem
 from server.domain.parts import KINDS, specs_of
 from server.domain.rig import Rules

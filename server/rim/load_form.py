@@ -17,7 +17,7 @@ from pydantic import ValidationError
 
 from server.domain.errors import FieldErrors
 from server.domain.fields import FieldSpec
-from server.domain.load.plan import LOAD_WORDS, MOST_LIFTS, Cable, CaseUse, Feed, Lift, LoadPlan, Spot
+from server.domain.load_plan import LOAD_WORDS, MOST_LIFTS, Cable, CaseUse, Feed, Lift, LoadPlan, Spot
 from server.domain.measure import Measure
 from server.domain.observer import UnitSystem
 from server.domain.parts import Accessory, CataloguedPart

@@ -23,8 +23,8 @@ import numpy as np
 
 from server.search.bounds import Bounds
 from server.search.index import Index, Ints
+from server.search.passes import Ground, Passes, Tally
 from server.search.problem import MEASURES, Front, Problem, Stack
-from server.search.stacks import Ground, Passes, Tally
 from server.search.tables import Tables, TooLargeError
 from server.search.walks import Enumeration, State
 

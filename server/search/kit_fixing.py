@@ -14,8 +14,8 @@ import numpy as np
 
 from server.search.bounds import FAR, Orders
 from server.search.index import Index, Ints
+from server.search.passes import Ground
 from server.search.problem import Arc, Piece, Problem, Required
-from server.search.stacks import Ground
 from server.search.tables import Tables, TooLargeError
 
 

@@ -8,20 +8,17 @@ unit of flow runs from neighbour to neighbour: its columns are the joints.
 """
 
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import gcd, inf
-from typing import TYPE_CHECKING
 
 from server.search.bounds import FAR
 from server.search.index import Index
 from server.search.kit_fixing import usable
+from server.search.kit_planner import MOST_KITS, Buy, Kit, Planner, owning
 from server.search.kit_prices import Split, split_prices
 from server.search.mixed import Model
+from server.search.passes import Ground
 from server.search.problem import Line, Problem, Stack, Use
-from server.search.stacks import Ground
-
-if TYPE_CHECKING:
-    from server.search.kits import Buy, Kit, Planner
 
 MOST_COLUMNS = 60_000  # A larger model is not begun; its bound is then the trivial one.
 
@@ -34,7 +31,7 @@ class Found:
     are all kits of that money.
     """
 
-    kits: tuple["Buy", ...]
+    kits: tuple[Buy, ...]
     proven: bool
     bound: int
     all_kits: bool
@@ -43,7 +40,7 @@ class Found:
 class Purchases:
     """The shared columns: one for each copy that can be bought, the first copy before the second."""
 
-    def __init__(self, model: Model, planner: "Planner", unit: int) -> None:
+    def __init__(self, model: Model, planner: Planner, unit: int) -> None:
         self.model, self.planner, self.unit = model, planner, unit
         self.columns: dict[int, list[int]] = {}
 
@@ -57,7 +54,7 @@ class Purchases:
                 self.model.at_most(0, {known[-1]: 1, known[-2]: -1})
         return known
 
-    def buy(self, values: tuple[int, ...]) -> "Buy":
+    def buy(self, values: tuple[int, ...]) -> Buy:
         """What a solution buys."""
         counts = {number: sum(values[one] for one in columns) for number, columns in self.columns.items()}
         return {number: copies for number, copies in counts.items() if copies}
@@ -188,10 +185,8 @@ class Chain:
             model.at_most(problem.greatest_mass, masses)
 
 
-def kits_of(planner: "Planner", alone: list[int], buy: "Buy") -> Found:
+def kits_of(planner: Planner, alone: list[int], buy: Buy) -> Found:
     """The cheapest kits; ``buy`` is one that works, ``alone`` what each rig costs by itself."""
-    from server.search.kits import MOST_KITS
-
     floor, money = max(alone), planner.money(buy)
     if not money:
         return Found((buy,), proven=True, bound=0, all_kits=True)
@@ -227,7 +222,7 @@ def kits_of(planner: "Planner", alone: list[int], buy: "Buy") -> Found:
 
 
 def _kit_model(
-    planner: "Planner", split: Split, alone: list[int], most: int, unit: int
+    planner: Planner, split: Split, alone: list[int], most: int, unit: int
 ) -> tuple[Model | None, Purchases | None]:
     """The model of all rigs with purchases shared; None where it would be too large.
 
@@ -376,14 +371,10 @@ class Sequence:
         return Stack(uses, length, length - self.problem.target, 0, len(uses) + 1, mass, bill)
 
 
-def fewest_undone(planner: "Planner", buy: "Buy", best: "Kit") -> tuple["Kit | None", bool, int]:
+def fewest_undone(planner: Planner, buy: Buy, best: Kit) -> tuple[Kit | None, bool, int]:
     """The stacks of a kit with fewer joints undone than ``best``, or None; whether that is proven; and what
     no stacks of this kit come below.
     """
-    from dataclasses import replace
-
-    from server.search.kits import owning
-
     count = len(planner.rigs)
     if count == 1:
         return None, True, 0

@@ -15,14 +15,11 @@ so that the bound is exact whatever the steps.
 """
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
+from server.search.kit_planner import Buy, Planner, bought
 from server.search.mixed import Model
 from server.search.problem import Problem
 from server.search.stacks import search
-
-if TYPE_CHECKING:
-    from server.search.kits import Buy, Planner
 
 STEPS = 40  # Cutting planes' rounds at most.
 ENOUGH = 300  # The rounds end when the bound can rise by no more than this part of it.
@@ -38,7 +35,7 @@ class Split:
     bound: int
     parts: tuple[int, ...]
     problems: tuple[Problem, ...]
-    buy: "Buy"
+    buy: Buy
 
 
 def at_shares(problem: Problem, shares: dict[int, int]) -> Problem:
@@ -50,10 +47,8 @@ def at_shares(problem: Problem, shares: dict[int, int]) -> Problem:
     return replace(problem, pieces=pieces, lead=("money", "joints", "error"), want=STACKS)
 
 
-def split_prices(planner: "Planner", buy: "Buy", unit: int) -> Split:
+def split_prices(planner: Planner, buy: Buy, unit: int) -> Split:
     """The bound of a kit by shares; ``buy`` is a kit that works, all prices are multiples of ``unit``."""
-    from server.search.kits import bought
-
     count = len(planner.rigs)
     members = [{piece.number for piece in rig.problem.pieces} for rig in planner.rigs]
     holders = {number: [at for at in range(count) if number in members[at]] for number in planner.pieces}
@@ -90,9 +85,7 @@ def split_prices(planner: "Planner", buy: "Buy", unit: int) -> Split:
     return replace(best, buy=buy)
 
 
-def _combined(
-    planner: "Planner", seen: list[set[tuple[tuple[int, int], ...]]], buy: "Buy", unit: int
-) -> "Buy":
+def _combined(planner: Planner, seen: list[set[tuple[tuple[int, int], ...]]], buy: Buy, unit: int) -> Buy:
     """The cheapest kit for one of the stacks seen of each rig, where it is cheaper than ``buy``."""
     model = Model()
     copies: dict[tuple[int, int], int] = {}
@@ -120,7 +113,7 @@ def _combined(
 
 
 def _master(
-    planner: "Planner", seen: list[set[tuple[tuple[int, int], ...]]], holders: dict[int, list[int]]
+    planner: Planner, seen: list[set[tuple[tuple[int, int], ...]]], holders: dict[int, list[int]]
 ) -> tuple[dict[tuple[int, int], int], int]:
     """The best shares for the stacks seen, by (rig, number), and the bound that they would give."""
     model = Model()
@@ -144,7 +137,7 @@ def _master(
 
 
 def _half_way(
-    planner: "Planner", centre: Shares, wanted: dict[tuple[int, int], int], holders: dict[int, list[int]]
+    planner: Planner, centre: Shares, wanted: dict[tuple[int, int], int], holders: dict[int, list[int]]
 ) -> Shares:
     """Shares between the best known ones and those wanted; together never more than the price."""
     shares: Shares = [dict(one) for one in centre]

@@ -8,8 +8,8 @@ import numpy as np
 
 from server.search.bounds import FAR, Orders, bounds
 from server.search.index import Index
+from server.search.passes import Ground, Passes, Progress, Tally
 from server.search.problem import Closing, Nearest, Outcome, Problem, Stack
-from server.search.stacks import Ground, Passes, Progress, Tally
 
 WINDOWS = (200, 1_000, 5_000)  # How far off a miss is looked for, in hundredths, before every length is.
 SHORTEST_RING = (

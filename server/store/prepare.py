@@ -16,6 +16,7 @@ from pathlib import Path
 from server.domain.errors import RefusedError
 from server.paths import MIGRATIONS
 from server.store.backup import APPLICATION_ID, check_is_ours, copy_database
+from server.store.session import make_engine
 
 _REVISION = re.compile(r"^revision(?:: *str)? *= *[\"']([^\"']+)[\"']", re.MULTILINE)
 _BEFORE_IT = re.compile(r"^down_revision(?:: *[^=]+)? *= *[\"']([^\"']+)[\"']", re.MULTILINE)
@@ -111,8 +112,6 @@ def _free_name(path: Path, revision: str) -> Path:
 def _upgrade(path: Path, migrations: Path) -> None:
     from alembic import command
     from alembic.config import Config
-
-    from server.store.session import make_engine
 
     config = Config()
     # Alembic reads its options as templates, in which a percent sign is written twice.

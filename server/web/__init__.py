@@ -1,5 +1,6 @@
-"""The HTML door. One module a place (welcome, shelf, bench, logbook, share): its pages as frozen dataclasses
-and its routes.
+"""The HTML door. One folder a station (welcome, shelf, bench, bridge, load, stars, logbook, share): `routes`
+is its door, `page` its pages as frozen dataclasses, beside them what only it draws. drawing/ holds what
+several of them draw, picture.py puts a rig's figures into it, and run.py is the train on every page.
 
 rendering.py shows a page or one block of it, deps.py hands a route its workbench, urls.py builds every
 address, errors.py turns what went wrong into a page, safety.py stands before all of them.

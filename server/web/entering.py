@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from server.domain.missing import Missing
 from server.domain.parts import CataloguedPart
+from server.domain.reference import Missing
 from server.web.rendering import URLS
 
 

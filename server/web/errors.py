@@ -25,7 +25,8 @@ from server.domain.errors import (
     TrainwrightError,
 )
 from server.domain.refusals import sentence_of
-from server.web.deps import NoObserverError, chosen_observer, stores_of
+from server.handed import stores_of
+from server.web.deps import NoObserverError, chosen_observer
 from server.web.rendering import URLS, render_block, render_page, wants_block
 
 log = logging.getLogger(__name__)

@@ -8,13 +8,13 @@ from math import hypot
 
 from markupsafe import Markup
 
-from server.domain.checks.case import Case
-from server.domain.checks.lit import FULL, Lit, light_of
 from server.domain.checks.tolerances import Band, band_of
 from server.domain.findings import Amount
 from server.domain.guarded import worked_or_none
 from server.domain.observer import UnitSystem
 from server.domain.rig import Rig
+from server.domain.workings.case import Case
+from server.domain.workings.lit import FULL, Lit, light_of
 from server.rim.wording import write_amount
 from server.web.drawing import (
     LimitMark,

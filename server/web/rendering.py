@@ -22,8 +22,18 @@ from server.domain.measure import BASIS_WORDS, Measure, Money
 from server.domain.observer import Observer, UnitSystem
 from server.domain.said import Said
 from server.rim.phrasebook.tell import sentence_of
+from server.rim.wording import (
+    default_unit_words,
+    write_amount,
+    write_connection,
+    write_field,
+    write_figure,
+    write_measure,
+    write_money,
+    write_phrase,
+)
 from server.web.plain_output import PlainOutput
-from server.web.urls import Urls
+from server.web.urls import Urls, page_before
 
 Theme = Literal["system", "light", "dark", "red"]
 THEMES: dict[Theme, str] = {"system": "As this device", "light": "Light", "dark": "Dark", "red": "Red"}
@@ -79,68 +89,58 @@ def _units(context: Context) -> UnitSystem:
 
 @pass_context
 def _amount(context: Context, amount: Amount) -> str:
-    from server.rim.wording import write_amount
 
     return write_amount(amount, _units(context))
 
 
 @pass_context
 def _mass_text(context: Context, mass_kg: float) -> str:
-    from server.rim.wording import write_amount
 
     return write_amount(Amount(value=mass_kg, dimension="mass", digits=2), _units(context))
 
 
 @pass_context
 def _way_text(context: Context, length_mm: float) -> str:
-    from server.rim.wording import write_amount
 
     return write_amount(Amount(value=length_mm, dimension="way"), _units(context))
 
 
 @pass_context
 def _phrase(context: Context, phrase: Phrase) -> str:
-    from server.rim.wording import write_phrase
 
     return write_phrase(phrase, _units(context))
 
 
 @pass_context
 def _measure(context: Context, measure: Measure | None, dimension: str, unknown: str = "not known") -> str:
-    from server.rim.wording import write_measure
 
     return unknown if measure is None else write_measure(measure, cast(Any, dimension), _units(context))
 
 
 def _money(money: Money | None, unknown: str = "not known") -> str:
-    from server.rim.wording import write_money
 
     return unknown if money is None else write_money(money)
 
 
 def _connection(connection: Connection | None, unknown: str = "not known") -> str:
-    from server.rim.wording import write_connection
 
     return unknown if connection is None else write_connection(connection)
 
 
 @pass_context
 def _figure(context: Context, figure: Figure) -> str:
-    from server.rim.wording import write_figure
 
     return write_figure(figure, _units(context))
 
 
 @pass_context
 def _field_text(context: Context, spec: FieldSpec, value: object, unknown: str = "not known") -> str:
-    from server.rim.wording import write_field
 
     return write_field(spec, value, _units(context)) or unknown
 
 
 @pass_context
 def _default_unit(context: Context, spec: FieldSpec) -> str:
-    from server.rim.wording import default_unit_words
 
     return default_unit_words(spec, _units(context))
 
@@ -252,3 +252,8 @@ def go_to(request: Request, url: str) -> Response:
     if wants_block(request):
         return Response(status_code=200, headers={"HX-Redirect": url, "Vary": "HX-Request"})
     return RedirectResponse(url, status_code=303)
+
+
+def came_from(request: Request) -> str:
+    """The page of this server that a form was on, else the first page."""
+    return page_before(request.headers) or URLS.home()

@@ -22,7 +22,7 @@ from server.flow.protocols import Store, Stores
 from server.settings import Settings
 from server.store import open_stores
 from tests.api.conftest import ADDRESS, Api, good
-from tests.api.test_entries import saved
+from tests.api.test_logbook import saved
 
 HOST = {"Host": "127.0.0.1:8321"}
 """The app answers to this machine's own names only."""

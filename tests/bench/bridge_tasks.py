@@ -25,7 +25,8 @@ from typing import Any
 from server.search.branches import Branch, search_pairs
 from server.search.fronts import front
 from server.search.index import Index
-from server.search.kits import Rig, plan_kit
+from server.search.kit_planner import Rig
+from server.search.kits import plan_kit
 from server.search.problem import Arc, Front, Piece, Problem, Required
 from server.search.stacks import search
 from tests.bench import rivals

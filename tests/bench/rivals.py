@@ -22,8 +22,8 @@ import numpy as np
 
 from server.search.index import Index
 from server.search.mixed import Model
+from server.search.passes import Ground
 from server.search.problem import Problem
-from server.search.stacks import Ground
 from tests.search.oracles import Bill, Option, options, priced
 
 Key = tuple[int, ...]

@@ -8,7 +8,7 @@ from contextlib import closing
 from pathlib import Path
 
 from server.store.searching import match_expression
-from server.web.shelf_page import LINES_A_PAGE
+from server.web.shelf.page import LINES_A_PAGE
 from server.web.urls import with_query
 from tests.bench.data import make_workshop
 from tests.bench.measure import Line, Times

@@ -129,7 +129,7 @@ def test_a_long_search_grows_on_the_page_and_can_be_stopped(
                 shown = 2
         return Outcome(whole.best[:shown], proven=False, exhausted=False)
 
-    monkeypatch.setattr("server.web.bridge_jobs.search_stacks", slow)
+    monkeypatch.setattr("server.web.bridge.jobs.search_stacks", slow)
     page = sit_down(new_context, newtonian, f"/bench/{newtonian.rig}/bridge")
     expect(page.get_by_role("status").filter(has_text="1 found so far")).to_be_visible()
     more.set()

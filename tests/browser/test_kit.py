@@ -11,7 +11,7 @@ import pytest
 from playwright.sync_api import expect
 
 from server.flow import bridge_kit
-from server.search.kits import KitOutcome
+from server.search.kit_planner import KitOutcome
 from tests.browser.conftest import Club, Opener
 from tests.browser.test_bridge import Broken, broken, sit_down
 
@@ -70,7 +70,7 @@ def test_a_long_planning_shows_its_progress_and_can_be_stopped(
             never.wait(0.05)
         return first
 
-    monkeypatch.setattr("server.web.bridge_jobs.search_kit", slow)
+    monkeypatch.setattr("server.web.bridge.jobs.search_kit", slow)
     page = sit_down(new_context, newtonian, "/bench/kit")
     for box in page.get_by_role("checkbox").all():
         box.check()

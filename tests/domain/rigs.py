@@ -9,10 +9,9 @@ from collections.abc import Sequence
 from itertools import count
 from typing import Any
 
-from server.domain.checks.case import Case
 from server.domain.connections import read_connection
 from server.domain.findings import Finding
-from server.domain.load.plan import LoadPlan
+from server.domain.load_plan import LoadPlan
 from server.domain.measure import Measure
 from server.domain.parts import (
     Adapter,
@@ -32,6 +31,7 @@ from server.domain.parts import (
 )
 from server.domain.rig import Gear, Rig, Rules
 from server.domain.train import Place, Train
+from server.domain.workings.case import Case
 from tests.told import run_checks
 
 M48M, M48F = read_connection("M48x0.75 male"), read_connection("M48x0.75 female")

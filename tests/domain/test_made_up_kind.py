@@ -10,7 +10,6 @@ from typing import Any, ClassVar, Literal, cast
 
 import pytest
 
-from server.domain.checks.case import Case
 from server.domain.fields import (
     capacity,
     choice,
@@ -24,11 +23,12 @@ from server.domain.fields import (
     supply_voltage,
 )
 from server.domain.load.places import sum_places
-from server.domain.load.plan import LoadPlan
 from server.domain.load.power import work_power
+from server.domain.load_plan import LoadPlan
 from server.domain.measure import Measure
 from server.domain.parts import KINDS, BasePart, Part, PathPart
 from server.domain.parts.capabilities import Rides
+from server.domain.workings.case import Case
 from tests.domain.rigs import (
     M48F,
     M48M,

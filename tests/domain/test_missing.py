@@ -8,8 +8,9 @@ from dataclasses import replace
 
 import pytest
 
-from server.domain.missing import Missing, lacks
+from server.domain.missing import lacks
 from server.domain.parts import specs_of
+from server.domain.reference import Missing
 from server.domain.rig import Rig
 from server.domain.train import Train
 from tests.domain import usual_rigs

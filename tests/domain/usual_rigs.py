@@ -7,7 +7,7 @@ from __future__ import annotations
 from typing import Any
 
 from server.domain.connections import read_connection
-from server.domain.load.plan import LoadPlan
+from server.domain.load_plan import LoadPlan
 from server.domain.parts import Accessory, Counterweight, PlateAndRings, PowerSource, Support
 from server.domain.parts.optical import SpotRow
 from server.domain.rig import Rig, Rules

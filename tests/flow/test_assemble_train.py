@@ -13,7 +13,7 @@ from pydantic import ValidationError
 from server.domain.connections import read_connection
 from server.domain.errors import RefusedError
 from server.domain.limits import MOST_PLACES
-from server.domain.load.plan import LoadPlan
+from server.domain.load_plan import LoadPlan
 from server.domain.parts import Accessory, CataloguedPart, Part
 from server.domain.rig import GearPlan, PlacePlan, RigPlan, Rules
 from server.flow.assemble_train import (

@@ -19,7 +19,7 @@ from server.flow.bridge_gap import find_gap
 from server.flow.bridge_kit import KitOffer, KitPosed, gaps_of, kit_offer, pose_kit, search_kit
 from server.flow.bridge_wishes import Gap, Wishes
 from server.flow.protocols import Stock
-from server.search.kits import KitOutcome
+from server.search.kit_planner import KitOutcome
 from tests.domain.rigs import camera, corrector, item, mm, rig, ring, tube, wheel
 
 EXACT = Wishes(clear_mm=0.0, short_mm=0.0, long_mm=0.0)

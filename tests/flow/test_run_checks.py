@@ -6,10 +6,10 @@ import logging
 
 import pytest
 
-from server.domain.checks.case import Case, Check
 from server.domain.checks.registry import CHECKS
 from server.domain.findings import Finding
 from server.domain.guarded import log
+from server.domain.workings.case import Case, Check
 from server.optics.ranges import checked_focal_ratio
 from server.rim.wording import write_phrase
 from tests.domain.rigs import camera, corrector, rig, ring, tube

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from server.domain.load.plan import LoadPlan
+from server.domain.load_plan import LoadPlan
 from server.domain.observer import Holding
 from server.domain.parts import Counterweight
 from server.flow.assemble_train import SetGear, SetLoad

@@ -14,7 +14,6 @@ from server.mechanics.batteries import (
     cold_share,
     cooling_current_a,
     cooling_short_k,
-    cooling_words,
     drain_share,
     end_voltage_v,
     hours_by_peukert,
@@ -155,13 +154,8 @@ def test_heaters_and_coolers_take_their_share():
 
 def test_a_camera_that_cannot_cool_as_far_as_it_is_asked_says_so():
     assert cooling_short_k(60.0, 35.0) == 25.0
-    assert cooling_words(60.0, 35.0) == (
-        "It is asked to cool 60 K below the air and can do 35 K: it then runs at full current all night and "
-        "stays 25 K warmer. Ask for 35 K or less."
-    )
     for asked in (0.0, 20.0, 35.0):
         assert cooling_short_k(asked, 35.0) == 0.0
-        assert cooling_words(asked, 35.0) == ""
     with pytest.raises(ValueError, match="Enter both"):
         cooling_short_k(-1.0, 35.0)
 

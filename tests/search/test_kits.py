@@ -11,10 +11,11 @@ from ortools.sat.python import cp_model
 
 from server.search.index import Index
 from server.search.kit_fixing import usable
+from server.search.kit_planner import KitOutcome, Planner, Rig
 from server.search.kit_prices import split_prices
-from server.search.kits import KitOutcome, Planner, Rig, plan_kit
+from server.search.kits import plan_kit
+from server.search.passes import Ground
 from server.search.problem import Arc, Piece, Problem, Required
-from server.search.stacks import Ground
 from tests.search.drawers import ERROR, drawer, node
 from tests.search.layers import Layers, size, smallest
 from tests.search.oracles import faults

@@ -15,6 +15,7 @@ from server.paths import SEED_DATA
 from server.rim.demo_club import load_demo_club
 from server.settings import Settings
 from server.store import Stores, open_stores, prepare_database
+from server.web.bridge import kit_routes, routes
 
 ADDRESS = "http://127.0.0.1:8321"
 
@@ -75,5 +76,5 @@ def _no_hurry(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -
     takes a tenth. What is shown meanwhile has tests of its own, whose search waits to be told (`slow`).
     """
     if "slow" not in request.fixturenames:
-        for module in ("bridge", "kit"):
-            monkeypatch.setattr(f"server.web.{module}.QUICK_S", 20.0)
+        for module in (routes, kit_routes):
+            monkeypatch.setattr(module, "QUICK_S", 20.0)

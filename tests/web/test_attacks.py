@@ -159,7 +159,7 @@ def test_a_file_that_is_no_entry_is_refused_at_once_and_read_with_no_unit_of_wor
         seen.append(watched.open)
         return read_entry_file(data)
 
-    monkeypatch.setattr("server.web.logbook.read_entry_file", read)
+    monkeypatch.setattr("server.web.logbook.routes.read_entry_file", read)
     begun = time.monotonic()
     answer = ann.post("/logbook/take-in", files={"file": ("x.html", b"<a " * 100_000)})
     assert time.monotonic() - begun < AT_ONCE_S
@@ -188,7 +188,7 @@ def test_answers_that_are_worked_out_for_long_are_bounded_and_a_light_page_is_no
             at_work -= 1
         return StarView(rig, wishes, ("a tube",))
 
-    for module in ("server.web.stars", "server.api.stars"):
+    for module in ("server.web.stars.routes", "server.api.stars"):
         monkeypatch.setattr(f"{module}.draw_stars", draw)
     stars = f"{door}/rigs/1/stars" if door else "/bench/1/stars"
 

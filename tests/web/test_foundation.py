@@ -23,10 +23,11 @@ from server.domain.errors import (
     RefusedError,
     StaleVersionError,
 )
+from server.handed import WritingStore
 from server.settings import Settings
 from server.store import Stores
 from server.web import rendering
-from server.web.deps import ReadingBench, WritingBench, WritingStore
+from server.web.deps import ReadingBench, WritingBench
 from server.web.rendering import render_block, render_page, wants_block
 from server.web.urls import Urls, with_query
 

@@ -123,7 +123,7 @@ def test_the_red_theme_has_no_green_and_no_blue():
 def test_no_rule_of_a_page_paints_a_colour_that_is_not_a_token():
     # A file that is taken along holds no theme, so a token may have a colour to fall back on; paper is white.
     painted = re.compile(r"(?<![-\w])[a-z][a-z-]*:\s*[^;{}]*(#[0-9a-fA-F]{3,8}|\brgb\(|\bhsl\()[^;{}]*;")
-    for sheet in sorted((paths.STATIC / "css").glob("*.css")):
+    for sheet in sorted((paths.STATIC / "css").rglob("*.css")):
         if sheet.name in ("tokens.css", "print.css", "sheet.css"):
             continue
         text = re.sub(r"/\*.*?\*/", "", sheet.read_text(encoding="utf-8"), flags=re.DOTALL)

@@ -14,7 +14,6 @@ balance    where the loaded tube balances; which weights balance it on the bar
 lifting    each load against what its lifter wants to lift
 sun        the Sun as target: a filter over the whole aperture, or a stop
 
-`registry.py` has them in the order shown; `case.py` what a check is handed; `worked.py` figures that
-several use. A check is a pure function from a Case to findings. To add one: a function here, one line in
-the registry, a reference test.
+`registry.py` has them in the order shown, `server/domain/workings` what they are handed. A check is a pure
+function from a Case to findings. To add one: a function here, one line in the registry, a reference test.
 """

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from server.domain.checks.case import Case, amount, not_known
 from server.domain.checks.counterweights import judge_bar
-from server.domain.checks.payload import loads_of, mass_inputs
+from server.domain.checks.payload import mass_inputs
 from server.domain.findings import Figure, Input, Weight
 from server.domain.load.bodies import work_balance
 from server.domain.load.sheet import BalanceSheet, two_digits
 from server.domain.measure import Measure
-from server.domain.missing import Missing, lacks
+from server.domain.missing import lacks
 from server.domain.parts import CataloguedPart, PlateAndRings
+from server.domain.reference import Missing
 from server.domain.said import Said, said
 from server.domain.verdicts import Advice, Given, Verdict
+from server.domain.workings.case import Case, amount, not_known
+from server.domain.workings.loads import loads_of
 
 CLOSE_MM = 5.0
 """Nearer than this to the clamp's middle counts as balanced. A choice of ours, no source."""

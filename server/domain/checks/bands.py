@@ -4,13 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from server.domain.checks.case import (
-    Case,
-    amount,
-    input_of,
-    not_known,
-    worked_input,
-)
 from server.domain.findings import Amount, Figure, Input
 from server.domain.measure import nominal
 from server.domain.missing import lacks
@@ -18,6 +11,13 @@ from server.domain.parts import CataloguedPart, Filter
 from server.domain.said import said
 from server.domain.train import Place
 from server.domain.verdicts import Advice, Verdict
+from server.domain.workings.case import (
+    Case,
+    amount,
+    input_of,
+    not_known,
+    worked_input,
+)
 from server.optics.narrow_band import USUAL_INDEX, edge_shift_nm, left_flat, left_gaussian, mean_shift_nm
 
 NARROW_NM = 30.0

@@ -4,19 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from server.domain.checks.case import (
-    Case,
-    amount,
-    input_of,
-    rule_input,
-    worked_input,
-)
 from server.domain.findings import Figure, Input, Weight
 from server.domain.measure import nominal
 from server.domain.missing import lacks
 from server.domain.parts import CataloguedPart, Filter, OpticalTube
 from server.domain.said import said
 from server.domain.verdicts import Advice, Given, Verdict
+from server.domain.workings.case import (
+    Case,
+    amount,
+    input_of,
+    rule_input,
+    worked_input,
+)
 from server.optics.colour import BLUEST_NM, REDDEST_NM, USUAL_PAIR, blur_um, focus_span
 
 VISIBLE_NM = (400.0, 700.0)

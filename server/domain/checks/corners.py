@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from server.domain.checks.case import Case, amount, rule_input, worked_input
 from server.domain.findings import Figure, Weight
 from server.domain.said import said
 from server.domain.stars.cause import causes_at
@@ -10,6 +9,7 @@ from server.domain.stars.field import corner_spot_um, standing_of
 from server.domain.stars.telescope import Telescope, telescope_of
 from server.domain.stars.wishes import StarWishes
 from server.domain.verdicts import Advice, Verdict
+from server.domain.workings.case import Case, amount, rule_input, worked_input
 
 PIXELS = 2.0
 USUAL = StarWishes()

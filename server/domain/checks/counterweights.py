@@ -4,20 +4,21 @@ from __future__ import annotations
 
 import math
 
-from server.domain.checks.case import (
-    Case,
-    amount,
-    input_of,
-    not_known,
-    worked_input,
-)
-from server.domain.checks.payload import loads_of, mass_inputs
+from server.domain.checks.payload import mass_inputs
 from server.domain.findings import Amount, Figure, Input, Weight
 from server.domain.load.sheet import BalanceSheet, BarAnswer
 from server.domain.measure import Measure, nominal
 from server.domain.parts import CataloguedPart, Counterweight, Mount
 from server.domain.said import Quantity, Said, said
 from server.domain.verdicts import Advice, Given, Verdict
+from server.domain.workings.case import (
+    Case,
+    amount,
+    input_of,
+    not_known,
+    worked_input,
+)
+from server.domain.workings.loads import loads_of
 
 
 def judge_bar(case: Case, sheet: BalanceSheet, bar: BarAnswer) -> Verdict:

@@ -2,7 +2,13 @@
 
 from __future__ import annotations
 
-from server.domain.checks.case import (
+from server.domain.findings import Figure, Input, Weight
+from server.domain.measure import Measure
+from server.domain.missing import lacks, lacks_sensor
+from server.domain.parts import Camera, Corrector
+from server.domain.said import said
+from server.domain.verdicts import Advice, Verdict
+from server.domain.workings.case import (
     Case,
     amount,
     input_of,
@@ -10,12 +16,6 @@ from server.domain.checks.case import (
     sensor_inputs,
     worked_input,
 )
-from server.domain.findings import Figure, Input, Weight
-from server.domain.measure import Measure
-from server.domain.missing import lacks, lacks_sensor
-from server.domain.parts import Camera, Corrector
-from server.domain.said import said
-from server.domain.verdicts import Advice, Verdict
 
 EDGE_MM = 1e-9
 """A picometre of float rounding must not turn a verdict."""

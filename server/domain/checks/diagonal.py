@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from functools import lru_cache
 
-from server.domain.checks.case import Case, amount, input_of, worked_input
-from server.domain.checks.lit import Lit
 from server.domain.findings import Figure
 from server.domain.said import said
 from server.domain.verdicts import Verdict
+from server.domain.workings.case import Case, amount, input_of, worked_input
+from server.domain.workings.lit import Lit
 from server.optics.beam import Beam
 from server.optics.diagonal import circle_of_share_mm, diagonal_opening, fully_lit_mm
 from server.optics.openings import Oval

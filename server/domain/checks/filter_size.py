@@ -6,19 +6,19 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from server.domain.checks.case import (
-    Case,
-    amount,
-    sensor_inputs,
-    worked_input,
-)
-from server.domain.checks.in_beam import beam_ratio, glass_in
 from server.domain.findings import Figure, Weight
 from server.domain.measure import Measure
 from server.domain.parts import CataloguedPart, Filter, FilterWheel
 from server.domain.said import Named, Said, named, said
 from server.domain.train import Place
 from server.domain.verdicts import Verdict
+from server.domain.workings.case import (
+    Case,
+    amount,
+    sensor_inputs,
+    worked_input,
+)
+from server.domain.workings.in_beam import beam_ratio, glass_in
 from server.optics.beam import Beam
 from server.optics.filter_size import round_needed_mm, square_needed_mm
 

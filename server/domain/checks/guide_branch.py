@@ -5,20 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 
-from server.domain.checks.case import (
-    Case,
-    amount,
-    input_of,
-    not_known,
-    worked_input,
-)
-from server.domain.checks.in_beam import (
-    Glass,
-    Length,
-    beam_ratio,
-    glass_in,
-    lengths_of,
-)
 from server.domain.checks.slide import slide_mm
 from server.domain.connections import Connection, Mating, mate, print_connection
 from server.domain.findings import Figure, Input, Weight
@@ -29,6 +15,20 @@ from server.domain.rig import Rig
 from server.domain.said import Named, Said, named, said
 from server.domain.train import Place
 from server.domain.verdicts import Advice, Verdict
+from server.domain.workings.case import (
+    Case,
+    amount,
+    input_of,
+    not_known,
+    worked_input,
+)
+from server.domain.workings.in_beam import (
+    Glass,
+    Length,
+    beam_ratio,
+    glass_in,
+    lengths_of,
+)
 
 PARFOCAL_MM = 0.5
 """So near to the main path the guide camera is taken as in focus with it (a choice of ours, no source)."""

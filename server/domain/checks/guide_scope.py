@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
-from server.domain.checks.case import (
+from server.domain.findings import Figure
+from server.domain.missing import lacks
+from server.domain.parts import BaseCamera, CataloguedPart, GuideCamera, GuideScope, is_a
+from server.domain.said import said
+from server.domain.verdicts import Advice, Verdict
+from server.domain.workings.case import (
     Case,
     amount,
     input_of,
@@ -10,11 +15,6 @@ from server.domain.checks.case import (
     rule_input,
     worked_input,
 )
-from server.domain.findings import Figure
-from server.domain.missing import lacks
-from server.domain.parts import BaseCamera, CataloguedPart, GuideCamera, GuideScope, is_a
-from server.domain.said import said
-from server.domain.verdicts import Advice, Verdict
 from server.optics.imaging import pixel_scale_arcsec
 from server.sky.guide_stars import CENTROID_PX, centroid_arcsec, focal_for_centroid_mm
 
@@ -62,6 +62,7 @@ def _judged(
     watch = floor or coarse
     facts = {
         "ratio": None if main is None else amount(scale / main, "times", 1),
+        "asked": wanted > 0.0,
         "beyond": "wanted" if floor else "pixels" if coarse else "no",
     }
     remedies: tuple[Advice, ...] = ()

@@ -4,16 +4,6 @@ from __future__ import annotations
 
 from math import pi
 
-from server.domain.checks.case import (
-    Case,
-    amount,
-    input_of,
-    not_known,
-    rule_input,
-    worked_input,
-)
-from server.domain.checks.lit import lights_of, share_alone
-from server.domain.checks.prism import before_the_corrector, guider_in
 from server.domain.findings import Figure, Input, Weight
 from server.domain.measure import Measure
 from server.domain.missing import lacks_sensor
@@ -21,6 +11,16 @@ from server.domain.parts import BaseCamera, CataloguedPart, GuideCamera, GuideSc
 from server.domain.said import Said, said
 from server.domain.train import Place
 from server.domain.verdicts import Advice, Verdict
+from server.domain.workings.case import (
+    Case,
+    amount,
+    input_of,
+    not_known,
+    rule_input,
+    worked_input,
+)
+from server.domain.workings.lit import lights_of, share_alone
+from server.domain.workings.prism import before_the_corrector, guider_in
 from server.optics.imaging import pixel_scale_arcsec
 from server.sky import guide_stars
 

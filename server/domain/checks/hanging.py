@@ -2,15 +2,6 @@
 
 from __future__ import annotations
 
-from server.domain.checks.case import (
-    EDGE_KG,
-    Case,
-    amount,
-    digits_apart,
-    input_of,
-    mass_to_take_off,
-    worked_input,
-)
 from server.domain.findings import Figure, Input, Weight
 from server.domain.measure import Measure
 from server.domain.missing import mass_of
@@ -23,6 +14,15 @@ from server.domain.parts import (
 from server.domain.said import said
 from server.domain.train import Place
 from server.domain.verdicts import Advice, Given, Verdict
+from server.domain.workings.case import (
+    EDGE_KG,
+    Case,
+    amount,
+    digits_apart,
+    input_of,
+    mass_to_take_off,
+    worked_input,
+)
 from server.mechanics.payload import total_mass
 
 
@@ -83,7 +83,7 @@ def _judged(case: Case, place: Place, rated: Measure) -> Verdict:
         weight, code = "unknown", "hanging.unknown"
     else:
         weight, code = "sound", "hanging.sound"
-    says = [said(code, **carrier, missing=missing, **amounts)]
+    says = [said(code, **carrier, some=total.known_kg > 0.0, missing=missing, **amounts)]
     if missing:
         says.append(said("not_counted", missing=missing))
     return Verdict(

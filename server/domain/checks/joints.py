@@ -2,13 +2,6 @@
 
 from __future__ import annotations
 
-from server.domain.checks.case import (
-    Case,
-    amount,
-    input_of,
-    not_known,
-    worked_input,
-)
 from server.domain.connections import (
     Barrel,
     BoltPattern,
@@ -29,6 +22,13 @@ from server.domain.parts import Filter, Shim
 from server.domain.said import Said, named, said
 from server.domain.train import Joint, Place
 from server.domain.verdicts import Act, Advice, Verdict
+from server.domain.workings.case import (
+    Case,
+    amount,
+    input_of,
+    not_known,
+    worked_input,
+)
 from server.optics.threads import pitch_of_inch_thread_mm, turns_engaged
 
 _CODES = {"wrong_gender": "joints.gender", "wrong_size": "joints.size", "wrong_kind": "joints.kind"}

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from server.domain.checks.case import Case, amount, input_of, not_known, worked_input
-from server.domain.checks.in_beam import (
-    beam_ratio,
-    glass_bound_mm,
-    glass_in,
-    lengths_of,
-)
 from server.domain.findings import Figure, Input, Weight
 from server.domain.measure import nominal
 from server.domain.missing import lacks
 from server.domain.said import said
 from server.domain.verdicts import Advice, Verdict
+from server.domain.workings.case import Case, amount, input_of, not_known, worked_input
+from server.domain.workings.in_beam import (
+    beam_ratio,
+    glass_bound_mm,
+    glass_in,
+    lengths_of,
+)
 from server.optics.focus import depth_of_focus_mm
 
 

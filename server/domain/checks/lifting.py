@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from server.domain.cautions import HEAVY_ALONE_KG
-from server.domain.checks.case import EDGE_KG, Case, amount
 from server.domain.checks.lifting_equation import GUIDANCE, judge_lift, line_input
 from server.domain.checks.lifting_relief import relieve
 from server.domain.findings import Amount, Figure, Input
@@ -13,6 +12,7 @@ from server.domain.load.lifts import work_lifts
 from server.domain.load.sheet import LiftLine
 from server.domain.said import Said, said
 from server.domain.verdicts import Given, Verdict
+from server.domain.workings.case import EDGE_KG, Case, amount
 from server.mechanics.lifting import METRIC
 
 

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import math
 
-from server.domain.checks.case import Case, amount
 from server.domain.findings import Amount, Figure, Weight
 from server.domain.load.lifts import ASKED
 from server.domain.load.places import basis_of
-from server.domain.load.plan import Lift
 from server.domain.load.sheet import LiftEnd, LiftLine
+from server.domain.load_plan import Lift
 from server.domain.said import Quantity, Said, said
 from server.domain.verdicts import Advice, Given, Verdict
+from server.domain.workings.case import Case, amount
 from server.mechanics.lifting import METRIC, duration_of
 
 HIGH_INDEX = 3.0

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from server.domain.checks.case import EDGE_KG, amount
 from server.domain.checks.lifting_equation import at_least
 from server.domain.load.lifts import HEAVIEST_PIECE
 from server.domain.load.places import place_of
@@ -14,6 +13,7 @@ from server.domain.parts import CataloguedPart, Mount
 from server.domain.rig import Rig
 from server.domain.said import Named, Said, said
 from server.domain.verdicts import Advice
+from server.domain.workings.case import EDGE_KG, amount
 
 MOST_TOGETHER = 4
 """More people than these do not get their hands on one piece of a rig (common practice, no source)."""

@@ -5,8 +5,14 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import Any
 
-from server.domain.checks.beam import openings_of
-from server.domain.checks.case import (
+from server.domain.checks.diagonal import judge_diagonal
+from server.domain.checks.prism import judge_prism
+from server.domain.findings import Figure, Input, Weight
+from server.domain.parts import BaseCamera, Corrector, Filter, OpticalTube
+from server.domain.said import Said, said
+from server.domain.verdicts import Advice, Verdict
+from server.domain.workings.beam import openings_of
+from server.domain.workings.case import (
     Case,
     amount,
     input_of,
@@ -14,14 +20,8 @@ from server.domain.checks.case import (
     rule_input,
     worked_input,
 )
-from server.domain.checks.diagonal import judge_diagonal
-from server.domain.checks.lit import FULL, Lit, lacking_for, lights_of, share_alone, share_without
-from server.domain.checks.prism import judge_prism
-from server.domain.checks.traced import Traced
-from server.domain.findings import Figure, Input, Weight
-from server.domain.parts import BaseCamera, Corrector, Filter, OpticalTube
-from server.domain.said import Said, said
-from server.domain.verdicts import Advice, Verdict
+from server.domain.workings.lit import FULL, Lit, lacking_for, lights_of, share_alone, share_without
+from server.domain.workings.traced import Traced
 from server.optics.beam import Beam, diameter_for_share_mm
 from server.optics.openings import Opening as Seen
 

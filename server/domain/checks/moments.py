@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from server.domain.checks.case import Case, amount
 from server.domain.checks.payload import judge_payload
 from server.domain.findings import Amount, AmountDimension
 from server.domain.guarded import worked_or_none
@@ -13,6 +12,7 @@ from server.domain.load.sheet import BalanceSheet, two_digits
 from server.domain.parts import Mount
 from server.domain.said import Said, said
 from server.domain.verdicts import Given, Verdict
+from server.domain.workings.case import Case, amount
 
 
 def check_load(case: Case) -> tuple[Verdict, ...]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from server.domain.checks.case import Case, amount, input_of, not_known, rule_input, worked_input
 from server.domain.findings import Figure, Input, Weight
 from server.domain.measure import Measure
 from server.domain.missing import lacks
@@ -12,6 +11,7 @@ from server.domain.parts import CataloguedPart, Filter, is_a
 from server.domain.said import said
 from server.domain.train import Place
 from server.domain.verdicts import Advice, Verdict
+from server.domain.workings.case import Case, amount, input_of, not_known, rule_input, worked_input
 from server.optics.focus import depth_of_focus_mm
 from server.optics.glass import N_BK7_INDEX, plate_shift_mm
 

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
-from server.domain.checks.case import (
+from server.domain.findings import Figure, Weight
+from server.domain.missing import lacks, mass_of
+from server.domain.parts import CataloguedPart, Counterweight
+from server.domain.said import Said, said
+from server.domain.verdicts import Advice, Given, Verdict
+from server.domain.workings.case import (
     EDGE_KG,
     Case,
     amount,
@@ -14,12 +17,7 @@ from server.domain.checks.case import (
     rule_input,
     worked_input,
 )
-from server.domain.findings import Figure, Weight
-from server.domain.measure import Measure
-from server.domain.missing import lacks, mass_of
-from server.domain.parts import CataloguedPart, Counterweight, PlateAndRings
-from server.domain.said import Said, said
-from server.domain.verdicts import Advice, Given, Verdict
+from server.domain.workings.loads import Load, loads_of, plates_of
 from server.mechanics.payload import load_fraction, total_mass, usable_capacity_kg
 
 A_LITTLE_OVER = 1.1
@@ -131,25 +129,6 @@ def judge_payload(case: Case) -> tuple[Verdict, ...]:
     )
 
 
-@dataclass(frozen=True)
-class Load:
-    """Something that rides on the saddle: the part, the figure its mass is taken from, how many of it.
-
-    assumed: whether that figure is taken where nobody said that it is the one.
-    """
-
-    item: CataloguedPart
-    measure: Measure | None
-    quantity: int = 1
-    label: str = "mass"
-    assumed: bool = False
-
-    @property
-    def mass_kg(self) -> float | None:
-        """The mass of all of them, kg, None while unknown."""
-        return None if self.measure is None else self.measure.nominal * self.quantity
-
-
 def _rating_asked(case: Case, mount: CataloguedPart, rated_with: str | None) -> str:
     """What to enter of a strain-wave mount's rating where no counterweight is there; "" for nothing."""
     if rated_with == "without" or any(isinstance(g.item.part, Counterweight) for g in case.rig.gear):
@@ -159,37 +138,10 @@ def _rating_asked(case: Case, mount: CataloguedPart, rated_with: str | None) -> 
     return f"what {mount.name} carries without a counterweight, or put one beside the train"
 
 
-def loads_of(case: Case) -> list[Load]:
-    """Everything that rides on the saddle.
-
-    A tube comes with its rings where its maker says what that weighs. Whether plates and rings beside the
-    train are those rings nobody says (a plate for a guide scope is not), so that they count besides: the
-    heavier reading, which is assumed.
-    """
-    found: list[Load] = []
-    plated = bool(_plates(case))
-    for place in case.train:
-        for item in (place.item, *place.inside):
-            part = item.part
-            mass, label = part.on_saddle
-            # Without a bare mass there is no other figure to take.
-            assumed = plated and mass is not part.mass_kg and part.mass_kg is not None
-            found.append(Load(item, mass, label=label, assumed=assumed))
-    found += [Load(place.item, place.part.mass_kg) for place in case.rig.branch]
-    for gear in case.rig.gear:
-        if gear.item.part.rides_at in ("tube", "saddle"):
-            found.append(Load(gear.item, gear.item.part.mass_kg, gear.quantity))
-    return found
-
-
-def _plates(case: Case) -> list[CataloguedPart]:
-    return [gear.item for gear in case.rig.gear if isinstance(gear.item.part, PlateAndRings)]
-
-
 def _assumed(case: Case, loads: list[Load]) -> tuple[Said, ...]:
     """On a tube that is taken to come with rings besides those of the rig."""
     tube = next((load.item for load in loads if load.assumed), None)
-    return () if tube is None else (said("payload.own_rings", tube=tube, plates=_plates(case)),)
+    return () if tube is None else (said("payload.own_rings", tube=tube, plates=plates_of(case)),)
 
 
 def mass_inputs(loads: list[Load]) -> tuple[Given, ...]:

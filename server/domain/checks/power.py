@@ -4,33 +4,20 @@ from __future__ import annotations
 
 import math
 
-from server.domain.checks.case import COMMON_PRACTICE, Case, listed, literal, say
-from server.domain.checks.leads import ELECTRIC, judge_lead, open_leads
-from server.domain.findings import Finding, Input, Remedy
+from server.domain.checks.leads import judge_lead, open_leads
+from server.domain.findings import Weight
 from server.domain.load.power import sources_of, work_power
 from server.domain.load.sheet import Consumer, PowerSheet
-from server.domain.measure import percent
 from server.domain.parts import PowerSource
+from server.domain.said import Quantity, Said, percent_of, said
+from server.domain.verdicts import Advice, Given, Verdict
+from server.domain.workings.case import Case
 
-FORMULA = (
-    "need = sum of mean current x voltage x hours, / converter where fed through it; given = capacity x "
-    "voltage x usable share x cold share x drain share (lead only: Peukert)"
-)
-SOURCE = (
-    "Charge and energy; the night by the Sun's hour angle (The Astronomical Almanac, low precision, from "
-    "memory). "
-    f"Usable and cold shares of a battery: {COMMON_PRACTICE}"
-)
-MAINS = (
-    "Mains at a damp site needs residual-current protection and gear made for the wet: follow the local "
-    "electrical code, and leave fixed wiring to a licensed electrician."
-)
-"""Common practice, no source."""
 LITTLE_LEFT = 0.2
 """Less than this left at dawn is a watch (common practice, no source)."""
 
 
-def check_power(case: Case) -> tuple[Finding, ...]:
+def check_power(case: Case) -> tuple[Verdict, ...]:
     """Judge the night's energy and the planned leads; silent where nothing is said of the night, and for a
     rig that neither has a source nor anything that takes current.
     """
@@ -51,199 +38,171 @@ def check_power(case: Case) -> tuple[Finding, ...]:
     return tuple(found)
 
 
-def _without_source(case: Case, sheet: PowerSheet) -> Finding:
+def _without_source(case: Case, sheet: PowerSheet) -> Verdict:
     """A night that somebody plans without saying what feeds it."""
-    missing = ("a battery or a supply, beside the train", *sheet.missing)
-    at_least = "at least " if sheet.uncounted else ""
-    sentence = "What feeds the rig is not known yet: add a battery or a supply, beside the train."
-    if sheet.need_wh is not None and sheet.hours is not None and sheet.consumers:
-        sentence += f" The night takes {at_least}{sheet.need_wh:.0f} Wh over {sheet.hours:.1f} hours."
-    return Finding(
+    return Verdict(
         code="power.no_source",
         weight="unknown",
-        title="Power",
-        phrase=say(f"{sentence}{_asked(sheet)} {ELECTRIC}"),
+        says=(said("power.no_source"), *_night(sheet), *_asked(sheet), said("power.electric")),
         inputs=_taken_inputs(case, sheet),
-        formula=FORMULA,
-        source=SOURCE,
-        missing=missing,
+        missing=("a battery or a supply, beside the train", *sheet.missing),
     )
 
 
-def _on_mains(case: Case, sheet: PowerSheet) -> Finding:
+def _on_mains(case: Case, sheet: PowerSheet) -> Verdict:
     """A mains supply alone: no battery to run empty."""
-    sentence = literal(f"{sheet.mains} feeds the rig: the night is not limited by a battery.")
-    if sheet.need_wh is not None and sheet.hours is not None and sheet.consumers:
-        at_least = "at least " if sheet.uncounted else ""
-        sentence += f" It takes {at_least}{sheet.need_wh:.0f} Wh over {sheet.hours:.1f} hours."
-    return Finding(
+    feeds = said("power.mains", mains=sheet.mains)
+    return Verdict(
         code="power.mains",
         weight="sound",
-        title="Power",
-        phrase=say(f"{sentence}{_peak(sheet, 'the most that the supply gives')} {MAINS}"),
+        says=(feeds, *_night(sheet), *_peak(sheet, mains=True), said("power.damp")),
         inputs=_taken_inputs(case, sheet),
-        formula=FORMULA,
-        source=SOURCE,
     )
 
 
-def _peak(sheet: PowerSheet, against: str) -> str:
-    """What all devices take at once, with a space before it; empty where nothing takes current."""
+def _night(sheet: PowerSheet) -> tuple[Said, ...]:
+    """What the night takes; empty where that is not known."""
+    if sheet.need_wh is None or sheet.hours is None or not sheet.consumers:
+        return ()
+    need, hours = Quantity(sheet.need_wh, "Wh", 0), Quantity(sheet.hours, "", 1)
+    return (said("power.night", mains=bool(sheet.mains), least=sheet.uncounted, need=need, hours=hours),)
+
+
+def _peak(sheet: PowerSheet, *, mains: bool) -> tuple[Said, ...]:
+    """What all devices take at once; empty where nothing takes current."""
     if not sheet.peak_a:
-        return ""
-    at_least = "at least " if sheet.peak_at_least else ""
-    return (
-        f" All devices at their peaks take {at_least}{sheet.peak_a:.1f} A together, at {sheet.peak_at_v:g} "
-        f"V: compare that with {against}, which is not in the catalogue."
-    )
+        return ()
+    peak, at = Quantity(sheet.peak_a, "A", 1), Quantity(sheet.peak_at_v, "V")
+    return (said("power.peaks", least=sheet.peak_at_least, peak=peak, at=at, mains=mains),)
 
 
-def _asked(sheet: PowerSheet) -> str:
-    """What to enter, with a space before it; empty where nothing is missing."""
+def _asked(sheet: PowerSheet) -> tuple[Said, ...]:
+    """What to enter; empty where nothing is missing."""
     others = tuple(words for words in sheet.missing if words not in sheet.uncounted)
-    said = literal(f" Not known yet: enter {listed(others)}.") if others else ""
+    found = [said("enter", missing=others)] if others else []
     if sheet.uncounted:
-        said += literal(f" Not counted, not known yet: enter {listed(sheet.uncounted)}.")
-    return said
+        found.append(said("not_counted", missing=sheet.uncounted))
+    return tuple(found)
 
 
-def _taken_inputs(case: Case, sheet: PowerSheet) -> tuple[Input, ...]:
+def _taken_inputs(case: Case, sheet: PowerSheet) -> tuple[Given, ...]:
     """The night, what each device takes of it, and what was taken to take nothing."""
     share = case.rig.load.supply_share
     hours = sheet.hours
-    night = "" if hours is None else "typed" if case.rig.load.night_hours is not None else "worked out"
-    converted = listed([one.name for one in sheet.consumers if one.converted])
+    basis = "" if hours is None else "typed" if case.rig.load.night_hours is not None else "worked out"
+    night = None if hours is None else said("night", hours=Quantity(hours, "", 1), by=sheet.hours_by)
+    converted = [one.name for one in sheet.consumers if one.converted]
+    kept = said("power.converter", share=None if share is None else percent_of(share), converted=converted)
     return (
-        Input(label="the night", amount=None, basis=night, text=_hours(hours, sheet)),
+        Given("the night", None, basis, note=night),
         *(
-            Input(
-                label=f"mean of {one.name}",
-                amount=None,
-                basis="assumed" if one.assumed else one.basis,
-                text=_taken(one),
+            Given(
+                said("power.mean_of", name=one.name),
+                None,
+                "assumed" if one.assumed else one.basis,
+                note=_taken(one),
             )
             for one in sheet.consumers
         ),
         *(
-            Input(label=name, amount=None, basis="assumed", text="no current given: taken to draw none")
+            Given(said("text", text=name), None, "assumed", note=said("power.takes_none"))
             for name in sheet.taken_none
         ),
-        Input(
-            label="efficiency of a converter",
-            amount=None,
-            basis="assumed" if share is None else "typed",
-            text="none: nothing is lost"
-            if share is None
-            else f"{percent(share)}, which counts for {converted or 'nothing: all is fed straight'}",
-        ),
+        Given("efficiency of a converter", None, "assumed" if share is None else "typed", note=kept),
     )
 
 
-def _energy(case: Case, sheet: PowerSheet) -> Finding:
-    name = literal(sheet.batteries)
+def _energy(case: Case, sheet: PowerSheet) -> Verdict:
     missing = sheet.missing
     need, usable, hours = sheet.need_wh, sheet.usable_wh, sheet.hours
-    at_least, at_most = ("at least ", "at most ") if sheet.uncounted else ("", "")
+    bound = {"bound": bool(sheet.uncounted)}
     inputs = (
         *_taken_inputs(case, sheet),
-        Input(
-            label=f"energy of {sheet.batteries}",
-            amount=None,
-            basis="" if usable is None else "assumed" if sheet.given_assumed else "worked out",
-            text=sheet.given_words or "not known",
+        Given(
+            said("power.energy_of", batteries=sheet.batteries),
+            None,
+            "" if usable is None else "assumed" if sheet.given_assumed else "worked out",
+            note=sheet.given_by,
         ),
         *_battery_inputs(case),
         *_peak_inputs(sheet),
     )
-    remedies: tuple[Remedy, ...] = ()
+    remedies: tuple[Advice, ...] = ()
+    weight: Weight
     weight, code = "unknown", "power.unknown"
     if need is None or usable is None or hours is None:
-        sentence = f"Whether {name} lasts the night is not known yet."
+        says = [said(code, batteries=sheet.batteries)]
     else:
-        sentence = (
-            f"The night takes {at_least}{need:.0f} Wh over {hours:.1f} hours; {name} gives {usable:.0f} Wh."
-        )
+        facts = {"need": Quantity(need, "Wh", 0), "hours": Quantity(hours, "", 1)}
+        gives = Quantity(usable, "Wh", 0)
+        says = [said("power.takes", batteries=sheet.batteries, gives=gives, **facts, **bound)]
         left = 1.0 - need / usable if usable > 0.0 else -1.0
         if left < 0.0:
             weight, code = "stop", "power.runs_out"
-            sentence += f" It is empty after {at_most}{sheet.lasts_h or 0.0:.1f} hours."
-            nominal = (
-                "" if sheet.more_ah is None else f" ({math.ceil(sheet.more_ah)} Ah more of the same kind)"
-            )
-            remedies = (
-                Remedy(
-                    phrase=say(
-                        f"Bring {need - usable:.0f} usable Wh more{nominal}, heat less, or cool the camera "
-                        "less."
-                    )
-                ),
-            )
-        elif left < LITTLE_LEFT:
-            weight, code = "watch", "power.little"
-            sentence += f" That leaves {at_most}{percent(left)}: an old or colder battery ends before dawn."
-            remedies = (Remedy(phrase=say("Take a second battery, or heat less.")),)
+            says.append(said(code, lasts=Quantity(sheet.lasts_h or 0.0, "", 1), **bound))
+            more = None if sheet.more_ah is None else Quantity(math.ceil(sheet.more_ah), "Ah", 0)
+            bring = said("power.bring", short=Quantity(need - usable, "usable Wh", 0), more=more)
+            remedies = (Advice((bring,)),)
         else:
+            says.append(said("power.leaves", left=percent_of(left), little=left < LITTLE_LEFT, **bound))
             weight, code = ("unknown", "power.part_unknown") if missing else ("sound", "power.sound")
-            sentence += f" That leaves {at_most}{percent(left)}."
+            if left < LITTLE_LEFT:
+                weight, code = "watch", "power.little"
+                remedies = (Advice((said("power.second"),)),)
     if sheet.mains:
-        sentence += literal(f" {sheet.mains} is a mains supply and not counted: the battery is judged alone.")
-    sentence += _peak(sheet, "the battery's own fuse and its most current")
-    cautions = f"{ELECTRIC} {MAINS}" if sheet.mains else ELECTRIC
-    return Finding(
-        code=code,
-        weight=weight,
-        title="Power",
-        phrase=say(f"{sentence}{_asked(sheet)} {cautions}"),
-        remedies=remedies,
-        inputs=inputs,
-        formula=FORMULA,
-        source=SOURCE,
-        missing=missing,
+        says.append(said("power.mains_beside", mains=sheet.mains))
+    says += [*_peak(sheet, mains=False), *_asked(sheet), said("power.electric")]
+    if sheet.mains:
+        says.append(said("power.damp"))
+    return Verdict(
+        code=code, weight=weight, says=tuple(says), remedies=remedies, inputs=inputs, missing=missing
     )
 
 
-def _battery_inputs(case: Case) -> list[Input]:
+def _battery_inputs(case: Case) -> list[Given]:
     """What each battery's maker or owner says of it, with where that is from."""
-    found: list[Input] = []
+    found: list[Given] = []
     for item, _ in sources_of(case.rig):
         part = item.part
         if not isinstance(part, PowerSource) or part.chemistry == "mains":
             continue
-        for label, figure, form in (
-            ("capacity", part.capacity_ah, "{:g} Ah"),
-            ("nominal voltage", part.voltage_v, "{:g} V"),
-            ("usable share", part.usable_share, "{:.0%}"),
+        for label, figure, unit, times in (
+            ("capacity", part.capacity_ah, "Ah", 1.0),
+            ("nominal voltage", part.voltage_v, "V", 1.0),
+            ("usable share", part.usable_share, "%", 100.0),
         ):
             if figure is not None:
-                text = form.format(figure.nominal)
-                found.append(
-                    Input(label=label, amount=None, basis=part.basis_of(figure), of=item.name, text=text)
-                )
+                value = Quantity(figure.nominal * times, unit, 0 if unit == "%" else None)
+                note = said("quantity", value=value)
+                found.append(Given(label, None, part.basis_of(figure), item.name, note))
     return found
 
 
-def _peak_inputs(sheet: PowerSheet) -> list[Input]:
+def _peak_inputs(sheet: PowerSheet) -> list[Given]:
     """What adds up to the peak of all."""
     return [
-        Input(
-            label=f"peak of {one.name}",
-            amount=None,
-            basis=one.peak_basis,
-            text=f"{one.peak_a:.2g} A at {one.voltage_v:g} V"
-            + (f": not its whole peak, the {one.peak_unknown} is not known" if one.peak_unknown else ""),
+        Given(
+            said("power.peak_of", name=one.name),
+            None,
+            one.peak_basis,
+            note=said(
+                "power.peak",
+                peak=Quantity(one.peak_a, "A", figures=2),
+                at=Quantity(one.voltage_v, "V"),
+                unknown=one.peak_unknown,
+            ),
         )
         for one in sheet.consumers
     ]
 
 
-def _taken(one: Consumer) -> str:
-    said = f"{one.mean_a:.2g} A at {one.voltage_v:g} V"
-    if one.quantity > 1:
-        said += f", all {one.quantity} of them"
-    if one.fed:
-        said += f", {one.fed}"
-    return f"{said} ({one.assumed})" if one.assumed else said
-
-
-def _hours(hours: float | None, sheet: PowerSheet) -> str:
-    return "not known" if hours is None else f"{hours:.1f} hours {sheet.hours_words}"
+def _taken(one: Consumer) -> Said:
+    return said(
+        "power.taken",
+        mean=Quantity(one.mean_a, "A", figures=2),
+        at=Quantity(one.voltage_v, "V"),
+        several=one.quantity > 1,
+        count=one.quantity,
+        fed=one.fed,
+        assumed=one.assumed,
+    )

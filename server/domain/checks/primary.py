@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from server.domain.checks.case import Case, amount, input_of, rule_input, worked_input
-from server.domain.checks.mirrors import mirrors_of
 from server.domain.findings import Figure, Input, Weight
 from server.domain.said import said
 from server.domain.verdicts import Verdict
+from server.domain.workings.case import Case, amount, input_of, rule_input, worked_input
+from server.domain.workings.mirrors import mirrors_of
 from server.optics.two_mirror import good_range_mm, moved_back
 
 SHOWN_MM = 0.5

@@ -4,25 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from server.domain.checks.case import (
-    Case,
-    amount,
-    input_of,
-    listed,
-    not_known,
-    rule_input,
-    worked_input,
-)
-from server.domain.checks.drift import Drift, drift_of
-from server.domain.checks.in_beam import (
-    Glass,
-    Length,
-    beam_ratio,
-    glass_bound_mm,
-    glass_in,
-    lengths_of,
-    plate,
-)
 from server.domain.checks.lens_reach import judge_lens
 from server.domain.checks.primary import judge_primary
 from server.domain.checks.slide import nosepiece_counted, slide_of
@@ -33,6 +14,25 @@ from server.domain.parts import Filter, OpticalTube
 from server.domain.said import Said, said
 from server.domain.train import Place
 from server.domain.verdicts import Advice, Verdict
+from server.domain.workings.case import (
+    Case,
+    amount,
+    input_of,
+    listed,
+    not_known,
+    rule_input,
+    worked_input,
+)
+from server.domain.workings.drift import Drift, drift_of
+from server.domain.workings.in_beam import (
+    Glass,
+    Length,
+    beam_ratio,
+    glass_bound_mm,
+    glass_in,
+    lengths_of,
+    plate,
+)
 from server.optics.reach import Reach, focuser_reach
 from server.optics.thin_lens import in_travel_mm, thin_lens
 from server.optics.tolerance import Spread, worst_case

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from server.domain.checks.balance import check_balance
 from server.domain.checks.bands import check_bands
-from server.domain.checks.case import Check
 from server.domain.checks.colour import check_colour
 from server.domain.checks.corners import check_corners
 from server.domain.checks.coverage import check_coverage
@@ -28,6 +27,7 @@ from server.domain.checks.stand import check_stand
 from server.domain.checks.suits import check_suits
 from server.domain.checks.sun import check_sun
 from server.domain.checks.tolerances import check_tolerances
+from server.domain.workings.case import Check
 
 CHECKS: tuple[Check, ...] = (
     Check("sun", "The Sun", "Is the whole aperture filtered where the Sun is the target?", check_sun),

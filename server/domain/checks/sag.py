@@ -2,7 +2,13 @@
 
 from __future__ import annotations
 
-from server.domain.checks.case import (
+from server.domain.findings import Figure, Input
+from server.domain.load.bodies import sag_of
+from server.domain.missing import lacks, lacks_sensor
+from server.domain.parts import BaseCamera
+from server.domain.said import said
+from server.domain.verdicts import Advice, Verdict
+from server.domain.workings.case import (
     Case,
     amount,
     input_of,
@@ -11,12 +17,6 @@ from server.domain.checks.case import (
     sensor_inputs,
     worked_input,
 )
-from server.domain.findings import Figure, Input
-from server.domain.load.bodies import sag_of
-from server.domain.missing import lacks, lacks_sensor
-from server.domain.parts import BaseCamera
-from server.domain.said import said
-from server.domain.verdicts import Advice, Verdict
 from server.optics.tilt import tilt_in_focus
 
 MOST_ARCMIN = 600.0

@@ -5,7 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from server.domain.checks.case import (
+from server.domain.findings import Figure, Input, Weight
+from server.domain.guarded import Failed, worked
+from server.domain.measure import nominal
+from server.domain.missing import lacks, lacks_sensor
+from server.domain.parts import Camera, OpticalTube
+from server.domain.said import Quantity, said
+from server.domain.train import Place
+from server.domain.verdicts import Given, Verdict
+from server.domain.workings.case import (
     Case,
     amount,
     input_of,
@@ -15,15 +23,7 @@ from server.domain.checks.case import (
     told,
     worked_input,
 )
-from server.domain.checks.worked import figures_of
-from server.domain.findings import Figure, Input, Weight
-from server.domain.guarded import Failed, worked
-from server.domain.measure import nominal
-from server.domain.missing import lacks, lacks_sensor
-from server.domain.parts import Camera, OpticalTube
-from server.domain.said import Quantity, said
-from server.domain.train import Place
-from server.domain.verdicts import Given, Verdict
+from server.domain.workings.worked import figures_of
 from server.optics.diffraction import diffraction_fwhm_arcsec
 from server.optics.imaging import (
     field_of_view_deg,

@@ -5,22 +5,23 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from server.domain.checks.case import (
+from server.domain.connections import Connection, InchThread, MetricThread
+from server.domain.connections.printing import MM_PER_INCH, size_text
+from server.domain.findings import Figure, Input
+from server.domain.measure import Measure
+from server.domain.missing import lacks
+from server.domain.parts import Filter, FilterWheel, PathPart
+from server.domain.reference import Missing
+from server.domain.said import Named, Said, named, said
+from server.domain.train import Joint, Place
+from server.domain.verdicts import Advice, Verdict
+from server.domain.workings.case import (
     Case,
     amount,
     input_of,
     not_known,
     worked_input,
 )
-from server.domain.connections import Connection, InchThread, MetricThread
-from server.domain.connections.printing import MM_PER_INCH, size_text
-from server.domain.findings import Figure, Input
-from server.domain.measure import Measure
-from server.domain.missing import Missing, lacks
-from server.domain.parts import Filter, FilterWheel, PathPart
-from server.domain.said import Named, Said, named, said
-from server.domain.train import Joint, Place
-from server.domain.verdicts import Advice, Verdict
 from server.mechanics.seating import LEAST_TURNS, Seat, seat
 from server.optics.threads import external_root_diameter_mm, pitch_of_inch_thread_mm
 from server.out_of_range import OutOfRangeError

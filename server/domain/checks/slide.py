@@ -6,10 +6,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from server.domain.checks.case import Case
 from server.domain.connections import Barrel, Connection
 from server.domain.measure import nominal
 from server.domain.train import Place
+from server.domain.workings.case import Case
 
 GRIP_MM = 10.0
 """So much of a nosepiece stays in its holder to be held (common practice, no source)."""

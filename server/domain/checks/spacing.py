@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from server.domain.checks.case import Case, amount, not_known
 from server.domain.checks.spacing_inputs import inputs_of, tolerance_inputs, window_input
-from server.domain.checks.worked import LARGEST_FACTOR, SMALLEST_FACTOR, Spacing
 from server.domain.connections import mate
 from server.domain.findings import Amount, Figure, Weight
 from server.domain.measure import nominal
@@ -15,6 +13,8 @@ from server.domain.parts import Corrector, Focuser, PathPart, Shim
 from server.domain.said import Said, named, said
 from server.domain.train import Place
 from server.domain.verdicts import Act, Advice, Verdict
+from server.domain.workings.case import Case, amount, not_known
+from server.domain.workings.worked import LARGEST_FACTOR, SMALLEST_FACTOR, Spacing
 from server.optics.tolerance import Spread, root_sum_square, worst_case
 
 SAME_FACTOR = 0.005
@@ -156,7 +156,7 @@ def _judged(case: Case, spacing: Spacing, asked: float, actual: float, error: fl
     else:
         over = abs(error) > STOP_AT_WINDOWS * side + EDGE_MM
         weight, code = ("stop" if over else "watch"), ("spacing.long" if error > 0 else "spacing.short")
-        says.append(said("spacing.allowed", window=amounts["window"]))
+        says.append(said("spacing.allowed", some=side > 0.0, window=amounts["window"]))
         remedies = _remedies(case, spacing, error, short, long)
     if missing:
         says.append(said("spacing.not_wholly", missing=missing))

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from server.domain.checks.case import Case, amount, input_of, rule_input, worked_input
-from server.domain.checks.worked import Spacing
 from server.domain.findings import Input
 from server.domain.parts import OpticalTube
+from server.domain.workings.case import Case, amount, input_of, rule_input, worked_input
+from server.domain.workings.worked import Spacing
 from server.optics.tolerance import Spread
 
 

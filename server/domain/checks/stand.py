@@ -2,7 +2,14 @@
 
 from __future__ import annotations
 
-from server.domain.checks.case import (
+from server.domain.findings import Figure, Input, Weight
+from server.domain.load.places import basis_of, sum_places
+from server.domain.load.sheet import PlaceName, PlaceSum
+from server.domain.measure import Measure
+from server.domain.parts import CataloguedPart
+from server.domain.said import said
+from server.domain.verdicts import Advice, Verdict
+from server.domain.workings.case import (
     EDGE_KG,
     Case,
     amount,
@@ -11,13 +18,6 @@ from server.domain.checks.case import (
     mass_to_take_off,
     worked_input,
 )
-from server.domain.findings import Figure, Input, Weight
-from server.domain.load.places import basis_of, sum_places
-from server.domain.load.sheet import PlaceName, PlaceSum
-from server.domain.measure import Measure
-from server.domain.parts import CataloguedPart
-from server.domain.said import said
-from server.domain.verdicts import Advice, Verdict
 
 
 def check_stand(case: Case) -> tuple[Verdict, ...]:

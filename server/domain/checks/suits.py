@@ -2,13 +2,6 @@
 
 from __future__ import annotations
 
-from server.domain.checks.case import (
-    Case,
-    amount,
-    input_of,
-    worked_input,
-)
-from server.domain.checks.worked import figures_of
 from server.domain.findings import Amount, Input, Weight
 from server.domain.measure import Measure
 from server.domain.missing import lacks
@@ -16,6 +9,13 @@ from server.domain.parts import CataloguedPart, Corrector, OpticalTube
 from server.domain.said import Said, said
 from server.domain.train import Place
 from server.domain.verdicts import Given, Verdict
+from server.domain.workings.case import (
+    Case,
+    amount,
+    input_of,
+    worked_input,
+)
+from server.domain.workings.worked import figures_of
 from server.optics.imaging import effective_focal_ratio
 
 ROUNDED_RATIO = 0.05

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from server.domain.checks.case import Case, amount, input_of, not_known
 from server.domain.findings import Amount, Input, Weight
 from server.domain.measure import nominal
 from server.domain.missing import lacks
 from server.domain.parts import CataloguedPart, Filter, OpticalTube, is_a
 from server.domain.said import said
 from server.domain.verdicts import Advice, Given, Verdict
+from server.domain.workings.case import Case, amount, input_of, not_known
 
 EDGE_MM = 1e-6
 """Float rounding must not turn a verdict."""

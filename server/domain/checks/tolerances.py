@@ -7,20 +7,20 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 from zlib import crc32
 
-from server.domain.checks.case import (
+from server.domain.checks.spacing import window_of
+from server.domain.findings import Figure, Input, Weight
+from server.domain.measure import Basis, Measure
+from server.domain.parts import CataloguedPart, TiltAdjuster
+from server.domain.said import said
+from server.domain.verdicts import Advice, Verdict
+from server.domain.workings.case import (
     Case,
     amount,
     input_of,
     rule_input,
     worked_input,
 )
-from server.domain.checks.spacing import window_of
-from server.domain.checks.worked import Spacing
-from server.domain.findings import Figure, Input, Weight
-from server.domain.measure import Basis, Measure
-from server.domain.parts import CataloguedPart, TiltAdjuster
-from server.domain.said import said
-from server.domain.verdicts import Advice, Verdict
+from server.domain.workings.worked import Spacing
 from server.optics.tilt import summed_tilt, tilt_in_focus
 from server.optics.tolerance import Spread, root_sum_square, worst_case
 from server.out_of_range import OutOfRangeError

@@ -5,14 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from server.domain.checks.case import Case, amount
-from server.domain.checks.payload import loads_of
 from server.domain.load.sheet import BarAnswer, WeightAt
 from server.domain.measure import nominal
-from server.domain.missing import Missing, lacks, mass_of
+from server.domain.missing import lacks, mass_of
 from server.domain.parts import CataloguedPart, Counterweight, Mount
+from server.domain.reference import Missing
 from server.domain.rig import Gear
 from server.domain.said import Said, said
+from server.domain.workings.case import Case, amount
+from server.domain.workings.loads import loads_of
 from server.mechanics.counterweights import (
     BarBalance,
     BarWeights,

@@ -12,8 +12,6 @@ import math
 from dataclasses import replace
 from typing import Any
 
-from server.domain.checks.case import Case
-from server.domain.checks.payload import Load, loads_of
 from server.domain.load.bar import work_bar
 from server.domain.load.sheet import BalanceSheet, BarAnswer, Body
 from server.domain.measure import nominal
@@ -21,6 +19,8 @@ from server.domain.missing import lacks, mass_of
 from server.domain.parts import BaseCamera, Filter, GuideCamera, GuideScope, OpticalTube
 from server.domain.said import Said, said
 from server.domain.train import Place
+from server.domain.workings.case import Case
+from server.domain.workings.loads import Load, loads_of
 from server.mechanics.statics import centre_of_mass_mm, moment_of_inertia_kg_m2, shift_of_centre_mm, torque_nm
 
 

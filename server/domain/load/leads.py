@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from server.domain.checks.case import listed
-from server.domain.load.plan import Cable
 from server.domain.load.sheet import Consumer, Lead, OpenLead
-from server.domain.measure import nominal, percent
+from server.domain.load_plan import Cable
+from server.domain.measure import nominal
 from server.domain.missing import lacks
 from server.domain.parts import CataloguedPart, PowerSource
 from server.domain.rig import Rig
+from server.domain.said import Quantity, Said, percent_of, said
 from server.mechanics.batteries import USABLE, end_voltage_v
 from server.mechanics.cables import (
     area_of_gauge_mm2,
@@ -35,22 +35,21 @@ source): 11.1 to 14.8 V for one of 12 V."""
 
 @dataclass(frozen=True)
 class _Feed:
-    """The voltage at the lead's beginning, V: nominal, and at the end of the discharge, with its words;
-    `missing` names what to enter before the latter is known.
+    """The voltage at the lead's beginning, V: nominal, and at the end of the discharge, with what
+    that is by; `missing` names what to enter before the latter is known.
     """
 
     source_v: float
     end_v: float
-    words: str
+    by: Said
     missing: str = ""
 
 
-PEAK_FIELDS = {
-    "current while slewing": "current_peak_a",
-    "current at full cooling": "current_cooling_a",
-    "current at idle": "current_idle_a",
+PEAK_WORDS = {
+    "current_peak_a": "current while slewing",
+    "current_cooling_a": "current at full cooling",
 }
-"""Where the figure of a peak is entered."""
+"""What a peak's missing figure is called."""
 
 
 def work_leads(
@@ -73,14 +72,14 @@ def work_leads(
         elif one is None:
             asked = f"the current of {item.name}"
         elif one.peak_unknown:
-            asked = lacks(item, PEAK_FIELDS[one.peak_unknown], f"the {one.peak_unknown}")
+            asked = lacks(item, one.peak_unknown, f"the {PEAK_WORDS[one.peak_unknown]}")
         else:
             behind = [other for other in consumers if other.port_of == one.part_id]
             unknown = next((other for other in behind if other.peak_unknown), None)
             if unknown is None:
                 found.append(_lead(cable, _with_ports(one, behind), item, _feed(rig, one, batteries)))
                 continue
-            asked = f"the {unknown.peak_unknown} of {unknown.name}"
+            asked = f"the {PEAK_WORDS[unknown.peak_unknown]} of {unknown.name}"
         left.append(OpenLead(cable.part_id, "" if item is None else item.name, asked))
     return tuple(found), tuple(left)
 
@@ -90,8 +89,7 @@ def _with_ports(one: Consumer, behind: list[Consumer]) -> Consumer:
     if not behind:
         return one
     more_a = sum(other.peak_a * other.voltage_v for other in behind) / one.voltage_v
-    words = f"with {listed([other.name for other in behind])} on its port"
-    assumed = f"{one.assumed}; {words}" if one.assumed else words
+    assumed = (*one.assumed, said("draw.with_port", names=[other.name for other in behind]))
     return replace(one, peak_a=one.peak_a + more_a, peak_basis="worked out", assumed=assumed)
 
 
@@ -99,13 +97,13 @@ def _feed(rig: Rig, one: Consumer, batteries: tuple[CataloguedPart, ...]) -> _Fe
     """What feeds a device: of the batteries that may feed it straight the one that ends lowest."""
     device_v = one.voltage_v
     if one.port_of is not None:
-        return _Feed(device_v, device_v, f"{one.fed}, which is taken to hold its voltage")
+        return _Feed(device_v, device_v, said("feed.port_holds", fed=one.fed))
     if one.converted and rig.load.supply_share is not None:
-        return _Feed(device_v, device_v, "the converter is taken to hold its voltage")
+        return _Feed(device_v, device_v, said("feed.converter_holds"))
     planned = next((feed.by for feed in rig.load.feeds if feed.part_id == one.part_id), None)
     if planned == "converter":
         lacking = converter_words(device_v)
-        return _Feed(device_v, device_v, "how its converter holds its voltage is not known", lacking)
+        return _Feed(device_v, device_v, said("feed.converter_unknown"), lacking)
     found: list[_Feed] = []
     for item in batteries:
         part = item.part
@@ -120,16 +118,15 @@ def _feed(rig: Rig, one: Consumer, batteries: tuple[CataloguedPart, ...]) -> _Fe
             )
             lacking = lacks(item, field, what)
             at = device_v if volts is None else volts
-            return _Feed(at, at, "the voltage at the end of the discharge is not known", lacking)
+            return _Feed(at, at, said("feed.end_unknown"), lacking)
         own = nominal(part.usable_share)
         share = USABLE[part.chemistry] if own is None else own
         end = end_voltage_v(part.chemistry, volts, share)
-        words = f"{item.name} under load, {percent(share)} of it drawn; a cold or old one sags more"
-        found.append(_Feed(volts, end, words))
+        by = said("feed.battery", part=item, share=percent_of(share))
+        found.append(_Feed(volts, end, by))
     if not found:
-        words = "no battery of a like voltage feeds it straight"
         lacking = converter_words(device_v) if batteries and rig.load.supply_share is None else ""
-        return _Feed(device_v, device_v, words, lacking)
+        return _Feed(device_v, device_v, said("feed.none_like"), lacking)
     return min(found, key=lambda one: one.end_v)
 
 
@@ -145,11 +142,15 @@ def is_fed_straight(device_v: float, battery_v: float) -> bool:
 
 def _lead(cable: Cable, one: Consumer, item: CataloguedPart, feed: _Feed) -> Lead:
     area = cable.area_mm2 or area_of_gauge_mm2(cable.gauge_awg or 0)
-    words = f"{area:g} mm²" if cable.area_mm2 is not None else f"{cable.gauge_awg} AWG"
     pieces = one.quantity if cable.shared else 1
-    of = ""
-    if one.quantity > 1:
-        of = f", for {'all' if cable.shared else 'one'} of {one.quantity} pieces"
+    wire = said(
+        "lead.wire",
+        area=Quantity(area, "mm²") if cable.area_mm2 is not None else None,
+        gauge=cable.gauge_awg,
+        several=one.quantity > 1,
+        shared=cable.shared,
+        pieces=one.quantity,
+    )
     peak_a = one.peak_a / one.quantity * pieces
     least = item.part.figure("least_voltage")
     lost = drop_v(cable.length_mm, area, peak_a)
@@ -162,7 +163,7 @@ def _lead(cable: Cable, one: Consumer, item: CataloguedPart, feed: _Feed) -> Lea
     return Lead(
         part_id=one.part_id,
         name=one.name,
-        words=words + of,
+        wire=wire,
         drop_v=lost,
         arrives_v=feed.source_v - lost,
         least_v=None if least is None else least.nominal,
@@ -178,7 +179,7 @@ def _lead(cable: Cable, one: Consumer, item: CataloguedPart, feed: _Feed) -> Lea
         source_v=feed.source_v,
         device_v=one.voltage_v,
         end_v=feed.end_v,
-        end_words=feed.words,
+        end_by=feed.by,
         end_missing=feed.missing,
         at_end_v=feed.end_v - lost,
         least_basis="" if least is None else item.part.basis_of(least),

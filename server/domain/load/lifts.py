@@ -7,14 +7,14 @@ from collections import Counter
 from dataclasses import replace
 from typing import Literal
 
-from server.domain.checks.case import EDGE_KG, Case
-from server.domain.checks.payload import loads_of
 from server.domain.load.places import all_pieces, piece_of, rides, sum_of
-from server.domain.load.plan import Lift
 from server.domain.load.sheet import LiftEnd, LiftLine, Piece, Trips
+from server.domain.load_plan import Lift
 from server.domain.parts import CataloguedPart, Mount
 from server.domain.rig import Rig
 from server.domain.said import Said, said
+from server.domain.workings.case import EDGE_KG, Case
+from server.domain.workings.loads import loads_of
 from server.mechanics.lifting import (
     KNUCKLE_CM,
     Lifted,

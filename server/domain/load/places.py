@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
-from server.domain.checks.case import Case
-from server.domain.checks.payload import Load, loads_of
 from server.domain.load.sheet import PLACE_WORDS, CaseSheet, Piece, PlaceName, PlaceSum
 from server.domain.measure import Measure
 from server.domain.missing import mass_of
 from server.domain.parts import CataloguedPart
 from server.domain.rig import Rig
+from server.domain.workings.case import Case
+from server.domain.workings.loads import Load, loads_of
 from server.mechanics.payload import total_mass
 
 

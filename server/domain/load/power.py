@@ -6,13 +6,14 @@ from dataclasses import dataclass, replace
 
 from server.domain.load.leads import converter_words, is_fed_straight, work_leads
 from server.domain.load.sheet import Consumer, PowerSheet
-from server.domain.measure import nominal, percent
+from server.domain.measure import nominal
 from server.domain.missing import lacks
 from server.domain.parts import (
     CataloguedPart,
     PowerSource,
 )
 from server.domain.rig import Rig
+from server.domain.said import Quantity, Said, percent_of, said
 from server.mechanics.batteries import (
     COLD,
     USABLE,
@@ -35,7 +36,7 @@ class Given:
     """What the sources give together, Wh; how that comes about; the nominal charge of the first sort, Ah."""
 
     usable_wh: float
-    words: str
+    by: Said
     assumed: bool
     first_ah: float
     first_wh: float
@@ -57,7 +58,7 @@ def work_power(rig: Rig) -> PowerSheet:
     mains = tuple((item, count) for item, count in sources if _is_mains(item))
     missing: list[str] = []
     uncounted: list[str] = []
-    hours, hours_words = _hours(rig, missing)
+    hours, hours_by = _hours(rig, missing)
     source_v = _source_voltage((*batteries, *mains))
     consumers, taken_none = _consumers(rig, source_v, uncounted)
     volts = [volts for item, _ in batteries if (volts := _voltage(item)) is not None]
@@ -74,12 +75,11 @@ def work_power(rig: Rig) -> PowerSheet:
         source=_called(sources),
         batteries=_called(batteries),
         mains=_called(mains),
-        chemistry=_chemistry((*batteries, *mains)),
         peak_a=peak_w / (source_v or USUAL_V) if consumers else None,
         peak_at_v=source_v or USUAL_V,
         peak_at_least=bool(uncounted) or any(one.peak_unknown for one in consumers),
         hours=hours,
-        hours_words=hours_words,
+        hours_by=hours_by,
         consumers=consumers,
         need_wh=None if hours is None else sum(one.energy_wh or 0.0 for one in consumers),
         leads=leads,
@@ -97,21 +97,15 @@ def _with_given(sheet: PowerSheet, given: Given, watts: float) -> PowerSheet:
     return replace(
         sheet,
         usable_wh=given.usable_wh,
-        given_words=given.words,
+        given_by=given.by,
         given_assumed=given.assumed,
         more_ah=short / given.first_wh * given.first_ah if short > 0.0 and given.first_wh > 0.0 else None,
         lasts_h=given.usable_wh / watts if watts > 0.0 else None,
     )
 
 
-def _called(sources: tuple[tuple[CataloguedPart, int], ...]) -> str:
-    return " and ".join(f"{count} x {item.name}" if count > 1 else item.name for item, count in sources)
-
-
-def _chemistry(sources: tuple[tuple[CataloguedPart, int], ...]) -> str:
-    """The first one's chemistry, "" while it is not known."""
-    first = sources[0][0].part if sources else None
-    return (first.chemistry or "") if isinstance(first, PowerSource) else ""
+def _called(sources: tuple[tuple[CataloguedPart, int], ...]) -> tuple[Said, ...]:
+    return tuple(said("power.source", part=item, count=count, several=count > 1) for item, count in sources)
 
 
 def _source_voltage(sources: tuple[tuple[CataloguedPart, int], ...]) -> float | None:
@@ -128,18 +122,18 @@ def _voltage(item: CataloguedPart) -> float | None:
     return nominal(item.part.voltage_v) if isinstance(item.part, PowerSource) else None
 
 
-def _hours(rig: Rig, missing: list[str]) -> tuple[float | None, str]:
+def _hours(rig: Rig, missing: list[str]) -> tuple[float | None, Said | None]:
     load = rig.load
     if load.night_hours is not None:
-        return load.night_hours, "as you say"
+        return load.night_hours, said("night.typed")
     if load.latitude_deg is None or load.night is None:
         missing.append("the site's latitude and the night's date, or the night's length")
-        return None, ""
+        return None, None
     found = night_hours(load.latitude_deg, load.night, "sunset")
     if found <= 0.0:
         missing.append("the night's length: the Sun does not set there on that date")
-        return None, ""
-    return found, f"from sunset to sunrise on {load.night:%d %B %Y}"
+        return None, None
+    return found, said("night.of", date=f"{load.night:%d %B %Y}")
 
 
 def _given(
@@ -181,15 +175,22 @@ def _given(
         one_wh = usable_wh(charge, volts, share, chemistry, at_c) * drain
         total_wh += count * one_wh
         told.append(
-            f"{count} x {charge:g} Ah x {volts:g} V, {percent(share)} of it used"
-            + (f", {percent(cold, 1)} of that left in the cold" if cold < 1.0 else "")
-            + (f", {percent(drain, 1)} for a drain faster than 20 hours" if drain < 1.0 else "")
-            + f": {count * one_wh:.0f} Wh"
+            said(
+                "power.gives",
+                count=count,
+                charge=Quantity(charge, "Ah"),
+                volts=Quantity(volts, "V"),
+                share=percent_of(share),
+                cold=percent_of(cold, 1) if cold < 1.0 else None,
+                drain=percent_of(drain, 1) if drain < 1.0 else None,
+                energy=Quantity(count * one_wh, "Wh", 0),
+            )
         )
         if number == 0:
             first_ah, first_wh = charge, one_wh
-    at = f"at {WARM_C:g} °C, as nobody gave the lowest temperature" if low is None else f"at {low:g} °C"
-    return Given(total_wh, f"{'; '.join(told)}; {at}", assumed, first_ah, first_wh)
+    at = Quantity(WARM_C if low is None else low, "°C")
+    by = said("power.given", parts=told, at=at, warm=low is None)
+    return Given(total_wh, by, assumed, first_ah, first_wh)
 
 
 def _consumers(
@@ -210,8 +211,8 @@ def _consumers(
         own = nominal(item.part.figure("voltage"))
         at = own or source_v or USUAL_V
         if own is None:
-            runs = "the source's voltage" if source_v else f"{USUAL_V:g} V"
-            assumed = (assumed + "; " if assumed else "") + f"runs at {runs}"
+            usual = None if source_v else Quantity(USUAL_V, "V")
+            assumed = (*assumed, said("draw.runs_at", usual=usual))
         found.append(
             Consumer(
                 item.id,
@@ -259,9 +260,9 @@ def _fed(
         host_feed = feeds.get(host.part_id) if host else None
         if host is None or host is one or (host_feed is not None and host_feed.by == "port"):
             through, port_of = converted(one), None
-            fed = "through the converter" if through else ""
+            fed = said("feed.converter") if through else None
         else:
-            through, port_of, fed = converted(host), host.part_id, f"by the port of {host.name}"
+            through, port_of, fed = converted(host), host.part_id, said("feed.port", host=host.name)
         one = replace(one, converted=through, port_of=port_of, fed=fed)
         taken = None if hours is None else one.mean_a * one.voltage_v * hours / _share(rig, one)
         found.append(replace(one, energy_wh=taken))

@@ -281,11 +281,11 @@ class Trips:
 class Consumer:
     """What one device takes: mean and peak current (A) at a voltage (V), and its energy over the night (Wh).
 
-    The figures are those of all `quantity` pieces. `assumed` says what of it was taken for granted, "" for
-    nothing; `peak_unknown` which figure of its peak is missing, so that the peak is a lower bound, "" for
-    none. `basis` and `peak_basis` say where the mean's and the peak's figures are from. `converted` says
-    whether it is fed through the converter, whose loss its energy then counts; `port_of` from whose port it
-    is fed, by catalogue number, None where it is not; `fed` the same in words, "" where it is fed straight.
+    The figures are those of all `quantity` pieces. `assumed` says what of it was taken for granted;
+    `peak_unknown` the field of its peak that is missing, so that the peak is a lower bound, "" for none.
+    `basis` and `peak_basis` say where the mean's and the peak's figures are from. `converted` says whether
+    it is fed through the converter, whose loss its energy then counts; `port_of` from whose port it is fed,
+    by catalogue number, None where it is not; `fed` how it is fed, None where it is fed straight.
     """
 
     part_id: int
@@ -294,14 +294,14 @@ class Consumer:
     mean_a: float
     peak_a: float
     energy_wh: float | None
-    assumed: str = ""
+    assumed: tuple[Said, ...] = ()
     peak_unknown: str = ""
     quantity: int = 1
     basis: str = "typed"
     peak_basis: str = "typed"
     converted: bool = False
     port_of: int | None = None
-    fed: str = ""
+    fed: Said | None = None
 
 
 @dataclass(frozen=True)
@@ -310,9 +310,10 @@ class Lead:
     about.
 
     Attributes:
+        wire: its copper, and how many pieces of the device it is for.
         arrives_v: what arrives while the source has its nominal voltage, `source_v`; at_end_v: what arrives
-            once the battery's usable share is drawn and it gives `end_v`, by `end_words`; both as with a full
-            one where no battery is known to feed it. end_missing: what to enter before that is known.
+            once the battery's usable share is drawn and it gives `end_v`, as `end_by` says; both as with a
+            full one where no battery is known to feed it. end_missing: what to enter before that is known.
         least_v: what the device must have, None where nobody gave it; least_basis: where that is from.
         device_v: what the device is made for.
         fuse_a: the fuse to ask about; None where none guards this wire at this peak.
@@ -321,13 +322,13 @@ class Lead:
         lost_w: what it turns into heat at the peak, W.
         peak_a: the peak current, A; length_mm: one way; area_mm2: of the copper.
         borne_a: what such a wire is taken to bear, A; density_a_mm2: what the peak is, A/mm^2.
-        assumed: what of the device was taken for granted, "" for nothing.
+        assumed: what of the device was taken for granted.
         pieces: how many of the device the lead feeds; peak_basis: where the peak is from.
     """
 
     part_id: int
     name: str
-    words: str
+    wire: Said
     drop_v: float
     arrives_v: float
     least_v: float | None
@@ -339,11 +340,11 @@ class Lead:
     peak_a: float = 0.0
     length_mm: float = 0.0
     area_mm2: float = 0.0
-    assumed: str = ""
+    assumed: tuple[Said, ...] = ()
     source_v: float = 0.0
     device_v: float = 0.0
     end_v: float = 0.0
-    end_words: str = ""
+    end_by: Said | None = None
     end_missing: str = ""
     at_end_v: float = 0.0
     least_basis: str = ""
@@ -367,13 +368,12 @@ class PowerSheet:
     """The night's energy.
 
     Attributes:
-        source: the battery's or supply's name, "" for none; the devices' figures are there all the same.
-        batteries: the names of the batteries alone; mains: those of mains supplies, which are not counted.
-        chemistry: of the first battery; "mains" where there is none but a mains supply.
+        source: the batteries and supplies; empty for none; the devices' figures are there all the same.
+        batteries: the batteries alone; mains: the mains supplies, which are not counted.
         peak_a: what all devices take at once at the source's `peak_at_v`, A, a lower bound where
             `peak_at_least`; None where nothing takes current.
-        hours: the night's length, hours_words where it is from.
-        given_words: how the source's energy comes about; given_assumed: whether any was taken for granted.
+        hours: the night's length, hours_by where it is from.
+        given_by: how the source's energy comes about; given_assumed: whether any was taken for granted.
         more_ah: nominal charge of the same kind that is missing, Ah; None where none is or it is not known.
         need_wh, usable_wh: what the devices take and what the source gives; None while unknown or on mains.
             The need is a lower bound while `uncounted` names anything.
@@ -383,19 +383,18 @@ class PowerSheet:
         open_leads: the planned leads that cannot be judged yet.
     """
 
-    source: str = ""
-    batteries: str = ""
-    mains: str = ""
-    chemistry: str = ""
+    source: tuple[Said, ...] = ()
+    batteries: tuple[Said, ...] = ()
+    mains: tuple[Said, ...] = ()
     peak_a: float | None = None
     peak_at_v: float = 0.0
     peak_at_least: bool = False
     hours: float | None = None
-    hours_words: str = ""
+    hours_by: Said | None = None
     consumers: tuple[Consumer, ...] = ()
     need_wh: float | None = None
     usable_wh: float | None = None
-    given_words: str = ""
+    given_by: Said | None = None
     given_assumed: bool = False
     more_ah: float | None = None
     lasts_h: float | None = None

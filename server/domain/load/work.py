@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from server.domain.cautions import CAUTIONS, HEAVY_ALONE_KG, LIFTING, SUN, SafetyNote, cautions_of
-from server.domain.checks.case import Case
 from server.domain.guarded import worked_or_none
 from server.domain.load.lifts import work_lifts
 from server.domain.rig import Rig
+from server.domain.workings.case import Case
 
 LOAD_CHECKS = ("sun", "sag", "hanging", "payload", "stand", "balance", "lifting", "power")
 """The checks whose findings belong on the page of the load, by the first part of their codes."""

@@ -22,6 +22,7 @@ from server.domain.fields import (
 )
 from server.domain.measure import Basis, Frozen, Measure, Money, nominal
 from server.domain.parts.capabilities import Draw, Pane, Rides, Settable
+from server.domain.said import said
 
 
 class BasePart(Frozen):
@@ -37,7 +38,7 @@ class BasePart(Frozen):
         carrier_words: which piece of it carries what hangs behind it; "" for the part itself.
         rides: where it goes beside the train.
         seldom_draws: most of the kind take no current, so that nobody is asked for it.
-        draws_words: how long its current is taken to flow.
+        draws_while: how long its current is taken to flow: a key of the phrasebook's "draw.".
         basis: where the figures come from unless a figure says otherwise.
     """
 
@@ -48,7 +49,7 @@ class BasePart(Frozen):
     carrier_words: ClassVar[str] = ""
     rides: ClassVar[Rides] = "saddle"
     seldom_draws: ClassVar[bool] = False
-    draws_words: ClassVar[str] = "on all night"
+    draws_while: ClassVar[str] = "on"
 
     if TYPE_CHECKING:
 
@@ -123,7 +124,9 @@ class BasePart(Frozen):
         field, on = self.field_of("draws"), self.figure("draws")
         if on is not None:
             basis = self.basis_of(on)
-            return Draw(on.nominal, on.nominal, self.draws_words, basis=basis, peak_basis=basis)
+            return Draw(
+                on.nominal, on.nominal, (said(f"draw.{self.draws_while}"),), basis=basis, peak_basis=basis
+            )
         if not field or self.seldom_draws:
             return Draw(taken_none=self.seldom_draws)
         return Draw(asks=((field, "the current", " (0 where nothing drives it)"),))

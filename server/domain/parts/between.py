@@ -22,7 +22,7 @@ from server.domain.parts.base import BasePart, PathPart
 from server.domain.parts.capabilities import Draw
 from server.domain.parts.filters import FORMATS, FilterFormat
 
-MOVES = "as if it moved all night"
+MOVES = "moves"
 
 
 class SpacerRing(PathPart):
@@ -76,7 +76,7 @@ class FilterWheel(PathPart):
     kind: Literal["filter_wheel"] = "filter_wheel"
     kind_words: ClassVar[str] = "filter wheel or drawer"
     kind_purpose: ClassVar[str] = "Holds filters in the beam."
-    draws_words: ClassVar[str] = MOVES
+    draws_while: ClassVar[str] = MOVES
 
     mass_kg: Measure | None = mass(10.0)
     positions: int | None = count("Positions", 40)
@@ -123,7 +123,7 @@ class Rotator(PathPart):
     kind: Literal["rotator"] = "rotator"
     kind_words: ClassVar[str] = "rotator"
     kind_purpose: ClassVar[str] = "Turns the camera to frame a target."
-    draws_words: ClassVar[str] = MOVES
+    draws_while: ClassVar[str] = MOVES
 
     mass_kg: Measure | None = mass(10.0)
     range_deg: Measure | None = measure("Range", "angle", 720.0)
@@ -139,7 +139,7 @@ class TiltAdjuster(PathPart):
     kind_words: ClassVar[str] = "tilt adjuster"
     kind_purpose: ClassVar[str] = "Squares the sensor to the axis."
     seldom_draws: ClassVar[bool] = True
-    draws_words: ClassVar[str] = MOVES
+    draws_while: ClassVar[str] = MOVES
 
     mass_kg: Measure | None = mass(10.0)
     range_deg: Measure | None = measure("Range", "angle", 45.0)
@@ -159,7 +159,7 @@ class Focuser(PathPart):
     kind_purpose: ClassVar[str] = (
         "Moves the camera along the axis. Its optical length counts fully racked in."
     )
-    draws_words: ClassVar[str] = MOVES
+    draws_while: ClassVar[str] = MOVES
 
     mass_kg: Measure | None = mass(10.0)
     travel_mm: Measure | None = measure("Travel", "length", 300.0)

@@ -21,7 +21,8 @@ from server.domain.fields import (
 from server.domain.measure import Frozen, Measure, nominal
 from server.domain.parts.base import BasePart
 from server.domain.parts.capabilities import Draw, Pane
-from server.mechanics.batteries import cooling_current_a, cooling_words
+from server.domain.said import Quantity, said
+from server.mechanics.batteries import cooling_current_a, cooling_short_k
 
 
 class GainRow(Frozen):
@@ -140,16 +141,17 @@ class BaseCamera(BasePart):
             if most:
                 # It can be cooled, and what that takes is not known: counted so far as it is.
                 ask = ("current_cooling_a", "the current at full cooling")
-                unknown = "current at full cooling"
-                return Draw(idle, idle, "without its cooling", unknown, at_idle, at_idle, (ask,))
-            return Draw(idle, idle, "", "", at_idle, at_idle)
+                uncooled = (said("draw.uncooled"),)
+                return Draw(idle, idle, uncooled, "current_cooling_a", at_idle, at_idle, (ask,))
+            return Draw(idle, idle, (), "", at_idle, at_idle)
         if idle is not None and most and cooling_k is not None:
             between = cooling_current_a(idle, full, cooling_k, most)
             highest = at_full if full >= idle else at_idle
-            short = cooling_words(cooling_k, most).rstrip(".")
-            words = short[:1].lower() + short[1:] or "between idle and full by the cooling asked"
-            return Draw(between, max(idle, full), words, "", "worked out", highest)
-        return Draw(full, full, "at full cooling all night", "", at_full, at_full)
+            short_k = cooling_short_k(cooling_k, most)
+            short = Quantity(short_k, "K") if short_k else None
+            how = said("draw.cooled", asked=Quantity(cooling_k, "K"), most=Quantity(most, "K"), short=short)
+            return Draw(between, max(idle, full), (how,), "", "worked out", highest)
+        return Draw(full, full, (said("draw.full_cooling"),), "", at_full, at_full)
 
 
 class Camera(BaseCamera):

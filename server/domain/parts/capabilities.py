@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from server.domain.measure import Measure
+from server.domain.said import Said
 
 Rides = Literal["tube", "saddle", "bar", "stand", "ground"]
 """Where a part goes that stands beside the train: "stand" is on the tripod or pier."""
@@ -19,8 +20,8 @@ class Draw:
 
     Attributes:
         mean_a, peak_a: over the night, and at most; None where it takes none or nobody knows.
-        assumed: what was taken for granted, "" for nothing.
-        peak_unknown: which figure of the peak is missing, "" for none.
+        assumed: what was taken for granted.
+        peak_unknown: the field of the peak's figure that is missing, "" for none.
         basis, peak_basis: where the two are from.
         asks: what to enter for it to be whole.
         taken_none: nobody said, and it is taken to draw none.
@@ -28,7 +29,7 @@ class Draw:
 
     mean_a: float | None = None
     peak_a: float = 0.0
-    assumed: str = ""
+    assumed: tuple[Said, ...] = ()
     peak_unknown: str = ""
     basis: str = "typed"
     peak_basis: str = "typed"

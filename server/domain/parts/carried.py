@@ -18,6 +18,7 @@ from server.domain.fields import (
 from server.domain.measure import Measure, nominal
 from server.domain.parts.base import BasePart
 from server.domain.parts.capabilities import Draw, Rides
+from server.domain.said import said
 from server.mechanics.batteries import mean_current_a
 
 
@@ -93,11 +94,11 @@ class Mount(BasePart):
         on, peak = nominal(self.current_a), nominal(self.current_peak_a)
         on_basis, peak_basis = self.basis_of(self.current_a), self.basis_of(self.current_peak_a)
         if on is not None:
-            unknown = "current while slewing" if peak is None else ""
+            unknown = "current_peak_a" if peak is None else ""
             highest = peak_basis if peak is not None and peak >= on else on_basis
-            return Draw(on, on if peak is None else max(on, peak), "", unknown, on_basis, highest)
+            return Draw(on, on if peak is None else max(on, peak), (), unknown, on_basis, highest)
         if peak is not None:
-            return Draw(peak, peak, "as if it slewed all night", "", peak_basis, peak_basis)
+            return Draw(peak, peak, (said("draw.slewing"),), "", peak_basis, peak_basis)
         return Draw(asks=(("current_a", "the current"),))
 
 

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 
-from server.domain.checks.case import amount, not_known, worked_input
 from server.domain.findings import Figure, Weight
 from server.domain.missing import lacks
 from server.domain.said import said
 from server.domain.stars.field import StarField
 from server.domain.stars.telescope import TWO_MIRROR_DESIGNS, taken
 from server.domain.verdicts import Advice, Verdict
+from server.domain.workings.case import amount, not_known, worked_input
 from server.optics.collimation import allowed_decentre_mm, allowed_tilt_arcmin, coma_of_strehl_um, comet_um
 
 STREHL = 0.8

@@ -7,18 +7,19 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from server.domain.checks.case import Case
-from server.domain.checks.lit import light_of
 from server.domain.guarded import worked_or_none
 from server.domain.measure import nominal
 from server.domain.said import Said, said
 from server.domain.stars.telescope import Telescope
 from server.domain.stars.wishes import StarWishes
+from server.domain.workings.case import Case
+from server.domain.workings.lit import light_of
 from server.optics.beam import Beam
 from server.optics.field import Compromise, Standing, aberrations_at, compromise, rms_spot_um
 from server.optics.openings import Opening
 from server.optics.wavefront import Aberrations, FieldTerms
 from server.out_of_range import OutOfRangeError
+from server.sky.photons import star_electrons
 
 if TYPE_CHECKING:
     from server.optics.pupil import Floats, LightLost, Pupil, PupilStop
@@ -235,7 +236,6 @@ def _worked(
     from server.optics.spikes import bright_star, spike_count, spike_share
     from server.optics.star_image import Air
     from server.optics.star_numbers import contrast_of
-    from server.sky.photons import star_electrons
 
     terms = telescope.spaced(wishes.spacing_mm)
     standing, best = standing_of(telescope, terms, wishes)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 
-from server.domain.checks.case import Case, amount, not_known, worked_input
 from server.domain.findings import Amount, Figure, Weight
 from server.domain.missing import lacks
 from server.domain.said import Said, said
@@ -13,6 +12,7 @@ from server.domain.stars.collimating import judge_collimation
 from server.domain.stars.field import StarField
 from server.domain.stars.focusing import judge_focusing, work_focusing
 from server.domain.verdicts import Advice, Given, Verdict
+from server.domain.workings.case import Case, amount, not_known, worked_input
 
 SHOWN_PX = 0.05
 """A growth by less is none to be told in tenths of a pixel."""

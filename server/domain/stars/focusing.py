@@ -3,29 +3,26 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
-from server.domain.checks.case import (
-    Case,
-    amount,
-    rule_input,
-    worked_input,
-)
-from server.domain.checks.drift import drift_over, magnified_behind
-from server.domain.checks.mirrors import TWO_MIRRORS
 from server.domain.findings import Amount, Figure, Input, Weight
 from server.domain.measure import nominal
 from server.domain.missing import lacks
 from server.domain.parts import CataloguedPart, Focuser, OpticalTube
 from server.domain.said import Said, said
+from server.domain.stars.telescope import Telescope
 from server.domain.train import Place
 from server.domain.verdicts import Advice, Given, Verdict
+from server.domain.workings.case import (
+    Case,
+    amount,
+    rule_input,
+    worked_input,
+)
+from server.domain.workings.drift import drift_over, magnified_behind
+from server.domain.workings.mirrors import TWO_MIRRORS
 from server.optics.focus import depth_of_focus_mm
 from server.optics.focus_zone import motor_steps, refocus_hours, seeing_depth_mm
 from server.optics.seeing import expected_fwhm_arcsec
-
-if TYPE_CHECKING:
-    from server.domain.stars.telescope import Telescope
 
 NIGHT_HOURS = 8.0
 """The night over which the rules' fall of temperature is spread, where the owner names no length of it

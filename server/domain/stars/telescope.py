@@ -7,14 +7,15 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from statistics import median
 
-from server.domain.checks.case import Case
-from server.domain.checks.drift import drift_over
-from server.domain.checks.worked import Optics, Spacing
 from server.domain.measure import nominal
-from server.domain.missing import Missing, lacks, lacks_sensor
+from server.domain.missing import lacks, lacks_sensor
 from server.domain.parts import Camera, CataloguedPart, Corrector, Filter, OpticalTube
+from server.domain.reference import Missing
 from server.domain.said import Said, said
 from server.domain.verdicts import Given
+from server.domain.workings.case import Case
+from server.domain.workings.drift import drift_over
+from server.domain.workings.worked import Optics, Spacing
 from server.optics.collimation import newtonian_misaligned
 from server.optics.colour import USUAL_PAIR, focus_shift
 from server.optics.third_order import (

@@ -17,9 +17,7 @@ WORDS = {
     "input.enter": "not known yet: enter {missing}",
     "input.not_known": "not known",
 }
-TITLES: dict[str, str] = {
-    "power": "Power",
-}
+TITLES: dict[str, str] = {}
 WORKINGS = {
     "none": Working(),
     "outside": Working(source="The range in which the formula of this check holds."),

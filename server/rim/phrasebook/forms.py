@@ -2,7 +2,8 @@
 
     {name}                    the fact: an amount in its reader's units, a name, a list ("a, b and c")
     {name^}                   the same with a capital letter
-    {name?these|those}        `these` where the fact is true (yes, a number but 0, a name, a list)
+    {name;}                   a list with semicolons ("a; b")
+    {name?these|those}        `these` where the fact is there (yes, any amount, a count but 0, a name, a list)
     {name#one|many}           `one` for a count of 1 or a list of one, else `many`
     {name=a:these|b:those|others}   by the word that the fact is; a last one without a word for all others
 
@@ -19,7 +20,7 @@ from functools import lru_cache
 from server.domain.findings import Amount, Phrase
 from server.domain.said import Fact, Named, Quantity, Said
 
-_OPENS = re.compile(r"\{([a-z][a-z0-9_]*)([?#=^]?)")
+_OPENS = re.compile(r"\{([a-z][a-z0-9_]*)([?#=^;]?)")
 _WORD = re.compile(r"([a-z0-9_]+):")
 
 
@@ -73,7 +74,7 @@ def _slot(text: str, at: int) -> tuple[Slot, int]:
     name, form = opened.groups()
     at = opened.end()
     options: list[tuple[str, Nodes]] = []
-    if form in ("", "^"):
+    if form in ("", "^", ";"):
         if text[at : at + 1] != "}":
             raise PhraseError(f"an open brace: {text!r}")
         return Slot(name, form), at + 1
@@ -124,6 +125,8 @@ class Writer:
             raise PhraseError(f"{key} lacks its fact {slot.name}")
         fact = facts[slot.name]
         if not slot.options:
+            if slot.form == ";" and isinstance(fact, tuple):
+                return "; ".join(self._fact(slot.name, one) for one in fact)
             text = self._fact(slot.name, fact)
             return text[:1].upper() + text[1:] if slot.form == "^" else text
         chosen: Nodes = ()
@@ -132,7 +135,8 @@ class Writer:
             chosen = by_word.get(str(fact), by_word.get("", ()))
         else:
             size = len(fact) if isinstance(fact, tuple) else fact
-            first = bool(_value(size)) if slot.form == "?" else _value(size) == 1
+            there = isinstance(size, Amount | Quantity) or bool(size)
+            first = there if slot.form == "?" else size == 1
             options = [nodes for _, nodes in slot.options]
             chosen = options[0] if first else options[1] if len(options) > 1 else ()
         return self._written(chosen, facts, key)
@@ -169,10 +173,6 @@ def write_shared(one: Quantity) -> str:
     else:
         number = f"{one.value:g}" if one.digits is None else f"{one.value:.{one.digits}f}"
     return f"{number} {one.unit}".rstrip()
-
-
-def _value(fact: object) -> object:
-    return fact.value if isinstance(fact, Amount | Quantity) else fact
 
 
 def _literal(text: str) -> str:

@@ -10,7 +10,7 @@ WORDS = {
         "{camera} behind {scope} sees {scale}{ratio?, {ratio} what the main pixels do}; it finds a star's middle to {error}"
         "{beyond=wanted:, coarser than the {wanted} of guiding that this rig counts on."
         "|pixels:. That is coarse for these main pixels: what it cannot see wanders in the picture."
-        "|{wanted?, within the {wanted} of guiding that this rig counts on}.}"
+        "|{asked?, within the {wanted} of guiding that this rig counts on}.}"
     ),
     "guide_scope.longer": "Take a guide scope of {focal} or more, finer pixels, or an off-axis guider.",
 }

@@ -11,7 +11,7 @@ WORDS = {
     + " is rated for {rated} and would carry {missing?at least }{load}, {over} too much: it may slip or sag, and a camera that slides out can fall. Do not hang it on.",
     "hanging.take_off": "Take at least {off} off {by?the {by} of }{part}, or use a {other} that is rated for more.",
     "hanging.unknown": _CARRIER
-    + " {load?carries at least {load} of the {rated} it is rated for|may carry {rated}}.",
+    + " {some?carries at least {load} of the {rated} it is rated for|may carry {rated}}.",
     "hanging.sound": _CARRIER + " carries {load} of the {rated} it is rated for.",
 }
 TITLES = {"hanging": "Load behind"}

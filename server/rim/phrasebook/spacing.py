@@ -19,7 +19,7 @@ WORDS = {
     "spacing.inside": "The sensor sits where {corrector} asks for it: {error} too {far?far|close}, of the {window} allowed ({actual}, of {asked}).",
     "spacing.off": "The sensor sits {error} too {far?far|close} behind {corrector}: at {actual}, where {asked} is asked for.",
     "spacing.focuser": "{focusers} stands behind the corrector: drawn out by {error} it brings the sensor to its place, and every change of focus takes it away again.",
-    "spacing.allowed": "{window?{window} is|No error is} allowed.",
+    "spacing.allowed": "{some?{window} is|No error is} allowed.",
     "spacing.not_wholly": "Not wholly known yet: enter {missing}.",
     "spacing.unsure": "The window's glass may ask for {unsure} more.",
     "spacing.already_long": "The lengths known so far put the sensor behind {corrector} at {known} or more, and {asked} is asked for: {over} too far at least.",

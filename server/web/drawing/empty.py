@@ -22,17 +22,9 @@ def empty_svg(options: SectionOptions) -> str:
     k = width / 960.0
     axis = 110.0 * k + 34.0
     height = axis + 122.0 * k + (85.0 if not narrow else 130.0)
-    svg.open(
-        "svg",
-        xmlns="http://www.w3.org/2000/svg",
-        viewBox=f"0 0 {width:.0f} {height:.0f}",
-        width=round(width),
-        height=round(height),
-        class_=f"dw dw-{'narrow' if narrow else 'wide'} dw-empty",
+    svg.head(
+        width, height, f"dw dw-{'narrow' if narrow else 'wide'} dw-empty", prefix, TITLE, DESC, held=True
     )
-    svg.open("g", role="img", aria_labelledby=f"{prefix}-title", aria_describedby=f"{prefix}-desc")
-    svg.words("title", TITLE, id=f"{prefix}-title")
-    svg.words("desc", DESC, id=f"{prefix}-desc")
     x_tube, x_corr, x_mid, x_cam = 90.0 * k, 520.0 * k, 600.0 * k, 790.0 * k
     sensor = x_cam + 60.0 * k
     for side in (1.0, -1.0):

@@ -11,9 +11,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 
-from server.domain.checks.traced import Traced
 from server.domain.parts import BaseCamera
 from server.domain.train import Train
+from server.domain.workings.traced import Traced
 from server.web.drawing.bodies import Body, last_glass, sane
 from server.web.drawing.options import LimitMark, PrismMark
 from server.web.drawing.paint import Frame, rear_glass_mm

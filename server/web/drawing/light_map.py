@@ -6,8 +6,8 @@ from bisect import bisect_right
 from dataclasses import dataclass
 from itertools import groupby, pairwise
 
-from server.domain.checks.lit import Lit, Quarter
 from server.domain.measure import percent
+from server.domain.workings.lit import Lit, Quarter
 from server.rim.phrasebook.tell import plain
 from server.web.drawing.labels import LINE_PX
 from server.web.drawing.svg import Svg
@@ -84,19 +84,7 @@ def light_map_svg(lit: Lit | None, *, prefix: str = "light") -> str:
     foot = h + 16.0
     total = foot + LINE_PX * len(used) + 8.0
     svg = Svg()
-    svg.open(
-        "svg",
-        xmlns="http://www.w3.org/2000/svg",
-        viewBox=f"0 0 {SIZE:.0f} {total:.0f}",
-        width=round(SIZE),
-        height=round(total),
-        class_="dw dw-lightmap",
-        role="img",
-        aria_labelledby=f"{prefix}-title",
-        aria_describedby=f"{prefix}-desc",
-    )
-    svg.words("title", "Light over the sensor", id=f"{prefix}-title")
-    svg.words("desc", " ".join(said), id=f"{prefix}-desc")
+    svg.head(SIZE, total, "dw dw-lightmap", prefix, "Light over the sensor", " ".join(said))
     left, top = 10.0, 8.0
     if lit is not None:
         _cells(svg, lit, rows, left, top, scale)

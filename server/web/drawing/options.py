@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from server.domain.checks.tolerances import Band
 from server.domain.observer import UnitSystem
 
-DRAWING_CSS_FILE = "css/drawing.css"
+DRAWING_CSS_FILE = "css/drawing/drawing.css"
 """The drawings' stylesheet below `static/`; a self-contained file holds its text in a style element."""
 
 

@@ -12,12 +12,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from server.domain.checks.case import Case
-from server.domain.checks.traced import Traced
 from server.domain.guarded import worked_or_none
 from server.domain.parts import OpticalTube
 from server.domain.rig import Rig
 from server.domain.train import Place
+from server.domain.workings.case import Case
+from server.domain.workings.traced import Traced
 from server.web.drawing.bodies import UNKNOWN_RADIUS_MM, Body, bodies_of, last_glass
 from server.web.drawing.describe import JOINT_WORDS, describe, part_sentence, title_of
 from server.web.drawing.empty import empty_svg
@@ -409,20 +409,10 @@ def _drawn(rig: Rig, options: SectionOptions, contents: Contents) -> str:
     plan = _plan(rig, options, contents.bodies)
     svg, prefix = Svg(), options.id_prefix
     size = "narrow" if options.narrow else "wide"
-    svg.open(
-        "svg",
-        xmlns="http://www.w3.org/2000/svg",
-        viewBox=f"0 0 {plan.width:.0f} {plan.height:.0f}",
-        width=round(plan.width),
-        height=round(plan.height),
-        class_=f"dw dw-{size}",
-    )
-    svg.open("g", role="img", aria_labelledby=f"{prefix}-title", aria_describedby=f"{prefix}-desc")
-    svg.words("title", title_of(rig), id=f"{prefix}-title")
     bore_unknown = [b.number for b in plan.bodies if not b.bore_known]
     bar = plan.standing is not None and plan.standing.inset is not None
     desc = describe(rig, options, plan.cone, bore_unknown, contents.sentences, bar=bar)
-    svg.words("desc", desc, id=f"{prefix}-desc")
+    svg.head(plan.width, plan.height, f"dw dw-{size}", prefix, title_of(rig), desc, held=True)
     hatches(svg, prefix, lost=plan.cone is not None and any(side.edge for side in plan.cone.sides))
     if plan.has_tube and rig.train.tube is not None:
         _strip(svg, plan, rig.train.tube, options)

@@ -69,6 +69,36 @@ class Svg:
         self._parts.append(f"<{tag}{_attributes(attributes)}>")
         self._open.append(tag)
 
+    def head(
+        self,
+        width: float,
+        height: float,
+        class_: str,
+        prefix: str,
+        title: str,
+        desc: str,
+        *,
+        held: bool = False,
+    ) -> None:
+        """Begin a picture of this size with its title and description, whose ids begin with `prefix`.
+
+        held: one with links in it, which a picture may not hold: a group inside is the picture then.
+        """
+        size = {"width": round(width), "height": round(height)}
+        told = {"role": "img", "aria_labelledby": f"{prefix}-title", "aria_describedby": f"{prefix}-desc"}
+        self.open(
+            "svg",
+            xmlns="http://www.w3.org/2000/svg",
+            viewBox=f"0 0 {width:.0f} {height:.0f}",
+            **size,
+            class_=class_,
+            **({} if held else told),
+        )
+        if held:
+            self.open("g", **told)
+        self.words("title", title, id=f"{prefix}-title")
+        self.words("desc", desc, id=f"{prefix}-desc")
+
     def close(self) -> None:
         """End the element that was begun last."""
         self._parts.append(f"</{self._open.pop()}>")

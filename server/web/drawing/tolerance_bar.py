@@ -43,19 +43,7 @@ def tolerance_bar_svg(
     said = sentences(band, write)
     total = 2.0 * MIDDLE
     svg = Svg()
-    svg.open(
-        "svg",
-        xmlns="http://www.w3.org/2000/svg",
-        viewBox=f"0 0 {SIZE:.0f} {total:.0f}",
-        width=round(SIZE),
-        height=round(total),
-        class_="dw dw-tolerance",
-        role="img",
-        aria_labelledby=f"{prefix}-title",
-        aria_describedby=f"{prefix}-desc",
-    )
-    svg.words("title", "Where the sensor will stand", id=f"{prefix}-title")
-    svg.words("desc", " ".join(said), id=f"{prefix}-desc")
+    svg.head(SIZE, total, "dw dw-tolerance", prefix, "Where the sensor will stand", " ".join(said))
     if band is not None:
         draw_bar(svg, band, SIZE / 2.0, MIDDLE, WIDTH / 2.0 / reach_mm(band), WIDTH, tall=36.0)
     else:

@@ -11,8 +11,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from server.domain.checks.case import digits_apart, mass_to_take_off
 from server.domain.observer import UnitSystem
+from server.domain.workings.case import digits_apart, mass_to_take_off
 from server.rim.wording import write_amount, write_phrase
 from tests.domain.rigs import finding, mount, tube
 

@@ -6,12 +6,12 @@ from typing import Any
 
 import pytest
 
-from server.domain.checks.case import Case
 from server.domain.findings import Finding
 from server.domain.load.bodies import work_balance
-from server.domain.load.plan import LoadPlan, Spot
+from server.domain.load_plan import LoadPlan, Spot
 from server.domain.parts import Accessory, Counterweight, Part, PlateAndRings
 from server.domain.rig import Rig
+from server.domain.workings.case import Case
 from tests.domain.rigs import camera, glass, mm, number, rig, ring, tube
 from tests.told import run_checks
 

@@ -11,14 +11,14 @@ from typing import Any
 
 import pytest
 
-from server.domain.checks.case import Case
 from server.domain.findings import Finding
 from server.domain.load.bodies import work_balance
-from server.domain.load.plan import LoadPlan, Spot
 from server.domain.load.sheet import BalanceSheet
+from server.domain.load_plan import LoadPlan, Spot
 from server.domain.measure import Measure
 from server.domain.parts import Accessory, Counterweight
 from server.domain.rig import Rig
+from server.domain.workings.case import Case
 from server.mechanics import counterweights
 from server.rim.phrasebook.tell import phrase_of
 from server.rim.wording import write_phrase

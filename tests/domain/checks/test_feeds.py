@@ -7,11 +7,12 @@ from typing import Any
 
 import pytest
 
-from server.domain.checks.case import Case
-from server.domain.load.plan import Cable, Feed
 from server.domain.load.power import work_power
+from server.domain.load_plan import Cable, Feed
 from server.domain.parts import Accessory
 from server.domain.rig import Rig
+from server.domain.workings.case import Case
+from server.rim.phrasebook.tell import sentence_of
 from tests.domain.checks.test_power import battery, heater, powered
 from tests.domain.rigs import guide_camera, mm, mount
 from tests.told import check_power
@@ -70,7 +71,9 @@ def test_a_device_on_the_computers_own_port_wants_no_converter_and_is_drawn_thro
     sheet = work_power(of)
     assert sheet.missing == ()
     assert sheet.need_wh == pytest.approx((24.0 + 12.0 + 0.75) * 10.0)
-    assert [one.fed for one in sheet.consumers if one.fed] == ["by the port of Computer"]
+    assert [sentence_of(one.fed, "metric") for one in sheet.consumers if one.fed] == [
+        "by the port of Computer"
+    ]
     assert sheet.leads[0].peak_a == pytest.approx(1.0625)
 
 

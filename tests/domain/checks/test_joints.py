@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import pytest
 
-from server.domain.checks.case import Case
 from server.domain.connections import read_connection
 from server.domain.parts import Camera
+from server.domain.workings.case import Case
 from tests.domain.rigs import (
     adapter,
     camera,

@@ -13,7 +13,7 @@ import pytest
 
 from server.domain.checks.lifting_equation import at_least
 from server.domain.findings import Finding
-from server.domain.load.plan import Lift, LoadPlan
+from server.domain.load_plan import Lift, LoadPlan
 from server.domain.parts import Accessory, Counterweight, GuideScope, PlateAndRings, PowerSource, Support
 from server.domain.rig import Rig
 from server.rim.wording import write_phrase

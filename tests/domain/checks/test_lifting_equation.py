@@ -11,10 +11,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from server.domain.checks.case import Case
 from server.domain.load.lifts import ASKED, work_lifts
-from server.domain.load.plan import Lift, LoadPlan
+from server.domain.load_plan import Lift, LoadPlan
 from server.domain.rig import Rig
+from server.domain.workings.case import Case
 from tests.domain.rigs import camera, number, rig, tube
 from tests.told import check_lifting
 
@@ -131,7 +131,7 @@ def test_a_lift_by_two_is_held_to_each_ones_share_of_the_own_limit() -> None:
     ]
     assert {one.weight for one in found} == {"stop"}
     assert number(found[0], "mass") == pytest.approx(30.0)
-    assert "each of 2 carries {load_0}" in found[0].phrase.template
+    assert "each of 2 carries {mass}" in found[0].phrase.template
     # 15 kg by two is 7.5 kg each: within 8, and all the same nothing that is called sound.
     within = check_lifting(Case(limited(lifted(15.0, people=2), 8.0)))
     assert [one.code for one in within] == ["lifting.sound", "lifting.team_unknown"]

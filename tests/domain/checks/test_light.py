@@ -10,8 +10,8 @@ from math import atan, cos, hypot
 
 import pytest
 
-from server.domain.checks.case import Case
-from server.domain.checks.lit import light_of
+from server.domain.workings.case import Case
+from server.domain.workings.lit import light_of
 from tests.domain.rigs import (
     camera,
     case,

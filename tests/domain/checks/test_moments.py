@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from server.domain.load.plan import LoadPlan
+from server.domain.load_plan import LoadPlan
 from server.rim.wording import write_phrase
 from tests.domain.rigs import finding, input_named, mount, number, tube
 

@@ -11,13 +11,14 @@ from typing import Any
 
 import pytest
 
-from server.domain.checks.case import Case
 from server.domain.findings import Finding
-from server.domain.load.plan import Cable, FedBy, Feed, LoadPlan
 from server.domain.load.power import work_power
+from server.domain.load_plan import Cable, FedBy, Feed, LoadPlan
 from server.domain.measure import Measure
 from server.domain.parts import Accessory, Part, PowerSource, Rotator
 from server.domain.rig import Rig
+from server.domain.workings.case import Case
+from server.rim.phrasebook.tell import plain
 from tests.domain.rigs import camera, focuser, guide_camera, mm, mount, places, rig, ring, tube, wheel
 from tests.told import check_power
 
@@ -76,7 +77,7 @@ def test_the_cold_and_full_cooling_take_their_part():
     assert cold.usable_wh == pytest.approx(480.0 * 0.85)
     # Nobody said how far it is cooled: full cooling, 2 A x 12 V x 8 h.
     assert cold.need_wh == pytest.approx(192.0)
-    assert "full cooling" in cold.consumers[0].assumed
+    assert "full cooling" in plain(cold.consumers[0].assumed[0])
 
 
 def test_the_night_comes_from_the_site_and_the_date():
@@ -116,7 +117,7 @@ def test_all_batteries_at_hand_count() -> None:
     # Two of 50 Ah and one of 25: 125 Ah x 12 V x 0.8 = 1200 Wh.
     sheet = work_power(powered((battery(), 2), battery(model="Small", capacity_ah=mm(25.0)), night_hours=8.0))
     assert sheet.usable_wh == pytest.approx(1200.0)
-    assert sheet.source == "2 x Battery and Small"
+    assert [plain(one) for one in sheet.source] == ["2 x Battery", "Small"]
 
 
 def test_a_battery_whose_cold_nobody_gave_says_that_it_was_taken_warm() -> None:
@@ -469,7 +470,7 @@ def test_a_lead_of_a_battery_of_unknown_kind_is_never_sound(lacking: str, asked:
 def test_a_camera_asked_to_cool_further_than_it_can_is_told_so() -> None:
     rig_ = powered(battery(), night_hours=8.0, cooling_k=60.0)
     (camera_row,) = (one for one in work_power(rig_).consumers if "Cam" in one.name)
-    assert camera_row.assumed.startswith("it is asked to cool 60 K below the air and can do 30 K")
+    assert plain(camera_row.assumed[0]).startswith("it is asked to cool 60 K below the air and can do 30 K")
     assert camera_row.mean_a == camera_row.peak_a
 
 

@@ -14,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from server.domain.findings import Finding
-from server.domain.load.plan import LoadPlan
+from server.domain.load_plan import LoadPlan
 from server.rim.wording import write_phrase
 from tests.domain.rigs import camera, finding, findings, input_named, number, ring, tube
 

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from server.domain.load.places import all_pieces
-from server.domain.load.plan import Lift, LoadPlan
+from server.domain.load_plan import Lift, LoadPlan
 from server.domain.measure import Measure
 from server.domain.parts import Accessory, Counterweight, Mount, PowerSource, Support
 from server.domain.rig import Gear, Rig

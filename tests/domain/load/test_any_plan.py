@@ -10,15 +10,15 @@ from dataclasses import replace
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
-from server.domain.checks.case import Case
 from server.domain.findings import Finding
 from server.domain.load.bodies import work_balance
 from server.domain.load.lifts import sum_trips, work_lifts
 from server.domain.load.places import pack, sum_places
-from server.domain.load.plan import Cable, Feed, Lift, LoadPlan, Spot
 from server.domain.load.power import work_power
+from server.domain.load_plan import Cable, Feed, Lift, LoadPlan, Spot
 from server.domain.rig import Gear, Rig
 from server.domain.train import Train
+from server.domain.workings.case import Case
 from server.rim.wording import write_phrase
 from tests.domain.checks.test_all_checks import any_places, catalogued, demand_whole
 from tests.told import run_checks

@@ -9,11 +9,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from server.domain.checks.case import Case
 from server.domain.load.bodies import work_balance
-from server.domain.load.plan import LoadPlan, Spot
+from server.domain.load_plan import LoadPlan, Spot
 from server.domain.parts import Accessory
 from server.domain.rig import Rig
+from server.domain.workings.case import Case
 from tests.domain.rigs import camera, mm, rig, ring, tube
 
 CLOSE_MM = 1e-6

@@ -13,14 +13,14 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from server.domain.checks.case import Case
 from server.domain.load.lifts import sum_trips, work_lifts
 from server.domain.load.places import all_pieces
-from server.domain.load.plan import Lift, LoadPlan
 from server.domain.load.sheet import LiftLine
+from server.domain.load_plan import Lift, LoadPlan
 from server.domain.parts import Accessory, Counterweight, GuideScope, Part, PowerSource, Support
 from server.domain.rig import Gear, Rig
 from server.domain.train import Place
+from server.domain.workings.case import Case
 from server.rim.phrasebook.tell import plain
 from tests.domain.rigs import camera, glass, guide_camera, guider, holding, item, mm, mount, rig, tube, wheel
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from server.domain.checks.case import Case
 from server.domain.load.lifts import work_lifts
 from server.domain.load.places import pack, sum_places
-from server.domain.load.plan import CaseUse, Lift, LoadPlan
+from server.domain.load_plan import CaseUse, Lift, LoadPlan
 from server.domain.parts import Accessory, Counterweight, Support
 from server.domain.rig import Rig
+from server.domain.workings.case import Case
 from server.rim.phrasebook.tell import plain
 from tests.domain.rigs import camera, mm, mount, rig, tube
 

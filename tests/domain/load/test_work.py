@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from server.domain.load.plan import LoadPlan
 from server.domain.load.work import work_cautions
+from server.domain.load_plan import LoadPlan
 from server.domain.parts import Counterweight, Part, PowerSource
 from server.domain.rig import Rig
 from tests.domain.rigs import camera, glass, mm, mount, rig, tube

@@ -12,8 +12,6 @@ from dataclasses import replace
 import pytest
 from pydantic import ValidationError
 
-from server.domain.checks.case import Case
-from server.domain.checks.drift import drift_over, magnified_behind
 from server.domain.parts.optical import SpotRow
 from server.domain.rig import Rules
 from server.domain.stars.cause import causes_at
@@ -21,6 +19,8 @@ from server.domain.stars.field import corner_spot_um, standing_of, work_stars
 from server.domain.stars.telescope import telescope_of
 from server.domain.stars.upkeep import UPKEEP, upkeep_of
 from server.domain.stars.wishes import StarWishes
+from server.domain.workings.case import Case
+from server.domain.workings.drift import drift_over, magnified_behind
 from server.flow.draw_stars import draw_stars
 from server.optics.seeing import expected_fwhm_arcsec
 from server.rim.phrasebook.tell import plain, tell

@@ -118,10 +118,10 @@ def test_the_writer_refuses_what_the_content_policy_refuses(name: str) -> None:
 def test_every_class_that_is_drawn_with_is_painted_by_the_stylesheet() -> None:
     """A shape without a rule would be black, in the red theme as well."""
     # The Bridge's page alone shows stacks and fronts, and brings what they need beyond a train.
-    sheets = (DRAWING_CSS_FILE, "css/bridge.css", "css/drawing_light.css")
+    sheets = (DRAWING_CSS_FILE, "css/bridge/bridge.css", "css/drawing/light.css")
     css = "".join((STATIC / name).read_text("utf-8") for name in sheets)
-    folder = Path(__file__).resolve().parents[3] / "server" / "web" / "drawing"
-    source = "".join(p.read_text("utf-8") for p in folder.glob("*.py"))
+    folder = Path(__file__).resolve().parents[3] / "server" / "web"
+    source = "".join(p.read_text("utf-8") for p in folder.rglob("*.py"))
     used = set(re.findall(r"\bdw-[a-z0-9-]*[a-z0-9]\b", source))
     grouping = {
         "dw-part",

@@ -11,9 +11,9 @@ from pathlib import Path
 import pytest
 from shapely.geometry import Point
 
-from server.domain.checks.case import Case
-from server.domain.checks.lit import light_of
 from server.domain.checks.tolerances import band_of
+from server.domain.workings.case import Case
+from server.domain.workings.lit import light_of
 from server.web.drawing import light_map_svg, light_words, section_svg, tolerance_bar_svg
 from server.web.drawing.light_map import BANDS, band_of_light
 from server.web.picture import options_for
@@ -158,7 +158,9 @@ def test_the_section_marks_the_opening_that_cuts_the_corners_cone():
 
 
 def test_every_class_of_these_pictures_is_painted_from_the_themes_colours():
-    css = "".join((STATIC / "css" / name).read_text("utf-8") for name in ("drawing_light.css", "drawing.css"))
+    css = "".join(
+        (STATIC / "css" / "drawing" / name).read_text("utf-8") for name in ("light.css", "drawing.css")
+    )
     used = set()
     for name in ("light_map.py", "tolerance_bar.py"):
         source = Path(light_map_svg.__code__.co_filename).with_name(name).read_text("utf-8")
@@ -166,7 +168,7 @@ def test_every_class_of_these_pictures_is_painted_from_the_themes_colours():
     painted = set(re.findall(r"\.(dw-[a-z0-9-]+)", css))
     assert used - {"dw-lightmap"} <= painted
     assert {f"dw-band-{n}" for n in range(len(BANDS) + 1)} <= painted
-    own = (STATIC / "css/drawing_light.css").read_text("utf-8")
+    own = (STATIC / "css/drawing/light.css").read_text("utf-8")
     for colour in re.findall(r"(?:fill|stroke): ([^;]+);", own.split("@media print")[0]):
         assert colour.startswith("var(--") or colour == "none", colour
 
@@ -304,7 +306,7 @@ def test_bands_are_parted_by_a_line_and_an_even_map_has_none():
 
 def test_all_that_a_section_draws_is_painted_where_no_light_map_stands():
     # A saved entry's page and file have the section without the bench's own style sheets.
-    css = (STATIC / "css/drawing.css").read_text("utf-8")
+    css = (STATIC / "css/drawing/drawing.css").read_text("utf-8")
     painted = set(re.findall(r"\.(dw-[a-z0-9-]+)", css))
     for parts in (narrow_train(), guided(), toleranced(), toleranced(0.4)):
         used = {name for e in drawn(parts).iter() for name in (e.get("class") or "").split()}

@@ -1,0 +1,392 @@
+"""The bench as a page sees it: a run of parts with its joints, its findings, and the tray of parts to add."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any, ClassVar
+
+from markupsafe import Markup
+
+from server.domain.cautions import SafetyNote
+from server.domain.changes import standings_of
+from server.domain.checks.registry import NOT_JUDGED
+from server.domain.fields import FieldSpec
+from server.domain.findings import Finding, Weight
+from server.domain.load.work import work_cautions
+from server.domain.observer import Holding, Observer, UnitSystem
+from server.domain.parts import KINDS, CataloguedPart, Filter, FilterWheel, Shim
+from server.domain.rig import Rig
+from server.domain.train import Place, Train, rides_beside
+from server.flow.protocols import PartPage, RigLine
+from server.flow.workbench import BenchView
+from server.rim.changes import write_standings
+from server.rim.rules import RULE_SPECS, rule_texts
+from server.rim.wording import write_measure
+from server.web.bench.guide_run import GuideRun, guide_run
+from server.web.bridge.query import bridge_for
+from server.web.entering import form_for
+from server.web.picture import pictures_of
+from server.web.run import RunLine, run_of
+
+WEIGHT_ORDER: tuple[Weight, ...] = ("stop", "watch", "unknown", "sound")
+
+
+@dataclass(frozen=True)
+class InsideLine:
+    """A filter in a wheel; the first one is in the beam."""
+
+    item: CataloguedPart
+    in_beam: bool
+
+
+@dataclass(frozen=True)
+class PlaceLine(RunLine):
+    """One part of the run, to work on.
+
+    Attributes:
+        fixed: "first" for the tube, "last" for the camera, "" for what moves.
+        up, down: index to move it to, None at the end of its way.
+        inside: filters in it; `holds_filters` says whether it can hold any.
+        set_length, shortest, longest: for an adjustable part, written; "" for others.
+    """
+
+    fixed: str
+    up: int | None
+    down: int | None
+    inside: tuple[InsideLine, ...]
+    holds_filters: bool
+    set_length: str = ""
+    shortest: str = ""
+    longest: str = ""
+
+
+@dataclass(frozen=True)
+class Tray:
+    """Parts to put into the train.
+
+    Attributes:
+        text, kind, whole: what is looked for; `whole` looks in the whole catalogue, not on the shelf alone.
+        at: the joint that is meant, None for none.
+        swap: key of the place that is to be swapped, None for none.
+        wheel: key of the place whose filters are meant, None for none.
+        guide: the parts before the guide camera are meant.
+        meant: words for what the parts are wanted for, "" for the plain tray.
+        fitting: parts that mate at the joint; `fitting_words` says in what way.
+        others: the other parts found.
+        total: how many there are in all, `more` whether the list is cut.
+    """
+
+    text: str = ""
+    kind: str = ""
+    whole: bool = False
+    at: int | None = None
+    swap: int | None = None
+    wheel: int | None = None
+    guide: bool = False
+    meant: str = ""
+    fitting: tuple[CataloguedPart, ...] = ()
+    fitting_words: str = ""
+    others: tuple[CataloguedPart, ...] = ()
+    total: int = 0
+    more: bool = False
+
+    @property
+    def query(self) -> dict[str, object]:
+        """The tray's state for an address."""
+        return {
+            "q": self.text,
+            "kind": self.kind,
+            "whole": self.whole,
+            "at": self.at,
+            "swap": self.swap,
+            "wheel": self.wheel,
+            "guide": self.guide,
+        }
+
+
+@dataclass(frozen=True)
+class Pieces:
+    """How many pieces of a part the rig holds, and how many the observer owns."""
+
+    used: int
+    owned: int
+
+    @property
+    def short(self) -> bool:
+        """Whether the rig holds more than are owned. A part of which none is owned is being planned with."""
+        return 0 < self.owned < self.used
+
+    @property
+    def in_tray(self) -> str:
+        """What the tray says of it."""
+        often = "" if self.used == 1 else f" {self.used} times"
+        already = " already" if self.used >= self.owned else ""
+        return f"In this rig{already}{often}; you own {self.owned or 'none'}."
+
+    @property
+    def at_place(self) -> str:
+        """What stands at its place where it is short; "" elsewhere."""
+        if not self.short:
+            return ""
+        more = self.used - self.owned
+        return f"The rig holds {self.used} of these and you own {self.owned}: {more} more than you have."
+
+
+@dataclass(frozen=True)
+class ToEnter:
+    """Something that a finding lacks: its words, and the address of the form that asks for it, or ""."""
+
+    words: str
+    url: str
+
+
+@dataclass(frozen=True)
+class Offer:
+    """A way out of a refusal: put a filter into one of the train's wheels."""
+
+    part_id: int
+    place: int
+    words: str
+
+
+@dataclass(frozen=True)
+class BroughtBack:
+    """An entry that stands on the bench again.
+
+    Attributes:
+        entry_id, number, title: of the entry.
+        saved: how many findings of each weight it was saved with.
+        revised: parts that the catalogue has other figures of today.
+        gone: parts that had left the catalogue and were entered again.
+    """
+
+    entry_id: int
+    number: int
+    title: str
+    saved: tuple[tuple[str, int], ...]
+    revised: tuple[str, ...]
+    gone: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class GearLine:
+    """Gear beside the train."""
+
+    item: CataloguedPart
+    quantity: int
+    mass: str
+
+    @property
+    def over_tube(self) -> bool:
+        """Whether it goes over the front of the tube."""
+        return isinstance(self.item.part, Filter) and self.item.part.slips_over_tube
+
+
+@dataclass(frozen=True)
+class RigPage:
+    """One rig on the bench.
+
+    Attributes:
+        rig_id, name, version: the rig; every change names the version that it was made on.
+        undo_words, redo_words: what would be undone or redone; "" where there is nothing.
+        section: the drawing; light: of the light over the sensor; tolerances: of where the sensor will stand;
+            light_words, tolerance_words: the same in sentences;
+            both empty where tube or camera is missing.
+        train: what the run shows; places: the run, line by line.
+        guide_run: the guide camera's branch, None where the rig has neither a guider nor a branch.
+        gear: what goes beside the train.
+        findings: all findings, heaviest first.
+        counts: how many findings of each weight, in that order.
+        tray: parts to add.
+        rule_specs, rules, rule_errors: the rules' form.
+        status: what just happened, for the live line; stood: how the findings stand, for the next change's.
+        trouble: a refusal, in a sentence; `trouble_field` names the form that it belongs to.
+        title, note, save_errors: the form that saves an entry, with what was typed.
+        name_typed, name_error: the form that renames.
+        kinds: kinds for the tray's filter: (value, words).
+        pieces: of each part in the rig, how many there are and how many are owned.
+        offers: ways out of the refusal.
+        brought: the entry that was brought back just now, None for none.
+        items: every part of the rig, each once.
+        observer_id: whose bench it is.
+        not_judged: what no check looks at.
+        cautions: what can hurt whoever puts this rig together, the Sun first.
+    """
+
+    template: ClassVar[str] = "bench/rig.html"
+
+    rig_id: int
+    name: str
+    version: int
+    undo_words: str
+    redo_words: str
+    section: Markup
+    light: Markup
+    tolerances: Markup
+    light_words: tuple[str, ...]
+    tolerance_words: tuple[str, ...]
+    train: Train
+    places: tuple[PlaceLine, ...]
+    guide_run: GuideRun | None
+    gear: tuple[GearLine, ...]
+    findings: tuple[Finding, ...]
+    counts: tuple[tuple[str, int], ...]
+    tray: Tray
+    rule_specs: tuple[FieldSpec, ...]
+    rules: dict[str, str]
+    rule_errors: dict[str, str] = field(default_factory=dict)
+    status: str = ""
+    stood: str = ""
+    trouble: str = ""
+    title: str = ""
+    note: str = ""
+    save_errors: dict[str, str] = field(default_factory=dict)
+    name_typed: str = ""
+    name_error: str = ""
+    kinds: tuple[tuple[str, str], ...] = ()
+    pieces: Mapping[int, Pieces] = field(default_factory=dict)
+    offers: tuple[Offer, ...] = ()
+    brought: BroughtBack | None = None
+    items: tuple[CataloguedPart, ...] = ()
+    observer_id: int = 0
+    not_judged: tuple[str, ...] = NOT_JUDGED
+    cautions: tuple[SafetyNote, ...] = ()
+
+    def to_enter(self, finding: Finding) -> tuple[ToEnter, ...]:
+        """What the finding lacks, each with the form that asks for it."""
+        return tuple(
+            ToEnter(words, form_for(words, self.items, self.observer_id, self.rig_id))
+            for words in finding.missing
+        )
+
+    def beside(self, item: CataloguedPart) -> bool:
+        """Whether a part of the tray goes beside the train and not into it."""
+        return rides_beside(item.part)
+
+    def bridge(self, finding: Finding) -> str:
+        """Where the Bridge looks for what mends a finding; "" where it mends none of its kind."""
+        return bridge_for(self.rig_id, finding, self.train)
+
+
+@dataclass(frozen=True)
+class RigsPage:
+    """All rigs of the observer, with the form that begins one.
+
+    Attributes:
+        rigs: the rigs, last changed first.
+        typed, error: what was typed as a name, and why it could not be taken.
+    """
+
+    template: ClassVar[str] = "bench/rigs.html"
+
+    rigs: tuple[RigLine, ...]
+    typed: str = ""
+    error: str = ""
+
+
+def rig_page(
+    view: BenchView, tray: Tray, reader: Observer, holdings: Mapping[int, Holding], **more: object
+) -> RigPage:
+    """Build the page of a rig.
+
+    `holdings` is what the reader has of its parts; `more` are fields of RigPage that a form's answer sets.
+    """
+    units = reader.units
+    used = pieces_in(view.rig)
+    pictures = pictures_of(view.rig, units)
+    return RigPage(
+        rig_id=view.stored.id,
+        name=view.stored.name,
+        version=view.stored.version,
+        undo_words=view.stored.undo_words,
+        redo_words=view.stored.redo_words,
+        section=pictures.section,
+        light=pictures.light,
+        tolerances=pictures.tolerances,
+        light_words=pictures.light_words,
+        tolerance_words=pictures.tolerance_words,
+        train=view.rig.train,
+        places=place_lines(view, units),
+        guide_run=guide_run(view.rig, units),
+        gear=tuple(
+            GearLine(gear.item, gear.quantity, write_measure(gear.item.part.mass_kg, "mass", units))
+            for gear in view.rig.gear
+        ),
+        stood=write_standings(standings_of(view.findings)),
+        findings=tuple(sorted(view.findings, key=lambda finding: WEIGHT_ORDER.index(finding.weight))),
+        counts=counts_of(view.findings),
+        tray=tray,
+        rule_specs=RULE_SPECS,
+        kinds=tuple((kind, part.kind_words) for kind, part in KINDS.items()),
+        pieces={
+            part_id: Pieces(number, holdings.get(part_id, Holding()).owned)
+            for part_id, number in used.items()
+        },
+        items=items_in(view.rig),
+        observer_id=reader.id,
+        cautions=work_cautions(view.rig),
+        **{"rules": rule_texts(view.rig.rules), **more},  # type: ignore[arg-type]
+    )
+
+
+def counts_of(findings: tuple[Finding, ...]) -> tuple[tuple[str, int], ...]:
+    """How many findings there are of each weight that occurs, heaviest first."""
+    counts = Counter(finding.weight for finding in findings)
+    return tuple((weight, counts[weight]) for weight in WEIGHT_ORDER if counts[weight])
+
+
+def pieces_in(rig: Rig) -> Counter[int]:
+    """How many pieces of each part a rig holds: in the train and its branch, in its wheels, beside it."""
+    used: Counter[int] = Counter()
+    for place in (*rig.train, *rig.branch):
+        used.update((place.item.id, *(item.id for item in place.inside)))
+    for gear in rig.gear:
+        used[gear.item.id] += gear.quantity
+    return used
+
+
+def items_in(rig: Rig) -> tuple[CataloguedPart, ...]:
+    """Every part of a rig, each once."""
+    items = [item for place in (*rig.train, *rig.branch) for item in (place.item, *place.inside)]
+    return tuple({item.id: item for item in (*items, *(gear.item for gear in rig.gear))}.values())
+
+
+def place_lines(view: BenchView, units: UnitSystem) -> tuple[PlaceLine, ...]:
+    """The run of parts with the joint above each."""
+    train = view.rig.train
+    first = 1 if train.tube is not None and train.places[0] is train.tube else 0
+    last = len(train) - (2 if train.camera is not None and train.places[-1] is train.camera else 1)
+    lines = []
+    for index, line in enumerate(run_of(train, units, view.joiners)):
+        place = line.place
+        kept: dict[str, Any] = {**vars(line), **_adjustment(place)}
+        fixed = "first" if place is train.tube else "last" if place is train.camera else ""
+        lines.append(
+            PlaceLine(
+                **kept,
+                fixed=fixed,
+                up=index - 1 if not fixed and index > first else None,
+                down=index + 1 if not fixed and index < last else None,
+                inside=tuple(InsideLine(item, at == 0) for at, item in enumerate(place.inside)),
+                holds_filters=isinstance(place.part, FilterWheel),
+            )
+        )
+    return tuple(lines)
+
+
+def _adjustment(place: Place) -> dict[str, str]:
+    longest = place.adjustable_to_mm
+    part = place.part
+    if longest is None or isinstance(part, Shim):
+        return {}
+    length = getattr(part, "length_mm", None)
+    shortest = length.nominal if length is not None else 0.0
+    now = shortest if place.set_length_mm is None else place.set_length_mm
+    return {"set_length": f"{now:g} mm", "shortest": f"{shortest:g} mm", "longest": f"{longest:g} mm"}
+
+
+def tray_parts(page: PartPage) -> tuple[CataloguedPart, ...]:
+    """The parts of a page of lines."""
+    return tuple(line.item for line in page.lines)

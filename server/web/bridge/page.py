@@ -1,0 +1,195 @@
+"""The Bridge as its template sees it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import ClassVar
+
+from markupsafe import Markup
+
+from server.domain.findings import Finding
+from server.domain.parts import CataloguedPart
+from server.domain.train import Place
+from server.flow.bridge_offers import Offer
+from server.flow.bridge_stock import Source
+from server.flow.bridge_wishes import Gap, Lead
+from server.web.bridge.query import LEAD_WORDS, PUSH_WORDS, SOURCES, BridgeQuery
+
+
+@dataclass(frozen=True)
+class PartLine:
+    """One part of a stack.
+
+    Attributes:
+        number: 1 for the first, as in the drawing.
+        place: its place.
+        length: written.
+        stays: it must be there; `bought`: it would have to be bought, for `price`.
+        without: the address of the same search without it, "" for what stays.
+    """
+
+    number: int
+    place: Place
+    length: str
+    stays: bool
+    here: bool
+    bought: bool
+    price: str
+    without: str
+
+
+@dataclass(frozen=True)
+class GuideCard:
+    """The guide chain of a stack.
+
+    Attributes:
+        drawing: to the page's common scale; parts: in order, from the side port.
+        ends: "from the side port of X to Y".
+        main, guide, off: the two paths from the prism, and how they differ, written.
+        uses: what puts it in.
+    """
+
+    drawing: Markup
+    parts: tuple[PartLine, ...]
+    ends: str
+    main: str
+    guide: str
+    off: str
+    uses: str
+
+
+@dataclass(frozen=True)
+class Card:
+    """One stack.
+
+    Attributes:
+        rank: 1 for the best.
+        drawing: to the page's common scale.
+        parts: in order, sky first.
+        price: what is to be spent, "nothing to buy" where that is nothing.
+        error: "0.02 mm too far", written; `exact` where it is nothing.
+        uses: what puts it in.
+        judged: what the checks say against it; empty where they are content.
+        compare: the address that takes it into the comparison, or out of it; `compared` whether it is in.
+        guide: the guide chain that goes with it, None where none was asked for.
+    """
+
+    rank: int
+    offer: Offer
+    drawing: Markup
+    parts: tuple[PartLine, ...]
+    price: str
+    joints: int
+    length: str
+    error: str
+    mass: str
+    narrowest: str
+    uses: str
+    judged: tuple[Finding, ...]
+    compare: str
+    compared: bool
+    guide: GuideCard | None = None
+
+
+@dataclass(frozen=True)
+class Miss:
+    """Why no stack exists: a sentence, the single rings that would close the gap, and the nearest miss."""
+
+    sentence: str
+    closings: tuple[str, ...]
+    card: Card | None
+
+
+@dataclass(frozen=True)
+class FrontLine:
+    """One stack of the front, in words, with what puts it in."""
+
+    price: str
+    joints: int
+    error: str
+    mass: str
+    names: str
+    uses: str
+
+
+@dataclass(frozen=True)
+class LeftOutLine:
+    """Parts that were not searched, for one reason: the first of them, and how many more there are."""
+
+    reason: str
+    items: tuple[CataloguedPart, ...]
+    more: int
+
+
+@dataclass(frozen=True)
+class BridgePage:
+    """A gap with the stacks that close it.
+
+    Attributes:
+        rig_id, name, version: the rig; putting a stack in names the version.
+        query: what the form says; `errors` a sentence for each field that could not be taken.
+        trouble: why nothing can be searched, "" where something can.
+        places: the rig's places, for choosing the ends; `gap` what was found.
+        guidable: whether the rig has an off-axis guider and a guide camera.
+        movable: places that could stay or go.
+        glueable: parts that can be named as glued.
+        unwanted: parts that are not wanted.
+        facts: (words, figure) of the gap, and how the distance came about.
+        running: whether the search goes on; `stopped` whether it was stopped; `seconds` how long it has run.
+        verdict: what is proven, in a sentence; `proven` whether it is.
+        cards: the stacks, best first; `compared` two of them.
+        miss: why there is none.
+        front, front_drawing, front_words: the front.
+        left_out: parts that are not searched.
+        searched: how many kinds of part are.
+        here, poll, stop, again: addresses of this state.
+    """
+
+    template: ClassVar[str] = "bridge/bridge.html"
+
+    rig_id: int
+    name: str
+    version: int
+    query: BridgeQuery
+    errors: dict[str, str]
+    trouble: str
+    places: tuple[Place, ...]
+    sky: int | None = None
+    camera: int | None = None
+    gap: Gap | None = None
+    guidable: bool = False
+    movable: tuple[Place, ...] = ()
+    glueable: tuple[CataloguedPart, ...] = ()
+    glued: tuple[tuple[str, str], ...] = ()
+    unwanted: tuple[tuple[int, str], ...] = ()
+    title: str = ""
+    facts: tuple[tuple[str, str], ...] = ()
+    hints: tuple[tuple[str, str], ...] = ()
+    running: bool = False
+    stopped: bool = False
+    seconds: int = 0
+    verdict: str = ""
+    proven: bool = False
+    cards: tuple[Card, ...] = ()
+    compared: tuple[Card, ...] = ()
+    miss: Miss | None = None
+    front: tuple[FrontLine, ...] = ()
+    front_drawing: Markup | None = None
+    front_words: str = ""
+    left_out: tuple[LeftOutLine, ...] = ()
+    searched: int = 0
+    here: str = ""
+    patient: str = ""
+    poll: str = ""
+    stop: str = ""
+    again: str = ""
+
+    @property
+    def hint(self) -> dict[str, str]:
+        """What an empty field of the form stands for."""
+        return dict(self.hints)
+
+    sources: ClassVar[Mapping[Source, str]] = SOURCES
+    leads: ClassVar[Mapping[Lead, str]] = LEAD_WORDS
+    pushes: ClassVar[dict[str, str]] = PUSH_WORDS

@@ -1,0 +1,466 @@
+"""The load of a rig and its packing list as their templates see them."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import partial
+from typing import ClassVar
+
+from markupsafe import Markup
+
+from server.domain.errors import FieldErrors
+from server.domain.fields import FieldSpec
+from server.domain.findings import Amount
+from server.domain.load.lifts import sum_trips
+from server.domain.load.sheet import BalanceSheet, LiftLine, PlaceSum, Trips, two_digits
+from server.domain.measure import nominal
+from server.domain.observer import UnitSystem
+from server.domain.parts import Accessory, CataloguedPart, GuideCamera, GuideScope, Mount, OpticalTube
+from server.domain.rig import Rig
+from server.domain.workings.case import Case
+from server.domain.workings.loads import loads_of
+from server.flow.workbench import BenchView
+from server.rim.load_form import (
+    NEW,
+    asks_unit,
+    feed_spec,
+    kept_words,
+    lead_specs,
+    lift_specs,
+    lift_words,
+    plan_texts,
+    spot_specs,
+    understood,
+)
+from server.rim.load_specs import BALANCE, LIFTING, LOAD_SPECS, NIGHT, TARGET
+from server.rim.wording import default_unit_words, write_amount
+from server.web.entering import form_for
+from server.web.load.blocks import LoadBlocks, work_blocks
+from server.web.load.drawing import SideView, balance_svg, key_of
+from server.web.rendering import URLS
+
+ENTERED_HERE = (
+    ("where the focuser sits at the side", "load-focuser_at_mm"),
+    ("how far the tube's axis, and what else rides there", "load-tube_above_saddle_mm"),
+    ("latitude", "load-latitude_deg"),
+    ("the night's length", "load-night_hours"),
+    ("of the lead of", "load-lead-wire"),
+    ("the efficiency of the converter", "load-supply_share"),
+)
+"""What the load lacks that this page asks for itself: words of it, and the field."""
+
+TO_PLAN = {
+    "the height where it is taken up": "from_height_mm",
+    "the height where it is set down": "to_height_mm",
+    "how far before you the hands are": "reach_mm",
+    "how well the hands hold it": "coupling",
+}
+"""What the lifting equation wants, and the field of the lift."""
+
+
+@dataclass(frozen=True)
+class ToEnter:
+    """Something that is lacking: its words, and where it is entered, "" where no form is known."""
+
+    words: str
+    url: str
+
+
+@dataclass(frozen=True)
+class Asked:
+    """One field of the form as it stands; `first` is the first of those that could not be taken."""
+
+    spec: FieldSpec
+    value: str
+    error: str
+    understood: str
+    unit: str
+    live: bool
+    first: bool
+
+
+@dataclass(frozen=True)
+class Tick:
+    """One piece that may go in a lift."""
+
+    part_id: int
+    words: str
+    on: bool
+
+
+@dataclass(frozen=True)
+class LiftForm:
+    """The fields of one lift: of the plan's, or of one more (`key` "new").
+
+    `said` are its stored figures in one line, `people` how many lift it; `first` as in Asked.
+    """
+
+    key: str
+    fields: tuple[Asked, ...]
+    ticks: tuple[Tick, ...]
+    error: str
+    open: bool
+    first: bool
+    said: str = ""
+    people: int = 1
+
+
+@dataclass(frozen=True)
+class Refused:
+    """One field that could not be taken: its id on the page, its label, why."""
+
+    field_id: str
+    label: str
+    sentence: str
+
+
+@dataclass(frozen=True)
+class Typed:
+    """What a form held: texts and ticks by their names, the version it was made on, and what is wrong."""
+
+    texts: Mapping[str, str]
+    ticked: Mapping[str, Sequence[int]]
+    version: int = -1
+    errors: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class LoadPage:
+    """The load of one rig.
+
+    Attributes:
+        rig_id, name, version: the rig; every change names the version that it was made on.
+        blocks: what is worked out, each block by itself.
+        picture: the balance from the side, empty where nothing has a known place; key: what its numbers are.
+        facts: words and values of the balance.
+        groups: the fields of what the owner says, by their headings; spots: where gear sits on the tube.
+        lift_forms: the fields of each planned lift by its number, and those of one more under "new".
+        feeds: how each device is fed.
+        lead, lead_part: the fields of one device's lead, and the device chosen there.
+        refused: what could not be taken, in the order of the page.
+        said: why nothing was stored though all could be read; kept: what was just stored; unchanged: whether
+            a form was sent of which nothing was new.
+        trips: all that is carried, None where nothing is.
+        items, observer_id: for the forms of what is lacking.
+    """
+
+    template: ClassVar[str] = "load/load.html"
+
+    rig_id: int
+    name: str
+    version: int
+    blocks: LoadBlocks
+    picture: Markup
+    key: tuple[str, ...]
+    facts: tuple[tuple[str, str], ...]
+    groups: Mapping[str, tuple[Asked, ...]]
+    spots: tuple[Asked, ...]
+    lift_forms: Mapping[str, LiftForm]
+    feeds: tuple[Asked, ...]
+    lead: tuple[Asked, ...]
+    lead_part: str
+    lead_error: str
+    refused: tuple[Refused, ...]
+    said: str
+    kept: tuple[str, ...]
+    unchanged: bool
+    trips: Trips | None
+    items: tuple[CataloguedPart, ...]
+    observer_id: int
+    target: str = TARGET
+    balance: str = BALANCE
+    lifting: str = LIFTING
+    night: str = NIGHT
+
+    def to_enter(self, lacking: Iterable[str]) -> tuple[ToEnter, ...]:
+        """What is lacking, each with the field or the form that asks for it."""
+        return tuple(ToEnter(words, self._url(words)) for words in lacking)
+
+    def to_plan(self, line: LiftLine) -> tuple[ToEnter, ...]:
+        """What the lifting equation still wants of a planned lift, each with its field."""
+        return tuple(
+            ToEnter(words, f"#load-lift-{line.planned}-{TO_PLAN[words]}" if words in TO_PLAN else "")
+            for words in line.to_plan
+        )
+
+    def is_heavy(self, line: LiftLine) -> bool:
+        """Whether a load that one person lifts is above what many keep below, nobody having set a limit."""
+        alone = line.planned is None or self.lift_forms[str(line.planned)].people == 1
+        return alone and not self.blocks.own_limit and line.mass_kg > self.blocks.limit_kg
+
+    def _url(self, words: str) -> str:
+        for item in self.items:
+            if words == f"where {item.name} sits on the tube":
+                return f"#load-spot-{item.id}-along_mm"
+        if words in TO_PLAN:
+            waiting = (line.planned for line in self.blocks.lifts if words in line.to_plan)
+            return f"#load-lift-{next(waiting, NEW)}-{TO_PLAN[words]}"
+        for said, name in ENTERED_HERE:
+            if said in words:
+                return f"#{name}"
+        if words == "an optical tube in the train" or words.startswith("a battery or a supply"):
+            return URLS.rig(self.rig_id)
+        return form_for(words, self.items, self.observer_id, self.rig_id)
+
+
+@dataclass(frozen=True)
+class PackingPage:
+    """What goes in which case, with its masses and a box to tick.
+
+    Attributes:
+        blocks: as on the load's page.
+        cases: by part what is typed; errors by "case-<part>".
+        stale: why nothing was stored though all could be read; kept: whether it was just stored.
+    """
+
+    template: ClassVar[str] = "load/packing.html"
+
+    rig_id: int
+    name: str
+    version: int
+    blocks: LoadBlocks
+    cases: Mapping[int, str]
+    errors: Mapping[str, str]
+    stale: str
+    kept: bool
+    items: tuple[CataloguedPart, ...]
+
+
+def items_of(view: BenchView) -> tuple[CataloguedPart, ...]:
+    """Every part of the rig, each once."""
+    return tuple({item.id: item for item in _each(view.rig)}.values())
+
+
+def _each(rig: Rig) -> list[CataloguedPart]:
+    """Every piece of the rig, one that is there twice stands twice."""
+    found = [item for place in (*rig.train, *rig.branch) for item in (place.item, *place.inside)]
+    return found + [gear.item for gear in rig.gear for _ in range(gear.quantity)]
+
+
+def load_page(
+    view: BenchView,
+    units: UnitSystem,
+    observer_id: int,
+    typed: Typed | None = None,
+    said: str = "",
+    kept: Sequence[str] = (),
+    unchanged: bool = False,
+) -> LoadPage:
+    """Build the page; `typed` is what a form held that was not stored."""
+    rig, blocks = view.rig, work_blocks(view)
+    plan = rig.load
+    form = _Form(plan_texts(plan, units), units, typed)
+    groups: dict[str, tuple[Asked, ...]] = {}
+    for spec in LOAD_SPECS:
+        groups[spec.group] = (*groups.get(spec.group, ()), form.ask(spec))
+    spots = tuple(form.ask(spec) for item in _with_spots(rig) for spec in spot_specs(item))
+    lift_forms = {
+        str(number): replace(
+            form.lift(str(number), rig, lift.parts, lift.name),
+            said=lift_words(lift, units),
+            people=lift.people,
+        )
+        for number, lift in enumerate(plan.lifts)
+    }
+    lift_forms[NEW] = form.lift(NEW, rig, (), "One lift more")
+    feeds = tuple(form.ask(spec) for spec in _feed_specs(rig, blocks))
+    lead_error = form.plain("lead-device", "Device")
+    return LoadPage(
+        rig_id=view.stored.id,
+        name=view.stored.name,
+        version=view.stored.version,
+        blocks=blocks,
+        picture=_picture(rig, blocks.balance, units),
+        key=key_of(blocks.balance, partial(_write, units, "length", 0), partial(_write, units, "mass", 2)),
+        facts=_facts(blocks.balance, blocks.places, plan.change_kg, units),
+        groups=groups,
+        spots=spots,
+        lift_forms=lift_forms,
+        feeds=feeds,
+        lead=tuple(form.ask(spec) for spec in lead_specs()),
+        lead_part=form.texts.get("lead-device", ""),
+        lead_error=lead_error,
+        refused=tuple(form.refused),
+        said=said,
+        kept=kept_words(plan, kept, units),
+        unchanged=unchanged,
+        trips=sum_trips(blocks.lifts),
+        items=items_of(view),
+        observer_id=observer_id,
+    )
+
+
+class _Form:
+    """The form's fields in the order of the page, with what was typed in the place of what is stored."""
+
+    def __init__(self, stored: Mapping[str, str], units: UnitSystem, typed: Typed | None) -> None:
+        self.texts = {**stored, **(typed.texts if typed else {})}
+        self.ticked = dict(typed.ticked) if typed else {}
+        self.errors = typed.errors if typed else {}
+        self.held = frozenset(typed.texts) if typed else frozenset[str]()
+        self.again = typed is not None
+        self.units = units
+        self.refused: list[Refused] = []
+
+    def plain(self, name: str, label: str, field_id: str = "") -> str:
+        """Why that field could not be taken, "" where it could."""
+        error = self.errors.get(name, "")
+        if error:
+            self.refused.append(Refused(field_id or f"load-{name}", label, error))
+        return error
+
+    def ask(self, spec: FieldSpec, of: str = "") -> Asked:
+        """One field."""
+        first = not self.refused
+        value = self.texts.get(spec.name, "")
+        error = self.plain(spec.name, f"{of}: {spec.label}" if of else spec.label)
+        live = spec.shape in ("measure", "count")
+        asked = asks_unit(spec.name)
+        return Asked(
+            spec=spec,
+            value=value,
+            error=error,
+            understood=_understood(spec.name, value) if self.again and live and not error else "",
+            unit="with its unit" if asked else default_unit_words(spec, self.units),
+            live=live,
+            first=bool(error) and first,
+        )
+
+    def lift(self, key: str, rig: Rig, parts: Sequence[int], name: str) -> LiftForm:
+        """The fields of one lift; `parts` are those that it takes as it is stored."""
+        before = len(self.refused)
+        fields = tuple(self.ask(spec, name) for spec in lift_specs(key))
+        # A lift that the form held without a tick has none; one that it did not hold keeps its own.
+        left = Counter(self.ticked.get(key, ()) if f"lift-{key}-name" in self.held else parts)
+        there = Counter(item.id for item in _each(rig))
+        ticks: list[Tick] = []
+        for item in {item.id: item for item in _each(rig)}.values():
+            many = max(there[item.id], left[item.id])
+            for number in range(1, many + 1):
+                words = f"{item.name} ({number} of {many})" if many > 1 else item.name
+                ticks.append(Tick(item.id, words, number <= left[item.id]))
+        first = not self.refused
+        error = self.plain(f"lift-{key}-part", f"{name}: What goes together", f"load-lift-{key}-part")
+        begun = key == NEW and (any(one.value for one in fields) or any(tick.on for tick in ticks))
+        return LiftForm(
+            key=key,
+            fields=fields,
+            ticks=tuple(ticks),
+            error=error,
+            open=len(self.refused) > before or begun,
+            first=bool(error) and first,
+        )
+
+
+def _understood(name: str, text: str) -> str:
+    try:
+        return understood(name, text)
+    except FieldErrors:
+        return ""
+
+
+def _with_spots(rig: Rig) -> tuple[CataloguedPart, ...]:
+    """The gear that rides on the tube, or on the counterweight bar, and has a place of its own there."""
+    riding = {load.item.id for load in loads_of(Case(rig))}
+    scope = any(isinstance(gear.item.part, GuideScope) for gear in rig.gear)
+    hangs = rig.guider is not None and not scope
+    found = [gear.item for gear in rig.gear if gear.item.id in riding]
+    on_bar = [g.item for g in rig.gear if isinstance(g.item.part, Accessory) and g.item.part.place == "bar"]
+    on_tube = (item for item in found if not (hangs and isinstance(item.part, GuideCamera)))
+    return (*on_tube, *on_bar)
+
+
+def _feed_specs(rig: Rig, blocks: LoadBlocks) -> tuple[FieldSpec, ...]:
+    """How each device is fed, by one of the accessories that take current themselves or otherwise."""
+    boxes = {gear.item.id for gear in rig.gear if isinstance(gear.item.part, Accessory)}
+    consumers = {one.part_id: one.name for one in blocks.power.consumers}
+    hosts = [(number, name) for number, name in consumers.items() if number in boxes]
+    return tuple(feed_spec(number, name, hosts) for number, name in consumers.items())
+
+
+def packing_page(
+    view: BenchView,
+    cases: Mapping[int, str] | None = None,
+    errors: Mapping[str, str] | None = None,
+    stale: str = "",
+    kept: bool = False,
+) -> PackingPage:
+    """Build the packing list; `cases` are those typed that were not stored."""
+    stored = {line.part_id: line.case for line in view.rig.load.cases}
+    return PackingPage(
+        rig_id=view.stored.id,
+        name=view.stored.name,
+        version=view.stored.version,
+        blocks=work_blocks(view),
+        cases=stored if cases is None else cases,
+        errors=errors or {},
+        stale=stale,
+        kept=kept,
+        items=items_of(view),
+    )
+
+
+def _write(units: UnitSystem, dimension: str, digits: int, value: float) -> str:
+    return write_amount(Amount(value=value, dimension=dimension, digits=digits), units)
+
+
+def _picture(rig: Rig, balance: BalanceSheet, units: UnitSystem) -> Markup:
+    tube = rig.train.tube
+    part = tube.part if tube and isinstance(tube.part, OpticalTube) else None
+    wide = None if part is None else nominal(part.outer_diameter_mm) or nominal(part.aperture_mm)
+    mount = rig.mount.part if rig.mount is not None else None
+    view = SideView(
+        tube_mm=None if part is None else nominal(part.tube_length_mm),
+        radius_mm=None if wide is None else wide / 2.0,
+        above_mm=rig.load.tube_above_saddle_mm,
+        saddle_mm=nominal(mount.saddle_height_mm) if isinstance(mount, Mount) else None,
+    )
+    return Markup(
+        balance_svg(balance, view, partial(_write, units, "length", 0), partial(_write, units, "mass", 2))
+    )
+
+
+def _facts(
+    balance: BalanceSheet, places: Iterable[PlaceSum], change_kg: float | None, units: UnitSystem
+) -> tuple[tuple[str, str], ...]:
+    length, mass = partial(_write, units, "length", 0), partial(_write, units, "mass", 2)
+    found: list[tuple[str, str]] = []
+    if balance.centre_mm is not None:
+        found.append(
+            ("balance point from the front", f"{length(balance.centre_mm)} ({balance.centre_basis})")
+        )
+    if balance.worked_mm is not None and balance.centre_basis == "measured":
+        found.append(("the same, worked out", length(balance.worked_mm)))
+    if balance.off_mm is not None:
+        found.append(("off the clamp", f"{length(abs(balance.off_mm))} {_way(balance.off_mm)}"))
+    if balance.imbalance_nm is not None:
+        found.append(("torque about declination, clamped there", f"{_two(balance.imbalance_nm)} N m"))
+    if balance.with_change_mm is not None and change_kg is not None:
+        changed = f"moves with {mass(abs(change_kg))} {'more' if change_kg >= 0 else 'less'} at the camera"
+        found.append((changed, f"{length(abs(balance.with_change_mm))} {_way(balance.with_change_mm)}"))
+    if balance.per_racked_mm is not None:
+        found.append(("moves for each mm of drawtube", f"{balance.per_racked_mm:.2f} mm"))
+    if balance.moment_arm_mm is not None:
+        found.append(("load's centre from the polar axis", length(balance.moment_arm_mm)))
+    if balance.bar is not None and balance.bar.load_moment_nm is not None:
+        found.append(("load's torque about the polar axis", f"{_two(balance.bar.load_moment_nm)} N m"))
+    if balance.inertia_declination is not None:
+        found.append(("moment of inertia about declination", f"{_two(balance.inertia_declination)} kg m²"))
+    if balance.inertia_polar is not None:
+        found.append(("and about the polar axis, at most", f"{_two(balance.inertia_polar)} kg m²"))
+    if balance.sag_arcmin is not None:
+        found.append(("drawtube's sag", f"{balance.sag_arcmin:.1f} arcmin"))
+    for place in places:
+        least = "at least " if place.missing else ""
+        found.append((place.words, f"{least}{mass(place.known_kg)}"))
+    return tuple(found)
+
+
+def _two(value: float) -> str:
+    return f"{value:.{two_digits(value)}f}"
+
+
+def _way(moved_mm: float) -> str:
+    return "towards the camera" if moved_mm >= 0 else "towards the front"

@@ -1,0 +1,1 @@
+"""A link to one entry, for whoever holds it."""

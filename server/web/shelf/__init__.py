@@ -1,0 +1,1 @@
+"""The Shelf: the catalogue of parts, and what an observer has of it."""

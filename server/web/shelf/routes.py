@@ -1,0 +1,325 @@
+"""The shelf: search and filters over the catalogue, what one has of each part, and the pages of one part."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Annotated, cast, get_args
+
+from fastapi import APIRouter, Depends, Form, Path, Query, Request
+from fastapi.responses import HTMLResponse, Response
+from markupsafe import escape
+from starlette.datastructures import UploadFile
+
+from server.domain.connections import Connection, ConnectionTextError, read_connection
+from server.domain.errors import FieldErrors, NotFoundError, NotYoursError, RefusedError
+from server.domain.observer import Holding
+from server.domain.parts import KINDS, CataloguedPart
+from server.flow.protocols import HoldingFilter, PartQuery, ShelfLine
+from server.flow.workbench import Workbench
+from server.rim.cells import CellError, read_cell
+from server.rim.forms import connection_words, part_texts, read_part, understood
+from server.web.deps import ReadingBench, WritingBench
+from server.web.rendering import URLS, came_from, go_to, render_block, render_page, wants_block
+from server.web.shelf import csv
+from server.web.shelf.page import (
+    HOLDING_MAXIMUM,
+    HOLDING_SPECS,
+    LINES_A_PAGE,
+    Filters,
+    FormPage,
+    HoldingPiece,
+    ShelfCard,
+    ShelfPage,
+    card_of,
+    form_page,
+    kinds_page,
+    part_page,
+)
+
+router = APIRouter(prefix="/shelf")
+# Before the pages of single parts, whose addresses would otherwise take these in.
+router.include_router(csv.router)
+
+OFFSET_MAXIMUM = 1_000_000
+TYPED_MAXIMUM = 300
+"""Characters of a search that are kept; the store looks at fewer."""
+
+Short = Annotated[str, Query(max_length=2000)]
+PartId = Annotated[int, Path(ge=1, le=2**53)]
+RigToGoBackTo = Annotated[int | None, Query(ge=1, le=2**53)]
+
+
+def filters_of(
+    q: Short = "",
+    kind: Short = "",
+    connection: Short = "",
+    mates: Short = "",
+    holding: Short = "",
+    start: Annotated[str, Query(alias="from", max_length=20)] = "",
+) -> Filters:
+    """What the address asks for; what it holds beyond that is left aside, as from an old bookmark."""
+    known = holding if holding in get_args(HoldingFilter) else "shelf"
+    offset = int(start) if start.isascii() and start.isdigit() else 0
+    return Filters(
+        text=q.strip()[:TYPED_MAXIMUM],
+        kind=kind if kind in KINDS else "",
+        connection=connection.strip()[:TYPED_MAXIMUM],
+        mates=mates.strip()[:TYPED_MAXIMUM],
+        holding=cast(HoldingFilter, known),
+        offset=min(offset, OFFSET_MAXIMUM),
+    )
+
+
+AskedFilters = Annotated[Filters, Depends(filters_of)]
+
+
+def read_filters(filters: Filters) -> tuple[dict[str, Connection | None], dict[str, str]]:
+    """The connections that the filters name, and a sentence for each that cannot be read."""
+    read: dict[str, Connection | None] = {"connection": None, "mates": None}
+    errors: dict[str, str] = {}
+    for name, typed in (("connection", filters.connection), ("mates", filters.mates)):
+        if typed:
+            try:
+                read[name] = read_connection(typed)
+            except ConnectionTextError as error:
+                errors[name] = error.message
+    return read, errors
+
+
+def part_query(filters: Filters, read: Mapping[str, Connection | None], observer_id: int) -> PartQuery:
+    """The question to the catalogue."""
+    return PartQuery(
+        observer_id=observer_id,
+        text=filters.text,
+        kind=filters.kind,
+        connection=read["connection"],
+        mates_with=read["mates"],
+        holding=filters.holding,
+        offset=filters.offset,
+        limit=LINES_A_PAGE,
+    )
+
+
+@router.get("")
+def shelf(request: Request, bench: ReadingBench, filters: AskedFilters) -> Response:
+    """The list, whole or as the block that changes while one types."""
+    read, errors = read_filters(filters)
+    units = bench.observer.units
+    cards: tuple[ShelfCard, ...] = ()
+    total = counted_to = 0
+    if not errors:
+        found = bench.find_parts(part_query(filters, read, bench.observer.id))
+        cards = tuple(card_of(line, units) for line in found.lines)
+        total, counted_to = found.total, found.counted_to
+    anything = bool(cards) or bool(
+        bench.find_parts(PartQuery(bench.observer.id, holding="catalogue", limit=1)).lines
+    )
+    words = {name: connection_words(value) for name, value in read.items() if value is not None}
+    page = ShelfPage(filters, errors, cards, total, counted_to, anything, understood=words)
+    if not wants_block(request):
+        return render_page(request, page, 422 if errors else 200)
+    # While one types, a connection that is not finished yet is no error.
+    response = render_block(request, page, "found")
+    response.headers["HX-Replace-Url"] = URLS.shelf(**filters.query())
+    return response
+
+
+@router.post("/{part_id}/holding")
+def change_holding(
+    request: Request,
+    bench: WritingBench,
+    part_id: PartId,
+    step: Annotated[str, Form(max_length=20)],
+) -> Response:
+    """One more or one fewer: `step` is such as "owned:1" or "wished:-1"."""
+    name, _, by = step.partition(":")
+    if name not in ("owned", "wished", "considered") or by not in ("1", "-1"):
+        raise RefusedError("The step is not understood. Load the page again and press the button once more.")
+    item, holding = bench.part(part_id), bench.holding(part_id)
+    number = min(max(getattr(holding, name) + int(by), 0), HOLDING_MAXIMUM)
+    changed = Holding(**{**vars(holding), name: number})
+    bench.set_holding(part_id, changed)
+    if wants_block(request):
+        return render_block(request, HoldingPiece(ShelfLine(item, changed)), "holding")
+    return go_to(request, came_from(request))
+
+
+# One part
+
+
+async def typed_texts(request: Request) -> dict[str, str]:
+    """The texts of a form, by field. Ticks of one name are joined by semicolons; files are left aside.
+
+    Browsers end the lines of a text area with CR LF; here a line ends with LF.
+    """
+    texts: dict[str, str] = {}
+    async with request.form() as form:
+        for name, value in form.multi_items():
+            if isinstance(value, UploadFile):
+                continue
+            text = value.replace("\r\n", "\n")
+            texts[name] = f"{texts[name]}; {text}" if name in texts else text
+    return texts
+
+
+Typed = Annotated[dict[str, str], Depends(typed_texts)]
+
+
+def _known_kind(kind: str) -> str:
+    if kind not in KINDS:
+        raise NotFoundError("There is no such kind of part. Choose one from the list of kinds.")
+    return kind
+
+
+@router.get("/new")
+def new_part(request: Request, bench: ReadingBench, kind: Short = "", after: Short = "") -> Response:
+    """The choice of kinds, or the form of one. `after` is a part entered just before, whose maker is kept."""
+    if not kind:
+        return render_page(request, kinds_page())
+    entered = bench.part(int(after)) if after.isascii() and after.isdigit() and len(after) < 10 else None
+    texts = {"owned": "1", "basis": "typed", "maker": entered.part.maker if entered else ""}
+    page = form_page(_known_kind(kind), texts, bench.observer.units, holdings=True, entered=entered)
+    return render_page(request, page)
+
+
+@router.post("/new")
+def enter_part(request: Request, typed: Typed, bench: WritingBench, kind: Short = "") -> Response:
+    """Enter a part, or show the form again with what is wrong beside each field."""
+    _known_kind(kind)
+    holding, errors = _read_holding(typed)
+    try:
+        part = read_part(kind, typed)
+    except FieldErrors as error:
+        return _form_again(
+            request, form_page(kind, typed, bench.observer.units, errors=error.errors | errors, holdings=True)
+        )
+    if errors:
+        return _form_again(
+            request, form_page(kind, typed, bench.observer.units, errors=errors, holdings=True)
+        )
+    item = bench.add_part(part, holding)
+    if typed.get("then") == "another":
+        return go_to(request, URLS.new_part(kind, after=item.id))
+    return go_to(request, URLS.part(item.id, said="entered"))
+
+
+def _form_again(request: Request, page: FormPage, status: int = 422) -> Response:
+    if wants_block(request):
+        return render_block(request, page, "form", status)
+    return render_page(request, page, status)
+
+
+def _read_holding(typed: Mapping[str, str]) -> tuple[Holding, dict[str, str]]:
+    numbers: dict[str, int] = {}
+    errors: dict[str, str] = {}
+    for spec in HOLDING_SPECS:
+        try:
+            numbers[spec.name] = read_cell(spec, typed.get(spec.name, ""), "") or 0
+        except CellError as error:
+            errors[spec.name] = error.sentence
+    return Holding() if errors else Holding(**numbers), errors
+
+
+@router.get("/understood")
+def understand(request: Request, kind: Short = "") -> Response:
+    """What is understood of one field as it is typed: one short line, or why it cannot be taken."""
+    _known_kind(kind)
+    name, typed = next(((n, t) for n, t in request.query_params.items() if n != "kind"), ("", ""))
+    try:
+        words = understood(kind, name, typed.replace("\r\n", "\n"))
+    except FieldErrors as error:
+        return HTMLResponse(f'<span class="not-understood">{escape(error.errors[name])}</span>')
+    except KeyError:
+        raise NotFoundError("A part of this kind has no such field.") from None
+    return HTMLResponse(f"Understood: {escape(words)}" if words else "")
+
+
+SAID = {
+    "entered": "It is in the catalogue now, and on your shelf as you said.",
+    "changed": "The change is kept. Saved entries in logbooks keep the part as it was.",
+    "copied": "This is your own copy. Change what differs, and give it its own name.",
+}
+
+
+@router.get("/{part_id}")
+def show_part(request: Request, bench: ReadingBench, part_id: PartId, said: Short = "") -> Response:
+    """One part: what is known of it, what is not, and where it is used."""
+    item = bench.part(part_id)
+    page = part_page(
+        item,
+        bench.holding(part_id),
+        bench.rigs_using(part_id),
+        bench.observer.id,
+        bench.observer.units,
+        SAID.get(said, ""),
+    )
+    return render_page(request, page)
+
+
+@router.get("/{part_id}/edit")
+def edit_part(request: Request, bench: ReadingBench, part_id: PartId, rig: RigToGoBackTo = None) -> Response:
+    """The form of a part of one's own. Raises NotYoursError for another's."""
+    item = _own(bench, part_id)
+    texts, units = part_texts(item.part), bench.observer.units
+    page = form_page(item.kind, texts, units, item=item, revision=item.revision, rig=rig)
+    return render_page(request, page)
+
+
+@router.post("/{part_id}/edit")
+def change_part(
+    request: Request, typed: Typed, bench: WritingBench, part_id: PartId, rig: RigToGoBackTo = None
+) -> Response:
+    """Keep a change, or show the form again with what is wrong."""
+    item = _own(bench, part_id)
+    units = bench.observer.units
+    try:
+        part = read_part(item.kind, typed)
+    except FieldErrors as error:
+        return _form_again(request, _edit_page(item, typed, bench, error.errors, rig))
+    if typed.get("revision") != str(item.revision):
+        stale = (
+            f"{item.name} was changed elsewhere since this form was opened, so nothing was stored. "
+            "What you typed stands below; storing it now replaces that change."
+        )
+        page = form_page(item.kind, typed, units, item=item, revision=item.revision, stale=stale, rig=rig)
+        return _form_again(request, page, 409)
+    bench.change_part(part_id, item.revision, part)
+    return go_to(request, URLS.part(part_id, said="changed") if rig is None else URLS.rig(rig))
+
+
+def _own(bench: Workbench, part_id: int) -> CataloguedPart:
+    item = bench.part(part_id)
+    if item.entered_by != bench.observer.id:
+        raise NotYoursError(
+            f"{item.name} was entered by {item.entered_by_name}, who alone can change it. "
+            "Copy it and work on the copy."
+        )
+    return item
+
+
+def _edit_page(
+    item: CataloguedPart,
+    typed: Mapping[str, str],
+    bench: Workbench,
+    errors: Mapping[str, str],
+    rig: int | None,
+) -> FormPage:
+    # The revision that the form was opened on stays in it, so that a change made elsewhere is still noticed.
+    opened_on = typed.get("revision", "")
+    revision = int(opened_on) if opened_on.isascii() and opened_on.isdigit() and len(opened_on) < 10 else 0
+    units = bench.observer.units
+    return form_page(item.kind, typed, units, errors=errors, item=item, revision=revision, rig=rig)
+
+
+@router.post("/{part_id}/copy")
+def copy_part(request: Request, bench: WritingBench, part_id: PartId) -> Response:
+    """Copy a part into an entry of one's own."""
+    item = bench.copy_part(part_id)
+    return go_to(request, URLS.part(item.id, said="copied"))
+
+
+@router.post("/{part_id}/remove")
+def remove_part(request: Request, bench: WritingBench, part_id: PartId) -> Response:
+    """Take a part out of the catalogue; refused with the list of rigs while any hold it."""
+    bench.remove_part(part_id)
+    return go_to(request, URLS.shelf())

@@ -1,0 +1,1 @@
+"""The stars that a rig draws, and those of several rigs side by side."""

@@ -1,0 +1,274 @@
+"""The first page: who is at the bench, their rigs and what comes next; units, theme, the cautions."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Annotated, ClassVar
+
+from fastapi import APIRouter, Form, Request
+from fastapi.responses import Response
+from markupsafe import Markup
+
+from server import paths
+from server.domain.checks.registry import NOT_JUDGED
+from server.domain.entry import Entry
+from server.domain.errors import FieldErrors
+from server.domain.findings import Weight
+from server.domain.observer import Observer, UnitSystem
+from server.domain.rig import Rig
+from server.flow.keep_observers import new_observer
+from server.flow.protocols import PartQuery, RigLine
+from server.flow.workbench import Workbench
+from server.handed import ReadingStore, WritingStore
+from server.rim.demo_club import load_demo_club
+from server.rim.phrasebook.tell import tell
+from server.rim.rules import RULE_SPECS
+from server.web.deps import OBSERVER_COOKIE, chosen_observer
+from server.web.picture import section_of
+from server.web.rendering import THEMES, UNITS, URLS, came_from, go_to, render_page
+
+router = APIRouter()
+
+A_YEAR_S = 365 * 24 * 3600
+RIGS_CHECKED = 12
+"""How many rigs the first page checks; the others are listed without what the checks say."""
+ENTRIES_SHOWN = 5
+NO_PICTURE = Markup()
+WEIGHTS: tuple[Weight, ...] = ("stop", "watch", "unknown", "sound")
+
+
+@dataclass(frozen=True)
+class FirstPage:
+    """Who is at the bench? Shown where nobody is chosen, and to change it.
+
+    Attributes:
+        observers: those of this install; empty at the very beginning.
+        name, units: what was typed for a new one.
+        errors: sentences by field name.
+        picture: how a train is built, at the very beginning.
+    """
+
+    template: ClassVar[str] = "welcome/first.html"
+
+    observers: tuple[Observer, ...]
+    name: str = ""
+    units: UnitSystem = "metric"
+    errors: tuple[tuple[str, str], ...] = ()
+    picture: Markup = NO_PICTURE
+
+    @property
+    def name_error(self) -> str:
+        """Why the name could not be taken, or ""."""
+        return dict(self.errors).get("name", "")
+
+
+@dataclass(frozen=True)
+class RigCard:
+    """A rig with how many findings of each weight its train has now; None where it was not checked."""
+
+    line: RigLine
+    weights: tuple[tuple[Weight, int], ...] | None
+
+
+@dataclass(frozen=True)
+class NextStep:
+    """The one thing to do next, with its page."""
+
+    title: str
+    sentence: str
+    words: str
+    url: str
+
+
+@dataclass(frozen=True)
+class HomePage:
+    """An observer's own first page.
+
+    Attributes:
+        rigs: newest change first.
+        entries: the newest few of the logbook.
+        on_shelf: how many parts stand on the shelf.
+        next: what to do next, None where everything has been begun.
+        picture: how a train is built, for who has no rig yet.
+    """
+
+    template: ClassVar[str] = "welcome/home.html"
+
+    rigs: tuple[RigCard, ...]
+    entries: tuple[Entry, ...]
+    on_shelf: int
+    next: NextStep | None
+    picture: Markup = NO_PICTURE
+
+
+@dataclass(frozen=True)
+class CautionsPage:
+    """What can hurt someone."""
+
+    template: ClassVar[str] = "welcome/cautions.html"
+
+
+@dataclass(frozen=True)
+class AboutPage:
+    """What the program works out, what it does not, and its licence.
+
+    Attributes:
+        not_judged: what is kept or drawn and enters no verdict.
+        rules: the rules of thumb that can be changed on a rig, by what their form calls them.
+    """
+
+    template: ClassVar[str] = "welcome/about.html"
+
+    not_judged: tuple[str, ...] = NOT_JUDGED
+    rules: tuple[str, ...] = tuple(spec.label for spec in RULE_SPECS)
+
+
+@router.get("/")
+def first_page(request: Request, store: ReadingStore) -> Response:
+    """Who is at the bench, or what the one at the bench has."""
+    observer = chosen_observer(request, store)
+    if observer is None:
+        return render_page(request, first(store.observers()))
+    return render_page(request, home_page(Workbench(store, observer, tell)))
+
+
+def first(observers: tuple[Observer, ...]) -> FirstPage:
+    """What the page shows before anything is typed; at the very beginning also how a train is built."""
+    return FirstPage(observers, picture=NO_PICTURE if observers else _how_a_train_is_built("metric"))
+
+
+def _how_a_train_is_built(units: UnitSystem) -> Markup:
+    return section_of(Rig("A rig without parts"), units, links=False)
+
+
+def home_page(bench: Workbench) -> HomePage:
+    """What an observer's first page shows."""
+    lines = sorted(bench.rigs(), key=lambda line: line.changed_at, reverse=True)
+    cards = tuple(
+        RigCard(line, _weights(bench, line) if index < RIGS_CHECKED and line.parts else None)
+        for index, line in enumerate(lines)
+    )
+    entries = bench.entries(limit=ENTRIES_SHOWN)
+    on_shelf = bench.find_parts(PartQuery(bench.observer.id, holding="shelf", limit=1)).total
+    picture = NO_PICTURE if lines else _how_a_train_is_built(bench.observer.units)
+    return HomePage(cards, entries, on_shelf, _next_step(lines, entries, on_shelf), picture)
+
+
+def _weights(bench: Workbench, line: RigLine) -> tuple[tuple[Weight, int], ...]:
+    findings = bench.bench(line.id).findings
+    counts = ((weight, sum(f.weight == weight for f in findings)) for weight in WEIGHTS)
+    return tuple((weight, count) for weight, count in counts if count)
+
+
+def _next_step(lines: list[RigLine], entries: tuple[Entry, ...], on_shelf: int) -> NextStep | None:
+    if not on_shelf and not lines:
+        return NextStep(
+            "Put your gear on the Shelf",
+            "Enter the parts that you have, or think of buying: a tube, a camera and what goes between. "
+            "Each asks only for what its kind needs, and what you do not know may stay empty.",
+            "Enter the first part",
+            URLS.new_part(),
+        )
+    if not lines:
+        return NextStep(
+            "Begin a rig on the Bench",
+            "Put the parts in order from sky to sensor. After every change you see whether it works, by how "
+            "much it is off, and what would mend it.",
+            "Begin a rig",
+            URLS.bench(),
+        )
+    if not entries:
+        return NextStep(
+            "Save an entry in the Logbook",
+            "An entry keeps a rig as it is today, with its parts and findings, whatever you change later. "
+            "It can be compared, brought back, and shared by a link.",
+            f"Open {lines[0].name}",
+            URLS.rig(lines[0].id),
+        )
+    return None
+
+
+@router.get("/observers")
+def people(request: Request, store: ReadingStore) -> Response:
+    """The choice of observers, whoever is chosen now."""
+    chosen_observer(request, store)
+    return render_page(request, first(store.observers()))
+
+
+@router.post("/observers")
+def add_observer(
+    request: Request,
+    store: WritingStore,
+    name: Annotated[str, Form()] = "",
+    units: Annotated[str, Form()] = "metric",
+) -> Response:
+    """Take in a new observer and choose them."""
+    system = units if units in UNITS else "metric"
+    try:
+        observer = new_observer(store, name, system)
+    except FieldErrors as error:
+        page = first(store.observers())
+        page = replace(page, name=name, units=system, errors=tuple(error.errors.items()))
+        return render_page(request, page, 422)
+    return _choose(go_to(request, URLS.home()), observer)
+
+
+@router.post("/observers/choose")
+def choose_observer(request: Request, store: ReadingStore, observer: Annotated[int, Form()]) -> Response:
+    """Choose an observer of this install."""
+    return _choose(go_to(request, URLS.home()), store.observer(observer))
+
+
+def _choose(response: Response, observer: Observer) -> Response:
+    response.set_cookie(
+        OBSERVER_COOKIE, str(observer.id), max_age=A_YEAR_S, httponly=True, samesite="strict", path="/"
+    )
+    return response
+
+
+@router.post("/demo")
+def load_demo(request: Request, store: WritingStore) -> Response:
+    """Load the demo club."""
+    load_demo_club(store, paths.SEED_DATA)
+    return go_to(request, URLS.people())
+
+
+@router.post("/units")
+def choose_units(request: Request, store: WritingStore, units: Annotated[str, Form()]) -> Response:
+    """Choose the units that are read: by the observer, or by this browser where nobody is chosen."""
+    response = go_to(request, came_from(request))
+    if units in UNITS:
+        system = units
+        observer = chosen_observer(request, store)
+        if observer is not None:
+            Workbench(store, observer, tell).read_in(system)
+        else:
+            _keep(response, "units", system)
+    return response
+
+
+@router.post("/theme")
+def choose_theme(request: Request, theme: Annotated[str, Form()]) -> Response:
+    """Choose the theme of this browser."""
+    response = go_to(request, came_from(request))
+    if theme in THEMES:
+        _keep(response, "theme", theme)
+    return response
+
+
+def _keep(response: Response, name: str, value: str) -> None:
+    response.set_cookie(name, value, max_age=A_YEAR_S, httponly=True, samesite="lax", path="/")
+
+
+@router.get("/cautions")
+def cautions(request: Request, store: ReadingStore) -> Response:
+    """What can hurt someone."""
+    chosen_observer(request, store)
+    return render_page(request, CautionsPage())
+
+
+@router.get("/about")
+def about(request: Request, store: ReadingStore) -> Response:
+    """What the program works out and does not."""
+    chosen_observer(request, store)
+    return render_page(request, AboutPage())
