@@ -44,7 +44,6 @@ NAMES = {
     "high_per_k": "the published range beside a material's usual value",
     "question": "says beside a check's title what it answers",
     "lower_key": "names a joint of the guide branch",
-    "spots_of": "says whose the spot sizes are",
 }
 """Single names."""
 

@@ -9,7 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
-from server.domain.findings import Amount, Figure, Finding, Input, Weight
+from server.domain.findings import Amount, Figure, Finding, Weight
 from server.domain.said import Named, Said
 
 
@@ -78,7 +78,7 @@ class Verdict:
     says: tuple[Said, ...]
     figure: Figure | None = None
     remedies: tuple[Advice, ...] = ()
-    inputs: tuple[Given | Input, ...] = ()
+    inputs: tuple[Given, ...] = ()
     place: int | None = None
     missing: tuple[str, ...] = ()
     working: str = ""

@@ -14,8 +14,8 @@ from server.domain.connections import read_connection
 from server.domain.findings import Amount, AmountDimension, Figure, Phrase
 from server.domain.measure import Measure, Money
 from server.domain.observer import UnitSystem
-from server.domain.workings.case import literal
 from server.rim.forms import field_of, read_part
+from server.rim.phrasebook.forms import literal
 from server.rim.wording import (
     default_unit_words,
     write_amount,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from server.domain.checks.counterweights import judge_bar
 from server.domain.checks.payload import mass_inputs
-from server.domain.findings import Figure, Input, Weight
+from server.domain.findings import Figure, Weight
 from server.domain.load.bodies import work_balance
 from server.domain.load.sheet import BalanceSheet, two_digits
 from server.domain.measure import Measure
@@ -48,16 +48,16 @@ def check_balance(case: Case) -> tuple[Verdict, ...]:
     return tuple(found)
 
 
-def _centre_inputs(case: Case, sheet: BalanceSheet, centre_mm: float) -> list[Input | Given]:
+def _centre_inputs(case: Case, sheet: BalanceSheet, centre_mm: float) -> list[Given]:
     """The balance point, and what the worked one comes from where that is used or compared."""
-    inputs: list[Input | Given] = [
-        Input(label="balance point", amount=amount(centre_mm, "length", 1), basis=_basis(sheet))
+    inputs: list[Given] = [
+        Given(label="balance point", amount=amount(centre_mm, "length", 1), basis=_basis(sheet))
     ]
     if sheet.centre_basis == "measured" and sheet.worked_mm is None:
         return inputs
     if sheet.centre_basis == "measured":
         inputs.append(
-            Input(
+            Given(
                 label="the same by the places of the parts",
                 amount=amount(sheet.worked_mm or 0.0, "length", 1),
                 basis="worked out",
@@ -155,7 +155,7 @@ def _across(case: Case, sheet: BalanceSheet, aside_kg: float) -> Verdict:
         return not_known("balance.across_unknown", (what,), unsaid, turn, working="balance.along")
     aside = amount(sheet.aside_mm, "length", 0)
     near = sheet.aside_mm <= CLOSE_MM
-    inputs: list[Input | Given] = [
+    inputs: list[Given] = [
         Given(said("balance.from_axis", name=body.name), amount(body.aside_mm or 0.0, "length", 0), "assumed")
         for body in sheet.bodies
         if body.aside_mm != 0.0

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from server.domain.findings import Amount, Figure, Input
+from server.domain.findings import Amount, Figure
 from server.domain.measure import nominal
 from server.domain.missing import lacks
 from server.domain.parts import CataloguedPart, Filter
 from server.domain.said import said
 from server.domain.train import Place
-from server.domain.verdicts import Advice, Verdict
+from server.domain.verdicts import Advice, Given, Verdict
 from server.domain.workings.case import (
     Case,
     amount,
@@ -131,7 +131,7 @@ def _judged(case: Case, band: _Band, others: bool) -> Verdict:
     much = lost[0] >= MUCH
     code = "bands.sound" if lost[1] < LITTLE else "bands.lost" if much else "bands.some"
     facts = {"blue": band.shift_nm >= 0.0, "same": lost[1] - lost[0] < 0.01, "others": others}
-    usual = Input(
+    usual = Given(
         label="effective index of its layers",
         amount=amount(band.index, "count", 2),
         basis="assumed",
@@ -173,9 +173,9 @@ def _remedy(band: _Band, amounts: dict[str, Amount]) -> Advice:
     return Advice((said("bands.use", wide=band.width_nm >= band.need_nm / 2.0, **amounts),))
 
 
-def _obstruction(case: Case) -> Input:
+def _obstruction(case: Case) -> Given:
     assert case.traced is not None
     basis = "assumed" if case.optics.obstruction is None else "worked out"
-    return Input(
+    return Given(
         label="central obstruction", amount=amount(case.traced.beam.obstruction, "fraction"), basis=basis
     )

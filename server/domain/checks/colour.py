@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from server.domain.findings import Figure, Input, Weight
+from server.domain.findings import Figure, Weight
 from server.domain.measure import nominal
 from server.domain.missing import lacks
 from server.domain.parts import CataloguedPart, Filter, OpticalTube
@@ -70,11 +70,11 @@ def check_colour(case: Case) -> tuple[Verdict, ...]:
         cut = None if at is None else amount(at, "wavelength", 0)
         remedies = (Advice((said("colour.narrow", cut=cut),)),)
     key = "colour.below_air" if weight == "sound" and blur > PIXELS * pixel.nominal else code
-    inputs: list[Input | Given] = [
+    inputs: list[Given] = [
         worked_input("focal length of the tube", focal, "length", 0),
         worked_input("focal ratio at the sensor", ratio, "ratio"),
         worked_input("band from", low, "wavelength", 0),
-        Input(
+        Given(
             label="band to",
             amount=amount(high, "wavelength", 0),
             basis="assumed" if held is None else "worked out",
@@ -120,7 +120,7 @@ def _cut(low_nm: float, limit_um: float, blur_from: Callable[[float], float]) ->
     return next((nm for nm in wanted if blur_from(nm) <= limit_um), None)
 
 
-def _glasses(item: CataloguedPart, tube: OpticalTube) -> Input | Given:
+def _glasses(item: CataloguedPart, tube: OpticalTube) -> Given:
     if tube.colour_shift_mm is not None:
         return input_of("focus shift over the visible", item, tube.colour_shift_mm, "length", 2)
     glasses = said("colour.glasses", pair=tube.glass_pair or USUAL_PAIR)

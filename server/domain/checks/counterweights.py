@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from server.domain.checks.payload import mass_inputs
-from server.domain.findings import Amount, Figure, Input, Weight
+from server.domain.findings import Amount, Figure, Weight
 from server.domain.load.sheet import BalanceSheet, BarAnswer
 from server.domain.measure import Measure, nominal
 from server.domain.parts import CataloguedPart, Counterweight, Mount
@@ -27,7 +27,7 @@ def judge_bar(case: Case, sheet: BalanceSheet, bar: BarAnswer) -> Verdict:
         return not_known("balance.bar_unknown", bar.missing, said("enter", missing=bar.missing))
     arm_mm, end_mm = sheet.moment_arm_mm or 0.0, bar.bar_end_mm or 0.0
     arm = amount(arm_mm, "length", 0)
-    inputs: list[Input | Given] = [
+    inputs: list[Given] = [
         worked_input("the load's distance from the polar axis", arm_mm, "length", 0),
         *_bar_inputs(case, bar),
     ]
@@ -91,7 +91,7 @@ def judge_bar(case: Case, sheet: BalanceSheet, bar: BarAnswer) -> Verdict:
     )
 
 
-def _balanced(bar: BarAnswer, arm: Amount, inputs: tuple[Input | Given, ...]) -> Verdict:
+def _balanced(bar: BarAnswer, arm: Amount, inputs: tuple[Given, ...]) -> Verdict:
     """The weights at hand balance the load: where each hangs, and how surely it slides on and holds."""
     weight: Weight
     code, weight = ("balance.bar_loose", "watch") if bar.loose else ("balance.bar", "sound")
@@ -176,12 +176,12 @@ def _is_full(case: Case, bar: BarAnswer) -> bool:
     return thick_mm >= (bar.bar_end_mm or 0.0) - (bar.bar_start_mm or 0.0)
 
 
-def _bar_inputs(case: Case, bar: BarAnswer) -> list[Input | Given]:
+def _bar_inputs(case: Case, bar: BarAnswer) -> list[Given]:
     item = case.rig.mount
     if item is None or not isinstance(item.part, Mount):
         return []
     hung = {weight.part_id for weight in bar.weights}
-    found: list[Input | Given] = []
+    found: list[Given] = []
     for gear in case.rig.gear:
         part = gear.item.part
         if isinstance(part, Counterweight) and (not hung or gear.item.id in hung):
@@ -210,7 +210,7 @@ def _bar_inputs(case: Case, bar: BarAnswer) -> list[Input | Given]:
     ]
 
 
-def _fit_input(label: str, item: CataloguedPart, figure: Measure | None) -> Input | Given:
+def _fit_input(label: str, item: CataloguedPart, figure: Measure | None) -> Given:
     """A bore or a bar's diameter; where it is not known, a weight is taken to slide on, and that is shown."""
     if figure is None:
         return Given(label, None, "assumed", item.name, said("bar.taken_to_slide"))

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from server.domain.findings import Figure, Input, Weight
+from server.domain.findings import Figure, Weight
 from server.domain.measure import Measure
 from server.domain.missing import lacks, lacks_sensor
 from server.domain.parts import Camera, Corrector
 from server.domain.said import said
-from server.domain.verdicts import Advice, Verdict
+from server.domain.verdicts import Advice, Given, Verdict
 from server.domain.workings.case import (
     Case,
     amount,
@@ -57,7 +57,7 @@ def check_coverage(case: Case) -> tuple[Verdict, ...]:
     if code == "coverage.part_unknown":
         says.append(said("enter", missing=missing))
     crop = Advice((said("coverage.crop", circle=amounts["circle"]),))
-    inputs: list[Input] = [
+    inputs: list[Given] = [
         input_of(label + (", before the correctors behind it" if scaled else ""), item, measure, "length")
     ]
     if scaled:

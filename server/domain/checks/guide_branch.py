@@ -7,14 +7,14 @@ from functools import cached_property
 
 from server.domain.checks.slide import slide_mm
 from server.domain.connections import Connection, Mating, mate, print_connection
-from server.domain.findings import Figure, Input, Weight
+from server.domain.findings import Figure, Weight
 from server.domain.measure import Measure, nominal
 from server.domain.missing import lacks
 from server.domain.parts import CataloguedPart, GuideCamera, GuideScope, OffAxisGuider, Shim
 from server.domain.rig import Rig
 from server.domain.said import Named, Said, named, said
 from server.domain.train import Place
-from server.domain.verdicts import Advice, Verdict
+from server.domain.verdicts import Advice, Given, Verdict
 from server.domain.workings.case import (
     Case,
     amount,
@@ -259,19 +259,22 @@ def _verdict(
     )
 
 
-def _inputs(paths: GuidePaths) -> tuple[Input, ...]:
+def _inputs(paths: GuidePaths) -> tuple[Given, ...]:
     part, camera = paths.guider.part, paths.camera.part
 
-    def given(label: str, item: CataloguedPart, measure: Measure | None) -> Input:
+    def given(label: str | Said, item: CataloguedPart, measure: Measure | None) -> Given:
         return input_of(label, item, measure, "length", 2)
 
     found = [given("prism behind the sky-side shoulder", paths.guider.item, part.prism_at_mm)]
     if not paths.guider.flipped:
         found.append(given("optical length", paths.guider.item, part.length_mm))
     found += [given(one.label, one.place.item, one.measure) for one in paths.behind]
-    found += [worked_input(plate.shift_words, plate.shift_mm, "length", 3) for plate in paths.glass]
+    found += [worked_input(plate.shift_says, plate.shift_mm, "length", 3) for plate in paths.glass]
     found.append(given("prism to side port", paths.guider.item, part.side_path_mm))
-    found += [given(f"in the branch, {one.label}", one.place.item, one.measure) for one in paths.chain]
+    found += [
+        given(said("guide_branch.of_branch", label=one.label), one.place.item, one.measure)
+        for one in paths.chain
+    ]
     found.append(given("flange distance", paths.camera, camera.flange_mm))
     for label, value in (("main path", paths.main_mm), ("guide path", paths.guide_mm)):
         if value is not None:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from math import pi
 
-from server.domain.findings import Figure, Input, Weight
+from server.domain.findings import Figure, Weight
 from server.domain.measure import Measure
 from server.domain.missing import lacks_sensor
 from server.domain.parts import BaseCamera, CataloguedPart, GuideCamera, GuideScope
 from server.domain.said import Said, said
 from server.domain.train import Place
-from server.domain.verdicts import Advice, Verdict
+from server.domain.verdicts import Advice, Given, Verdict
 from server.domain.workings.case import (
     Case,
     amount,
@@ -157,21 +157,21 @@ def _stars(case: Case, place: Place, guide: CataloguedPart[GuideCamera]) -> tupl
         if lit[0][1] < DIM:
             weight, code = "watch", "guider.dim"
             remedies = (Advice((said("guider.wider", cuts=lit[1]),)), *remedies)
-    inputs: list[Input] = [
+    inputs: list[Given] = [
         worked_input("focal length behind all glass", focal, "length", 0),
         input_of("pixel size", guide, camera.pixel_um, "pixel"),
         worked_input("guide sensor, width", size[0], "length", 2),
         worked_input("guide sensor, height", size[1], "length", 2),
-        Input(
+        Given(
             label="read noise, electrons", amount=amount(noise, "count", 1), basis=noise_said, of=guide.name
         ),
         _efficiency_input(guide, peak),
         *(() if lit is None else (worked_input("guide star off the image's middle", lit[2], "length", 1),)),
         worked_input("light that the train lets through to it", light, "fraction"),
-        Input(label="air, optics and prism pass", amount=amount(LOSSES, "fraction"), basis="assumed"),
-        Input(label="exposure, s", amount=amount(EXPOSURE_S, "count", 0), basis="assumed"),
-        Input(label="signal over noise asked for", amount=amount(WANTED_RATIO, "count", 0), basis="assumed"),
-        Input(label="sky, magnitudes", amount=amount(SKY_MAGNITUDE, "count", 0), basis="assumed"),
+        Given(label="air, optics and prism pass", amount=amount(LOSSES, "fraction"), basis="assumed"),
+        Given(label="exposure, s", amount=amount(EXPOSURE_S, "count", 0), basis="assumed"),
+        Given(label="signal over noise asked for", amount=amount(WANTED_RATIO, "count", 0), basis="assumed"),
+        Given(label="sky, magnitudes", amount=amount(SKY_MAGNITUDE, "count", 0), basis="assumed"),
         rule_input(case, "seeing_arcsec", "seeing, full width", "arcsec"),
         rule_input(case, "galactic_latitude_deg", "galactic latitude", "angle"),
         worked_input("stars to be expected on the sensor", chance.expected, "count", 2),
@@ -209,10 +209,10 @@ def _dark(camera: GuideCamera) -> float:
     return max(rows, key=lambda row: row.temperature_c).dark_e_s if rows else 0.0
 
 
-def _efficiency_input(guide: CataloguedPart, peak: Measure | None) -> Input:
+def _efficiency_input(guide: CataloguedPart, peak: Measure | None) -> Given:
     if peak is not None:
         return input_of("quantum efficiency", guide, peak, "fraction")
-    return Input(
+    return Given(
         label="quantum efficiency",
         amount=amount(USUAL_EFFICIENCY, "fraction"),
         basis="assumed",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from server.domain.findings import Figure, Input, Weight
+from server.domain.findings import Figure, Weight
 from server.domain.measure import Measure
 from server.domain.missing import mass_of
 from server.domain.parts import (
@@ -104,7 +104,7 @@ def _judged(case: Case, place: Place, rated: Measure) -> Verdict:
     )
 
 
-def _input(item: CataloguedPart, number: int) -> Given | Input:
+def _input(item: CataloguedPart, number: int) -> Given:
     mass = item.part.mass_kg
     if number == 1:
         return input_of("mass", item, mass, "mass", 2)

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from server.domain.findings import Figure, Input, Weight
+from server.domain.findings import Figure, Weight
 from server.domain.measure import nominal
 from server.domain.missing import lacks
 from server.domain.said import said
-from server.domain.verdicts import Advice, Verdict
+from server.domain.verdicts import Advice, Given, Verdict
 from server.domain.workings.case import Case, amount, input_of, not_known, worked_input
 from server.domain.workings.in_beam import (
     beam_ratio,
@@ -66,9 +66,9 @@ def judge_lens(case: Case) -> tuple[Verdict, ...]:
     else:
         weight, code = ("unknown" if lacking else "sound"), "reach.lens"
     says = said(code, lens=place, sure=weight == "stop", **amounts)
-    inputs: list[Input] = [input_of("flange distance of the lens", place.item, flange, "length", 2)]
+    inputs: list[Given] = [input_of("flange distance of the lens", place.item, flange, "length", 2)]
     inputs += [input_of(one.label, one.place.item, one.measure, "length", 2) for one in lengths]
-    inputs += [worked_input(plate.shift_words, plate.shift_mm, "length", 3) for plate in glass]
+    inputs += [worked_input(plate.shift_says, plate.shift_mm, "length", 3) for plate in glass]
     inputs.append(worked_input("depth of focus, to either side", depth, "small_length"))
     return (
         Verdict(

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from server.domain.cautions import HEAVY_ALONE_KG
 from server.domain.checks.lifting_equation import GUIDANCE, judge_lift, line_input
 from server.domain.checks.lifting_relief import relieve
-from server.domain.findings import Amount, Figure, Input
+from server.domain.findings import Amount, Figure
 from server.domain.load.lifts import work_lifts
 from server.domain.load.sheet import LiftLine
 from server.domain.said import Said, said
@@ -42,8 +42,8 @@ def _by_limit(case: Case, limit: float, lines: tuple[LiftLine, ...]) -> tuple[Ve
     over = _heaviest_first(line for line in lines if line.over_personal_kg is not None)
     missing = _missing(lines)
     amounts = {"limit": amount(limit, "mass", 1)}
-    inputs: tuple[Given | Input, ...] = (
-        Input(label="limit", amount=amounts["limit"], basis="typed", of="the plan of the load"),
+    inputs: tuple[Given, ...] = (
+        Given(label="limit", amount=amounts["limit"], basis="typed", of="the plan of the load"),
         *(line_input(line) for line in lines),
     )
     unknown = (said("enter", missing=missing),) if missing else ()
@@ -141,7 +141,7 @@ def _above_constant(case: Case, lines: tuple[LiftLine, ...]) -> tuple[Verdict, .
                 for one in relieve(case.rig, line, METRIC.load)
             ),
             inputs=(
-                Input(
+                Given(
                     label="load constant",
                     amount=most,
                     basis="delivered",

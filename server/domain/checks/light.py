@@ -7,10 +7,10 @@ from typing import Any
 
 from server.domain.checks.diagonal import judge_diagonal
 from server.domain.checks.prism import judge_prism
-from server.domain.findings import Figure, Input, Weight
+from server.domain.findings import Figure, Weight
 from server.domain.parts import BaseCamera, Corrector, Filter, OpticalTube
 from server.domain.said import Said, said
-from server.domain.verdicts import Advice, Verdict
+from server.domain.verdicts import Advice, Given, Verdict
 from server.domain.workings.beam import openings_of
 from server.domain.workings.case import (
     Case,
@@ -239,18 +239,18 @@ def _nearer(lit: Lit, number: int, wanted: float, height: float, front_mm: float
     return Advice((said("beam.nearer", filter=one.item, by=by, at=there, kept=amount(wanted, "fraction")),))
 
 
-def _inputs(case: Case, lit: Lit) -> tuple[Input, ...]:
+def _inputs(case: Case, lit: Lit) -> tuple[Given, ...]:
     beam = lit.beam
     wanted = case.rig.rules.corner_light
     height = lit.corner_mm
     traced = case.traced
     points, quarter = lit.quarter.points, lit.quarter
-    obstruction = Input(
+    obstruction = Given(
         label="central obstruction, its shadow in the pupil",
         amount=amount(beam.obstruction, "fraction"),
         basis="assumed" if case.optics.obstruction is None else "worked out",
     )
-    inputs: list[Input] = [
+    inputs: list[Given] = [
         worked_input("focal ratio at the sensor", beam.focal_ratio, "ratio"),
         worked_input("image height of the corner", height, "length", 2),
         *_pupil_inputs(traced),
@@ -280,34 +280,28 @@ def _inputs(case: Case, lit: Lit) -> tuple[Input, ...]:
     return tuple(inputs)
 
 
-def _pupil_inputs(traced: Traced | None) -> list[Input]:
+def _pupil_inputs(traced: Traced | None) -> list[Given]:
     """Where the exit pupil lies, or between what it may: by the inverse, since it may lie beyond infinity."""
     if traced is None:
         return []
-    label = "exit pupil before the sensor"
     if traced.known:
-        return [_pupil_input(label, traced.beam.per_pupil, "worked out")]
+        return [_pupil_input(traced.beam.per_pupil, "worked out", "")]
     least, most = (one.per_pupil for one in traced.ends)
-    return [
-        _pupil_input(f"{label}, at one end of what is possible", least, "assumed"),
-        _pupil_input(f"{label}, at the other", most, "assumed"),
-    ]
+    return [_pupil_input(least, "assumed", "one"), _pupil_input(most, "assumed", "other")]
 
 
-def _pupil_input(label: str, per_pupil: float, basis: str) -> Input:
+def _pupil_input(per_pupil: float, basis: str, end: str) -> Given:
+    label = said("beam.exit_pupil", behind=per_pupil < -FAR_AWAY, end=end)
     if abs(per_pupil) < FAR_AWAY:
-        return Input(label=label, amount=None, basis=basis, text="far away: the beams are parallel")
-    if per_pupil < 0.0:
-        label = label.replace("before the sensor", "behind the sensor: the corner's rays converge")
-    return Input(label=label, amount=amount(abs(1.0 / per_pupil), "length", 0), basis=basis)
+        return Given(label, None, basis, note=said("beam.far_away"))
+    return Given(label, amount(abs(1.0 / per_pupil), "length", 0), basis)
 
 
-def _among_the_others(diameter: float | None, square: bool) -> Input:
+def _among_the_others(diameter: float | None, square: bool) -> Given:
     label = "smallest round opening there, the others as they are"
     if diameter is not None:
         return worked_input(label, diameter, "length", 1)
-    why = "not worked out: this one is not round" if square else "none: the others alone take more"
-    return Input(label=label, amount=None, basis="worked out", text=why)
+    return Given(label, None, "worked out", note=said("beam.no_smallest", square=square))
 
 
 def _few(words: tuple[str, ...]) -> list[str | Said]:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from server.domain.findings import Figure, Input, Weight
+from server.domain.findings import Figure, Weight
 from server.domain.measure import Measure
 from server.domain.missing import lacks
 from server.domain.parts import CataloguedPart, Filter, is_a
-from server.domain.said import said
+from server.domain.said import Quantity, said
 from server.domain.train import Place
-from server.domain.verdicts import Advice, Verdict
+from server.domain.verdicts import Advice, Given, Verdict
 from server.domain.workings.case import Case, amount, input_of, not_known, rule_input, worked_input
 from server.optics.focus import depth_of_focus_mm
 from server.optics.glass import N_BK7_INDEX, plate_shift_mm
@@ -87,15 +87,16 @@ def _judged(case: Case, place: Place, filters: list[CataloguedPart[Filter]], rat
         told.append(said("enter", missing=lacking))
         if weight == "sound":
             weight, code = "unknown", "parfocal.part_unknown"
-    inputs: list[Input] = [
+    inputs: list[Given] = [
         worked_input("focal ratio at the sensor", ratio, "ratio"),
         rule_input(case, "wavelength_nm", "wavelength", "wavelength"),
         worked_input("depth of focus, to either side", depth, "small_length"),
     ]
     for plate in plates:
-        index = f"{N_BK7_INDEX:g} (assumed)" if plate.index is None else f"{plate.index.nominal:g}"
-        inputs.append(input_of(f"glass, index {index}", plate.item, plate.thickness, "length", 2))
-        inputs.append(worked_input(f"shift by {plate.item.name}", plate.shift_mm, "length", 4))
+        index = Quantity(N_BK7_INDEX if plate.index is None else plate.index.nominal, "")
+        label = said("glass.index", index=index, assumed=plate.index is None)
+        inputs.append(input_of(label, plate.item, plate.thickness, "length", 2))
+        inputs.append(worked_input(said("parfocal.shift", filter=plate.item), plate.shift_mm, "length", 4))
     return Verdict(
         code=code,
         weight=weight,

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from server.domain.findings import Figure, Input, Weight
+from server.domain.findings import Figure, Weight
 from server.domain.said import said
-from server.domain.verdicts import Verdict
+from server.domain.verdicts import Given, Verdict
 from server.domain.workings.case import Case, amount, input_of, rule_input, worked_input
 from server.domain.workings.mirrors import mirrors_of
 from server.optics.two_mirror import good_range_mm, moved_back
@@ -40,7 +40,7 @@ def judge_primary(case: Case, move_mm: float) -> tuple[Verdict, ...]:
     ]
     weight: Weight = "sound"
     code = "reach.primary"
-    inputs: list[Input] = [
+    inputs: list[Given] = [
         input_of("primary's focal ratio", place.item, tube.primary_focal_ratio, "ratio"),
         input_of("mirror separation", place.item, tube.mirror_separation_mm, "length", 0),
         input_of("focal length", place.item, tube.focal_length_mm, "length", 0),

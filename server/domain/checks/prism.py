@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from server.domain.findings import Figure, Input
+from server.domain.findings import Figure
 from server.domain.missing import lacks
 from server.domain.parts import OffAxisGuider
 from server.domain.reference import Missing
 from server.domain.said import said
 from server.domain.train import Place
-from server.domain.verdicts import Advice, Verdict
+from server.domain.verdicts import Advice, Given, Verdict
 from server.domain.workings.case import (
     Case,
     amount,
@@ -56,7 +56,7 @@ def judge_prism(
     says = [said(code, guider=place, **amounts)]
     if code == "beam.prism_set" and inwards is not None:
         says.append(said("beam.prism_in", inwards=amount(inwards.nominal, "length", 1)))
-    inputs: list[Input] = [
+    inputs: list[Given] = [
         input_of("prism", place.item, part.prism_mm, "length"),
         input_of("prism behind the sky-side shoulder", place.item, part.prism_at_mm, "length"),
         input_of("edge from the axis, furthest out", place.item, part.reach_to_mm, "length"),

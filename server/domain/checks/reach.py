@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from server.domain.checks.lens_reach import judge_lens
 from server.domain.checks.primary import judge_primary
 from server.domain.checks.slide import nosepiece_counted, slide_of
-from server.domain.findings import Figure, Input, Weight
+from server.domain.findings import Figure, Weight
 from server.domain.measure import nominal
 from server.domain.missing import lacks
 from server.domain.parts import Filter, OpticalTube
 from server.domain.said import Said, said
 from server.domain.train import Place
-from server.domain.verdicts import Advice, Verdict
+from server.domain.verdicts import Advice, Given, Verdict
 from server.domain.workings.case import (
     Case,
     amount,
@@ -334,7 +334,7 @@ def _other_filters(behind: tuple[Place, ...], ratio: float | None) -> tuple[floa
     out = inwards = 0.0
     for place in behind:
         shifts = [
-            plate(i, i.part.thickness_mm, i.part.refractive_index, i.name, ratio).shift_mm
+            plate(i, i.part.thickness_mm, i.part.refractive_index, said("glass.part", part=i), ratio).shift_mm
             for i in place.inside
             if isinstance(i.part, Filter) and i.part.thickness_mm is not None
         ]
@@ -370,8 +370,8 @@ def _out_of_the_pinch(case: Case, inwards: float, outwards: float, need: float) 
     return _shorter(case, need - inwards) if inwards < outwards else (_add(case, need - outwards),)
 
 
-def _more_inputs(case: Case, taken_mm: float, drift: Drift | None) -> tuple[Input, ...]:
-    found: list[Input] = []
+def _more_inputs(case: Case, taken_mm: float, drift: Drift | None) -> tuple[Given, ...]:
+    found: list[Given] = []
     spacing = case.spacing
     if taken_mm and spacing is not None and spacing.air_mm is not None and case.optics.factor is not None:
         found.append(worked_input("corrector to sensor, in air", spacing.air_mm, "length", 2))
@@ -386,7 +386,7 @@ def _more_inputs(case: Case, taken_mm: float, drift: Drift | None) -> tuple[Inpu
 
 def _inputs(
     case: Case, tube: OpticalTube, lengths: tuple[Length, ...], glass: tuple[Glass, ...]
-) -> tuple[Input, ...]:
+) -> tuple[Given, ...]:
     assert case.train.tube is not None
     item = case.train.tube.item
     inputs = [
@@ -404,9 +404,8 @@ def _inputs(
         if place.part.travel_mm is not None
     ]
     for one in glass:
-        index = f"index {one.index:g}" + (" (assumed)" if one.index_assumed else "")
-        inputs.append(input_of(f"glass, {index}", one.item, one.thickness, "length"))
-        inputs.append(worked_input(one.shift_words, one.shift_mm, "length", 3))
+        inputs.append(input_of(one.index_says, one.item, one.thickness, "length"))
+        inputs.append(worked_input(one.shift_says, one.shift_mm, "length", 3))
     inputs += [input_of(i.label, i.place.item, i.measure, "length", 2) for i in lengths]
     return tuple(inputs)
 

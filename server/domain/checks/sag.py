@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from server.domain.findings import Figure, Input
+from server.domain.findings import Figure
 from server.domain.load.bodies import sag_of
 from server.domain.missing import lacks, lacks_sensor
 from server.domain.parts import BaseCamera
 from server.domain.said import said
-from server.domain.verdicts import Advice, Verdict
+from server.domain.verdicts import Advice, Given, Verdict
 from server.domain.workings.case import (
     Case,
     amount,
@@ -50,10 +50,10 @@ def check_sag(case: Case) -> tuple[Verdict, ...]:
     focus = tilt_in_focus(min(sag_arcmin, MOST_ARCMIN), size[0], size[1], ratio, rules.wavelength_nm)
     code = "sag.sound" if focus.within else "sag.beyond"
     corner = amount(focus.corner_um / 1000.0, "small_length")
-    out: tuple[Input, ...] = ()
+    out: tuple[Given, ...] = ()
     if case.rig.load.drawtube_out_mm is not None:
         racked = amount(case.rig.load.drawtube_out_mm, "length", 1)
-        out = (Input(label="drawtube racked out", amount=racked, basis="typed", of="the plan of the load"),)
+        out = (Given(label="drawtube racked out", amount=racked, basis="typed", of="the plan of the load"),)
     return (
         Verdict(
             code=code,

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
-from server.domain.findings import Figure, Input, Weight
+from server.domain.findings import Figure, Weight
 from server.domain.guarded import Failed, worked
 from server.domain.measure import nominal
 from server.domain.missing import lacks, lacks_sensor
@@ -66,7 +67,7 @@ def _guarded(title: str, work: Callable[[], Verdict]) -> Verdict:
     return told("sampling", found) if isinstance(found, Failed) else found
 
 
-def _optics_inputs(case: Case) -> list[Input]:
+def _optics_inputs(case: Case) -> list[Given]:
     tube = case.optics.tube
     assert tube is not None
     inputs = [
@@ -80,7 +81,7 @@ def _optics_inputs(case: Case) -> list[Input]:
         inputs.append(worked_input("focal length with the primary moved to this focus", moved, "length", 0))
     elif optics.primary_missing and optics.tube_focal_mm is not None:
         inputs.append(
-            Input(
+            Given(
                 label="focal length with the primary moved to this focus: the stated one",
                 amount=amount(optics.tube_focal_mm, "length", 0),
                 basis="assumed",
@@ -147,7 +148,7 @@ def _stars(case: Case, camera: Camera, focal: float) -> Verdict:
         "fine": amount(fine, "scale"),
         "coarse": amount(coarse, "scale"),
     }
-    inputs: list[Input | Given] = [*_optics_inputs(case)]
+    inputs: list[Given] = [*_optics_inputs(case)]
     inputs.append(input_of("pixel size", case.train.camera.item, camera.pixel_um, "pixel"))
     inputs += [
         rule_input(case, "seeing_arcsec", "seeing, full width", "arcsec"),
@@ -215,7 +216,7 @@ def _beyond(case: Case, rule: str, *, odd: bool) -> Weight:
     return "watch" if odd or not case.rig.rules.is_delivered(rule) else "sound"
 
 
-def _obstruction_input(tube: Place[OpticalTube], linear: float | None) -> Input | Given:
+def _obstruction_input(tube: Place[OpticalTube], linear: float | None) -> Given:
     """The linear obstruction, with what it was taken from."""
     part = tube.part
     measure = part.obstruction_share if part.obstruction_mm is None else part.obstruction_mm
@@ -224,7 +225,7 @@ def _obstruction_input(tube: Place[OpticalTube], linear: float | None) -> Input 
         why = said("sampling.no_obstruction", refractor=linear == 0)
         return Given(label, amount(0.0, "fraction"), "assumed", tube.name, why)
     given = input_of(label, tube.item, measure, "fraction")
-    return given if linear is None else given.model_copy(update={"amount": amount(linear, "fraction")})
+    return given if linear is None else replace(given, amount=amount(linear, "fraction"))
 
 
 def _pixel_rule(case: Case, camera: Camera, ratio: float) -> Verdict:

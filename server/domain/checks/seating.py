@@ -7,14 +7,14 @@ from dataclasses import dataclass
 
 from server.domain.connections import Connection, InchThread, MetricThread
 from server.domain.connections.printing import MM_PER_INCH, size_text
-from server.domain.findings import Figure, Input
+from server.domain.findings import Figure
 from server.domain.measure import Measure
 from server.domain.missing import lacks
 from server.domain.parts import Filter, FilterWheel, PathPart
 from server.domain.reference import Missing
 from server.domain.said import Named, Said, named, said
 from server.domain.train import Joint, Place
-from server.domain.verdicts import Advice, Verdict
+from server.domain.verdicts import Advice, Given, Verdict
 from server.domain.workings.case import (
     Case,
     amount,
@@ -50,7 +50,7 @@ class _InTheWay:
 
     part: Named
     depth_mm: float
-    inputs: tuple[Input, ...]
+    inputs: tuple[Given, ...]
 
 
 def check_seating(case: Case) -> tuple[Verdict, ...]:
@@ -189,7 +189,7 @@ def _names(screwed: _Screwed) -> dict[str, Place]:
     return {"male": screwed.male_place, "female": screwed.female_place}
 
 
-def _inputs(screwed: _Screwed) -> tuple[Input, ...]:
+def _inputs(screwed: _Screwed) -> tuple[Given, ...]:
     found = []
     for label, thread, place in (
         ("male thread, length", screwed.male, screwed.male_place),
@@ -197,7 +197,7 @@ def _inputs(screwed: _Screwed) -> tuple[Input, ...]:
     ):
         if thread.thread_mm is not None:
             value = amount(thread.thread_mm, "length", 1)
-            found.append(Input(label=label, amount=value, basis=place.part.basis, of=place.name))
+            found.append(Given(label=label, amount=value, basis=place.part.basis, of=place.name))
     found += [input_of("thickness of the shim", s.item, s.length, "length", 2) for s in screwed.joint.shims]
     found.append(worked_input("pitch", screwed.pitch_mm, "length", 2))
     return tuple(found)

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from server.domain.findings import Figure, Input, Weight
+from server.domain.findings import Figure, Weight
 from server.domain.load.places import basis_of, sum_places
 from server.domain.load.sheet import PlaceName, PlaceSum
 from server.domain.measure import Measure
 from server.domain.parts import CataloguedPart
 from server.domain.said import said
-from server.domain.verdicts import Advice, Verdict
+from server.domain.verdicts import Advice, Given, Verdict
 from server.domain.workings.case import (
     EDGE_KG,
     Case,
@@ -65,15 +65,13 @@ def _judged(
     )
 
 
-def _inputs(case: Case, carried: PlaceSum, sums: dict[PlaceName, PlaceSum]) -> tuple[Input, ...]:
+def _inputs(case: Case, carried: PlaceSum, sums: dict[PlaceName, PlaceSum]) -> tuple[Given, ...]:
     """The mount's mass, and the sums of saddle and bar, whose pieces the finding of the load tells."""
     mount = case.rig.mount
     return (
         *(() if mount is None else (input_of("mass", mount, mount.part.mass_kg, "mass", 1),)),
         *(
-            worked_input(f"what is {one.words}", one.known_kg, "mass", 2).model_copy(
-                update={"basis": basis_of(one.pieces)}
-            )
+            Given(said(f"stand.{name}"), amount(one.known_kg, "mass", 2), basis_of(one.pieces))
             for name in ("saddle", "bar")
             if (one := sums.get(name)) is not None
         ),

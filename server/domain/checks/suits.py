@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from server.domain.findings import Amount, Input, Weight
+from server.domain.findings import Amount, Weight
 from server.domain.measure import Measure
 from server.domain.missing import lacks
 from server.domain.parts import CataloguedPart, Corrector, OpticalTube
@@ -47,7 +47,7 @@ def _judged(case: Case, place: Place, part: Corrector) -> Verdict:
     missing: list[str] = []
     faults: list[Said] = []
     gets: dict[str, Amount] = {}
-    inputs: list[Given | Input] = []
+    inputs: list[Given] = []
     if part.for_designs:
         meant = said("designs", designs=[said("design", design=one) for one in part.for_designs])
         inputs.append(Given("meant for", None, part.basis, place.name, meant))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from server.domain.findings import Amount, Input, Weight
+from server.domain.findings import Amount, Weight
 from server.domain.measure import nominal
 from server.domain.missing import lacks
 from server.domain.parts import CataloguedPart, Filter, OpticalTube, is_a
@@ -76,7 +76,7 @@ def _inputs(case: Case, item: CataloguedPart | None = None) -> tuple[Given, ...]
 def _verdict(
     code: str,
     weight: Weight,
-    inputs: tuple[Given | Input, ...],
+    inputs: tuple[Given, ...],
     remedy: str = "",
     **facts: CataloguedPart | Amount,
 ) -> Verdict:

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 from zlib import crc32
 
 from server.domain.checks.spacing import window_of
-from server.domain.findings import Figure, Input, Weight
+from server.domain.findings import Figure, Weight
 from server.domain.measure import Basis, Measure
 from server.domain.parts import CataloguedPart, TiltAdjuster
 from server.domain.said import said
-from server.domain.verdicts import Advice, Verdict
+from server.domain.verdicts import Advice, Given, Verdict
 from server.domain.workings.case import (
     Case,
     amount,
@@ -185,7 +185,7 @@ def _chance(case: Case, band: Band) -> Verdict:
         some = list(dict.fromkeys(band.exact))
         few = [*some] if len(some) <= 3 else [*some[:2], said("more", count=len(some) - 2)]
         says.append(said("tolerances.exact", parts=few))
-    inputs: list[Input] = []
+    inputs: list[Given] = []
     for varying, share in zip(band.varying, odds.share, strict=True):
         inputs.append(input_of(varying.label, varying.item, varying.measure, "length", 2))
         inputs.append(worked_input("its share of the spread", share, "fraction"))

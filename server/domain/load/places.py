@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
-from server.domain.load.sheet import PLACE_WORDS, CaseSheet, Piece, PlaceName, PlaceSum
+from server.domain.load.sheet import CaseSheet, Piece, PlaceName, PlaceSum
 from server.domain.measure import Measure
 from server.domain.missing import mass_of
 from server.domain.parts import CataloguedPart
@@ -72,11 +72,7 @@ def sum_places(case: Case) -> tuple[PlaceSum, ...]:
         if place is not None:
             at[place].append(piece_of(gear.item, gear.quantity))
     at["stand"] += at["saddle"] + at["bar"]
-    return tuple(
-        PlaceSum(place, PLACE_WORDS[place], tuple(pieces), *sum_of(pieces))
-        for place, pieces in at.items()
-        if pieces
-    )
+    return tuple(PlaceSum(place, tuple(pieces), *sum_of(pieces)) for place, pieces in at.items() if pieces)
 
 
 def place_of(item: CataloguedPart) -> PlaceName | None:

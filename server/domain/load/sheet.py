@@ -13,13 +13,6 @@ from typing import Literal
 from server.domain.said import Said
 
 PlaceName = Literal["saddle", "bar", "stand", "ground", "unplaced"]
-PLACE_WORDS: dict[PlaceName, str] = {
-    "saddle": "on the saddle",
-    "bar": "on the bar",
-    "stand": "carried on the tripod or pier",
-    "ground": "on the ground",
-    "unplaced": "nobody has said where",
-}
 
 
 def two_digits(value: float) -> int:
@@ -51,7 +44,6 @@ class PlaceSum:
     """What one place carries. `known_kg` is a lower bound while `missing` names anything."""
 
     place: PlaceName
-    words: str
     pieces: tuple[Piece, ...]
     known_kg: float
     missing: tuple[str, ...]

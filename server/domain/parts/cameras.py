@@ -126,9 +126,9 @@ class BaseCamera(BasePart):
             return None
         if self.flange_quoted is None:
             quoted = "whether the flange distance of {} is mechanical or optical"
-            return Pane(window, words="window of {}", unsure=True, ask=("flange_quoted", quoted))
+            return Pane(window, what="window", unsure=True, ask=("flange_quoted", quoted))
         ask = ("window_thickness_mm", "the window thickness") if window is None else None
-        return Pane(window, words="window of {}", ask=ask)
+        return Pane(window, what="window", ask=ask)
 
     def draw(self, cooling_k: float | None) -> Draw:
         """By the cooling that is asked of it, else at full cooling."""

@@ -44,14 +44,14 @@ class Pane:
     Attributes:
         thickness: of the glass, None while unknown.
         index: its refractive index, None while unknown.
-        words: what it is of the part, with {} for the part's name.
+        what: the part itself, or the window before its sensor.
         unsure: nobody said whether the part's length allows for it already.
         ask: what to enter to be sure of it, None for nothing.
     """
 
     thickness: Measure | None
     index: Measure | None = None
-    words: str = "{}"
+    what: Literal["part", "window"] = "part"
     unsure: bool = False
     ask: Ask | None = None
 

@@ -40,6 +40,7 @@ def judge_collimation(field: StarField) -> Verdict | None:
     amounts = {
         "strehl": amount(STREHL, "fraction"),
         "tail": amount(tail_um / telescope.pixel_um, "count", 1),
+        "step": amount(1.0, "length"),
     }
     shift = None
     if math.isfinite(allowed):

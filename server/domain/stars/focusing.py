@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from server.domain.findings import Amount, Figure, Input, Weight
+from server.domain.findings import Amount, Figure, Weight
 from server.domain.measure import nominal
 from server.domain.missing import lacks
 from server.domain.parts import CataloguedPart, Focuser, OpticalTube
@@ -78,7 +78,7 @@ class Focusing:
     fall_k: float
     night_hours: float
     odd: bool
-    inputs: tuple[Given | Input, ...]
+    inputs: tuple[Given, ...]
     missing: tuple[str, ...]
 
     @property
@@ -119,7 +119,7 @@ def work_focusing(case: Case, telescope: Telescope, seeing_arcsec: float, guidin
     wave = depth_of_focus_mm(telescope.ratio, mean_nm)
     air = seeing_depth_mm(telescope.ratio, star * telescope.um_per_arcsec, GROWTH, telescope.obstruction)
     zone = min(wave, air)
-    inputs: list[Given | Input] = [
+    inputs: list[Given] = [
         worked_input("focal ratio at the sensor", telescope.ratio, "ratio"),
         worked_input("wavelength, middle of the band", mean_nm, "wavelength", 0),
         worked_input("linear obstruction", telescope.obstruction, "fraction"),
@@ -146,7 +146,7 @@ def work_focusing(case: Case, telescope: Telescope, seeing_arcsec: float, guidin
             worked_input("drift for each K, of the bare tube", drift.mm or 0.0, "small_length"),
             worked_input("  the same at the sensor", drift.sensor_mm, "small_length"),
             rule_input(case, "night_fall_k", "the night's fall of temperature, K", "count"),
-            Input(
+            Given(
                 label="the night's length, hours, over which it falls evenly",
                 amount=amount(night, "count", 1),
                 basis="assumed" if typed is None else "typed",

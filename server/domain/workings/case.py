@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 
-from server.domain.findings import Amount, AmountDimension, Finding, Input, Phrase
+from server.domain.findings import Amount, AmountDimension
 from server.domain.guarded import BEYOND, Failed
 from server.domain.measure import Measure
 from server.domain.parts import AnyCamera, CataloguedPart
@@ -110,44 +110,36 @@ def digits_apart(one: float, other: float, digits: int = 1) -> int:
     return next((d for d in range(digits, _FINEST) if f"{one:.{d}f}" != f"{other:.{d}f}"), _FINEST)
 
 
-def say(template: str, **amounts: Amount) -> Phrase:
-    """A sentence with its amounts."""
-    return Phrase(template=template, amounts=amounts)
-
-
-def literal(text: str) -> str:
-    """A name for use in a template: its braces must not be taken for amounts."""
-    return text.replace("{", "{{").replace("}", "}}")
-
-
 def input_of(
-    label: str,
+    label: str | Said,
     item: CataloguedPart,
     measure: Measure | None,
     dimension: AmountDimension,
     digits: int | None = None,
-) -> Input:
+) -> Given:
     """An input that is a part's figure, with that figure's basis."""
-    value = None if measure is None else amount(measure.nominal, dimension, digits)
     if measure is None:
-        return Input(label=label, amount=None, basis="", of=item.name, text="not known")
-    return Input(label=label, amount=value, basis=item.part.basis_of(measure), of=item.name)
+        return Given(label, None, "", item.name)
+    value = amount(measure.nominal, dimension, digits)
+    return Given(label, value, item.part.basis_of(measure), item.name)
 
 
-def worked_input(label: str, value: float, dimension: AmountDimension, digits: int | None = None) -> Input:
+def worked_input(
+    label: str | Said, value: float, dimension: AmountDimension, digits: int | None = None
+) -> Given:
     """An input that was itself worked out."""
-    return Input(label=label, amount=amount(value, dimension, digits), basis="worked out")
+    return Given(label=label, amount=amount(value, dimension, digits), basis="worked out")
 
 
-def sensor_inputs(item: CataloguedPart[AnyCamera]) -> tuple[Input, ...]:
+def sensor_inputs(item: CataloguedPart[AnyCamera]) -> tuple[Given, ...]:
     """What the sensor's size comes from: pixels, pixel size, and the sides worked out from them."""
     part = item.part
     size = part.sensor_mm
     if size is None or part.width_px is None or part.height_px is None:
         return ()
     return (
-        Input(label="pixels across", amount=amount(part.width_px, "count"), basis=part.basis, of=item.name),
-        Input(label="pixels down", amount=amount(part.height_px, "count"), basis=part.basis, of=item.name),
+        Given(label="pixels across", amount=amount(part.width_px, "count"), basis=part.basis, of=item.name),
+        Given(label="pixels down", amount=amount(part.height_px, "count"), basis=part.basis, of=item.name),
         input_of("pixel size", item, part.pixel_um, "pixel"),
         worked_input("sensor width", size[0], "length", 2),
         worked_input("sensor height", size[1], "length", 2),
@@ -156,35 +148,14 @@ def sensor_inputs(item: CataloguedPart[AnyCamera]) -> tuple[Input, ...]:
 
 def rule_input(
     case: Case, name: str, label: str, dimension: AmountDimension, digits: int | None = None
-) -> Input:
+) -> Given:
     """An input that is one of the rig's rules, typed by its owner or as this program delivers it."""
     rules = case.rig.rules
-    return Input(
+    return Given(
         label=label,
         amount=amount(getattr(rules, name), dimension, digits),
         basis="delivered" if rules.is_delivered(name) else "typed",
         of="the rig's rules",
-    )
-
-
-def unknown(
-    code: str,
-    title: str,
-    sentence: str,
-    missing: tuple[str, ...],
-    *,
-    source: str = "",
-    place: int | None = None,
-) -> Finding:
-    """A finding that says what to enter."""
-    return Finding(
-        code=code,
-        weight="unknown",
-        title=title,
-        phrase=say(sentence),
-        missing=missing,
-        source=source,
-        place=place,
     )
 
 
@@ -194,7 +165,7 @@ def not_known(
     *says: Said,
     place: int | None = None,
     working: str = "",
-    inputs: tuple[Given | Input, ...] = (),
+    inputs: tuple[Given, ...] = (),
 ) -> Verdict:
     """A verdict that says what to enter: by these clauses, or by that of its code with the fact `missing`."""
     return Verdict(

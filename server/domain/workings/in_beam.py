@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from server.domain.measure import Measure
 from server.domain.missing import lacks
 from server.domain.parts import BaseCamera, CataloguedPart, Corrector, OpticalTube
+from server.domain.said import Quantity, Said, said
 from server.domain.train import Place, Train
 from server.optics.glass import N_BK7_INDEX, plate_shift_mm
 from server.optics.ranges import FASTEST_FOCAL_RATIO, SLOWEST_FOCAL_RATIO
@@ -25,7 +26,7 @@ class Glass:
     `ratio` is the focal ratio whose edge ray it was worked out for; None for the ray near the axis.
     """
 
-    name: str
+    pane: Said
     thickness_mm: float
     index: float
     index_assumed: bool
@@ -35,11 +36,15 @@ class Glass:
     ratio: float | None = None
 
     @property
-    def shift_words(self) -> str:
+    def index_says(self) -> Said:
+        """What its thickness is called in a working, with its index."""
+        return said("glass.index", index=Quantity(self.index, ""), assumed=self.index_assumed)
+
+    @property
+    def shift_says(self) -> Said:
         """What its shift is called in a working, with the ray that it holds for."""
-        if self.ratio is None:
-            return f"shift by {self.name}, near the axis (the focal ratio is not known)"
-        return f"shift by {self.name}, edge ray at f/{self.ratio:.3g}"
+        ratio = None if self.ratio is None else Quantity(self.ratio, "", figures=3)
+        return said("glass.shift", pane=self.pane, ratio=ratio)
 
     @property
     def shift_per_mm(self) -> float:
@@ -76,7 +81,7 @@ def beam_ratio(train: Train) -> float | None:
 
 
 def plate(
-    item: CataloguedPart, thickness: Measure, index: Measure | None, name: str, ratio: float | None
+    item: CataloguedPart, thickness: Measure, index: Measure | None, pane: Said, ratio: float | None
 ) -> Glass:
     """One plate, its shift for the edge of a beam of this focal ratio, near the axis where that is unknown.
 
@@ -84,7 +89,7 @@ def plate(
     """
     n = N_BK7_INDEX if index is None else index.nominal
     shift = plate_shift_mm(thickness.nominal, n, ratio)
-    return Glass(name, thickness.nominal, n, index is None, shift, item, thickness, ratio)
+    return Glass(pane, thickness.nominal, n, index is None, shift, item, thickness, ratio)
 
 
 def glass_in(
@@ -106,7 +111,7 @@ def glass_in(
             missing.append(lacks(item, *pane.ask))
         if pane.thickness is None:
             continue
-        counted = plate(item, pane.thickness, pane.index, pane.words.format(item.name), ratio)
+        counted = plate(item, pane.thickness, pane.index, said(f"glass.{pane.what}", part=item), ratio)
         if pane.unsure:
             unsure += counted.shift_mm
         else:

@@ -13,6 +13,7 @@ WORDS = {
     "act.add": "Put {part} in",
     "act.remove": "Take out {part}",
     "act.set_length": "Set {part}",
+    "input.none_entered": "none entered",
     "input.mass_of": "mass of {count}",
     "input.enter": "not known yet: enter {missing}",
     "input.not_known": "not known",

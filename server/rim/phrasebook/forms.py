@@ -132,6 +132,8 @@ class Writer:
         chosen: Nodes = ()
         if slot.form == "=":
             by_word = dict(slot.options)
+            if str(fact) not in by_word and "" not in by_word:
+                raise PhraseError(f"{key} has no words for {slot.name} {fact!r}")
             chosen = by_word.get(str(fact), by_word.get("", ()))
         else:
             size = len(fact) if isinstance(fact, tuple) else fact
@@ -150,12 +152,12 @@ class Writer:
             case Said():
                 return self.clause(fact)
             case Named():
-                return _literal(fact.name)
+                return literal(fact.name)
             case tuple():
                 return listed([self._fact(name, one) for one in fact])
             case None:
                 return ""
-        return _literal(str(fact))
+        return literal(str(fact))
 
     def _named(self, name: str, amount: Amount) -> str:
         """The name under which an amount stands in the phrase: its fact's, numbered where that is taken."""
@@ -175,6 +177,6 @@ def write_shared(one: Quantity) -> str:
     return f"{number} {one.unit}".rstrip()
 
 
-def _literal(text: str) -> str:
+def literal(text: str) -> str:
     """A name for use in a template: its braces must not be taken for amounts."""
     return text.replace("{", "{{").replace("}", "}}")

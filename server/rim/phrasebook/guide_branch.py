@@ -14,6 +14,7 @@ _SLIDING = " Sliding it in the side port usually makes up to {play} good; see th
 
 WORDS = {
     "guide_branch.side_port": "the side port of {guider}",
+    "guide_branch.of_branch": "in the branch, {label}",
     "guide_branch.before": "The prism of {guider} stands before {corrector}, which moves the focus: both cameras cannot be compared. Put it behind the corrector.",
     "guide_branch.unknown": "Whether the guide camera is in focus with the main one is not known yet: enter {missing}.",
     "guide_branch.how_joined": "How {camera} goes onto the guider is not known yet: enter {missing}.",
@@ -36,5 +37,6 @@ WORKINGS = {
         _FORMULA,
         f"Lengths along the folded axis. {glass.SOURCE} That the guide camera must be in focus when the main one is: {COMMON_PRACTICE}",
     ),
+    "guide_branch.of_branch": "in the branch, {label}",
     "guide_branch.before": Working(_FORMULA, COMMON_PRACTICE),
 }

@@ -18,6 +18,11 @@ _INDEX = (
 
 WORDS = {
     "text": "{text}",
+    "place.saddle": "on the saddle",
+    "place.bar": "on the bar",
+    "place.stand": "carried on the tripod or pier",
+    "place.ground": "on the ground",
+    "place.unplaced": "nobody has said where",
     "lift.own": "{name}",
     "lift.riding": "{rest?the rest of what rides on the saddle|the tube with all that rides on it}",
     "lift.heaviest": "{part}, heaviest piece",

@@ -6,6 +6,7 @@ from server.rim.phrasebook.working import Working
 
 WORDS = {
     "parfocal.unknown": "Whether the filters in {wheel} are parfocal is not known yet: enter {missing}.",
+    "parfocal.shift": "shift by {filter}",
     "parfocal.offset": "The filters in {wheel} are not parfocal: {thick} focuses {offset} further out than {thin}, and the depth of focus is {depth} to either side.",
     "parfocal.refocus": "Focus afresh at each change of filter, or set an offset of {offset}.",
     "parfocal.sound": "The filters in {wheel} are parfocal: {alike?all move the focus alike|they differ by {offset}, within the depth of focus of {depth} to either side}.",

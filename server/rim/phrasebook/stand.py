@@ -5,6 +5,8 @@ from __future__ import annotations
 from server.rim.phrasebook.working import Working
 
 WORDS = {
+    "stand.saddle": "what is on the saddle",
+    "stand.bar": "what is on the bar",
     "stand.over": "{stand} is rated for {rated} and would carry {missing?at least }{load}, {over} too much.",
     "stand.take_off": "Take at least {off} off, or choose a stand that is rated for {wanted} or more.",
     "stand.unknown": "{stand} carries at least {load} of the {rated} it is rated for.",

@@ -87,7 +87,7 @@ WORDS = {
         + " by {allowed}{tilt? or }}{tilt?"
         + _TURNED
         + " tilted by {tilt} arcminutes}, coma leaves {strehl} of a star's peak"
-        "{tail?; each mm draws a tail of {tail} pixels into every star}."
+        "{tail?; each {step} draws a tail of {tail} pixels into every star}."
     ),
     "stars.collimation_out": "It is asked for out by {out}: more than that.",
     "stars.look_again": "Collimate, and look at it again before every night: on a star in the middle of the field, a little out of focus, whose rings must lie about one middle.",

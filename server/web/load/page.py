@@ -19,6 +19,7 @@ from server.domain.measure import nominal
 from server.domain.observer import UnitSystem
 from server.domain.parts import Accessory, CataloguedPart, GuideCamera, GuideScope, Mount, OpticalTube
 from server.domain.rig import Rig
+from server.domain.said import Said
 from server.domain.workings.case import Case
 from server.domain.workings.loads import loads_of
 from server.flow.workbench import BenchView
@@ -35,6 +36,7 @@ from server.rim.load_form import (
     understood,
 )
 from server.rim.load_specs import BALANCE, LIFTING, LOAD_SPECS, NIGHT, TARGET
+from server.rim.phrasebook.tell import plain
 from server.rim.wording import default_unit_words, write_amount
 from server.web.entering import form_for
 from server.web.load.blocks import LoadBlocks, work_blocks
@@ -454,7 +456,7 @@ def _facts(
         found.append(("drawtube's sag", f"{balance.sag_arcmin:.1f} arcmin"))
     for place in places:
         least = "at least " if place.missing else ""
-        found.append((place.words, f"{least}{mass(place.known_kg)}"))
+        found.append((plain(Said(f"place.{place.place}")), f"{least}{mass(place.known_kg)}"))
     return tuple(found)
 
 
