@@ -5,12 +5,12 @@ Sentences hold their numbers as amounts, so that every door writes them in its r
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Any, Literal, Self
 
-from pydantic import Field
+from pydantic import Field, GetCoreSchemaHandler
+from pydantic_core import CoreSchema, core_schema
 
 from server.domain.measure import Frozen
-from server.domain.reference import MissingWords
 
 Weight = Literal["stop", "watch", "unknown", "sound"]
 """stop: it will not work; watch: it works at a cost; sound: it holds; unknown: data is missing."""
@@ -115,6 +115,42 @@ class Remedy(Frozen):
 
     phrase: Phrase
     action: Action | None = None
+
+
+class Wanted(str):
+    """Words of what is missing, such as "the focal length of X", and where it is entered.
+
+    part_id and field: the part's number and the field, None and "" where no one field says it. key: that of
+    the phrasebook. It is text to all who only show it, and is kept as text: a saved entry holds the words
+    alone.
+    """
+
+    part_id: int | None
+    field: str
+    key: str
+
+    def __new__(cls, words: str, part_id: int | None = None, field: str = "", key: str = "") -> Self:
+        """Words, and where they are entered."""
+        made = super().__new__(cls, words)
+        made.part_id, made.field, made.key = part_id, field, key
+        return made
+
+
+class _AsText:
+    """Text in a file; in memory the reference as it is."""
+
+    @classmethod
+    def __get_pydantic_core_schema__(cls, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        kept = core_schema.union_schema([core_schema.is_instance_schema(Wanted), core_schema.str_schema()])
+        return core_schema.json_or_python_schema(
+            json_schema=core_schema.str_schema(),
+            python_schema=kept,
+            serialization=core_schema.to_string_ser_schema(),
+        )
+
+
+MissingWords = Annotated[str, _AsText]
+"""How a finding holds what is missing."""
 
 
 class Finding(Frozen):

@@ -1,33 +1,36 @@
-"""What a part lacks, as a reference to its field."""
+"""What to enter: a figure of a part, or what no one field says."""
 
 from __future__ import annotations
 
 from typing import Any
 
-from server.domain.parts import CataloguedPart
-from server.domain.reference import Missing
+from server.domain.parts import AnyCamera, CataloguedPart
+from server.domain.said import Missing, Named, said
 from server.domain.train import Place
 
 SENSOR = ("width_px", "height_px", "pixel_um")
 
 
-def lacks(of: CataloguedPart | Place, field: str, words: str, note: str = "") -> Missing:
-    """A part's figure that is not known: "the focal length" of it; a note such as " afresh (0 is none)"
-    behind.
+def lacks(of: CataloguedPart | Place, field: str, what: str = "", **facts: Any) -> Missing:
+    """A part's figure that is not known.
 
-    Where the words hold {} the part's name goes there.
+    It is called as the phrasebook has it under "lacks." with `what`, or with the field's own name.
     """
-    item: Any = getattr(of, "item", of)
-    said = words.format(item.name) if "{}" in words else f"{words} of {item.name}"
-    return Missing(said + note, item.id, field)
+    item = of.item if isinstance(of, Place) else of
+    return Missing(said(f"lacks.{what or field}", part=item, **facts), item.id, field)
 
 
-def lacks_sensor(of: CataloguedPart | Place, words: str = "sensor pixels and pixel size") -> Missing:
+def lacks_sensor(of: CataloguedPart[AnyCamera] | Place[AnyCamera], what: str = "sensor") -> Missing:
     """A sensor whose size is not known: at the first of its three figures that is not there."""
-    part: Any = of.part
-    return lacks(of, next((f for f in SENSOR if getattr(part, f) is None), SENSOR[0]), words)
+    part = of.part
+    return lacks(of, next((f for f in SENSOR if getattr(part, f) is None), SENSOR[0]), what)
 
 
 def mass_of(part_id: int, name: str) -> Missing:
     """A part's mass that is not known."""
-    return Missing(f"the mass of {name}", part_id, "mass_kg")
+    return Missing(said("lacks.mass_kg", part=Named(part_id, name)), part_id, "mass_kg")
+
+
+def wants(what: str, **facts: Any) -> Missing:
+    """What no one field says: the phrasebook has it under "wants."."""
+    return Missing(said(f"wants.{what}", **facts))

@@ -53,7 +53,19 @@ class Said:
                     yield from one.parts()
 
 
-One: TypeAlias = "Amount | Quantity | Named | Said | str"
+@dataclass(frozen=True)
+class Missing:
+    """What is missing, as a reference: what to call it, and the part's number and the field where it is entered.
+
+    part_id is None and field "" where no one field says it: a length somewhere, a formula that nobody has.
+    """
+
+    says: Said
+    part_id: int | None = None
+    field: str = ""
+
+
+One: TypeAlias = "Amount | Quantity | Named | Said | Missing | str"
 Fact: TypeAlias = "One | int | tuple[One, ...] | None"
 """A number with its unit, a part, a clause in the clause, a name that a person gave or a word to choose by, a
 count or a yes or no, or a list of such.
@@ -74,7 +86,7 @@ def named(part: Any) -> Named:
 
 
 def _kept(fact: Any) -> Fact:
-    if fact is None or isinstance(fact, str | int | Amount | Quantity | Named | Said):
+    if fact is None or isinstance(fact, str | int | Amount | Quantity | Named | Said | Missing):
         return fact
     if hasattr(fact, "name"):
         return named(fact)

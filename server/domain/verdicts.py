@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
 from server.domain.findings import Amount, Figure, Finding, Weight
-from server.domain.said import Named, Said
+from server.domain.said import Missing, Named, Said
 
 
 @dataclass(frozen=True)
@@ -80,7 +80,7 @@ class Verdict:
     remedies: tuple[Advice, ...] = ()
     inputs: tuple[Given, ...] = ()
     place: int | None = None
-    missing: tuple[str, ...] = ()
+    missing: tuple[Missing, ...] = ()
     working: str = ""
     rule: Said | None = None
 

@@ -9,6 +9,7 @@ from typing import Literal
 from server.domain.errors import RefusedError
 from server.domain.measure import nominal
 from server.domain.rig import Rig
+from server.domain.said import Missing
 from server.domain.train import Place, Train
 from server.flow.bridge_stock import Source
 
@@ -100,7 +101,7 @@ class Gap:
     clear_mm: float
     cone_mm: tuple[float, float] | None
     push_fit: bool
-    notes: tuple[str, ...]
+    notes: tuple[Missing | str, ...]
 
     @cached_property
     def between(self) -> tuple[Place, ...]:

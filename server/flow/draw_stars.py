@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from server.domain.guarded import Failed, worked
+from server.domain.missing import wants
 from server.domain.rig import Rig
+from server.domain.said import Missing
 from server.domain.stars.field import StarField, work_stars
 from server.domain.stars.telescope import Telescope, lacking_for_stars, telescope_of
 from server.domain.stars.upkeep import Upkeep, upkeep_of
@@ -27,7 +29,7 @@ class StarView:
 
     rig: Rig
     wishes: StarWishes
-    lacking: tuple[str, ...] = ()
+    lacking: tuple[Missing, ...] = ()
     trouble: str = ""
     telescope: Telescope | None = None
     field: StarField | None = None
@@ -50,7 +52,7 @@ def draw_stars(rig: Rig, wishes: StarWishes) -> StarView:
     def drawn() -> StarView:
         telescope = telescope_of(case)
         if telescope is None:
-            return StarView(rig, wishes, ("the tube's focal length",))
+            return StarView(rig, wishes, (wants("tube_focal"),))
         field = work_stars(case, telescope, wishes)
         found, upkeep = findings_of(case, field), upkeep_of(telescope.part.design)
         return StarView(rig, wishes, (), "", telescope, field, found, upkeep)

@@ -4,21 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from server.domain.findings import Wanted
 from server.domain.parts import CataloguedPart
-from server.domain.reference import Missing
 from server.web.rendering import URLS
 
 
-def form_for(words: str, items: Iterable[CataloguedPart], observer_id: int, rig_id: int) -> str:
-    """The address at which "the focal length of X" is entered; "" where the words refer to no part of these.
+def form_for(asked: str, items: Iterable[CataloguedPart], observer_id: int, rig_id: int) -> str:
+    """The address at which "the focal length of X" is entered; "" where no part of these is asked about.
 
     A part of another observer's has no form here: its own page says what can be done.
     """
-    if not isinstance(words, Missing):
+    if not isinstance(asked, Wanted):
         return ""
-    item = next((one for one in items if one.id == words.part_id), None)
-    if item is None:
+    item = next((one for one in items if one.id == asked.part_id), None)
+    if item is None or not asked.field:
         return ""
     return (
-        URLS.part(item.id) if item.entered_by != observer_id else URLS.edit_part(item.id, rig_id, words.field)
+        URLS.part(item.id) if item.entered_by != observer_id else URLS.edit_part(item.id, rig_id, asked.field)
     )

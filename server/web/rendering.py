@@ -20,8 +20,8 @@ from server.domain.fields import FieldSpec
 from server.domain.findings import WEIGHT_WORDS, Amount, Figure, Finding, Phrase
 from server.domain.measure import BASIS_WORDS, Measure, Money
 from server.domain.observer import Observer, UnitSystem
-from server.domain.said import Said
-from server.rim.phrasebook.tell import sentence_of
+from server.domain.said import Missing, Said
+from server.rim.phrasebook.tell import plain, sentence_of
 from server.rim.wording import (
     default_unit_words,
     write_amount,
@@ -167,6 +167,10 @@ def _counted(number: int, one: str, many: str = "") -> str:
     return f"{number or 'no'} {noun}"
 
 
+def _asked(one: Missing) -> str:
+    return plain(one.says)
+
+
 @pass_context
 def _said(context: Context, one: Said) -> str:
     return sentence_of(one, _units(context))
@@ -198,6 +202,7 @@ def environment() -> Environment:
         way_text=_way_text,
         phrase=_phrase,
         said=_said,
+        asked=_asked,
         measure=_measure,
         money=_money,
         connection=_connection,

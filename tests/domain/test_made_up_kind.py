@@ -29,6 +29,7 @@ from server.domain.measure import Measure
 from server.domain.parts import KINDS, BasePart, Part, PathPart
 from server.domain.parts.capabilities import Rides
 from server.domain.workings.case import Case
+from server.rim.phrasebook.tell import asked_of
 from tests.domain.rigs import (
     M48F,
     M48M,
@@ -132,13 +133,13 @@ def test_a_current_counts_in_the_nights_energy():
     )
     sheet = work_power(of)
     assert sheet.need_wh == pytest.approx((1.5 + 0.5) * 12.0 * 8.0)
-    assert sheet.uncounted == ()
+    assert asked_of(sheet.uncounted) == ()
 
 
 def test_a_current_that_is_not_known_is_asked_for_at_its_own_field():
     sheet = work_power(rig(tube(), derotator(), camera(current_idle_a=0.0), gear=[dew_box()]))
     tail = " (0 where nothing drives it)"
-    assert sheet.uncounted == (f"the current of Turner{tail}", f"the current of Box{tail}")
+    assert asked_of(sheet.uncounted) == (f"the current of Turner{tail}", f"the current of Box{tail}")
     assert [getattr(one, "field", "") for one in sheet.uncounted] == ["motor_a", "drain_a"]
 
 

@@ -8,11 +8,12 @@ from dataclasses import replace
 
 import pytest
 
+from server.domain.findings import Wanted
 from server.domain.missing import lacks
 from server.domain.parts import specs_of
-from server.domain.reference import Missing
 from server.domain.rig import Rig
 from server.domain.train import Train
+from server.rim.phrasebook.tell import asked_of
 from tests.domain import usual_rigs
 from tests.domain.rigs import item, tube
 from tests.domain.test_usual_rigs import SAID
@@ -44,12 +45,9 @@ def without(rig: Rig, part_id: int, field: str) -> Rig:
     return replace(rig, train=Train(places), gear=tuple(replace(g, item=bare(g.item)) for g in rig.gear))
 
 
-def asked(rig: Rig) -> set[Missing]:
+def asked(rig: Rig) -> set[Wanted]:
     return {
-        words
-        for one in run_checks(rig)
-        for words in one.missing
-        if isinstance(words, Missing) and words.field
+        words for one in run_checks(rig) for words in one.missing if isinstance(words, Wanted) and words.field
     }
 
 
@@ -77,7 +75,7 @@ def test_a_figure_taken_away_is_asked_for_at_its_own_field(make):
 
 def test_a_reference_is_text_to_all_who_only_show_it():
     held = item(tube(model="80"))
-    words = lacks(held, "focal_length_mm", "the focal length", " afresh (0 is none)")
+    words = asked_of([lacks(held, "focal_length_mm", "focal_length_afresh")])[0]
     assert words == "the focal length of Halden 80 afresh (0 is none)"
     assert (words.part_id, words.field) == (held.id, "focal_length_mm")
     found = next(f for f in run_checks(usual_rigs.narrow_reducer()))

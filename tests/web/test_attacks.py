@@ -18,6 +18,7 @@ from fastapi.testclient import TestClient
 from httpx import ASGITransport, AsyncClient
 
 from server.app import create_app, create_share_app
+from server.domain.missing import wants
 from server.domain.rig import Rig
 from server.domain.stars.wishes import StarWishes
 from server.flow.draw_stars import StarView
@@ -186,7 +187,7 @@ def test_answers_that_are_worked_out_for_long_are_bounded_and_a_light_page_is_no
         go_on.wait(10)
         with lock:
             at_work -= 1
-        return StarView(rig, wishes, ("a tube",))
+        return StarView(rig, wishes, (wants("tube_in_train"),))
 
     for module in ("server.web.stars.routes", "server.api.stars"):
         monkeypatch.setattr(f"{module}.draw_stars", draw)

@@ -8,9 +8,8 @@ from server.domain.findings import Figure, Weight
 from server.domain.load.bodies import work_balance
 from server.domain.load.sheet import BalanceSheet, two_digits
 from server.domain.measure import Measure
-from server.domain.missing import lacks
+from server.domain.missing import lacks, wants
 from server.domain.parts import CataloguedPart, PlateAndRings
-from server.domain.reference import Missing
 from server.domain.said import Said, said
 from server.domain.verdicts import Advice, Given, Verdict
 from server.domain.workings.case import Case, amount, not_known
@@ -139,7 +138,7 @@ def _where(case: Case, sheet: BalanceSheet, centre_mm: float) -> Verdict:
         figure=Figure(label="balance point from the front", amount=centre),
         remedies=() if doubt is None else (Advice((said("balance.measure_again"),)),),
         inputs=tuple(_centre_inputs(case, sheet, centre_mm)),
-        missing=("where the saddle clamps: its middle from the front of the tube",),
+        missing=(wants("clamp"),),
         working="balance.along",
     )
 
@@ -149,8 +148,7 @@ def _across(case: Case, sheet: BalanceSheet, aside_kg: float) -> Verdict:
     tube = case.train.tube
     turn = said("balance.turn_tube")
     if sheet.aside_mm is None or sheet.aside_nm is None:
-        words = "the outer diameter"
-        what = Missing(f"{words} of the tube") if tube is None else lacks(tube, "outer_diameter_mm", words)
+        what = wants("tube_width") if tube is None else lacks(tube, "outer_diameter_mm")
         unsaid = said("balance.across_unknown", tube=tube, missing=what)
         return not_known("balance.across_unknown", (what,), unsaid, turn, working="balance.along")
     aside = amount(sheet.aside_mm, "length", 0)

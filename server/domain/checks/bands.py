@@ -61,10 +61,10 @@ def check_bands(case: Case) -> tuple[Verdict, ...]:
     bands, missing = [], []
     for place, item, part in filters.values():
         lacking = [
-            lacks(item, field, what)
-            for field, what, figure in (
-                ("band_centre_nm", "the band centre", part.band_centre_nm),
-                ("band_width_nm", "the band width", part.band_width_nm),
+            lacks(item, field)
+            for field, figure in (
+                ("band_centre_nm", part.band_centre_nm),
+                ("band_width_nm", part.band_width_nm),
             )
             if figure is None
         ]

@@ -8,7 +8,7 @@ from server.domain.findings import Figure, Weight
 from server.domain.measure import nominal
 from server.domain.missing import lacks
 from server.domain.parts import CataloguedPart, Filter, OpticalTube
-from server.domain.said import said
+from server.domain.said import Missing, said
 from server.domain.verdicts import Advice, Given, Verdict
 from server.domain.workings.case import (
     Case,
@@ -57,13 +57,13 @@ def check_colour(case: Case) -> tuple[Verdict, ...]:
         "pixels": amount(blur / pixel.nominal, "count", 0 if blur >= 10.0 * pixel.nominal else 1),
     }
     remedies: tuple[Advice, ...] = ()
-    missing: tuple[str, ...] = ()
+    missing: tuple[Missing, ...] = ()
     weight: Weight = "sound"
     code = "colour.sound"
     at_most = tube.design == "apochromat" and stated is None
     if tube.design == "apochromat" and stated is None and blur > limit:
         weight, code = "unknown", "colour.unknown"
-        missing = (lacks(item, "colour_shift_mm", "the focus shift over the visible"),)
+        missing = (lacks(item, "colour_shift_mm"),)
     elif blur > limit:
         weight, code = "watch", "colour.halo"
         at = _cut(low, limit, doublet) if stated is None else None

@@ -8,6 +8,7 @@ from server.domain.checks.payload import mass_inputs
 from server.domain.findings import Amount, Figure, Weight
 from server.domain.load.sheet import BalanceSheet, BarAnswer
 from server.domain.measure import Measure, nominal
+from server.domain.missing import wants
 from server.domain.parts import CataloguedPart, Counterweight, Mount
 from server.domain.said import Quantity, Said, said
 from server.domain.verdicts import Advice, Given, Verdict
@@ -50,7 +51,7 @@ def judge_bar(case: Case, sheet: BalanceSheet, bar: BarAnswer) -> Verdict:
             weight="unknown",
             says=(said("bar.not_all"), said("bar.leave_out"), *bar.notes),
             inputs=tuple(inputs),
-            missing=("fewer sorts of counterweights: those that you would take",),
+            missing=(wants("fewer_weights"),),
             working="bar",
         )
     figure = Figure(label="the load's distance from the axis", amount=arm)

@@ -6,7 +6,7 @@ from server.domain.findings import Figure, Weight
 from server.domain.measure import Measure
 from server.domain.missing import lacks, lacks_sensor
 from server.domain.parts import Camera, Corrector
-from server.domain.said import said
+from server.domain.said import Missing, said
 from server.domain.verdicts import Advice, Given, Verdict
 from server.domain.workings.case import (
     Case,
@@ -80,7 +80,7 @@ def check_coverage(case: Case) -> tuple[Verdict, ...]:
 _Circle = tuple[float, int, str, Measure, float]
 
 
-def _circles(case: Case) -> tuple[list[_Circle], tuple[str, ...]]:
+def _circles(case: Case) -> tuple[list[_Circle], tuple[Missing, ...]]:
     """(diameter at the sensor, place, its name, the figure, the factor that was applied), and what lacks.
 
     The last corrector's own circle says what tube and corrector give together, so that the tube's counts only
@@ -91,18 +91,18 @@ def _circles(case: Case) -> tuple[list[_Circle], tuple[str, ...]]:
     assert place is not None
     tube = place.part
     found: list[_Circle] = []
-    missing: list[str] = []
+    missing: list[Missing] = []
     if corrector is not None and isinstance(corrector.part, Corrector):
         own = corrector.part.corrected_circle_mm
         if own is None and not corrector.part.is_free:
-            missing.append(lacks(corrector, "corrected_circle_mm", "the corrected circle"))
+            missing.append(lacks(corrector, "corrected_circle_mm"))
         elif own is not None:
             found.append((own.nominal, case.train.index_of(corrector), "corrected circle", own, 1.0))
             if tube.circle_behind_corrector is None:
                 return found, ()
     circle, factor = tube.image_circle_mm, case.optics.factor
     if circle is None:
-        missing.append(lacks(place, "image_circle_mm", "the image circle"))
+        missing.append(lacks(place, "image_circle_mm"))
     elif tube.circle_behind_corrector:
         found.append((circle.nominal, case.train.index_of(place), "image circle", circle, 1.0))
         missing.clear()
@@ -114,12 +114,6 @@ def _circles(case: Case) -> tuple[list[_Circle], tuple[str, ...]]:
         diagonal = camera.part.diagonal_mm if camera and isinstance(camera.part, Camera) else None
         unsaid = tube.circle_behind_corrector is None
         if unsaid and diagonal and min(both) < diagonal - EDGE_MM <= max(both):
-            return [], (
-                lacks(
-                    place,
-                    "circle_behind_corrector",
-                    "whether the image circle of {} is that of the bare tube",
-                ),
-            )
+            return [], (lacks(place, "circle_behind_corrector"),)
         found.append((both[1], case.train.index_of(place), "image circle", circle, factor))
     return found, tuple(dict.fromkeys(missing))

@@ -9,7 +9,7 @@ from typing import Any
 from server.domain.findings import Figure, Weight
 from server.domain.measure import Measure
 from server.domain.parts import CataloguedPart, Filter, FilterWheel
-from server.domain.said import Named, Said, named, said
+from server.domain.said import Missing, Named, Said, named, said
 from server.domain.train import Place
 from server.domain.verdicts import Verdict
 from server.domain.workings.case import (
@@ -62,7 +62,7 @@ def check_filter_size(case: Case) -> tuple[Verdict, ...]:
     need = max(needs, key=lambda one: one.round_mm)
     sizes = list(dict.fromkeys(one.sizes for one in sorted(needs, key=lambda one: one.round_mm)))
     wide = amount(need.round_mm, "length", 1)
-    missing: tuple[str, ...] = ()
+    missing: tuple[Missing, ...] = ()
     there = _there(place)
     fits = None if there is None else need.passes(there[0], there[1])
     weight: Weight = "sound"

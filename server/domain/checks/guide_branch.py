@@ -9,10 +9,10 @@ from server.domain.checks.slide import slide_mm
 from server.domain.connections import Connection, Mating, mate, print_connection
 from server.domain.findings import Figure, Weight
 from server.domain.measure import Measure, nominal
-from server.domain.missing import lacks
+from server.domain.missing import lacks, wants
 from server.domain.parts import CataloguedPart, GuideCamera, GuideScope, OffAxisGuider, Shim
 from server.domain.rig import Rig
-from server.domain.said import Named, Said, named, said
+from server.domain.said import Missing, Named, Said, named, said
 from server.domain.train import Place
 from server.domain.verdicts import Advice, Given, Verdict
 from server.domain.workings.case import (
@@ -72,8 +72,8 @@ class GuidePaths:
     port_mm: float | None
     flange_mm: float | None
     chain: tuple[Length, ...]
-    missing: tuple[str, ...]
-    glass_missing: tuple[str, ...]
+    missing: tuple[Missing, ...]
+    glass_missing: tuple[Missing, ...]
 
     @property
     def main_mm(self) -> float | None:
@@ -136,14 +136,14 @@ def work_guide(rig: Rig) -> GuidePaths | None:
     at, long = nominal(part.prism_at_mm), nominal(part.length_mm)
     rest = at if guider.flipped else None if at is None or long is None else long - at
     if at is None:
-        missing = (lacks(guider, "prism_at_mm", "where the prism of {} sits"), *missing)
+        missing = (lacks(guider, "prism_at_mm"), *missing)
     elif rest is None:
-        missing = (lacks(guider, "length_mm", "the optical length"), *missing)
+        missing = (lacks(guider, "length_mm"), *missing)
     if part.side_path_mm is None:
-        missing = (*missing, lacks(guider, "side_path_mm", "the path from prism to side port"))
+        missing = (*missing, lacks(guider, "side_path_mm"))
     flange = nominal(guide.flange_mm)
     if flange is None:
-        missing = (*missing, lacks(camera, "flange_mm", "the flange distance"))
+        missing = (*missing, lacks(camera, "flange_mm"))
     # Its window moves the focus as any plate does, where the flange distance is a ruler's.
     window, unsure, window_missing = glass_in((Place(0, camera),), ratio)
     if flange is not None:
@@ -178,9 +178,9 @@ def _broken(paths: GuidePaths, broken: list[GuideJoint]) -> Verdict:
     if not paths.branch:
         part, camera = paths.guider.part, paths.camera.part
         if part.side_port is None or camera.sky_side is None:
-            lacking = [lacks(paths.guider, "side_port", "the side port")] if part.side_port is None else []
+            lacking = [lacks(paths.guider, "side_port")] if part.side_port is None else []
             lacking += (
-                [lacks(paths.camera, "sky_side", "the front connection")] if camera.sky_side is None else []
+                [lacks(paths.camera, "sky_side", "front_connection")] if camera.sky_side is None else []
             )
             says = said("guide_branch.how_joined", camera=paths.camera, missing=lacking)
             return not_known("guide_branch.unknown", tuple(lacking), says, place=paths.guider.key)
@@ -191,7 +191,7 @@ def _broken(paths: GuidePaths, broken: list[GuideJoint]) -> Verdict:
             upper=print_connection(part.side_port),
             lower=print_connection(camera.sky_side),
         )
-        what = ("the parts between side port and guide camera",)
+        what = (wants("guide_parts"),)
         return not_known("guide_branch.open", what, says, place=paths.guider.key)
     says = said("joints.between", upper=first.upper, lower=first.lower, what=first.mating.says)
     if all(joint.mating.verdict == "unknown" for joint in broken):
@@ -245,7 +245,7 @@ def _verdict(
     paths: GuidePaths,
     remedies: tuple[Advice, ...] = (),
     figure: Figure | None = None,
-    missing: tuple[str, ...] = (),
+    missing: tuple[Missing, ...] = (),
 ) -> Verdict:
     return Verdict(
         code=f"guide_branch.{code}",

@@ -30,10 +30,10 @@ def check_guide_scope(case: Case) -> tuple[Verdict, ...]:
         return ()
     part, watching = scope.part, guide.part
     missing = [
-        lacks(item, field, what)
-        for field, what, item, figure in (
-            ("focal_length_mm", "the focal length", scope, part.focal_length_mm),
-            ("pixel_um", "the pixel size", guide, watching.pixel_um),
+        lacks(item, field)
+        for field, item, figure in (
+            ("focal_length_mm", scope, part.focal_length_mm),
+            ("pixel_um", guide, watching.pixel_um),
         )
         if figure is None or figure.nominal <= 0.0
     ]

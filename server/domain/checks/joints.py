@@ -17,9 +17,9 @@ from server.domain.connections import (
 from server.domain.connections.mating import TURNS_FOR_STIFFNESS
 from server.domain.connections.printing import MM_PER_INCH, size_text
 from server.domain.findings import Figure
-from server.domain.missing import lacks
+from server.domain.missing import lacks, wants
 from server.domain.parts import Filter, Shim
-from server.domain.said import Said, named, said
+from server.domain.said import Missing, Said, named, said
 from server.domain.train import Joint, Place
 from server.domain.verdicts import Act, Advice, Verdict
 from server.domain.workings.case import (
@@ -118,23 +118,21 @@ def _watched(joint: Joint) -> Verdict:
 
 
 def _unsure(joints: list[Joint]) -> Verdict:
-    missing: list[str] = []
+    missing: list[Missing] = []
     for joint in joints:
         for place, side, connection in (
             (joint.upper, "camera side", joint.upper.camera_connection),
             (joint.lower, "sky side", joint.lower.sky_connection),
         ):
             if connection is None:
-                missing.append(lacks(place, place.side_field(side), f"the connection at the {side}"))
+                missing.append(lacks(place, place.side_field(side), "connection", side=side))
             elif isinstance(connection, MetricThread) and connection.pitch_mm is None:
-                missing.append(lacks(place, place.side_field(side), f"the pitch of the thread at the {side}"))
+                missing.append(lacks(place, place.side_field(side), "pitch", side=side))
             elif not isinstance(connection, BoltPattern | Dovetail) and gender_of(connection) is None:
-                missing.append(lacks(place, place.side_field(side), f"male or female at the {side}"))
+                missing.append(lacks(place, place.side_field(side), "gender", side=side))
             elif isinstance(connection, BoltPattern) and connection.circle_mm is None:
-                missing.append(lacks(place, place.side_field(side), f"the bolt circle at the {side}"))
-    missing = missing or [
-        f"more of the connections between {j.upper.name} and {j.lower.name}" for j in joints
-    ]
+                missing.append(lacks(place, place.side_field(side), "bolt_circle", side=side))
+    missing = missing or [wants("connections", upper=j.upper, lower=j.lower) for j in joints]
     says = said("joints.unknown", joints=len(joints), missing=missing)
     return not_known("joints.unknown", tuple(missing), says)
 
@@ -159,7 +157,7 @@ def _misfit(joint: Joint, shim: Place[Shim]) -> list[Verdict]:
         return []
     inner, outer = part.fits_from_mm, part.fits_to_mm
     if inner is None:
-        what = lacks(shim, "fits_from_mm", "the inner diameter")
+        what = lacks(shim, "fits_from_mm")
         says = said("joints.shim_unknown", shim=shim, missing=what)
         return [not_known("joints.shim_unknown", (what,), says, place=shim.key, working="joints.shim")]
     if inner.nominal >= diameter and (outer is None or outer.nominal > diameter):
@@ -248,8 +246,8 @@ def _sun(case: Case) -> list[Verdict]:
 def _ends(case: Case) -> list[Verdict]:
     if not len(case.train):
         return []
-    ends = {"tube": ("an optical tube", case.train.tube), "camera": ("a camera", case.train.camera)}
-    lacking = {name: f"{word} in the train" for name, (word, end) in ends.items() if end is None}
+    ends = {"tube": case.train.tube, "camera": case.train.camera}
+    lacking = {name: wants(f"{name}_in_train") for name, end in ends.items() if end is None}
     if not lacking:
         return []
     says = said("joints.ends", which="both" if len(lacking) == 2 else next(iter(lacking)))

@@ -8,7 +8,7 @@ from dataclasses import replace
 from server.domain.findings import Amount, Weight
 from server.domain.load.leads import HARDLY_SHARE, LOST_SHARE
 from server.domain.load.sheet import Lead, PowerSheet
-from server.domain.said import Quantity, Said, percent_of, said
+from server.domain.said import Missing, Named, Quantity, Said, percent_of, said
 from server.domain.verdicts import Advice, Given, Verdict
 from server.domain.workings.case import Case, amount, not_known
 from server.mechanics.cables import ABOVE_PEAK, DENSITY_A_MM2
@@ -20,7 +20,9 @@ SHORTEST_MM = 100.0
 def judge_lead(lead: Lead) -> Verdict:
     """The verdict on one lead: a stop where its device starves or will hardly run, a watch for a thin one."""
     at_end_v = max(0.0, lead.at_end_v) if lead.arrives_v > 0.0 and lead.end_v < lead.source_v else None
-    lowest = f"the lowest voltage of {lead.name}"
+    lowest = Missing(
+        said("lacks.voltage_least_v", part=Named(lead.part_id, lead.name)), lead.part_id, "voltage_least_v"
+    )
     hardly = {
         "share": percent_of(HARDLY_SHARE),
         "volts": Quantity(lead.device_v, "V"),
@@ -39,7 +41,7 @@ def judge_lead(lead: Lead) -> Verdict:
         little=False,
     )
     says = [loses]
-    asked: tuple[str, ...] = ()
+    asked: tuple[Missing, ...] = ()
     hardly_v = HARDLY_SHARE * lead.device_v
     hot, unguarded = lead.peak_a > lead.borne_a, lead.fuse_a is None
     weight: Weight = "watch"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from server.domain.findings import Figure, Weight
 from server.domain.measure import nominal
-from server.domain.missing import lacks
+from server.domain.missing import lacks, wants
 from server.domain.said import said
 from server.domain.verdicts import Advice, Given, Verdict
 from server.domain.workings.case import Case, amount, input_of, not_known, worked_input
@@ -28,7 +28,7 @@ def judge_lens(case: Case) -> tuple[Verdict, ...]:
     behind = case.train.after(place)
     lengths, missing = lengths_of(behind)
     if tube.back_focus_mm is None:
-        missing = (lacks(place, "back_focus_mm", "how far behind {} its focal plane lies"), *missing)
+        missing = (lacks(place, "back_focus_mm", "focal_plane"), *missing)
     if missing or tube.back_focus_mm is None:
         says = said("reach.lens_unknown", lens=place, missing=missing)
         return (not_known("reach.unknown", missing, says, working="reach.lens"),)
@@ -56,9 +56,7 @@ def judge_lens(case: Case) -> tuple[Verdict, ...]:
         stated = flange.plus is not None or beyond is not None
         weight, code = ("stop" if sure and stated else "unknown"), "reach.lens_long"
         if not stated:
-            lacking.append(
-                f"how far past infinity {place.name} focuses, or the tolerance of its flange distance"
-            )
+            lacking.append(wants("past_infinity", lens=place))
         remedies = (Advice((said("reach.lens_shorten", error=amounts["error"]),)),)
     elif error < -short:
         weight, code = "watch", "reach.lens_short"

@@ -10,7 +10,7 @@ from server.domain.checks.lifting_relief import relieve
 from server.domain.findings import Amount, Figure
 from server.domain.load.lifts import work_lifts
 from server.domain.load.sheet import LiftLine
-from server.domain.said import Said, said
+from server.domain.said import Missing, Said, said
 from server.domain.verdicts import Given, Verdict
 from server.domain.workings.case import EDGE_KG, Case, amount
 from server.mechanics.lifting import METRIC
@@ -158,7 +158,7 @@ def _heaviest_first(lines: Iterable[LiftLine]) -> list[LiftLine]:
     return sorted(lines, key=lambda line: -line.share_kg)
 
 
-def _missing(lines: Iterable[LiftLine]) -> tuple[str, ...]:
+def _missing(lines: Iterable[LiftLine]) -> tuple[Missing, ...]:
     return tuple(dict.fromkeys(name for line in lines for name in line.missing))
 
 

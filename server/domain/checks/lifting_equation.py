@@ -9,6 +9,7 @@ from server.domain.load.lifts import ASKED
 from server.domain.load.places import basis_of
 from server.domain.load.sheet import LiftEnd, LiftLine
 from server.domain.load_plan import Lift
+from server.domain.missing import wants
 from server.domain.said import Quantity, Said, said
 from server.domain.verdicts import Advice, Given, Verdict
 from server.domain.workings.case import Case, amount
@@ -107,12 +108,11 @@ def _outside(lift: Lift, line: LiftLine, end: LiftEnd) -> Verdict:
 
 def _by_team(case: Case, lift: Lift, line: LiftLine) -> Verdict:
     """A lift by several: the equation has no limit for it, and an even share is none."""
-    several = f"{line.people} people"
-    own = () if case.rig.load.lift_limit_kg is not None else ("the most that each of them lifts alone",)
+    own = () if case.rig.load.lift_limit_kg is not None else (wants("each_alone"),)
     of_range = tuple(
-        words for name, words in ASKED.items() if name != "coupling" and getattr(lift, name) is None
+        wants(f"lift.{name}") for name in ASKED if name != "coupling" and getattr(lift, name) is None
     )
-    missing = (f"how its weight is shared among {several}", *own, *of_range, *line.missing)
+    missing = (wants("how_shared", people=line.people), *own, *of_range, *line.missing)
     share = None if _of_nothing(line) else amount(line.share_kg, "mass", 1)
     facts = {"load": line.name, "people": line.people, "least": bool(line.missing), "share": share}
     return Verdict(

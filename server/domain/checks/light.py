@@ -9,7 +9,7 @@ from server.domain.checks.diagonal import judge_diagonal
 from server.domain.checks.prism import judge_prism
 from server.domain.findings import Figure, Weight
 from server.domain.parts import BaseCamera, Corrector, Filter, OpticalTube
-from server.domain.said import Said, said
+from server.domain.said import Missing, Said, said
 from server.domain.verdicts import Advice, Given, Verdict
 from server.domain.workings.beam import openings_of
 from server.domain.workings.case import (
@@ -304,6 +304,6 @@ def _among_the_others(diameter: float | None, square: bool) -> Given:
     return Given(label, None, "worked out", note=said("beam.no_smallest", square=square))
 
 
-def _few(words: tuple[str, ...]) -> list[str | Said]:
+def _few(words: tuple[Missing, ...]) -> list[Missing | Said]:
     """A sentence names three and counts the rest; `missing` has them all."""
     return [*words] if len(words) <= 4 else [*words[:3], said("more", count=len(words) - 3)]

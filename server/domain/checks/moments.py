@@ -9,8 +9,9 @@ from server.domain.findings import Amount, AmountDimension
 from server.domain.guarded import worked_or_none
 from server.domain.load.bodies import bodies_of, work_balance
 from server.domain.load.sheet import BalanceSheet, two_digits
+from server.domain.missing import lacks, wants
 from server.domain.parts import Mount
-from server.domain.said import Said, said
+from server.domain.said import Missing, Said, said
 from server.domain.verdicts import Given, Verdict
 from server.domain.workings.case import Case, amount
 
@@ -56,18 +57,18 @@ def _inputs(case: Case, sheet: BalanceSheet) -> tuple[Given, ...]:
     places = list(bodies_of(case)[1])
     height = _height(case)
     above = [
-        f"how high {body.name} sits above the saddle"
+        wants("above_saddle", name=body.name)
         for body in sheet.bodies
         if body.above_mm is None and body.basis == "typed"
     ]
     if case.rig.load.tube_above_saddle_mm is None:
-        above.insert(0, "the tube's height above the saddle")
-    clamp = [] if sheet.clamp_mm is not None else ["the middle of the saddle's clamp"]
+        above.insert(0, wants("tube_above"))
+    clamp = [] if sheet.clamp_mm is not None else [wants("clamp_middle")]
     balance = [] if sheet.centre_mm is not None else places
     bar = [] if sheet.bar is None else list(sheet.bar.missing)
     no_bar = sheet.bar is not None and not sheet.bar.weights
     arm = [*height, *above, *places]
-    polar = [*places, *height, *above, *bar, *(["counterweights that balance it"] if no_bar else [])]
+    polar = [*places, *height, *above, *bar, *([wants("counterweights")] if no_bar else [])]
     return (
         _input("the load's centre from the polar axis", sheet.moment_arm_mm, arm, "length"),
         _input("torque about declination as it is clamped, N m", sheet.imbalance_nm, [*balance, *clamp]),
@@ -76,13 +77,13 @@ def _inputs(case: Case, sheet: BalanceSheet) -> tuple[Given, ...]:
     )
 
 
-def _height(case: Case) -> list[str]:
+def _height(case: Case) -> list[Missing]:
     """What to enter for the saddle's distance from the polar axis."""
     mount = case.rig.mount
     if mount is None or not isinstance(mount.part, Mount):
-        return ["a mount, beside the train"]
+        return [wants("mount")]
     if mount.part.saddle_height_mm is None:
-        return [f"the saddle of {mount.name} above the polar axis"]
+        return [lacks(mount, "saddle_height_mm", "saddle_height")]
     return []
 
 
@@ -92,10 +93,10 @@ def _two(value: float) -> Amount:
 
 
 def _input(
-    label: str, value: float | None, missing: list[str], dimension: AmountDimension = "count"
+    label: str, value: float | None, missing: list[Missing], dimension: AmountDimension = "count"
 ) -> Given:
     if value is not None:
         shown = amount(value, "length", 0) if dimension == "length" else _two(abs(value))
         return Given(label, shown, "worked out")
-    missing = list(dict.fromkeys(missing)) or ["the masses of all that rides on the saddle"]
+    missing = list(dict.fromkeys(missing)) or [wants("masses_riding")]
     return Given(label, None, "", note=said("input.enter", missing=missing))

@@ -52,11 +52,7 @@ def _plate(item: CataloguedPart[Filter], ratio: float) -> _Plate | None:
 
 
 def _judged(case: Case, place: Place, filters: list[CataloguedPart[Filter]], ratio: float | None) -> Verdict:
-    lacking = [
-        lacks(item, "thickness_mm", "the glass thickness")
-        for item in filters
-        if item.part.thickness_mm is None
-    ]
+    lacking = [lacks(item, "thickness_mm") for item in filters if item.part.thickness_mm is None]
     missing = [*lacking, *(case.optics.missing if ratio is None else ())]
     plates = [] if ratio is None else [p for item in filters if (p := _plate(item, ratio)) is not None]
     if ratio is None or len(plates) < 2:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from server.domain.findings import Figure, Weight
-from server.domain.missing import lacks, mass_of
+from server.domain.missing import lacks, mass_of, wants
 from server.domain.parts import CataloguedPart, Counterweight
-from server.domain.said import Said, said
+from server.domain.said import Missing, Said, said
 from server.domain.verdicts import Advice, Given, Verdict
 from server.domain.workings.case import (
     EDGE_KG,
@@ -30,21 +30,17 @@ def judge_payload(case: Case) -> tuple[Verdict, ...]:
     loads = loads_of(case)
     if not loads:
         return ()
-    unplaced = tuple(
-        lacks(gear.item, "place", "where {} rides")
-        for gear in case.rig.gear
-        if gear.item.part.rides_at is None
-    )
+    unplaced = tuple(lacks(gear.item, "place") for gear in case.rig.gear if gear.item.part.rides_at is None)
     without_mass = dict.fromkeys(mass_of(x.item.id, x.item.name) for x in loads if x.mass_kg is None)
     total = total_mass((load.item.name, load.mass_kg) for load in loads)
-    missing: tuple[str, ...] = (*without_mass, *unplaced)
+    missing: tuple[Missing, ...] = (*without_mass, *unplaced)
     mount = case.rig.mount
     amounts = {"load": amount(total.known_kg, "mass", 1)}
     nothing = all(load.mass_kg is None for load in loads)
     inputs = mass_inputs(loads)
     rings = _assumed(case, loads)
     if mount is None or mount.part.rated_kg is None:
-        what = "a mount, beside the train" if mount is None else f"the rated capacity of {mount.name}"
+        what = wants("mount") if mount is None else lacks(mount, "rated_kg")
         load = said("payload.has_to_carry", missing=missing, **amounts)
         says = [
             *(() if nothing else (load,)),
@@ -129,13 +125,13 @@ def judge_payload(case: Case) -> tuple[Verdict, ...]:
     )
 
 
-def _rating_asked(case: Case, mount: CataloguedPart, rated_with: str | None) -> str:
-    """What to enter of a strain-wave mount's rating where no counterweight is there; "" for nothing."""
+def _rating_asked(case: Case, mount: CataloguedPart, rated_with: str | None) -> Missing | None:
+    """What to enter of a strain-wave mount's rating where no counterweight is there."""
     if rated_with == "without" or any(isinstance(g.item.part, Counterweight) for g in case.rig.gear):
-        return ""
+        return None
     if rated_with is None:
-        return f"which way {mount.name} is rated: with a counterweight or without"
-    return f"what {mount.name} carries without a counterweight, or put one beside the train"
+        return lacks(mount, "rated_with")
+    return wants("rating_without", mount=mount)
 
 
 def _assumed(case: Case, loads: list[Load]) -> tuple[Said, ...]:

@@ -8,6 +8,7 @@ from server.domain.checks.leads import judge_lead, open_leads
 from server.domain.findings import Weight
 from server.domain.load.power import sources_of, work_power
 from server.domain.load.sheet import Consumer, PowerSheet
+from server.domain.missing import wants
 from server.domain.parts import PowerSource
 from server.domain.said import Quantity, Said, percent_of, said
 from server.domain.verdicts import Advice, Given, Verdict
@@ -45,7 +46,7 @@ def _without_source(case: Case, sheet: PowerSheet) -> Verdict:
         weight="unknown",
         says=(said("power.no_source"), *_night(sheet), *_asked(sheet), said("power.electric")),
         inputs=_taken_inputs(case, sheet),
-        missing=("a battery or a supply, beside the train", *sheet.missing),
+        missing=(wants("source"), *sheet.missing),
     )
 
 

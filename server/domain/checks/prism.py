@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from server.domain.findings import Figure
-from server.domain.missing import lacks
+from server.domain.missing import lacks, wants
 from server.domain.parts import OffAxisGuider
-from server.domain.reference import Missing
 from server.domain.said import said
 from server.domain.train import Place
 from server.domain.verdicts import Advice, Given, Verdict
@@ -83,12 +82,12 @@ def judge_prism(
 def _unknown(place: Place[OffAxisGuider]) -> Verdict:
     part = place.part
     missing = [
-        lacks(place, field, what)
-        for field, what, measure in (
-            ("prism_mm", "the prism's size", part.prism_mm),
-            ("prism_at_mm", "where the prism sits", part.prism_at_mm),
-            ("reach_to_mm", "how far out the prism can be drawn", part.reach_to_mm),
+        lacks(place, field)
+        for field, measure in (
+            ("prism_mm", part.prism_mm),
+            ("prism_at_mm", part.prism_at_mm),
+            ("reach_to_mm", part.reach_to_mm),
         )
         if measure is None or (field == "prism_mm" and measure.nominal <= 0)
-    ] or [Missing("the lengths between the prism and the sensor")]
+    ] or [wants("behind_prism")]
     return not_known("beam.prism_unknown", tuple(missing), place=place.key, working="beam.prism")

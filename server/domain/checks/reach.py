@@ -9,16 +9,15 @@ from server.domain.checks.primary import judge_primary
 from server.domain.checks.slide import nosepiece_counted, slide_of
 from server.domain.findings import Figure, Weight
 from server.domain.measure import nominal
-from server.domain.missing import lacks
+from server.domain.missing import lacks, wants
 from server.domain.parts import Filter, OpticalTube
-from server.domain.said import Said, said
+from server.domain.said import Missing, Said, said
 from server.domain.train import Place
 from server.domain.verdicts import Advice, Given, Verdict
 from server.domain.workings.case import (
     Case,
     amount,
     input_of,
-    listed,
     not_known,
     rule_input,
     worked_input,
@@ -66,9 +65,9 @@ class WorkedReach:
     reach: Reach | None = None
     inwards_mm: float | None = None
     outwards_mm: float | None = None
-    missing: tuple[str, ...] = ()
-    missing_lengths: tuple[str, ...] = ()
-    glass_missing: tuple[str, ...] = ()
+    missing: tuple[Missing, ...] = ()
+    missing_lengths: tuple[Missing, ...] = ()
+    glass_missing: tuple[Missing, ...] = ()
 
 
 def work_reach(case: Case) -> WorkedReach:
@@ -77,16 +76,16 @@ def work_reach(case: Case) -> WorkedReach:
     """
     train, tube_place = case.train, case.train.tube
     if tube_place is None or train.camera is None:
-        return WorkedReach(missing=("an optical tube and a camera",))
+        return WorkedReach(missing=(wants("tube_and_camera"),))
     tube = tube_place.part
     behind = train.after(tube_place)
     lengths, missing_lengths = lengths_of(behind)
     out_mm, missing_out = _travel_out(case, tube)
     missing = list(missing_lengths)
     if tube.back_focus_mm is None:
-        missing.append(lacks(tube_place, "back_focus_mm", "how far behind {} its focal plane lies"))
+        missing.append(lacks(tube_place, "back_focus_mm", "focal_plane"))
     if tube.focuser_in_mm is None:
-        missing.append(lacks(tube_place, "focuser_in_mm", "the travel inwards"))
+        missing.append(lacks(tube_place, "focuser_in_mm"))
     missing.extend(missing_out)
     taken_mm, lens_unsure, missing_lens = _taken_by_the_corrector(case)
     missing.extend(w for w in missing_lens if w not in missing)
@@ -201,7 +200,9 @@ _Told = tuple[Weight, str, list[Said], tuple[Advice, ...]]
 """Weight, code, clauses and remedies."""
 
 
-def _too_short(case: Case, short_mm: float, tolerance: float, move_mm: float, missing: list[str]) -> _Told:
+def _too_short(
+    case: Case, short_mm: float, tolerance: float, move_mm: float, missing: list[Missing]
+) -> _Told:
     """The drawtube would have to come further out than it can, unless a nosepiece may be drawn out."""
     slide = slide_of(case)
     if slide is None or (slide.length_mm is not None and slide.length_mm < short_mm):
@@ -209,7 +210,7 @@ def _too_short(case: Case, short_mm: float, tolerance: float, move_mm: float, mi
         return "stop", code, [_short_of_focus(code, -short_mm, tolerance, move_mm)], (_add(case, short_mm),)
     known, short = slide.length_mm is not None, amount(short_mm, "length", 1)
     if not known:
-        missing.append(lacks(slide.place, "sky_side", "the barrel's length"))
+        missing.append(lacks(slide.place, "sky_side", "barrel_length"))
     says = said("reach.slide", part=slide.place, known=known, short=short)
     return ("watch" if known else "unknown"), "reach.slide", [says], ()
 
@@ -221,7 +222,7 @@ def _within(
     unsure_mm: float,
     drift: Drift | None,
     glass_known: bool,
-    missing: list[str],
+    missing: list[Missing],
 ) -> _Told:
     """It comes to focus with so much left inwards and outwards: whether that lasts the night and the
     filters.
@@ -295,7 +296,7 @@ def _shorter(case: Case, short_mm: float) -> tuple[Advice, ...]:
     return (Advice((lower, said("reach.move_primary", short=short)) if newtonian else (lower,)),)
 
 
-def _taken_by_the_corrector(case: Case) -> tuple[float, float, list[str]]:
+def _taken_by_the_corrector(case: Case) -> tuple[float, float, list[Missing]]:
     """How far in a corrector brings the focus, mm (negative: out), how sure that is, and what to enter.
 
     Where in a thick one its lens works is not always known: then the middle of what is possible, to either
@@ -305,20 +306,19 @@ def _taken_by_the_corrector(case: Case) -> tuple[float, float, list[str]]:
     if not correctors:
         return 0.0, 0.0, []
     if len(correctors) > 1:
-        names = listed([p.name for p in correctors])
-        return 0.0, 0.0, [f"where the focus lies behind {names} together (try it: no formula here)"]
+        return 0.0, 0.0, [wants("focus_behind_all", correctors=correctors)]
     place = correctors[0]
     spacing = case.spacing
     if spacing is None:
         return 0.0, 0.0, []
     factor = spacing.working_factor
     if factor is None:
-        return 0.0, 0.0, [lacks(place, "factor", "the factor")]
+        return 0.0, 0.0, [lacks(place, "factor")]
     stated = case.optics.stated_factor
     if stated is not None and abs(stated - 1.0) < 1e-6:
         return 0.0, 0.0, []
     if stated is None or factor <= 0.05 or not 0.05 <= stated <= 20.0:
-        return 0.0, 0.0, list(case.optics.missing) or [lacks(place, "factor", "the factor", " afresh")]
+        return 0.0, 0.0, list(case.optics.missing) or [lacks(place, "factor", "factor_afresh")]
     if spacing.air_mm is None:
         # The missing length is asked for by itself.
         return 0.0, 0.0, list(spacing.missing)
@@ -410,16 +410,14 @@ def _inputs(
     return tuple(inputs)
 
 
-def _travel_out(case: Case, tube: OpticalTube) -> tuple[float | None, list[str]]:
+def _travel_out(case: Case, tube: OpticalTube) -> tuple[float | None, list[Missing]]:
     assert case.train.tube is not None
     total = None if tube.focuser_out_mm is None else tube.focuser_out_mm.nominal
-    missing: list[str] = (
-        [] if total is not None else [lacks(case.train.tube, "focuser_out_mm", "the travel outwards")]
-    )
+    missing: list[Missing] = [] if total is not None else [lacks(case.train.tube, "focuser_out_mm")]
     for place in case.train.focusers:
         part = place.part
         if part.travel_mm is None:
-            missing.append(lacks(place, "travel_mm", "the travel"))
+            missing.append(lacks(place, "travel_mm"))
             total = None
         elif total is not None:
             total += part.travel_mm.nominal

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from server.domain.findings import Figure
 from server.domain.load.bodies import sag_of
-from server.domain.missing import lacks, lacks_sensor
+from server.domain.missing import lacks, lacks_sensor, wants
 from server.domain.parts import BaseCamera
 from server.domain.said import said
 from server.domain.verdicts import Advice, Given, Verdict
@@ -38,11 +38,11 @@ def check_sag(case: Case) -> tuple[Verdict, ...]:
     camera, ratio = case.train.camera, case.optics.focal_ratio
     size = None if camera is None or not isinstance(camera.part, BaseCamera) else camera.part.sensor_mm
     if camera is None:
-        missing.append("a camera in the train")
+        missing.append(wants("camera_in_train"))
     elif size is None:
-        missing.append(lacks_sensor(camera, "pixels and pixel size"))
+        missing.append(lacks_sensor(camera, "pixels_and_size"))
     if ratio is None:
-        missing.append(lacks(tube, "aperture_mm", "aperture and focal length"))
+        missing.append(lacks(tube, "aperture_mm", "aperture_and_focal"))
     if sag_arcmin is None or size is None or ratio is None or camera is None:
         return (not_known("sag.unknown", tuple(missing)),)
     sag_arcmin = abs(sag_arcmin)

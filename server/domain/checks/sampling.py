@@ -11,7 +11,7 @@ from server.domain.guarded import Failed, worked
 from server.domain.measure import nominal
 from server.domain.missing import lacks, lacks_sensor
 from server.domain.parts import Camera, OpticalTube
-from server.domain.said import Quantity, said
+from server.domain.said import Missing, Quantity, said
 from server.domain.train import Place
 from server.domain.verdicts import Given, Verdict
 from server.domain.workings.case import (
@@ -49,7 +49,7 @@ def check_sampling(case: Case) -> tuple[Verdict, ...]:
     part = camera.part
     missing = list(case.optics.missing)
     if part.pixel_um is None:
-        missing.append(lacks(camera, "pixel_um", "the pixel size"))
+        missing.append(lacks(camera, "pixel_um"))
     focal = case.optics.focal_length_mm
     if focal is None or part.pixel_um is None:
         return (not_known("sampling.unknown", tuple(missing)),)
@@ -107,7 +107,7 @@ def _field(case: Case, camera: Camera, focal: float) -> Verdict:
     ratio, size = case.optics.focal_ratio, camera.sensor_mm
     facts: dict[str, Any] = {"focal": amount(focal, "length", 0), "factor": None, "width": None}
     facts["ratio"] = None if ratio is None else amount(ratio, "ratio")
-    missing: tuple[str, ...] = ()
+    missing: tuple[Missing, ...] = ()
     figure = None
     inputs = _optics_inputs(case)
     factor, stated = case.optics.factor, case.optics.stated_factor
@@ -118,7 +118,7 @@ def _field(case: Case, camera: Camera, focal: float) -> Verdict:
     facts["primary_missing"] = () if facts["primary"] else case.optics.primary_missing
     if size is None:
         assert case.train.camera is not None
-        missing = (lacks_sensor(case.train.camera, "the sensor's width and height in pixels"),)
+        missing = (lacks_sensor(case.train.camera, "pixels"),)
     else:
         width, height = (field_of_view_deg(side, focal) for side in size)
         facts |= {"width": amount(width, "angle", 2), "height": amount(height, "angle", 2)}
@@ -155,7 +155,7 @@ def _stars(case: Case, camera: Camera, focal: float) -> Verdict:
         rule_input(case, "pixels_least", "pixels across the seeing, at least", "count", 2),
         rule_input(case, "pixels_most", "pixels across the seeing, at most", "count", 2),
     ]
-    missing: list[str] = []
+    missing: list[Missing] = []
     aperture, obstruction = case.optics.aperture_mm, case.optics.obstruction
     tube = case.train.tube
     assert tube is not None
@@ -163,7 +163,7 @@ def _stars(case: Case, camera: Camera, focal: float) -> Verdict:
         missing += figures_of(tube.item)[2]
     else:
         if obstruction is None:
-            missing.append(lacks(tube, "obstruction_mm", "the central obstruction"))
+            missing.append(lacks(tube, "obstruction_mm"))
         star = expected_fwhm_arcsec(
             rules.seeing_arcsec, aperture, rules.wavelength_nm, scale, obstruction or 0.0
         )

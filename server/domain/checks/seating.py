@@ -11,8 +11,7 @@ from server.domain.findings import Figure
 from server.domain.measure import Measure
 from server.domain.missing import lacks
 from server.domain.parts import Filter, FilterWheel, PathPart
-from server.domain.reference import Missing
-from server.domain.said import Named, Said, named, said
+from server.domain.said import Missing, Named, Said, named, said
 from server.domain.train import Joint, Place
 from server.domain.verdicts import Advice, Given, Verdict
 from server.domain.workings.case import (
@@ -87,7 +86,7 @@ def check_seating(case: Case) -> tuple[Verdict, ...]:
     return tuple(found)
 
 
-def _few(words: Sequence[str]) -> list[str | Said]:
+def _few(words: Sequence[Missing]) -> list[Missing | Said]:
     words = list(dict.fromkeys(words))
     return [*words] if len(words) <= 4 else [*words[:3], said("more", count=len(words) - 3)]
 
@@ -118,7 +117,7 @@ def _side(screwed: _Screwed, place: Place) -> str:
 
 def _thread(screwed: _Screwed, place: Place, how: str) -> Missing:
     side = _side(screwed, place)
-    return lacks(place, place.side_field(side), f"how {how} the thread at the {side} of {{}} is")
+    return lacks(place, place.side_field(side), "thread", how=how, side=side)
 
 
 def _lacking(screwed: _Screwed) -> list[Missing]:

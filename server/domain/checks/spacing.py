@@ -10,7 +10,7 @@ from server.domain.findings import Amount, Figure, Weight
 from server.domain.measure import nominal
 from server.domain.missing import lacks
 from server.domain.parts import Corrector, Focuser, PathPart, Shim
-from server.domain.said import Said, named, said
+from server.domain.said import Missing, Said, named, said
 from server.domain.train import Place
 from server.domain.verdicts import Act, Advice, Verdict
 from server.domain.workings.case import Case, amount, not_known
@@ -39,10 +39,10 @@ def check_spacing(case: Case) -> tuple[Verdict, ...]:
     if asked is None:
         part = corrector.part
         if part.back_focus_table:
-            what = lacks(corrector, "back_focus_table", "the back focus of {} at this tube's focal length")
+            what = lacks(corrector, "back_focus_table")
             says = (said("enter", missing=what), said("spacing.beyond_table"))
             return (not_known("spacing.asked", (what,), *says),)
-        what = lacks(corrector, "back_focus_mm", "the back focus that {} asks for")
+        what = lacks(corrector, "back_focus_mm")
         return (not_known("spacing.asked", (what,), said("enter", missing=what)),)
     if spacing.actual_mm is None or spacing.error_mm is None:
         part = corrector.part
@@ -74,12 +74,12 @@ def _free(case: Case, spacing: Spacing, asked: float | None) -> Verdict:
     corrector = spacing.corrector
     factor, stated = spacing.working_factor, nominal(corrector.part.factor)
     inputs = inputs_of(case, spacing)
-    missing: tuple[str, ...] = ()
+    missing: tuple[Missing, ...] = ()
     weight: Weight = "sound"
     code = "spacing.free"
     amounts: dict[str, Amount] = {}
     if factor is None or stated is None:
-        missing = (lacks(corrector, "factor", "the factor"),)
+        missing = (lacks(corrector, "factor"),)
         key = "spacing.free_no_factor"
     elif asked is None:
         amounts["stated"] = amount(stated, "times", 2)
@@ -224,7 +224,7 @@ class _Draw:
 
     focusers: tuple[Place, ...]
     travel_mm: float
-    missing: tuple[str, ...]
+    missing: tuple[Missing, ...]
 
 
 def _draw_of_focusers(spacing: Spacing) -> _Draw:
@@ -235,7 +235,7 @@ def _draw_of_focusers(spacing: Spacing) -> _Draw:
         if isinstance(part, Focuser):
             found.append(length.place)
             if part.travel_mm is None:
-                missing.append(lacks(length.place, "travel_mm", "the travel"))
+                missing.append(lacks(length.place, "travel_mm"))
             else:
                 travel += part.travel_mm.nominal
     return _Draw(tuple(found), travel, tuple(missing))

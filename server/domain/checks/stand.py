@@ -6,6 +6,7 @@ from server.domain.findings import Figure, Weight
 from server.domain.load.places import basis_of, sum_places
 from server.domain.load.sheet import PlaceName, PlaceSum
 from server.domain.measure import Measure
+from server.domain.missing import wants
 from server.domain.parts import CataloguedPart
 from server.domain.said import said
 from server.domain.verdicts import Advice, Given, Verdict
@@ -39,7 +40,7 @@ def _judged(
 ) -> Verdict:
     load, missing = carried.known_kg, carried.missing
     if case.rig.mount is None:
-        missing = ("a mount, beside the train", *missing)
+        missing = (wants("mount"), *missing)
     digits = digits_apart(load, rated.nominal)
     amounts = {"load": amount(load, "mass", digits), "rated": amount(rated.nominal, "mass", digits)}
     remedies: tuple[Advice, ...] = ()

@@ -6,7 +6,7 @@ from server.domain.findings import Amount, Weight
 from server.domain.measure import Measure
 from server.domain.missing import lacks
 from server.domain.parts import CataloguedPart, Corrector, OpticalTube
-from server.domain.said import Said, said
+from server.domain.said import Missing, Said, said
 from server.domain.train import Place
 from server.domain.verdicts import Given, Verdict
 from server.domain.workings.case import (
@@ -44,7 +44,7 @@ def _asks(part: Corrector) -> bool:
 def _judged(case: Case, place: Place, part: Corrector) -> Verdict:
     assert case.train.tube is not None
     tube = case.train.tube.item
-    missing: list[str] = []
+    missing: list[Missing] = []
     faults: list[Said] = []
     gets: dict[str, Amount] = {}
     inputs: list[Given] = []
@@ -52,7 +52,7 @@ def _judged(case: Case, place: Place, part: Corrector) -> Verdict:
         meant = said("designs", designs=[said("design", design=one) for one in part.for_designs])
         inputs.append(Given("meant for", None, part.basis, place.name, meant))
         if tube.part.design is None:
-            missing.append(lacks(tube, "design", "the design"))
+            missing.append(lacks(tube, "design"))
         else:
             design = said("design", design=tube.part.design)
             inputs.append(Given("design", None, tube.part.basis, tube.name, design))
@@ -99,7 +99,7 @@ def _ratio_fault(key: str, corrector: Place, limit: Measure, ratio: float) -> Sa
 
 def _ratio_before(
     case: Case, place: Place, tube: CataloguedPart[OpticalTube]
-) -> tuple[float | None, list[str]]:
+) -> tuple[float | None, list[Missing]]:
     """The focal ratio of the light that reaches a corrector, and what to enter where it is not known."""
     stated, aperture, lacking = figures_of(tube)
     missing = list(lacking)
@@ -109,7 +109,7 @@ def _ratio_before(
     for earlier in case.train.places[: case.train.index_of(place)]:
         if isinstance(earlier.part, Corrector):
             if earlier.part.factor is None:
-                missing.append(lacks(earlier, "factor", "the factor"))
+                missing.append(lacks(earlier, "factor"))
             else:
                 factor *= earlier.part.factor.nominal
     if missing or focal is None or aperture is None:

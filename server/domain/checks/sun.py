@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from server.domain.findings import Amount, Weight
 from server.domain.measure import nominal
-from server.domain.missing import lacks
+from server.domain.missing import lacks, wants
 from server.domain.parts import CataloguedPart, Filter, OpticalTube, is_a
-from server.domain.said import said
+from server.domain.said import Missing, said
 from server.domain.verdicts import Advice, Given, Verdict
 from server.domain.workings.case import Case, amount, input_of, not_known
 
@@ -46,13 +46,11 @@ def _judged(case: Case, over: list[CataloguedPart[Filter]]) -> Verdict:
         input_of("clear opening", filter_, part.clear_aperture_mm, "length", 0),
         *(() if tube is None else (input_of("aperture", tube.item, aperture, "length", 0),)),
     )
-    missing: list[str] = (
-        [] if width is not None else [lacks(filter_, "clear_aperture_mm", "the clear aperture")]
-    )
+    missing: list[Missing] = [] if width is not None else [lacks(filter_, "clear_aperture_mm")]
     if tube is None:
-        missing.append("an optical tube in the train")
+        missing.append(wants("tube_in_train"))
     elif aperture is None:
-        missing.append(lacks(tube, "aperture_mm", "the aperture"))
+        missing.append(lacks(tube, "aperture_mm"))
     if width is None or aperture is None:
         says = (said("sun.cover_unknown", filter=filter_, missing=missing), said("sun.rules"))
         return not_known("sun.cover_unknown", tuple(missing), *says)

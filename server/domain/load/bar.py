@@ -7,11 +7,10 @@ from dataclasses import dataclass, replace
 
 from server.domain.load.sheet import BarAnswer, WeightAt
 from server.domain.measure import nominal
-from server.domain.missing import lacks, mass_of
+from server.domain.missing import lacks, mass_of, wants
 from server.domain.parts import CataloguedPart, Counterweight, Mount
-from server.domain.reference import Missing
 from server.domain.rig import Gear
-from server.domain.said import Said, said
+from server.domain.said import Missing, Said, said
 from server.domain.workings.case import Case, amount
 from server.domain.workings.loads import loads_of
 from server.mechanics.counterweights import (
@@ -59,7 +58,7 @@ class _Bar:
         return self.left_kg_mm - self.mass_kg * (self.start_mm + self.length_mm / 2)
 
 
-def work_bar(case: Case, moment_arm_mm: float | None, lacking: tuple[str, ...] = ()) -> BarAnswer | None:
+def work_bar(case: Case, moment_arm_mm: float | None, lacking: tuple[Missing, ...] = ()) -> BarAnswer | None:
     """How the rig's weights balance it; None for a mount that has no bar to speak of.
 
     lacking: what to enter before `moment_arm_mm` is known. The mount's own head is taken to balance by
@@ -71,13 +70,11 @@ def work_bar(case: Case, moment_arm_mm: float | None, lacking: tuple[str, ...] =
     mount = item.part
     sorts = [gear for gear in case.rig.gear if isinstance(gear.item.part, Counterweight)]
     if mount.mount_type not in NEEDS_BAR and not sorts:
-        return (
-            BarAnswer(missing=(lacks(item, "mount_type", "the type"),)) if mount.mount_type is None else None
-        )
+        return BarAnswer(missing=(lacks(item, "mount_type"),)) if mount.mount_type is None else None
     loads = loads_of(case)
-    missing: list[str] = [mass_of(one.item.id, one.item.name) for one in loads if one.mass_kg is None]
+    missing: list[Missing] = [mass_of(one.item.id, one.item.name) for one in loads if one.mass_kg is None]
     if mount.saddle_height_mm is None:
-        missing.append(lacks(item, "saddle_height_mm", "how high the saddle of {} sits above the polar axis"))
+        missing.append(lacks(item, "saddle_height_mm"))
     if moment_arm_mm is None:
         missing += lacking
     missing += _lacking(item, sorts)
@@ -85,13 +82,9 @@ def work_bar(case: Case, moment_arm_mm: float | None, lacking: tuple[str, ...] =
     start, length = nominal(mount.bar_start_mm), nominal(mount.bar_length_mm)
     end = None if start is None or length is None else start + length
     if end is not None:
-        missing += [
-            f"where {one.name} sits on the bar, which ends {end:g} mm from the polar axis"
-            for one in riders
-            if not 0.0 <= one.at_mm <= end
-        ]
+        missing += [wants("on_bar", name=one.name) for one in riders if not 0.0 <= one.at_mm <= end]
     if moment_arm_mm is None and not missing:
-        missing.append("what rides on the saddle, with its mass")
+        missing.append(wants("riding"))
     if missing or moment_arm_mm is None or start is None or length is None or not loads:
         return BarAnswer(bar_start_mm=start, bar_end_mm=end, missing=tuple(dict.fromkeys(missing)))
     load_kg = sum(one.mass_kg for one in loads if one.mass_kg is not None)
@@ -110,18 +103,14 @@ def work_bar(case: Case, moment_arm_mm: float | None, lacking: tuple[str, ...] =
 def _lacking(mount: CataloguedPart, sorts: Sequence[Gear]) -> list[Missing]:
     """What to enter of the bar and of the weights."""
     asked = (
-        (mount, ("bar_start_mm", "bar's beginning")),
-        (mount, ("bar_length_mm", "bar's length")),
-        (mount, ("bar_mass_kg", "bar's mass")),
+        *((mount, field, "") for field in ("bar_start_mm", "bar_length_mm", "bar_mass_kg")),
         *(
-            (gear.item, field)
+            (gear.item, *field)
             for gear in sorts
-            for field in (("mass_kg", "mass"), ("thickness_mm", "thickness"))
+            for field in (("mass_kg", ""), ("thickness_mm", "thickness"))
         ),
     )
-    return [
-        lacks(item, name, f"the {words}") for item, (name, words) in asked if getattr(item.part, name) is None
-    ]
+    return [lacks(item, name, what) for item, name, what in asked if getattr(item.part, name) is None]
 
 
 def _outweighed(known: BarAnswer, bar: _Bar) -> BarAnswer:
@@ -148,9 +137,9 @@ def _hang(case: Case, known: BarAnswer, bar: _Bar, sorts: Sequence[Gear]) -> Bar
     hung = {place.kind for place in found.places} or set(range(len(fitting)))
     used = [gear.item for index, gear in enumerate(fitting) if index in hung]
     loose = _names(one for one in used if found.places and (slack_mm(mount, one) or 0.0) > LOOSE_MM)
-    fits = [lacks(one, "bore_mm", "the bore") for one in used if _bore(one) is None]
+    fits = [lacks(one, "bore_mm") for one in used if _bore(one) is None]
     if used and mount.bar_diameter_mm is None:
-        fits.append(lacks(bar.mount_item, "bar_diameter_mm", "the bar's diameter"))
+        fits.append(lacks(bar.mount_item, "bar_diameter_mm"))
     fits = list(dict.fromkeys(fits))
     answer = replace(
         known,
@@ -195,7 +184,7 @@ def _with_remedies(case: Case, answer: BarAnswer, bar: _Bar, weights: list[BarWe
     return replace(answer, shorter_mm=shorter, lighter_bar_kg=lighter)
 
 
-def _riders(case: Case, missing: list[str]) -> tuple[tuple[WeightAt, ...], tuple[str, ...]]:
+def _riders(case: Case, missing: list[Missing]) -> tuple[tuple[WeightAt, ...], tuple[str, ...]]:
     """What else rides on the bar: at the places that the plan gives, and the names of the rest."""
     spots = {spot.part_id: spot for spot in case.rig.load.spots}
     found: list[WeightAt] = []
@@ -286,14 +275,16 @@ def _notes(
     narrow: Sequence[tuple[CataloguedPart, float]],
     loose: Sequence[str],
     uncounted: Sequence[str],
-    fits: Sequence[str],
+    fits: Sequence[Missing],
 ) -> tuple[Said, ...]:
     """What is to be said of bores, and of what was not counted; `narrow` with the slack, mm."""
     found = [
         said("bar.narrow", weight=item, narrow=amount(-slack, "length", 1))
         for item, slack in {item.id: (item, slack) for item, slack in narrow}.values()
     ]
-    for key, names in (("bar.loose", loose), ("bar.more", uncounted), ("bar.fits", fits)):
+    for key, names in (("bar.loose", loose), ("bar.more", uncounted)):
         if names:
             found.append(said(key, names=names))
+    if fits:
+        found.append(said("bar.fits", names=fits))
     return tuple(found)

@@ -15,9 +15,9 @@ from typing import Any
 from server.domain.load.bar import work_bar
 from server.domain.load.sheet import BalanceSheet, BarAnswer, Body
 from server.domain.measure import nominal
-from server.domain.missing import lacks, mass_of
+from server.domain.missing import lacks, mass_of, wants
 from server.domain.parts import BaseCamera, Filter, GuideCamera, GuideScope, OpticalTube
-from server.domain.said import Said, said
+from server.domain.said import Missing, Said, said
 from server.domain.train import Place
 from server.domain.workings.case import Case
 from server.domain.workings.loads import Load, loads_of
@@ -133,10 +133,10 @@ def _inertia_polar(
     )
 
 
-def bodies_of(case: Case) -> tuple[tuple[Body, ...], tuple[str, ...]]:
+def bodies_of(case: Case) -> tuple[tuple[Body, ...], tuple[Missing, ...]]:
     """The masses whose place is known, and what to enter for the others."""
     bodies: list[Body] = []
-    missing: list[str] = []
+    missing: list[Missing] = []
     ends_mm, lacking = _camera_side_mm(case)
     missing += lacking
     spots = {spot.part_id: spot for spot in case.rig.load.spots}
@@ -149,12 +149,12 @@ def bodies_of(case: Case) -> tuple[tuple[Body, ...], tuple[str, ...]]:
         elif isinstance(load.item.part, OpticalTube):
             body = _tube_body(case, load.item.part, name, mass_kg)
             bodies += [body] if body else []
-            missing += [] if body else [lacks(load.item, "balance_point_mm", "the balance point")]
+            missing += [] if body else [lacks(load.item, "balance_point_mm")]
         elif place is not None:
             found = _of_train(case, load, place, ends_mm)
             bodies += [found] if found else []
             if found is None and ends_mm is not None:
-                missing.append(f"the lengths of the train before {name}")
+                missing.append(wants("lengths_before", name=name))
         elif load.item.id in spots:
             spot = spots[load.item.id]
             bodies.append(Body(name, mass_kg, spot.along_mm, spot.above_mm, 0.0, "typed"))
@@ -163,7 +163,7 @@ def bodies_of(case: Case) -> tuple[tuple[Body, ...], tuple[str, ...]]:
             above = case.rig.load.tube_above_saddle_mm
             bodies.append(Body(name, mass_kg, 0.0, above, 0.0, "assumed"))
         else:
-            missing.append(f"where {name} sits on the tube")
+            missing.append(Missing(said("wants.on_tube", name=name), load.item.id))
     return tuple(bodies), tuple(dict.fromkeys(missing))
 
 
@@ -204,20 +204,20 @@ def _axis_mm(case: Case) -> float | None:
     return case.rig.load.tube_above_saddle_mm
 
 
-def _camera_side_mm(case: Case) -> tuple[float | None, list[str]]:
+def _camera_side_mm(case: Case) -> tuple[float | None, list[Missing]]:
     """Where the tube's camera-side connection lies, or the focuser at its side; and what to enter for it."""
     tube = case.train.tube
     plan = case.rig.load
     if tube is None:
-        return None, ["an optical tube in the train"] if len(case.train) else []
+        return None, [wants("tube_in_train")] if len(case.train) else []
     if len(case.train) == 1:
         return None, []
     if plan.focuser_at_mm is not None:
         return plan.focuser_at_mm, []
     if tube.part.design == "newtonian":
-        return None, [f"where the focuser sits at the side of {tube.name}"]
+        return None, [wants("focuser_at_side", tube=tube)]
     if tube.part.tube_length_mm is None:
-        return None, [lacks(tube, "tube_length_mm", "the tube length")]
+        return None, [lacks(tube, "tube_length_mm")]
     return tube.part.tube_length_mm.nominal + (plan.drawtube_out_mm or 0.0), []
 
 
@@ -294,11 +294,11 @@ def _aside(case: Case, bodies: tuple[Body, ...]) -> dict[str, Any]:
     }
 
 
-def _arm_lacks(case: Case, bodies: tuple[Body, ...], missing: tuple[str, ...]) -> tuple[str, ...]:
+def _arm_lacks(case: Case, bodies: tuple[Body, ...], missing: tuple[Missing, ...]) -> tuple[Missing, ...]:
     """What to enter before the load's distance from the polar axis is known."""
     if case.rig.load.tube_above_saddle_mm is None and len(case.train):
-        return (*missing, "how far the tube's axis, and what else rides there, lies above the saddle")
-    low = (f"how high {body.name} sits above the saddle" for body in bodies if body.above_mm is None)
+        return (*missing, wants("axis_above"))
+    low = (wants("above_saddle", name=body.name) for body in bodies if body.above_mm is None)
     return (*missing, *low)
 
 
@@ -331,7 +331,7 @@ def _per_racked_mm(case: Case, load_kg: float | None) -> float | None:
     return shift_of_centre_mm(load_kg, min(hanging_kg, load_kg), 1.0)
 
 
-def _moment_arm_mm(case: Case, bodies: tuple[Body, ...], missing: tuple[str, ...]) -> float | None:
+def _moment_arm_mm(case: Case, bodies: tuple[Body, ...], missing: tuple[Missing, ...]) -> float | None:
     """How far the load's centre lies from the polar axis: the saddle's height and the centre's above it."""
     mount = case.rig.mount
     if mount is None or mount.part.saddle_height_mm is None:
@@ -342,7 +342,7 @@ def _moment_arm_mm(case: Case, bodies: tuple[Body, ...], missing: tuple[str, ...
     return mount.part.saddle_height_mm.nominal + centre_of_mass_mm(heights)
 
 
-def sag_of(case: Case) -> tuple[float | None, tuple[str, ...]]:
+def sag_of(case: Case) -> tuple[float | None, tuple[Missing, ...]]:
     """The drawtube's tilt under what hangs on it, drawtube level, arcmin; and what to enter where it lacks.
 
     Its measured softness times the moment of each mass, from where the drawtube's end usually is: what it is
@@ -355,7 +355,7 @@ def sag_of(case: Case) -> tuple[float | None, tuple[str, ...]]:
     # A focuser at the tube's side is level too while its tube lies on its back, and bends alike.
     behind = Case(replace(case.rig, load=plan.model_copy(update={"focuser_at_mm": None})))
     moment_nm = 0.0
-    missing: list[str] = []
+    missing: list[Missing] = []
     hanging = _hanging(case)
     for load, place in hanging:
         if load.mass_kg is None:
@@ -363,7 +363,7 @@ def sag_of(case: Case) -> tuple[float | None, tuple[str, ...]]:
         elif load.mass_kg > 0:
             body = _of_train(behind, load, place, max(0.0, plan.drawtube_out_mm or 0.0))
             if body is None:
-                missing.append(f"the lengths of the train before {load.item.name}")
+                missing.append(wants("lengths_before", name=load.item.name))
             else:
                 moment_nm += torque_nm(body.mass_kg, body.along_mm)
     if missing or not hanging:

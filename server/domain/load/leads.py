@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 from server.domain.load.sheet import Consumer, Lead, OpenLead
 from server.domain.load_plan import Cable
 from server.domain.measure import nominal
-from server.domain.missing import lacks
+from server.domain.missing import lacks, wants
 from server.domain.parts import CataloguedPart, PowerSource
 from server.domain.rig import Rig
-from server.domain.said import Quantity, Said, percent_of, said
+from server.domain.said import Missing, Named, Quantity, Said, percent_of, said
 from server.mechanics.batteries import USABLE, end_voltage_v
 from server.mechanics.cables import (
     area_of_gauge_mm2,
@@ -42,14 +42,7 @@ class _Feed:
     source_v: float
     end_v: float
     by: Said
-    missing: str = ""
-
-
-PEAK_WORDS = {
-    "current_peak_a": "current while slewing",
-    "current_cooling_a": "current at full cooling",
-}
-"""What a peak's missing figure is called."""
+    missing: Missing | None = None
 
 
 def work_leads(
@@ -66,20 +59,24 @@ def work_leads(
         item = next((item for item in items if item.id == cable.part_id), None)
         one = next((one for one in consumers if one.part_id == cable.part_id), None)
         if item is None:
-            asked = "whose lead it is: a planned lead's device has left the rig"
+            asked = wants("lead_device")
         elif cable.gauge_awg is None and cable.area_mm2 is None:
-            asked = f"the gauge or cross-section of the lead of {item.name}"
+            asked = wants("lead_wire", part=item)
         elif one is None:
-            asked = f"the current of {item.name}"
+            asked = wants("current", part=item)
         elif one.peak_unknown:
-            asked = lacks(item, one.peak_unknown, f"the {PEAK_WORDS[one.peak_unknown]}")
+            asked = lacks(item, one.peak_unknown)
         else:
             behind = [other for other in consumers if other.port_of == one.part_id]
             unknown = next((other for other in behind if other.peak_unknown), None)
             if unknown is None:
                 found.append(_lead(cable, _with_ports(one, behind), item, _feed(rig, one, batteries)))
                 continue
-            asked = f"the {PEAK_WORDS[unknown.peak_unknown]} of {unknown.name}"
+            asked = Missing(
+                said(f"lacks.{unknown.peak_unknown}", part=Named(unknown.part_id, unknown.name)),
+                unknown.part_id,
+                unknown.peak_unknown,
+            )
         left.append(OpenLead(cable.part_id, "" if item is None else item.name, asked))
     return tuple(found), tuple(left)
 
@@ -102,8 +99,7 @@ def _feed(rig: Rig, one: Consumer, batteries: tuple[CataloguedPart, ...]) -> _Fe
         return _Feed(device_v, device_v, said("feed.converter_holds"))
     planned = next((feed.by for feed in rig.load.feeds if feed.part_id == one.part_id), None)
     if planned == "converter":
-        lacking = converter_words(device_v)
-        return _Feed(device_v, device_v, said("feed.converter_unknown"), lacking)
+        return _Feed(device_v, device_v, said("feed.converter_unknown"), _converter(device_v))
     found: list[_Feed] = []
     for item in batteries:
         part = item.part
@@ -113,10 +109,7 @@ def _feed(rig: Rig, one: Consumer, batteries: tuple[CataloguedPart, ...]) -> _Fe
         if volts is not None and planned != "straight" and not is_fed_straight(device_v, volts):
             continue
         if volts is None or part.chemistry is None:
-            field, what = (
-                ("voltage_v", "the nominal voltage") if volts is None else ("chemistry", "the chemistry")
-            )
-            lacking = lacks(item, field, what)
+            lacking = lacks(item, "voltage_v" if volts is None else "chemistry")
             at = device_v if volts is None else volts
             return _Feed(at, at, said("feed.end_unknown"), lacking)
         own = nominal(part.usable_share)
@@ -125,14 +118,14 @@ def _feed(rig: Rig, one: Consumer, batteries: tuple[CataloguedPart, ...]) -> _Fe
         by = said("feed.battery", part=item, share=percent_of(share))
         found.append(_Feed(volts, end, by))
     if not found:
-        lacking = converter_words(device_v) if batteries and rig.load.supply_share is None else ""
-        return _Feed(device_v, device_v, said("feed.none_like"), lacking)
+        ask = batteries and rig.load.supply_share is None
+        return _Feed(device_v, device_v, said("feed.none_like"), _converter(device_v) if ask else None)
     return min(found, key=lambda one: one.end_v)
 
 
-def converter_words(device_v: float) -> str:
+def _converter(device_v: float) -> Missing:
     """What to enter for a device that no battery feeds straight."""
-    return f"the efficiency of the converter to {device_v:g} V, or how else it is fed"
+    return wants("converter", at=Quantity(device_v, "V"))
 
 
 def is_fed_straight(device_v: float, battery_v: float) -> bool:

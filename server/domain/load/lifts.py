@@ -10,9 +10,10 @@ from typing import Literal
 from server.domain.load.places import all_pieces, piece_of, rides, sum_of
 from server.domain.load.sheet import LiftEnd, LiftLine, Piece, Trips
 from server.domain.load_plan import Lift
+from server.domain.missing import wants
 from server.domain.parts import CataloguedPart, Mount
 from server.domain.rig import Rig
-from server.domain.said import Said, said
+from server.domain.said import Missing, Said, said
 from server.domain.workings.case import EDGE_KG, Case
 from server.domain.workings.loads import loads_of
 from server.mechanics.lifting import (
@@ -43,13 +44,13 @@ def work_lifts(case: Case) -> tuple[LiftLine, ...]:
 
 def _planned(rig: Rig, index: int, lift: Lift, pieces: dict[int, Piece]) -> LiftLine:
     chosen: list[Piece] = []
-    too_many: list[str] = []
+    too_many: list[Missing] = []
     for number in dict.fromkeys(lift.parts):
         if number not in pieces:
             continue
         whole, count = pieces[number], lift.parts.count(number)
         if count > whole.quantity:
-            too_many.append(f"what goes together: the rig has {whole.name} only {_times(whole.quantity)}")
+            too_many.append(wants("fewer_in_lift", part=whole.name, count=whole.quantity))
             count = whole.quantity
         mass = None if whole.mass_kg is None else whole.mass_kg / whole.quantity * count
         chosen.append(replace(whole, quantity=count, mass_kg=mass))
@@ -58,12 +59,8 @@ def _planned(rig: Rig, index: int, lift: Lift, pieces: dict[int, Piece]) -> Lift
         line = replace(line, carry_kg_m=line.mass_kg * lift.carry_mm / MM_PER_M * lift.trips)
     line = _by_equation(lift, replace(line, missing=(*line.missing, *too_many)))
     if len(chosen) < len(set(lift.parts)):
-        line = replace(line, missing=(*line.missing, "what goes together: a part of it has left the rig"))
+        line = replace(line, missing=(*line.missing, wants("lift_part_gone")))
     return line
-
-
-def _times(count: int) -> str:
-    return "once" if count == 1 else f"{count} times"
 
 
 def sum_trips(lines: tuple[LiftLine, ...]) -> Trips | None:
@@ -78,18 +75,13 @@ def sum_trips(lines: tuple[LiftLine, ...]) -> Trips | None:
     )
 
 
-ASKED = {
-    "from_height_mm": "the height where it is taken up",
-    "to_height_mm": "the height where it is set down",
-    "reach_mm": "how far before you the hands are",
-    "coupling": "how well the hands hold it",
-}
+ASKED = ("from_height_mm", "to_height_mm", "reach_mm", "coupling")
 """What the lifting equation needs of a planned lift."""
 
 
 def _by_equation(lift: Lift, line: LiftLine) -> LiftLine:
     """The line with both ends by the lifting equation, or with what the plan must still say."""
-    asked = tuple(words for name, words in ASKED.items() if getattr(lift, name) is None)
+    asked = tuple(wants(f"lift.{name}") for name in ASKED if getattr(lift, name) is None)
     ends = _ends(lift, line.mass_kg)
     if lift.people > 1:
         # The equation is for one person, but what is out of its reach is out of each one's.

@@ -10,6 +10,7 @@ from server.domain.measure import Measure
 from server.domain.missing import mass_of
 from server.domain.parts import CataloguedPart
 from server.domain.rig import Rig
+from server.domain.said import Missing
 from server.domain.workings.case import Case
 from server.domain.workings.loads import Load, loads_of
 from server.mechanics.payload import total_mass
@@ -39,7 +40,7 @@ def _loaded(item: CataloguedPart, quantity: int, load: Load | None) -> Piece:
     return replace(piece, basis="assumed") if load.assumed else piece
 
 
-def sum_of(pieces: Iterable[Piece]) -> tuple[float, tuple[str, ...]]:
+def sum_of(pieces: Iterable[Piece]) -> tuple[float, tuple[Missing, ...]]:
     """The known mass of some pieces, kg, and what to enter for the rest ("the mass of X")."""
     known = tuple(pieces)
     total = total_mass((piece.name, piece.mass_kg) for piece in known)

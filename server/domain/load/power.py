@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from server.domain.load.leads import converter_words, is_fed_straight, work_leads
+from server.domain.load.leads import is_fed_straight, work_leads
 from server.domain.load.sheet import Consumer, PowerSheet
 from server.domain.measure import nominal
-from server.domain.missing import lacks
+from server.domain.missing import lacks, wants
 from server.domain.parts import (
     CataloguedPart,
     PowerSource,
 )
 from server.domain.rig import Rig
-from server.domain.said import Quantity, Said, percent_of, said
+from server.domain.said import Missing, Quantity, Said, percent_of, said
 from server.mechanics.batteries import (
     COLD,
     USABLE,
@@ -56,8 +56,8 @@ def work_power(rig: Rig) -> PowerSheet:
     sources = sources_of(rig)
     batteries = tuple((item, count) for item, count in sources if not _is_mains(item))
     mains = tuple((item, count) for item, count in sources if _is_mains(item))
-    missing: list[str] = []
-    uncounted: list[str] = []
+    missing: list[Missing] = []
+    uncounted: list[Missing] = []
     hours, hours_by = _hours(rig, missing)
     source_v = _source_voltage((*batteries, *mains))
     consumers, taken_none = _consumers(rig, source_v, uncounted)
@@ -122,32 +122,32 @@ def _voltage(item: CataloguedPart) -> float | None:
     return nominal(item.part.voltage_v) if isinstance(item.part, PowerSource) else None
 
 
-def _hours(rig: Rig, missing: list[str]) -> tuple[float | None, Said | None]:
+def _hours(rig: Rig, missing: list[Missing]) -> tuple[float | None, Said | None]:
     load = rig.load
     if load.night_hours is not None:
         return load.night_hours, said("night.typed")
     if load.latitude_deg is None or load.night is None:
-        missing.append("the site's latitude and the night's date, or the night's length")
+        missing.append(wants("night"))
         return None, None
     found = night_hours(load.latitude_deg, load.night, "sunset")
     if found <= 0.0:
-        missing.append("the night's length: the Sun does not set there on that date")
+        missing.append(wants("night_length"))
         return None, None
     return found, said("night.of", date=f"{load.night:%d %B %Y}")
 
 
 def _given(
-    rig: Rig, sources: tuple[tuple[CataloguedPart, int], ...], watts: float, missing: list[str]
+    rig: Rig, sources: tuple[tuple[CataloguedPart, int], ...], watts: float, missing: list[Missing]
 ) -> Given | None:
     """What all batteries give together; None while a figure of one is missing."""
     parts = [(item, count, item.part) for item, count in sources if isinstance(item.part, PowerSource)]
     lacking = [
-        lacks(item, field, words)
+        lacks(item, field)
         for item, _, part in parts
-        for field, words, value in (
-            ("chemistry", "the chemistry", part.chemistry),
-            ("voltage_v", "the nominal voltage", part.voltage_v),
-            ("capacity_ah", "the capacity", part.capacity_ah),
+        for field, value in (
+            ("chemistry", part.chemistry),
+            ("voltage_v", part.voltage_v),
+            ("capacity_ah", part.capacity_ah),
         )
         if value is None
     ]
@@ -166,7 +166,7 @@ def _given(
         share = USABLE[chemistry] if own is None else own
         assumed = assumed or own is None
         if low is not None and chemistry != "mains" and low < COLD[chemistry][0][0]:
-            missing.append(f"what {item.name} still gives at {low:g} °C, from its maker")
+            missing.append(wants("cold_battery", part=item, at=Quantity(low, "°C")))
         # Each battery is taken to bear its part of the current by its charge.
         current_a = watts / volts * charge / together if together > 0.0 else 0.0
         drain = drain_share(chemistry, charge, current_a) if charge > 0.0 else 1.0
@@ -194,7 +194,7 @@ def _given(
 
 
 def _consumers(
-    rig: Rig, source_v: float | None, uncounted: list[str]
+    rig: Rig, source_v: float | None, uncounted: list[Missing]
 ) -> tuple[tuple[Consumer, ...], tuple[str, ...]]:
     """What takes current, and the names of what was taken to take none, nobody having said."""
     items = [(item, 1) for place in (*rig.train, *rig.branch) for item in (place.item,)]
@@ -269,13 +269,13 @@ def _fed(
     return tuple(found)
 
 
-def _unfed(rig: Rig, consumers: tuple[Consumer, ...], known: bool) -> list[str]:
+def _unfed(rig: Rig, consumers: tuple[Consumer, ...], known: bool) -> list[Missing]:
     """What to enter of devices that are fed through a converter of which nothing is said: of those that the
     plan names, and where every battery's voltage is known of those that none feeds straight.
     """
     planned = {feed.part_id for feed in rig.load.feeds if feed.by == "converter"}
     return [
-        f"for {one.name}, {converter_words(one.voltage_v)}"
+        wants("converter_for", name=one.name, at=Quantity(one.voltage_v, "V"))
         for one in consumers
         if one.converted and one.port_of is None and (known or one.part_id in planned)
     ]

@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-from server.domain.said import Said
+from server.domain.said import Missing, Said
 
 PlaceName = Literal["saddle", "bar", "stand", "ground", "unplaced"]
 
@@ -46,7 +46,7 @@ class PlaceSum:
     place: PlaceName
     pieces: tuple[Piece, ...]
     known_kg: float
-    missing: tuple[str, ...]
+    missing: tuple[Missing, ...]
 
 
 @dataclass(frozen=True)
@@ -138,8 +138,8 @@ class BarAnswer:
     narrow: tuple[str, ...] = ()
     loose: tuple[str, ...] = ()
     uncounted: tuple[str, ...] = ()
-    fits: tuple[str, ...] = ()
-    missing: tuple[str, ...] = ()
+    fits: tuple[Missing, ...] = ()
+    missing: tuple[Missing, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -188,7 +188,7 @@ class BalanceSheet:
     aside_by: Said | None = None
     sag_arcmin: float | None = None
     bar: BarAnswer | None = None
-    missing: tuple[str, ...] = ()
+    missing: tuple[Missing, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -236,9 +236,9 @@ class LiftLine:
     mass_kg: float
     over_personal_kg: float | None = None
     carry_kg_m: float | None = None
-    missing: tuple[str, ...] = ()
+    missing: tuple[Missing, ...] = ()
     ends: tuple[LiftEnd, ...] = ()
-    to_plan: tuple[str, ...] = ()
+    to_plan: tuple[Missing, ...] = ()
     at_best: tuple[LiftEnd, ...] = ()
     people: int = 1
     count: int = 1
@@ -260,7 +260,7 @@ class Trips:
     """
 
     kg_m: float
-    missing: tuple[str, ...] = ()
+    missing: tuple[Missing, ...] = ()
     unsaid: tuple[Said, ...] = ()
 
     @property
@@ -337,7 +337,7 @@ class Lead:
     device_v: float = 0.0
     end_v: float = 0.0
     end_by: Said | None = None
-    end_missing: str = ""
+    end_missing: Missing | None = None
     at_end_v: float = 0.0
     least_basis: str = ""
     borne_a: float = 0.0
@@ -352,7 +352,7 @@ class OpenLead:
 
     part_id: int
     name: str
-    missing: str
+    missing: Missing
 
 
 @dataclass(frozen=True)
@@ -392,8 +392,8 @@ class PowerSheet:
     lasts_h: float | None = None
     leads: tuple[Lead, ...] = ()
     taken_none: tuple[str, ...] = ()
-    missing: tuple[str, ...] = ()
-    uncounted: tuple[str, ...] = ()
+    missing: tuple[Missing, ...] = ()
+    uncounted: tuple[Missing, ...] = ()
     open_leads: tuple[OpenLead, ...] = ()
 
 
@@ -404,4 +404,4 @@ class CaseSheet:
     name: str
     pieces: tuple[Piece, ...]
     known_kg: float
-    missing: tuple[str, ...]
+    missing: tuple[Missing, ...]

@@ -111,7 +111,7 @@ class BasePart(Frozen):
         field, thickness = self.field_of("glass"), self.figure("glass")
         if not field:
             return None
-        ask = (field, "the glass thickness") if thickness is None else None
+        ask = (field, "thickness_mm") if thickness is None else None
         return Pane(thickness, self.figure("index"), ask=ask)
 
     @property
@@ -129,7 +129,7 @@ class BasePart(Frozen):
             )
         if not field or self.seldom_draws:
             return Draw(taken_none=self.seldom_draws)
-        return Draw(asks=((field, "the current", " (0 where nothing drives it)"),))
+        return Draw(asks=((field, "current_or_none"),))
 
 
 @cache

@@ -125,9 +125,8 @@ class BaseCamera(BasePart):
         if self.flange_quoted == "optical" or (window is not None and window.nominal == 0):
             return None
         if self.flange_quoted is None:
-            quoted = "whether the flange distance of {} is mechanical or optical"
-            return Pane(window, what="window", unsure=True, ask=("flange_quoted", quoted))
-        ask = ("window_thickness_mm", "the window thickness") if window is None else None
+            return Pane(window, what="window", unsure=True, ask=("flange_quoted", ""))
+        ask = ("window_thickness_mm", "") if window is None else None
         return Pane(window, what="window", ask=ask)
 
     def draw(self, cooling_k: float | None) -> Draw:
@@ -137,10 +136,10 @@ class BaseCamera(BasePart):
         most = nominal(self.cooling_k)
         if full is None:
             if idle is None:
-                return Draw(asks=(("current_idle_a", "the current"),))
+                return Draw(asks=(("current_idle_a", "current"),))
             if most:
                 # It can be cooled, and what that takes is not known: counted so far as it is.
-                ask = ("current_cooling_a", "the current at full cooling")
+                ask = ("current_cooling_a", "")
                 uncooled = (said("draw.uncooled"),)
                 return Draw(idle, idle, uncooled, "current_cooling_a", at_idle, at_idle, (ask,))
             return Draw(idle, idle, (), "", at_idle, at_idle)

@@ -10,8 +10,8 @@ from server.domain.said import Said
 
 Rides = Literal["tube", "saddle", "bar", "stand", "ground"]
 """Where a part goes that stands beside the train: "stand" is on the tripod or pier."""
-Ask = tuple[str, str] | tuple[str, str, str]
-"""A figure to enter: its field, the words for it, and what stands behind them (see `lacks`)."""
+Ask = tuple[str, str]
+"""A figure to enter: its field, and what to call it where not by that (see `lacks`)."""
 
 
 @dataclass(frozen=True)

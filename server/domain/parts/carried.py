@@ -99,7 +99,7 @@ class Mount(BasePart):
             return Draw(on, on if peak is None else max(on, peak), (), unknown, on_basis, highest)
         if peak is not None:
             return Draw(peak, peak, (said("draw.slewing"),), "", peak_basis, peak_basis)
-        return Draw(asks=(("current_a", "the current"),))
+        return Draw(asks=(("current_a", "current"),))
 
 
 class Support(BasePart):
@@ -213,7 +213,7 @@ class Accessory(BasePart):
         if on is None:
             known = (share, idle, self.voltage_v, self.voltage_least_v)
             driven = any(figure is not None for figure in known)
-            return Draw(asks=(("current_a", "the current"),)) if driven else Draw(taken_none=True)
+            return Draw(asks=(("current_a", "current"),)) if driven else Draw(taken_none=True)
         if share is None:
             return super().draw(cooling_k)
         highest = self.basis_of(self.current_a if on >= (idle or 0.0) else self.current_idle_a)

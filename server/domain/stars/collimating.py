@@ -29,7 +29,7 @@ def judge_collimation(field: StarField) -> Verdict | None:
     if not newtonian and telescope.part.design not in TWO_MIRROR_DESIGNS:
         return None
     if telescope.misaligned is None:
-        lacking = lacks(telescope.tube, "primary_focal_ratio", "the primary's focal ratio")
+        lacking = lacks(telescope.tube, "primary_focal_ratio")
         return not_known("stars.collimation_unknown", (lacking,))
     mean_nm = sum(nm for nm, _ in telescope.band) / len(telescope.band)
     coma = coma_of_strehl_um(STREHL, mean_nm, telescope.obstruction)

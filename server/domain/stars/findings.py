@@ -148,7 +148,7 @@ def _spikes(field: StarField) -> Verdict | None:
         return None
     thick = field.telescope.part.spider_thickness_mm
     if thick is None:
-        missing = lacks(field.telescope.tube, "spider_thickness_mm", "the vane thickness")
+        missing = lacks(field.telescope.tube, "spider_thickness_mm")
         return not_known("stars.spikes_unknown", (missing,))
     mean_nm = float(np.mean([nm for nm, _ in field.telescope.band]))
     length_arcsec = mean_nm * 1e-6 / thick.nominal * 206264.806

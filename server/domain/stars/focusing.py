@@ -8,7 +8,7 @@ from server.domain.findings import Amount, Figure, Weight
 from server.domain.measure import nominal
 from server.domain.missing import lacks
 from server.domain.parts import CataloguedPart, Focuser, OpticalTube
-from server.domain.said import Said, said
+from server.domain.said import Missing, Said, said
 from server.domain.stars.telescope import Telescope
 from server.domain.train import Place
 from server.domain.verdicts import Advice, Given, Verdict
@@ -79,7 +79,7 @@ class Focusing:
     night_hours: float
     odd: bool
     inputs: tuple[Given, ...]
-    missing: tuple[str, ...]
+    missing: tuple[Missing, ...]
 
     @property
     def zone_mm(self) -> float:
@@ -162,7 +162,7 @@ def work_focusing(case: Case, telescope: Telescope, seeing_arcsec: float, guidin
     if fall > 0.0 and not drift.odd:
         missing += drift.missing
         if drift.mm is not None and tube.design not in TWO_MIRRORS and tube.tube_length_mm is None:
-            missing.append(lacks(place, "tube_length_mm", "the tube length", " (its focal length is taken)"))
+            missing.append(lacks(place, "tube_length_mm", "tube_length_as_focal"))
     return Focusing(
         wave,
         air,

@@ -8,10 +8,9 @@ from dataclasses import dataclass, replace
 from statistics import median
 
 from server.domain.measure import nominal
-from server.domain.missing import lacks, lacks_sensor
+from server.domain.missing import lacks, lacks_sensor, wants
 from server.domain.parts import Camera, CataloguedPart, Corrector, Filter, OpticalTube
-from server.domain.reference import Missing
-from server.domain.said import Said, said
+from server.domain.said import Missing, Said, said
 from server.domain.verdicts import Given
 from server.domain.workings.case import Case
 from server.domain.workings.drift import drift_over
@@ -104,8 +103,8 @@ class Telescope:
     misaligned: Misaligned | None
     perfect: tuple[CataloguedPart, ...]
     assumed: tuple[Said, ...]
-    missing: tuple[str, ...]
-    missing_scale: tuple[str, ...]
+    missing: tuple[Missing, ...]
+    missing_scale: tuple[Missing, ...]
 
     @property
     def part(self) -> OpticalTube:
@@ -115,13 +114,12 @@ class Telescope:
     @property
     def spots_wanted(self) -> tuple[Missing, ...]:
         """The spot sizes of the parts that are taken to draw perfect stars."""
-        return tuple(lacks(one, "spot_sizes", "the maker's spot sizes") for one in self.perfect)
+        return tuple(lacks(one, "spot_sizes") for one in self.perfect)
 
     @property
-    def missing_obstruction(self) -> tuple[str, ...]:
+    def missing_obstruction(self) -> tuple[Missing, ...]:
         """The obstruction, where it is to be entered: the star is drawn as if there were none."""
-        asked = (one for one in self.missing_scale if isinstance(one, Missing))
-        return tuple(one for one in asked if one.field == "obstruction_mm")
+        return tuple(one for one in self.missing_scale if one.field == "obstruction_mm")
 
     @property
     def taken(self) -> tuple[Given, ...]:
@@ -175,12 +173,12 @@ def taken(says: Said) -> Given:
     return Given(says, None, "assumed", note=said("stars.taken"))
 
 
-def lacking_for_stars(case: Case) -> tuple[str, ...]:
+def lacking_for_stars(case: Case) -> tuple[Missing, ...]:
     """What to enter before any star can be drawn; empty where one can."""
     missing = list(case.optics.missing)
     camera = case.train.camera
     if camera is None:
-        missing.append("a camera at the end of the train")
+        missing.append(wants("camera_at_end"))
     else:
         if camera.part.sensor_mm is None:
             missing.append(lacks_sensor(camera))
@@ -204,9 +202,7 @@ def telescope_of(case: Case) -> Telescope | None:
     words = _Words()
     obstruction = optics.obstruction
     if obstruction is None:
-        words.scale.append(
-            lacks(optics.tube, "obstruction_mm", "the central obstruction", " (taken as none)")
-        )
+        words.scale.append(lacks(optics.tube, "obstruction_mm", "obstruction_as_none"))
         words.missing += words.scale
         obstruction = 0.0
     bare_ratio = optics.tube_focal_mm / optics.aperture_mm
@@ -268,8 +264,8 @@ def _drift(case: Case) -> float | None:
 class _Words:
     def __init__(self) -> None:
         self.assumed: list[Said] = []
-        self.missing: list[str] = []
-        self.scale: list[str] = []
+        self.missing: list[Missing] = []
+        self.scale: list[Missing] = []
         self.perfect: list[CataloguedPart] = []
 
 
@@ -286,7 +282,7 @@ def _own_terms(
     terms, moves = NONE, 0.0
     misaligned: Misaligned | None = None
     if tube.design is None:
-        words.missing.append(lacks(item, "design", "the design", " (its field is taken as perfect)"))
+        words.missing.append(lacks(item, "design", "design_perfect"))
     elif tube.design == "newtonian":
         terms, moves = paraboloid_terms(focal, ratio), 1.0
         misaligned = newtonian_misaligned(focal, ratio)
@@ -310,11 +306,7 @@ def _of_two_mirrors(
 ) -> tuple[FieldTerms, Misaligned | None]:
     primary = nominal(tube.primary_focal_ratio)
     if primary is None or not 1.0 < ratio / primary <= 20.0:
-        words.missing.append(
-            lacks(
-                item, "primary_focal_ratio", "the primary's focal ratio", " (its field is taken as perfect)"
-            )
-        )
+        words.missing.append(lacks(item, "primary_focal_ratio", "primary_focal_ratio_perfect"))
         return NONE, None
     m, f1 = ratio / primary, focal * primary / ratio
     separation = nominal(tube.mirror_separation_mm)
@@ -339,9 +331,7 @@ def _corrected(
     for item in reversed(case.optics.correctors):
         part = item.part
         if part.corrector_type is None:
-            words.missing.append(
-                f"what kind of corrector {item.name} is (taken to change nothing but the scale)"
-            )
+            words.missing.append(lacks(item, "corrector_type"))
             continue
         if part.corrector_type == "extender":
             continue
@@ -375,7 +365,7 @@ def _spacing_words(case: Case, corrector: CataloguedPart | None, words: _Words) 
     part = spacing.corrector.part
     lacking = list(spacing.missing)
     if spacing.asked_air_mm is None:
-        lacking.append(lacks(spacing.corrector, "back_focus_mm", "the back focus that {} asks for"))
+        lacking.append(lacks(spacing.corrector, "back_focus_mm"))
     if corrector is spacing.corrector.item:
         words.missing += lacking
     if part.factor is not None and abs(part.factor.nominal - 1.0) > 1e-6:

@@ -15,8 +15,7 @@ from server.domain.parts import (
     OpticalTube,
     PathPart,
 )
-from server.domain.reference import Missing
-from server.domain.said import Said, said
+from server.domain.said import Missing, Said, said
 from server.domain.train import Place, Shoulders, Train
 from server.domain.workings.case import Case
 from server.domain.workings.in_beam import beam_ratio, glass_in, lengths_of
@@ -67,7 +66,7 @@ class Opening:
         return Rectangle(x, side, side) if self.square else Round(x, side)
 
 
-def openings_of(case: Case) -> tuple[tuple[Opening, ...], tuple[str, ...]]:
+def openings_of(case: Case) -> tuple[tuple[Opening, ...], tuple[Missing, ...]]:
     """Every known opening, and what to enter for the rest of those behind the last powered element.
 
     Where along a part its opening lies is often not said: then both shoulders are tried and the worse one
@@ -76,28 +75,28 @@ def openings_of(case: Case) -> tuple[tuple[Opening, ...], tuple[str, ...]]:
     return case.rig.once(Opening, lambda: _openings_of(case))
 
 
-def _openings_of(case: Case) -> tuple[tuple[Opening, ...], tuple[str, ...]]:
+def _openings_of(case: Case) -> tuple[tuple[Opening, ...], tuple[Missing, ...]]:
     train = case.train
     first = train.corrector or train.tube
     assert first is not None
     found: list[Opening] = []
-    missing: list[str] = []
+    missing: list[Missing] = []
     from_index = train.index_of(first)
     for index, place in enumerate(train.places):
         part, shoulders = place.part, _in_air(train, place)
         behind = index >= from_index
         if isinstance(part, OpticalTube):
-            what, measure = "drawtube bore", part.drawtube_bore_mm
+            measure = part.drawtube_bore_mm
             found += _inside_the_tube(case, place, part)
         elif isinstance(part, PathPart | BaseCamera):
-            what, measure = "clear aperture", part.clear_aperture_mm
+            measure = part.clear_aperture_mm
         else:
             continue
         inside = place.inside[:1]
         if measure is None and isinstance(part, OpticalTube) and part.design == "camera_lens":
             continue  # A lens ends in its bayonet: there is no drawtube.
-        lacking: list[str] = [] if _open(measure) else [_ask(what, place.item, measure)]
-        lacking += [_ask("clear aperture", i, _clear(i)) for i in inside if not _open(_clear(i))]
+        lacking: list[Missing] = [] if _open(measure) else [_ask(place.item, measure)]
+        lacking += [_ask(i, _clear(i)) for i in inside if not _open(_clear(i))]
         span = _span(place, shoulders)
         if span is None:
             own = () if isinstance(part, OpticalTube | Corrector) else (place,)
@@ -153,9 +152,9 @@ def _open(measure: Measure | None) -> bool:
     return measure is not None and measure.nominal > 0
 
 
-def _ask(what: str, item: CataloguedPart, measure: Measure | None) -> Missing:
+def _ask(item: CataloguedPart, measure: Measure | None) -> Missing:
     field = "drawtube_bore_mm" if isinstance(item.part, OpticalTube) else "clear_aperture_mm"
-    return lacks(item, field, f"the {what}", "" if measure is None else " afresh (0 lets no light through)")
+    return lacks(item, field, "" if measure is None else f"{field.removesuffix('_mm')}_afresh")
 
 
 def _clear(item: CataloguedPart) -> Measure | None:

@@ -10,9 +10,10 @@ from functools import lru_cache
 from server.domain.findings import Amount, AmountDimension
 from server.domain.guarded import BEYOND, Failed
 from server.domain.measure import Measure
+from server.domain.missing import wants
 from server.domain.parts import AnyCamera, CataloguedPart
 from server.domain.rig import Rig
-from server.domain.said import Said, said
+from server.domain.said import Missing, Said, said
 from server.domain.train import Train
 from server.domain.verdicts import Given, Judged, Verdict
 from server.domain.workings.traced import Traced, trace_rig
@@ -161,7 +162,7 @@ def rule_input(
 
 def not_known(
     code: str,
-    missing: tuple[str, ...],
+    missing: tuple[Missing, ...],
     *says: Said,
     place: int | None = None,
     working: str = "",
@@ -184,7 +185,7 @@ def told(check: str, failed: Failed) -> Verdict:
     if failed.fault:
         says = said("fault", why=failed.why)
         return Verdict(f"{check}.fault", "unknown", (says,), working="none")
-    missing = ("figures within the range that the formula holds for",)
+    missing = (wants("in_range"),)
     says = said("outside", why=failed.why)
     return Verdict(f"{check}.outside", "unknown", (says,), missing=missing, working="outside")
 

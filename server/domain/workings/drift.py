@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from server.domain.measure import nominal
 from server.domain.missing import lacks
 from server.domain.parts import Corrector
-from server.domain.said import Quantity, said
+from server.domain.said import Missing, Quantity, said
 from server.domain.train import Place
 from server.domain.verdicts import Given
 from server.domain.workings.case import Case, input_of
@@ -32,7 +32,7 @@ class Drift:
 
     mm: float | None
     inputs: tuple[Given, ...] = ()
-    missing: tuple[str, ...] = ()
+    missing: tuple[Missing, ...] = ()
     sensor_mm: float | None = None
     odd: bool = False
 
@@ -54,20 +54,20 @@ def drift_over(case: Case, fall_k: float) -> Drift | None:
         return None
     tube = place.part
     material = MATERIALS.get(MATERIAL_NAMES.get(tube.tube_material or "", ""))
-    missing: list[str] = []
+    missing: list[Missing] = []
     if material is None:
-        missing.append(lacks(place, "tube_material", "what the tube of {} is made of"))
+        missing.append(lacks(place, "tube_material"))
     mirrors = tube.design in TWO_MIRRORS
     magnification: float | None = None
     length = tube.mirror_separation_mm if mirrors else tube.tube_length_mm or tube.focal_length_mm
     if mirrors:
         magnification = magnification_of(tube)
         if magnification is None:
-            missing.append(lacks(place, "primary_focal_ratio", "the primary's focal ratio"))
+            missing.append(lacks(place, "primary_focal_ratio"))
         if length is None:
-            missing.append(lacks(place, "mirror_separation_mm", "the mirror separation"))
+            missing.append(lacks(place, "mirror_separation_mm"))
     elif length is None:
-        missing.append(lacks(place, "tube_length_mm", "the tube length"))
+        missing.append(lacks(place, "tube_length_mm"))
     if missing or material is None or length is None:
         return Drift(None, (), tuple(missing), odd=tube.tube_material == "other")
     growth = expansion_mm(length.nominal, material.per_k, -fall_k)

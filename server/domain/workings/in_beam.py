@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from server.domain.measure import Measure
 from server.domain.missing import lacks
 from server.domain.parts import BaseCamera, CataloguedPart, Corrector, OpticalTube
-from server.domain.said import Quantity, Said, said
+from server.domain.said import Missing, Quantity, Said, said
 from server.domain.train import Place, Train
 from server.optics.glass import N_BK7_INDEX, plate_shift_mm
 from server.optics.ranges import FASTEST_FOCAL_RATIO, SLOWEST_FOCAL_RATIO
@@ -94,7 +94,7 @@ def plate(
 
 def glass_in(
     places: tuple[Place, ...], ratio: float | None
-) -> tuple[tuple[Glass, ...], float, tuple[str, ...]]:
+) -> tuple[tuple[Glass, ...], float, tuple[Missing, ...]]:
     """The plates among these places: (those that count, shift that may count, what to enter to be sure).
 
     `ratio` is the focal ratio of the beam, as `beam_ratio` gives it.
@@ -102,7 +102,7 @@ def glass_in(
     """
     found: list[Glass] = []
     unsure = 0.0
-    missing: list[str] = []
+    missing: list[Missing] = []
     for item in (item for place in places for item in (place.item, *place.inside[:1])):
         pane = item.part.pane
         if pane is None:
@@ -130,17 +130,17 @@ def glass_bound_mm(places: tuple[Place, ...], ratio: float | None) -> float:
     return unsure + at_most * max(0, len(missing) - unsure_plates)
 
 
-def lengths_of(places: tuple[Place, ...]) -> tuple[tuple[Length, ...], tuple[str, ...]]:
+def lengths_of(places: tuple[Place, ...]) -> tuple[tuple[Length, ...], tuple[Missing, ...]]:
     """The known lengths of these places, and what to enter for the others."""
     found: list[Length] = []
-    missing: list[str] = []
+    missing: list[Missing] = []
     for place in places:
         if isinstance(place.part, OpticalTube):
             continue
         label = "flange distance" if isinstance(place.part, BaseCamera) else "optical length"
         if place.length is None:
             field = "flange_mm" if isinstance(place.part, BaseCamera) else "length_mm"
-            missing.append(lacks(place, field, f"the {label}"))
+            missing.append(lacks(place, field))
         else:
             found.append(Length(place, label, place.length))
     return tuple(found), tuple(missing)

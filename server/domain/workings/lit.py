@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from server.domain.missing import lacks_sensor
-from server.domain.said import Said, said
+from server.domain.said import Missing, Said, said
 from server.domain.workings.beam import Opening, openings_of
 from server.domain.workings.case import Case
 from server.domain.workings.prism import Prism, prism_of
@@ -65,7 +65,7 @@ class Lit:
     beam: Beam
     width_mm: float
     height_mm: float
-    lacking: tuple[str, ...]
+    lacking: tuple[Missing, ...]
 
     @property
     def corner_mm(self) -> float:
@@ -90,7 +90,7 @@ class Lit:
         return self.openings[number].says
 
 
-def lacking_for(case: Case) -> list[str]:
+def lacking_for(case: Case) -> list[Missing]:
     """What to enter before any light can be worked out."""
     camera = case.train.camera
     missing = list(case.optics.missing)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from server.domain.missing import lacks
+from server.domain.missing import lacks, wants
 from server.domain.parts import Corrector, OpticalTube
+from server.domain.said import Missing
 from server.domain.train import Train
 from server.domain.workings.in_beam import beam_ratio, glass_in, lengths_of
 from server.optics.two_mirror import TwoMirrors, moved_back
@@ -38,7 +39,7 @@ def mirrors_of(tube: OpticalTube, *, any_design: bool = False) -> TwoMirrors | N
 
 def mirrors_in(
     train: Train, lens_mm: float | None = None, factor: float | None = None
-) -> tuple[TwoMirrors | None, tuple[str, ...]]:
+) -> tuple[TwoMirrors | None, tuple[Missing, ...]]:
     """The mirrors as they stand when the primary brings the focus to this train's sensor; what to enter.
 
     lens_mm, factor: how far before the sensor in air the one corrector works as a thin lens, and its factor
@@ -54,34 +55,32 @@ def mirrors_in(
         return None, ()
     mirrors, behind = mirrors_of(tube.part), train.after(tube)
     lengths, missing_lengths = lengths_of(behind)
-    missing: list[str] = [
-        lacks(tube, field, what)
-        for field, what, measure in (
-            ("primary_focal_ratio", "the primary's focal ratio", tube.part.primary_focal_ratio),
-            ("mirror_separation_mm", "the mirror separation", tube.part.mirror_separation_mm),
-            ("aperture_mm", "the aperture", tube.part.aperture_mm),
+    missing: list[Missing] = [
+        lacks(tube, field)
+        for field, measure in (
+            ("primary_focal_ratio", tube.part.primary_focal_ratio),
+            ("mirror_separation_mm", tube.part.mirror_separation_mm),
+            ("aperture_mm", tube.part.aperture_mm),
         )
         if measure is None
     ]
     if tube.part.back_focus_mm is None:
-        missing.append(lacks(tube, "back_focus_mm", "how far behind {} its focal plane lies"))
+        missing.append(lacks(tube, "back_focus_mm", "focal_plane"))
     missing.extend(missing_lengths)
     taken = 0.0
     correctors = [place for place in train if isinstance(place.part, Corrector)]
     if len(correctors) > 1:
-        missing.append(f"where the focus lies behind {' and '.join(place.name for place in correctors)}")
+        missing.append(wants("focus_behind", correctors=correctors))
     elif correctors and not missing:
         if lens_mm is None or factor is None or factor <= 0.0:
-            missing.append(lacks(correctors[0], "factor", "the factor and spacing"))
+            missing.append(lacks(correctors[0], "factor", "factor_and_spacing"))
         else:
             taken = lens_mm / factor - lens_mm
     if missing or mirrors is None or tube.part.back_focus_mm is None:
-        return None, tuple(missing) or (
-            lacks(tube, "primary_focal_ratio", "the mirrors' figures", " afresh"),
-        )
+        return None, tuple(missing) or (lacks(tube, "primary_focal_ratio", "mirrors_afresh"),)
     glass, _, _ = glass_in(behind, beam_ratio(train))
     stands_mm = sum(length.measure.nominal for length in lengths) - sum(plate.shift_mm for plate in glass)
     try:
         return moved_back(mirrors, stands_mm + taken - tube.part.back_focus_mm.nominal), ()
     except OutOfRangeError:
-        return None, (f"the lengths behind {tube.name} afresh (no such focus lies behind its mirrors)",)
+        return None, (wants("lengths_behind", tube=tube),)

@@ -11,6 +11,7 @@ from functools import lru_cache
 from server.domain.measure import nominal
 from server.domain.missing import lacks
 from server.domain.parts import CataloguedPart, Corrector, OpticalTube
+from server.domain.said import Missing
 from server.domain.train import Train
 from server.domain.workings.mirrors import TWO_MIRRORS, magnification_of, mirrors_of
 from server.domain.workings.worked import LARGEST_FACTOR, SMALLEST_FACTOR, Optics, Spacing
@@ -50,7 +51,7 @@ class Traced:
 
     beam: ground.Beam
     ends: tuple[ground.Beam, ...]
-    asks: tuple[str, ...] = ()
+    asks: tuple[Missing, ...] = ()
 
     @property
     def known(self) -> bool:
@@ -104,7 +105,7 @@ def trace_rig(train: Train, optics: Optics, spacing: Spacing | None) -> Traced |
 
 def pupils_of(
     item: CataloguedPart, tube: OpticalTube, focal_mm: float, moved: TwoMirrors | None
-) -> tuple[tuple[float, float], tuple[str, ...]]:
+) -> tuple[tuple[float, float], tuple[Missing, ...]]:
     """The least and most inverse distance (1/mm) of a bare tube's exit pupil, and what would tell.
 
     moved: the mirrors as they stand when the primary brings the focus to the sensor; None of other tubes.
@@ -116,16 +117,16 @@ def pupils_of(
         return (1.0 / focal_mm, 1.0 / focal_mm), ()
     if tube.design not in TWO_MIRRORS or tube.design == "dall_kirkham":
         # Lenses and mirrors of several elements: from far away (the corner's rays parallel) to quite near.
-        asks = (lacks(item, "design", "the design"),) if tube.design is None else ()
+        asks = (lacks(item, "design"),) if tube.design is None else ()
         return (0.0, 1.0 / (NEAREST_PUPIL * focal_mm)), (
             *asks,
-            lacks(item, "exit_pupil_mm", "the exit pupil"),
+            lacks(item, "exit_pupil_mm"),
         )
     lacking = tuple(
-        lacks(item, field, what)
-        for field, what, figure in (
-            ("primary_focal_ratio", "the primary's focal ratio", tube.primary_focal_ratio),
-            ("mirror_separation_mm", "the mirror separation", tube.mirror_separation_mm),
+        lacks(item, field)
+        for field, figure in (
+            ("primary_focal_ratio", tube.primary_focal_ratio),
+            ("mirror_separation_mm", tube.mirror_separation_mm),
         )
         if figure is None
     )
@@ -134,9 +135,7 @@ def pupils_of(
         pupil = _per_pupil(tube, known)
         return (pupil, pupil), ()
     found = [_per_pupil(tube, one) for one in _possible(tube, focal_mm)]
-    return (min(found), max(found)), lacking or (
-        lacks(item, "primary_focal_ratio", "the mirrors' figures", " afresh"),
-    )
+    return (min(found), max(found)), lacking or (lacks(item, "primary_focal_ratio", "mirrors_afresh"),)
 
 
 def _per_pupil(tube: OpticalTube, mirrors: TwoMirrors) -> float:
@@ -161,18 +160,12 @@ def _possible(tube: OpticalTube, focal_mm: float) -> list[TwoMirrors]:
     return found
 
 
-def _planes(spacing: Spacing) -> tuple[tuple[float, float], tuple[str, ...]]:
+def _planes(spacing: Spacing) -> tuple[tuple[float, float], tuple[Missing, ...]]:
     """Where the last corrector's rear principal plane may stand before its shoulder, and what would tell."""
     part = spacing.corrector.part
     if part.factor is None or abs(part.factor.nominal - 1.0) < NO_POWER:
         return (0.0, 0.0), ()  # No power: it stands where it likes.
-    return spacing.plane_mm, (
-        lacks(
-            spacing.corrector,
-            "principal_mm",
-            "the rear principal plane of {}, or how far the focus moves in with it",
-        ),
-    )
+    return spacing.plane_mm, (lacks(spacing.corrector, "principal_mm"),)
 
 
 def _lens_of(spacing: Spacing, plane_mm: float) -> ground.Corrector | None:

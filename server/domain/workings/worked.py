@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from server.domain.measure import nominal
-from server.domain.missing import lacks
+from server.domain.missing import lacks, wants
 from server.domain.parts import Camera, CataloguedPart, Corrector, OpticalTube
+from server.domain.said import Missing, Quantity
 from server.domain.train import Place, Train
 from server.domain.workings.in_beam import Glass, Length, beam_ratio, glass_bound_mm, glass_in, lengths_of
 from server.domain.workings.mirrors import mirrors_in
@@ -40,11 +41,11 @@ class Optics:
     focal_ratio: float | None
     aperture_mm: float | None
     obstruction: float | None
-    missing: tuple[str, ...]
+    missing: tuple[Missing, ...]
     stated_factor: float | None = None
     tube_focal_mm: float | None = None
     mirrors: TwoMirrors | None = None
-    primary_missing: tuple[str, ...] = ()
+    primary_missing: tuple[Missing, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -74,8 +75,8 @@ class Spacing:
     glass: tuple[Glass, ...]
     glass_unsure_mm: float
     glass_bound_mm: float
-    missing: tuple[str, ...]
-    glass_missing: tuple[str, ...]
+    missing: tuple[Missing, ...]
+    glass_missing: tuple[Missing, ...]
 
     @property
     def free(self) -> bool:
@@ -139,25 +140,25 @@ class Spacing:
 
 def work_optics(train: Train, spacing: Spacing | None) -> Optics:
     """Work out focal length and ratio behind all correctors of a train, at the sensor's actual spacing."""
-    missing: list[str] = []
+    missing: list[Missing] = []
     tube = train.tube.item if train.tube else None
     correctors = tuple(p.item for p in train.correctors)
     stated: float | None = 1.0
     for item in correctors:
         if item.part.factor is None:
-            missing.append(lacks(item, "factor", "the factor"))
+            missing.append(lacks(item, "factor"))
             stated = None
         elif stated is not None:
             stated *= item.part.factor.nominal
     bare = Optics(tube, correctors, stated, None, None, None, None, tuple(missing), stated)
     factor = _at_the_spacing(spacing, stated)
     if tube is None:
-        return replace(bare, factor=factor, missing=(*missing, "an optical tube in the train"))
+        return replace(bare, factor=factor, missing=(*missing, wants("tube_in_train")))
     part = tube.part
     stated_mm, aperture, lacking = figures_of(tube)
     missing.extend(lacking)
     length = ratio = focal = None
-    primary_missing: tuple[str, ...] = ()
+    primary_missing: tuple[Missing, ...] = ()
     mirrors: TwoMirrors | None = None
     if stated_mm is not None and factor is not None:
         lens, working = (spacing.lens_mm, spacing.working_factor) if spacing else (None, None)
@@ -187,19 +188,19 @@ def work_optics(train: Train, spacing: Spacing | None) -> Optics:
     )
 
 
-def figures_of(tube: CataloguedPart[OpticalTube]) -> tuple[float | None, float | None, tuple[str, ...]]:
+def figures_of(tube: CataloguedPart[OpticalTube]) -> tuple[float | None, float | None, tuple[Missing, ...]]:
     """(focal length, aperture, what to enter) of a tube, mm; a figure of 0 is asked for afresh."""
     part = tube.part
     focal, aperture = nominal(part.focal_length_mm), nominal(part.aperture_mm)
-    missing: list[str] = []
+    missing: list[Missing] = []
     if focal is None:
-        missing.append(lacks(tube, "focal_length_mm", "the focal length"))
+        missing.append(lacks(tube, "focal_length_mm"))
     elif focal <= 0.0:
-        missing.append(lacks(tube, "focal_length_mm", "the focal length", " afresh (0 is none)"))
+        missing.append(lacks(tube, "focal_length_mm", "focal_length_afresh"))
     if aperture is None:
-        missing.append(lacks(tube, "aperture_mm", "the aperture"))
+        missing.append(lacks(tube, "aperture_mm"))
     elif aperture <= 0.0:
-        missing.append(lacks(tube, "aperture_mm", "the aperture", " afresh (0 lets no light through)"))
+        missing.append(lacks(tube, "aperture_mm", "aperture_afresh"))
     return (
         focal if focal and focal > 0.0 else None,
         aperture if aperture and aperture > 0.0 else None,
@@ -207,10 +208,10 @@ def figures_of(tube: CataloguedPart[OpticalTube]) -> tuple[float | None, float |
     )
 
 
-def _afresh(factor: float, stated: float | None) -> str:
+def _afresh(factor: float, stated: float | None) -> Missing:
     if stated is None or abs(factor - stated) < 1e-9:
-        return f"the correctors' factors afresh ({factor:g} is out of range)"
-    return f"the lengths behind the corrector afresh (there its factor would be {factor:.2g})"
+        return wants("factors_afresh", factor=Quantity(factor, ""))
+    return wants("lengths_afresh", factor=Quantity(factor, "", figures=2))
 
 
 def _at_the_spacing(spacing: Spacing | None, stated: float | None) -> float | None:

@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from server.domain.findings import Amount, Phrase
-from server.domain.said import Fact, Named, Quantity, Said
+from server.domain.said import Fact, Missing, Named, Quantity, Said
 
 _OPENS = re.compile(r"\{([a-z][a-z0-9_]*)([?#=^;]?)")
 _WORD = re.compile(r"([a-z0-9_]+):")
@@ -151,10 +151,16 @@ class Writer:
                 return write_shared(fact)
             case Said():
                 return self.clause(fact)
+            case Missing():
+                return self.clause(fact.says)
             case Named():
                 return literal(fact.name)
             case tuple():
-                return listed([self._fact(name, one) for one in fact])
+                words = [self._fact(name, one) for one in fact]
+                # Two parts of one name lack the same, in words.
+                return (
+                    listed([*dict.fromkeys(words)] if isinstance(fact[0], Missing) else words) if fact else ""
+                )
             case None:
                 return ""
         return literal(str(fact))

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from functools import lru_cache
 
-from server.domain.findings import Action, Finding, Input, Phrase, Remedy
+from server.domain.findings import Action, Finding, Input, Phrase, Remedy, Wanted
 from server.domain.observer import UnitSystem
-from server.domain.said import Said
+from server.domain.said import Missing, Said
 from server.domain.verdicts import Advice, Given, Verdict
 from server.rim.phrasebook.book import TITLES, WORDS, WORKINGS
 from server.rim.phrasebook.forms import PhraseError, Writer
@@ -32,7 +33,19 @@ def tell(verdict: Verdict | Finding) -> Finding:
         formula=working.formula if verdict.rule is None else plain(verdict.rule),
         source=working.source,
         place=verdict.place,
-        missing=verdict.missing,
+        missing=asked_of(verdict.missing),
+    )
+
+
+def asked_of(missing: Iterable[Missing | str]) -> tuple[Wanted, ...]:
+    """The words of what is missing, each with where it is entered; what is in words already stays as it is."""
+    return tuple(
+        one
+        if isinstance(one, Wanted)
+        else Wanted(one)
+        if isinstance(one, str)
+        else Wanted(plain(one.says), one.part_id, one.field, one.says.key)
+        for one in missing
     )
 
 

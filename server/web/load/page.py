@@ -12,14 +12,14 @@ from markupsafe import Markup
 
 from server.domain.errors import FieldErrors
 from server.domain.fields import FieldSpec
-from server.domain.findings import Amount
+from server.domain.findings import Amount, Wanted
 from server.domain.load.lifts import sum_trips
 from server.domain.load.sheet import BalanceSheet, LiftLine, PlaceSum, Trips, two_digits
 from server.domain.measure import nominal
 from server.domain.observer import UnitSystem
 from server.domain.parts import Accessory, CataloguedPart, GuideCamera, GuideScope, Mount, OpticalTube
 from server.domain.rig import Rig
-from server.domain.said import Said
+from server.domain.said import Missing, Said
 from server.domain.workings.case import Case
 from server.domain.workings.loads import loads_of
 from server.flow.workbench import BenchView
@@ -36,30 +36,27 @@ from server.rim.load_form import (
     understood,
 )
 from server.rim.load_specs import BALANCE, LIFTING, LOAD_SPECS, NIGHT, TARGET
-from server.rim.phrasebook.tell import plain
+from server.rim.phrasebook.tell import asked_of, plain
 from server.rim.wording import default_unit_words, write_amount
 from server.web.entering import form_for
 from server.web.load.blocks import LoadBlocks, work_blocks
 from server.web.load.drawing import SideView, balance_svg, key_of
 from server.web.rendering import URLS
 
-ENTERED_HERE = (
-    ("where the focuser sits at the side", "load-focuser_at_mm"),
-    ("how far the tube's axis, and what else rides there", "load-tube_above_saddle_mm"),
-    ("latitude", "load-latitude_deg"),
-    ("the night's length", "load-night_hours"),
-    ("of the lead of", "load-lead-wire"),
-    ("the efficiency of the converter", "load-supply_share"),
-)
-"""What the load lacks that this page asks for itself: words of it, and the field."""
-
-TO_PLAN = {
-    "the height where it is taken up": "from_height_mm",
-    "the height where it is set down": "to_height_mm",
-    "how far before you the hands are": "reach_mm",
-    "how well the hands hold it": "coupling",
+ENTERED_HERE = {
+    "wants.focuser_at_side": "load-focuser_at_mm",
+    "wants.axis_above": "load-tube_above_saddle_mm",
+    "wants.night": "load-latitude_deg",
+    "wants.night_length": "load-night_hours",
+    "wants.lead_wire": "load-lead-wire",
+    "wants.converter": "load-supply_share",
+    "wants.converter_for": "load-supply_share",
 }
-"""What the lifting equation wants, and the field of the lift."""
+"""What the load lacks that this page asks for itself, and the field."""
+ON_THE_BENCH = ("wants.tube_in_train", "wants.source")
+"""What is put into the rig, and not typed here."""
+OF_LIFTS = "wants.lift."
+"""What the lifting equation wants: the rest of the key is the field of the lift."""
 
 
 @dataclass(frozen=True)
@@ -176,15 +173,15 @@ class LoadPage:
     lifting: str = LIFTING
     night: str = NIGHT
 
-    def to_enter(self, lacking: Iterable[str]) -> tuple[ToEnter, ...]:
+    def to_enter(self, lacking: Iterable[Missing | str]) -> tuple[ToEnter, ...]:
         """What is lacking, each with the field or the form that asks for it."""
-        return tuple(ToEnter(words, self._url(words)) for words in lacking)
+        return tuple(ToEnter(one, self._url(one)) for one in asked_of(lacking))
 
     def to_plan(self, line: LiftLine) -> tuple[ToEnter, ...]:
         """What the lifting equation still wants of a planned lift, each with its field."""
         return tuple(
-            ToEnter(words, f"#load-lift-{line.planned}-{TO_PLAN[words]}" if words in TO_PLAN else "")
-            for words in line.to_plan
+            ToEnter(one, f"#load-lift-{line.planned}-{one.key.removeprefix(OF_LIFTS)}")
+            for one in asked_of(line.to_plan)
         )
 
     def is_heavy(self, line: LiftLine) -> bool:
@@ -192,19 +189,17 @@ class LoadPage:
         alone = line.planned is None or self.lift_forms[str(line.planned)].people == 1
         return alone and not self.blocks.own_limit and line.mass_kg > self.blocks.limit_kg
 
-    def _url(self, words: str) -> str:
-        for item in self.items:
-            if words == f"where {item.name} sits on the tube":
-                return f"#load-spot-{item.id}-along_mm"
-        if words in TO_PLAN:
-            waiting = (line.planned for line in self.blocks.lifts if words in line.to_plan)
-            return f"#load-lift-{next(waiting, NEW)}-{TO_PLAN[words]}"
-        for said, name in ENTERED_HERE:
-            if said in words:
-                return f"#{name}"
-        if words == "an optical tube in the train" or words.startswith("a battery or a supply"):
+    def _url(self, asked: Wanted) -> str:
+        if asked.key == "wants.on_tube":
+            return f"#load-spot-{asked.part_id}-along_mm"
+        if asked.key.startswith(OF_LIFTS):
+            wanted = (line.planned for line in self.blocks.lifts if asked in asked_of(line.to_plan))
+            return f"#load-lift-{next(wanted, NEW)}-{asked.key.removeprefix(OF_LIFTS)}"
+        if asked.key in ENTERED_HERE:
+            return f"#{ENTERED_HERE[asked.key]}"
+        if asked.key in ON_THE_BENCH:
             return URLS.rig(self.rig_id)
-        return form_for(words, self.items, self.observer_id, self.rig_id)
+        return form_for(asked, self.items, self.observer_id, self.rig_id)
 
 
 @dataclass(frozen=True)

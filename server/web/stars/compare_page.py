@@ -13,7 +13,7 @@ from server.domain.observer import UnitSystem
 from server.domain.parts import CataloguedPart, Corrector
 from server.flow.draw_stars import StarView
 from server.flow.protocols import RigLine
-from server.rim.phrasebook.tell import plain
+from server.rim.phrasebook.tell import asked_of, plain
 from server.rim.star_wishes import WISH_SPECS
 from server.rim.wording import write_amount, write_money
 from server.web.stars.page import (
@@ -164,7 +164,7 @@ def compare_page(
     for rig_id, view in views:
         field = view.field
         if field is None:
-            why = view.trouble or "Not known yet: enter " + "; ".join(view.lacking) + "."
+            why = view.trouble or "Not known yet: enter " + "; ".join(asked_of(view.lacking)) + "."
             found.append(Compared(rig_id, view.rig.name, None, None, (), why, ()))
             continue
         side_um = side_arcsec * field.telescope.um_per_arcsec

@@ -10,6 +10,7 @@ from fastapi.responses import Response
 from server.domain.stars.wishes import StarWishes
 from server.flow.draw_stars import LEAST_COMPARED, MOST_COMPARED, StarView, draw_stars
 from server.handed import Number
+from server.rim.phrasebook.tell import asked_of
 from server.rim.star_wishes import WISH_SPECS, read_wishes, wish_texts
 from server.web.deps import HeavyBench
 from server.web.entering import form_for
@@ -74,7 +75,9 @@ def show_stars(request: Request, bench: HeavyBench, rig_id: Number) -> Response:
     typed = {name: text or usual[name] for name, text in texts.items()}
     items = [item for place in view.rig.train for item in (place.item, *place.inside)]
     items += [gear.item for gear in view.rig.gear]
-    lacking = tuple((words, form_for(words, items, bench.observer.id, rig_id)) for words in stars.lacking)
+    lacking = tuple(
+        (words, form_for(words, items, bench.observer.id, rig_id)) for words in asked_of(stars.lacking)
+    )
     page = stars_page(
         rig_id,
         stars,

@@ -12,6 +12,7 @@ from server.domain.load_plan import LoadPlan, Spot
 from server.domain.parts import Accessory, Counterweight, Part, PlateAndRings
 from server.domain.rig import Rig
 from server.domain.workings.case import Case
+from server.rim.phrasebook.tell import asked_of
 from tests.domain.rigs import camera, glass, mm, number, rig, ring, tube
 from tests.told import run_checks
 
@@ -101,7 +102,7 @@ def test_a_tube_of_unknown_balance_point_is_asked_for_it_and_nothing_is_guessed(
 def test_gear_on_the_tube_counts_at_its_spot_and_is_asked_for_without_one() -> None:
     box = Accessory(model="Box", mass_kg=mm(2.0), place="tube")
     plain = carried(box, plan=LoadPlan(clamp_mm=280.0))
-    assert work_balance(Case(plain)).missing == ("where Box sits on the tube",)
+    assert asked_of(work_balance(Case(plain)).missing) == ("where Box sits on the tube",)
     spot = Spot(part_id=plain.gear[0].item.id, along_mm=100.0)
     placed = Rig("Box", plain.train, plain.gear, load=LoadPlan(spots=(spot,)))
     # (2340 + 2 x 100) / 10 = 254 mm.
@@ -110,7 +111,7 @@ def test_gear_on_the_tube_counts_at_its_spot_and_is_asked_for_without_one() -> N
 
 def test_the_train_of_a_newtonian_balances_at_its_focuser_and_that_is_asked_for() -> None:
     asked = work_balance(Case(carried(plan=LoadPlan(), design="newtonian")))
-    assert asked.missing == ("where the focuser sits at the side of Halden Tube",)
+    assert asked_of(asked.missing) == ("where the focuser sits at the side of Halden Tube",)
     # (5 x 200 + 3 x 80) / 8 = 155 mm.
     sheet = work_balance(Case(carried(plan=LoadPlan(focuser_at_mm=80.0), design="newtonian")))
     assert sheet.centre_mm == pytest.approx(155.0, abs=TENTH_MM)

@@ -361,7 +361,7 @@ def test_what_is_said_to_sit_beyond_the_bar_is_asked_about() -> None:
         plan = plain.load.model_copy(update={"spots": (*plain.load.spots, spot)})
         (found,) = hung(replace(plain, load=plan))
         assert found.weight == "unknown"
-        assert "where Box sits on the bar, which ends" in found.missing[0]
+        assert "where Box sits on the bar: the plan puts it beyond" in found.missing[0]
 
 
 def test_an_empty_saddle_is_no_load_to_balance() -> None:

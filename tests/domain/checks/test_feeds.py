@@ -12,7 +12,7 @@ from server.domain.load_plan import Cable, Feed
 from server.domain.parts import Accessory
 from server.domain.rig import Rig
 from server.domain.workings.case import Case
-from server.rim.phrasebook.tell import sentence_of
+from server.rim.phrasebook.tell import asked_of, sentence_of
 from tests.domain.checks.test_power import battery, heater, powered
 from tests.domain.rigs import guide_camera, mm, mount
 from tests.told import check_power
@@ -58,7 +58,7 @@ def test_a_device_on_the_computers_own_port_wants_no_converter_and_is_drawn_thro
     computer = Accessory(model="Computer", place="ground", current_a=mm(1.0), voltage_v=mm(12.0))
     plain = _with_guide_camera(computer, night_hours=10.0)
     asked = "for Quill Watch, the efficiency of the converter to 5 V, or how else it is fed"
-    assert work_power(plain).missing == (asked,)
+    assert asked_of(work_power(plain).missing) == (asked,)
     ids = {gear.item.name: gear.item.id for gear in plain.gear}
     host, guest = ids["Computer"], ids["Quill Watch"]
     plan = plain.load.model_copy(

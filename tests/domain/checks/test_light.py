@@ -255,4 +255,4 @@ def test_a_prism_that_never_comes_into_the_light_is_said_to_shade_nothing():
 
 def test_a_prism_of_unknown_place_is_asked_for():
     found = prism(*guided(prism_at_mm=None))
-    assert (found.weight, found.missing) == ("unknown", ("where the prism sits of Brask Side",))
+    assert (found.weight, found.missing) == ("unknown", ("where the prism of Brask Side sits",))

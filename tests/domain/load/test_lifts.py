@@ -21,7 +21,7 @@ from server.domain.parts import Accessory, Counterweight, GuideScope, Part, Powe
 from server.domain.rig import Gear, Rig
 from server.domain.train import Place
 from server.domain.workings.case import Case
-from server.rim.phrasebook.tell import plain
+from server.rim.phrasebook.tell import asked_of, plain
 from tests.domain.rigs import camera, glass, guide_camera, guider, holding, item, mm, mount, rig, tube, wheel
 
 HEAVIEST_KG = 60.0
@@ -157,7 +157,7 @@ def test_a_lift_of_more_than_the_rig_has_counts_what_there_is_and_says_so() -> N
     number = of.train.places[0].item.id
     line = work_lifts(Case(replace(of, load=LoadPlan(lifts=(Lift(name="tube", parts=(number, number)),)))))[0]
     assert line.mass_kg == pytest.approx(4.0)
-    assert line.missing == ("what goes together: the rig has Halden Tube only once",)
+    assert asked_of(line.missing) == ("what goes together: the rig has Halden Tube only once",)
 
 
 def test_each_accessory_that_does_not_ride_is_a_load_and_those_that_ride_are_not() -> None:
@@ -193,5 +193,5 @@ def test_all_that_is_carried_is_summed_and_is_a_lower_bound_while_a_mass_or_a_di
     unweighed = sum_trips(work_lifts(Case(_carrying(None, camera_mm=25_000.0))))
     assert unweighed is not None
     assert unweighed.kg_m == pytest.approx(30.0)
-    assert (unweighed.missing, unweighed.at_least) == (("the mass of Halden Tube",), True)
+    assert (asked_of(unweighed.missing), unweighed.at_least) == (("the mass of Halden Tube",), True)
     assert sum_trips(work_lifts(Case(rig(tube())))) is None

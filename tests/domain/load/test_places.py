@@ -10,7 +10,7 @@ from server.domain.load_plan import CaseUse, Lift, LoadPlan
 from server.domain.parts import Accessory, Counterweight, Support
 from server.domain.rig import Rig
 from server.domain.workings.case import Case
-from server.rim.phrasebook.tell import plain
+from server.rim.phrasebook.tell import asked_of, plain
 from tests.domain.rigs import camera, mm, mount, rig, tube
 
 ROUNDING_KG = 1e-9
@@ -40,7 +40,7 @@ def test_every_place_has_its_sum_and_what_is_missing_from_it() -> None:
     assert sums["saddle"].known_kg == pytest.approx(5.6, abs=ROUNDING_KG)
     assert sums["bar"].known_kg == pytest.approx(8.0, abs=ROUNDING_KG)
     assert sums["stand"].known_kg == pytest.approx(25.6, abs=ROUNDING_KG)
-    assert sums["ground"].missing == ("the mass of Tripod",)
+    assert asked_of(sums["ground"].missing) == ("the mass of Tripod",)
     assert [piece.name for piece in sums["unplaced"].pieces] == ["Box"]
 
 
@@ -61,7 +61,7 @@ def test_every_part_is_packed_once_and_what_has_no_case_travels_loose() -> None:
     packed = pack(_with(plain, LoadPlan(cases=cases)))
     assert [case.name for case in packed] == ["Iron", "Grey", ""]
     assert [case.known_kg for case in packed] == pytest.approx([8.0, 5.6, 12.4], abs=ROUNDING_KG)
-    assert packed[2].missing == ("the mass of Tripod",)
+    assert asked_of(packed[2].missing) == ("the mass of Tripod",)
     assert sum(len(case.pieces) for case in packed) == 6
 
 
@@ -85,5 +85,5 @@ def test_a_lift_weighs_as_many_of_a_part_as_it_names_and_tells_its_carry() -> No
 def test_a_lift_of_a_part_that_left_the_rig_says_so() -> None:
     lift = Lift(name="Gone", parts=(987_654,))
     line = work_lifts(Case(_with(_rig(), LoadPlan(lifts=(lift,)))))[0]
-    assert line.missing == ("what goes together: a part of it has left the rig",)
+    assert asked_of(line.missing) == ("what goes together: a part of it has left the rig",)
     assert line.mass_kg == 0.0

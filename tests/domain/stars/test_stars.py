@@ -23,7 +23,7 @@ from server.domain.workings.case import Case
 from server.domain.workings.drift import drift_over, magnified_behind
 from server.flow.draw_stars import draw_stars
 from server.optics.seeing import expected_fwhm_arcsec
-from server.rim.phrasebook.tell import plain, tell
+from server.rim.phrasebook.tell import asked_of, plain, tell
 from tests.domain.rigs import camera, corrector, focuser, glass, holding, number, rig, ring, tube, wheel
 
 SENSOR = {"width_px": 6200, "height_px": 4140, "pixel_um": 3.8}
@@ -191,7 +191,7 @@ def test_a_classical_cassegrain_has_the_coma_of_a_paraboloid_of_its_own_ratio():
 
 def test_two_mirrors_without_their_primarys_ratio_are_not_guessed_at():
     view = of(tube(design="ritchey_chretien", obstruction_mm=60.0), ring(10.0), camera(**SENSOR))
-    assert any("primary's focal ratio" in one for one in view.telescope.missing)
+    assert any("primary's focal ratio" in one for one in asked_of(view.telescope.missing))
     assert named(view, "Corners").weight == "unknown"
     # And without their separation what is assumed is said.
     given = {"design": "ritchey_chretien", "obstruction_mm": 60.0, "primary_focal_ratio": 2.0}
@@ -375,7 +375,7 @@ def test_collimation_is_asked_for_what_it_lacks_and_a_wish_beyond_it_is_told():
 
 def test_a_corrector_of_no_known_kind_is_asked_about():
     view = of(newtonian(), corrector(corrector_type=None), ring(37.5), camera(**SENSOR))
-    assert any("what kind of corrector Halden Flat is" in one for one in view.telescope.missing)
+    assert any("what kind of corrector Halden Flat is" in one for one in asked_of(view.telescope.missing))
 
 
 def test_a_night_that_cools_moves_the_focus_from_under_the_sensor():
@@ -426,11 +426,11 @@ def test_the_spikes_share_is_told_and_a_missing_thickness_is_asked_for():
 
 
 def test_a_rig_that_says_too_little_is_told_what_to_enter():
-    assert "an optical tube in the train" in draw_stars(rig(camera(**SENSOR)), StarWishes()).lacking
+    assert "an optical tube in the train" in asked_of(draw_stars(rig(camera(**SENSOR)), StarWishes()).lacking)
     no_camera = draw_stars(rig(newtonian()), StarWishes())
-    assert no_camera.lacking == ("a camera at the end of the train",)
+    assert asked_of(no_camera.lacking) == ("a camera at the end of the train",)
     no_pixels = draw_stars(rig(newtonian(), camera(pixel_um=None)), StarWishes())
-    assert any("pixel size" in one for one in no_pixels.lacking)
+    assert any("pixel size" in one for one in asked_of(no_pixels.lacking))
 
 
 def test_vanes_wider_than_the_pupil_are_a_sentence_and_no_picture():
