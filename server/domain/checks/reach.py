@@ -13,7 +13,7 @@ from server.domain.missing import lacks
 from server.domain.parts import Filter, OpticalTube
 from server.domain.said import Said, said
 from server.domain.train import Place
-from server.domain.verdicts import Advice, Verdict
+from server.domain.verdicts import Advice, Given, Verdict
 from server.domain.workings.case import (
     Case,
     amount,
@@ -370,8 +370,8 @@ def _out_of_the_pinch(case: Case, inwards: float, outwards: float, need: float) 
     return _shorter(case, need - inwards) if inwards < outwards else (_add(case, need - outwards),)
 
 
-def _more_inputs(case: Case, taken_mm: float, drift: Drift | None) -> tuple[Input, ...]:
-    found: list[Input] = []
+def _more_inputs(case: Case, taken_mm: float, drift: Drift | None) -> tuple[Given | Input, ...]:
+    found: list[Given | Input] = []
     spacing = case.spacing
     if taken_mm and spacing is not None and spacing.air_mm is not None and case.optics.factor is not None:
         found.append(worked_input("corrector to sensor, in air", spacing.air_mm, "length", 2))

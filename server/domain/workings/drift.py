@@ -8,7 +8,9 @@ from server.domain.findings import Input
 from server.domain.measure import nominal
 from server.domain.missing import lacks
 from server.domain.parts import Corrector
+from server.domain.said import Quantity, said
 from server.domain.train import Place
+from server.domain.verdicts import Given
 from server.domain.workings.case import Case, input_of
 from server.domain.workings.mirrors import TWO_MIRRORS, magnification_of
 from server.domain.workings.worked import LARGEST_FACTOR, SMALLEST_FACTOR
@@ -30,7 +32,7 @@ class Drift:
     """
 
     mm: float | None
-    inputs: tuple[Input, ...] = ()
+    inputs: tuple[Given | Input, ...] = ()
     missing: tuple[str, ...] = ()
     sensor_mm: float | None = None
     odd: bool = False
@@ -73,11 +75,11 @@ def drift_over(case: Case, fall_k: float) -> Drift | None:
     label = "mirror separation" if mirrors else "tube length" if tube.tube_length_mm else "focal length"
     inputs = (
         input_of(label, place.item, length, "length", 0),
-        Input(
-            label=f"{tube.tube_material}, growth {material.per_k * 1e6:g} parts in a million for each K",
-            amount=None,
-            basis="assumed",
-            text="a table of materials",
+        Given(
+            said("drift.growth", material=tube.tube_material, growth=Quantity(material.per_k * 1e6, "")),
+            None,
+            "assumed",
+            note=said("drift.table"),
         ),
     )
     bare = focus_drift_mm(growth, magnification)
