@@ -23,9 +23,9 @@ WORDS = {
     "reach.by_cold": "a night that falls by {fall} K moves the focus {drift} {out?out|in}",
     "reach.by_filter": "the {out?thickest|thinnest} filter moves it {other}",
     "reach.tight": "That is little: temperature, tolerances or a {thinner?thinner|thicker} filter may use it up.",
-    "reach.cold_unjudged": "How far the cold moves it cannot be judged for a tube of its material: watch the drawtube through one cold night before you count on that travel.",
-    "drift.growth": "{material}, growth {per_k} parts in a million for each K",
+    "drift.growth": "{material=carbon_fibre:carbon fibre|{material}}, growth {per_k} parts in a million for each K",
     "drift.table": "a table of materials",
+    "reach.cold_unjudged": "How far the cold moves it cannot be judged for a tube of its material: watch the drawtube through one cold night before you count on that travel.",
     "reach.add": "Add at least {change} " + _WHERE + ".",
     "reach.take_out": "Take at least {short} out of the train " + _WHERE + ".",
     "reach.lower": (
