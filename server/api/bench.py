@@ -24,7 +24,7 @@ from server.domain.rig import Gear, Rules
 from server.domain.train import Joint, Place, Shoulders
 from server.flow.protocols import RigLine
 from server.flow.workbench import BenchView, Workbench
-from server.rim.phrasebook.tell import sentence_of
+from server.rim.phrasebook.tell import sentence_of, write_words
 
 router = APIRouter(
     prefix="/observers/{observer_id}/rigs", tags=["bench"], generate_unique_id_function=operation_id
@@ -159,8 +159,8 @@ class RigAnswer(BaseModel):
             id=stored.id,
             name=stored.name,
             version=stored.version,
-            undo=stored.undo_words,
-            redo=stored.redo_words,
+            undo=write_words(stored.undo_words, bench.observer.units),
+            redo=write_words(stored.redo_words, bench.observer.units),
             train=tuple(PlaceAnswer.of(place, shoulders) for place, shoulders in places),
             joints=tuple(
                 JointAnswer.of(one, view.joiners.get(one.index, ()), bench.observer.units)

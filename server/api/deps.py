@@ -52,19 +52,25 @@ HeavyStore = Annotated[Store, Depends(reading_store, scope="function", max_concu
 WritingStore = Annotated[Store, Depends(writing_store, scope="function", max_concurrency=ONE_WRITER)]
 
 
-def reading_bench(observer_id: Number, store: ReadingStore) -> Workbench:
+def _bench(request: Request, observer_id: int, store: Store) -> Workbench:
+    # What is refused is written in the units of who asked.
+    request.state.observer = store.observer(observer_id)
+    return Workbench(store, request.state.observer, tell)
+
+
+def reading_bench(request: Request, observer_id: Number, store: ReadingStore) -> Workbench:
     """The workbench of the path's observer, for looking. Raises NotFoundError."""
-    return Workbench(store, store.observer(observer_id), tell)
+    return _bench(request, observer_id, store)
 
 
-def heavy_bench(observer_id: Number, store: HeavyStore) -> Workbench:
+def heavy_bench(request: Request, observer_id: Number, store: HeavyStore) -> Workbench:
     """The workbench of the path's observer, for what is worked out for long. Raises NotFoundError."""
-    return Workbench(store, store.observer(observer_id), tell)
+    return _bench(request, observer_id, store)
 
 
-def writing_bench(observer_id: Number, store: WritingStore) -> Workbench:
+def writing_bench(request: Request, observer_id: Number, store: WritingStore) -> Workbench:
     """The workbench of the path's observer, for changing. Raises NotFoundError."""
-    return Workbench(store, store.observer(observer_id), tell)
+    return _bench(request, observer_id, store)
 
 
 ReadingBench = Annotated[Workbench, Depends(reading_bench, scope="function")]

@@ -23,7 +23,7 @@ from server.domain.train import Joint, Place, Train, rides_beside
 from server.flow.protocols import PartPage, RigLine
 from server.flow.workbench import BenchView
 from server.rim.changes import write_standings
-from server.rim.phrasebook.tell import sentence_of
+from server.rim.phrasebook.tell import sentence_of, write_words
 from server.rim.rules import RULE_SPECS, rule_texts
 from server.rim.wording import write_measure
 from server.units import write_quantity
@@ -337,8 +337,8 @@ def rig_page(
         rig_id=view.stored.id,
         name=view.stored.name,
         version=view.stored.version,
-        undo_words=view.stored.undo_words,
-        redo_words=view.stored.redo_words,
+        undo_words=write_words(view.stored.undo_words, units),
+        redo_words=write_words(view.stored.redo_words, units),
         section=pictures.section,
         light=pictures.light,
         tolerances=pictures.tolerances,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from server.rim.phrasebook import (
     balance,
     bands,
+    bridge,
     colour,
     common,
     counterweights,
@@ -21,6 +22,7 @@ from server.rim.phrasebook import (
     parfocal,
     payload,
     reach,
+    rig,
     sag,
     sampling,
     seating,
@@ -34,6 +36,7 @@ from server.rim.phrasebook import (
 MODULES = (
     balance,
     bands,
+    bridge,
     colour,
     common,
     counterweights,
@@ -50,6 +53,7 @@ MODULES = (
     parfocal,
     payload,
     reach,
+    rig,
     sag,
     sampling,
     seating,

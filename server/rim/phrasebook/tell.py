@@ -6,7 +6,7 @@ from functools import lru_cache
 
 from server.domain.findings import Action, Finding, Input, Phrase, Remedy
 from server.domain.observer import UnitSystem
-from server.domain.said import Said
+from server.domain.said import Said, Words
 from server.domain.verdicts import Advice, Given, Verdict
 from server.rim.phrasebook.book import TITLES, WORDS, WORKINGS
 from server.rim.phrasebook.forms import PhraseError, Writer
@@ -70,6 +70,11 @@ def plain(says: Said) -> str:
 def sentence_of(says: Said, units: UnitSystem) -> str:
     """A clause with its amounts in its reader's units."""
     return write_phrase(phrase_of((says,)), units)
+
+
+def write_words(words: Words, units: UnitSystem = "metric") -> str:
+    """Text as it stands, a clause in its reader's units: metric where the reader is not known."""
+    return words if isinstance(words, str) else sentence_of(words, units)
 
 
 def _remedy(advice: Advice) -> Remedy:
