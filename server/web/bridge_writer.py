@@ -159,6 +159,7 @@ class Writer:
             ("clear", self.length(gap.clear_mm, 1) if gap.clear_mm else "none"),
             ("cone", cone),
             ("guide_off", self.length(PARFOCAL_MM)),
+            ("mass_like", self.mass(0.3)),
         )
 
     def off(self, error_mm: float) -> str:

@@ -5,6 +5,8 @@ Source: none needed: the rules are the bench's own. A tube stands first and a ca
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -36,6 +38,7 @@ from server.flow.assemble_train import (
     new_parts_of,
 )
 from server.rim.phrasebook.tell import write_words
+from server.store.clauses import read_done, write_done
 from tests.domain.rigs import camera, corrector, glass, mm, mount, ring, tube, wheel
 
 END = read_connection
@@ -370,10 +373,12 @@ def test_after_any_changes_the_tube_is_first_the_camera_last_and_the_plan_makes_
         try:
             now, said = apply_change(now, change, PARTS)
         except RefusedError as refused:
-            refusals.append(write_words(refused.message))
+            refusals.append(write_words(refused.message, "imperial"))
             assert now == before
             continue
         assert write_words(said)
+        assert not re.search(r"\d mm", write_words(said, "imperial"))
+        assert read_done(write_done(said)) == said
         kinds = [PARTS[p.part_id].kind for p in now.places]
         assert "optical_tube" not in kinds[1:]
         assert "camera" not in kinds[:-1]

@@ -7,6 +7,7 @@ So 55 - 17.5 = 37.5 mm are asked for between them.
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -309,6 +310,9 @@ def test_parts_that_are_glued_together_are_one_piece():
         )
 
 
+METRIC = re.compile(r"\d (?:mm|g|kg)\b|millimet")
+FIGURE = re.compile(r"\d (?:in|lb)\b")
+
 CONTRADICTIONS = [
     (
         (tube(), corrector(), wheel(60.0), camera()),
@@ -340,6 +344,27 @@ def test_contradictory_demands_say_which_two_contradict(
     for words, said in zip(pair, caught.value.pair, strict=True):
         assert words in write_words(said)
         assert write_words(said) in write_words(caught.value.message)
+
+
+@pytest.mark.parametrize(("parts", "wishes", "pair"), CONTRADICTIONS)
+def test_an_imperial_reader_meets_no_metric_figure_in_a_contradiction(
+    parts: tuple[Part, ...], wishes: Wishes, pair: tuple[str, str]
+):
+    with pytest.raises(ContradictionError) as caught:
+        find_gap(rig(*parts), wishes)
+    said = write_words(caught.value.message, "imperial")
+    assert not METRIC.search(said)
+    assert bool(FIGURE.search(said)) == bool(METRIC.search(write_words(caught.value.message)))
+
+
+def test_a_window_between_two_steps_of_the_search_is_a_contradiction_in_the_readers_units():
+    wishes = replace(ANY, distance_mm=37.505, short_mm=0.002, long_mm=0.002)
+    with pytest.raises(ContradictionError) as caught:
+        best(rig(*PLAIN), wishes, catalogued(ring(37.5)))
+    said = write_words(caught.value.message)
+    assert "“a distance of 37.505 mm” and “within 0.002 mm short and 0.002 mm long”" in said
+    assert "steps of 0.01 mm" in said
+    assert not METRIC.search(write_words(caught.value.message, "imperial"))
 
 
 def test_an_unwanted_part_that_must_stay_is_a_contradiction():
