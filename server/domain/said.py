@@ -72,6 +72,10 @@ count or a yes or no, or a list of such.
 """
 
 
+Words: TypeAlias = "str | Said | Missing"
+"""A clause, or text that holds nothing to write in its reader's units."""
+
+
 def said(key: str, /, **facts: Any) -> Said:
     """A clause with its facts. A part of the catalogue or its place in a train is kept as a reference, and
     what can be iterated as a list.
@@ -83,6 +87,18 @@ def named(part: Any) -> Named:
     """The reference of a part of the catalogue, or of the one in a place."""
     item = getattr(part, "item", part)
     return Named(item.id, item.name)
+
+
+def exact_length(length_mm: float) -> Amount:
+    """A length that was typed, down to the thousandth of a millimetre."""
+    usual = round(length_mm, 2 if length_mm < 100.0 else 1) == length_mm
+    return Amount(value=length_mm, dimension="length", digits=None if usual else 3)
+
+
+def exact_mass(mass_kg: float) -> Amount:
+    """A mass down to the gram."""
+    usual = mass_kg < 1.0 and round(mass_kg, 3) == mass_kg
+    return Amount(value=mass_kg, dimension="mass", digits=None if usual else 3)
 
 
 def _kept(fact: Any) -> Fact:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from server.rim.phrasebook import (
     balance,
     bands,
+    bridge,
     colour,
     common,
     corners,
@@ -25,6 +26,7 @@ from server.rim.phrasebook import (
     payload,
     power,
     reach,
+    rig,
     sag,
     sampling,
     seating,
@@ -40,6 +42,7 @@ from server.rim.phrasebook import (
 MODULES = (
     balance,
     bands,
+    bridge,
     colour,
     common,
     corners,
@@ -60,6 +63,7 @@ MODULES = (
     payload,
     power,
     reach,
+    rig,
     sag,
     sampling,
     seating,
@@ -79,3 +83,4 @@ for _module in MODULES:
     WORDS |= _module.WORDS
     TITLES |= _module.TITLES
     WORKINGS |= _module.WORKINGS
+WORDS |= {f"title.{key}": title for key, title in TITLES.items()}

@@ -11,7 +11,6 @@ from markupsafe import Markup
 
 from server.domain.cautions import SafetyNote
 from server.domain.changes import standings_of
-from server.domain.checks.registry import NOT_JUDGED
 from server.domain.fields import FieldSpec
 from server.domain.findings import Finding, Weight
 from server.domain.load.work import work_cautions
@@ -22,6 +21,8 @@ from server.domain.train import Place, Train, rides_beside
 from server.flow.protocols import PartPage, RigLine
 from server.flow.workbench import BenchView
 from server.rim.changes import write_standings
+from server.rim.phrasebook.common import NOT_JUDGED
+from server.rim.phrasebook.tell import write_words
 from server.rim.rules import RULE_SPECS, rule_texts
 from server.rim.wording import write_measure
 from server.web.bench.guide_run import GuideRun, guide_run
@@ -300,8 +301,8 @@ def rig_page(
         rig_id=view.stored.id,
         name=view.stored.name,
         version=view.stored.version,
-        undo_words=view.stored.undo_words,
-        redo_words=view.stored.redo_words,
+        undo_words=write_words(view.stored.undo_words, units),
+        redo_words=write_words(view.stored.redo_words, units),
         section=pictures.section,
         light=pictures.light,
         tolerances=pictures.tolerances,

@@ -23,6 +23,7 @@ from server.flow.workbench import EntryView, Workbench
 from server.handed import Number
 from server.rim.changes import ValueLine, WrittenChanges, write_changes, write_field_change
 from server.rim.entry_file import LARGEST_FILE, read_entry_file
+from server.rim.phrasebook.tell import write_words
 from server.web.bench.page import counts_of
 from server.web.deps import ReadingBench, WritingBench, settings_of
 from server.web.drawing.qr import qr_svg
@@ -264,7 +265,7 @@ def take_in(
 ) -> Response:
     """Take in an entry's file. A refusal stands beside the field, and nothing was stored."""
     if isinstance(sent, RefusedError):
-        return render_page(request, TakeInPage(error=sent.message), 422)
+        return render_page(request, TakeInPage(error=write_words(sent.message)), 422)
     return go_to(request, arrived(bench.take_in(sent)))
 
 

@@ -10,7 +10,6 @@ from fastapi.responses import Response
 from markupsafe import Markup
 
 from server import paths
-from server.domain.checks.registry import NOT_JUDGED
 from server.domain.entry import Entry
 from server.domain.errors import FieldErrors
 from server.domain.findings import Weight
@@ -21,6 +20,7 @@ from server.flow.protocols import PartQuery, RigLine
 from server.flow.workbench import Workbench
 from server.handed import ReadingStore, WritingStore
 from server.rim.demo_club import load_demo_club
+from server.rim.phrasebook.common import NOT_JUDGED
 from server.rim.phrasebook.tell import tell
 from server.rim.rules import RULE_SPECS
 from server.web.deps import OBSERVER_COOKIE, chosen_observer
