@@ -6,10 +6,7 @@ holds figures or names. Doors turn the class into a status, and write the messag
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    from server.domain.said import Words
+from server.domain.said import Words
 
 
 class TrainwrightError(Exception):

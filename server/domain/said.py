@@ -55,7 +55,7 @@ class Said:
 
 @dataclass(frozen=True)
 class Missing:
-    """What is missing, as a reference: what to call it, and the part's number and the field where it is entered.
+    """What is missing, as a reference: what to call it, and the part and the field where it is entered.
 
     part_id is None and field "" where no one field says it: a length somewhere, a formula that nobody has.
     """
