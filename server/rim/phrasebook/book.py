@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from server.rim.phrasebook import (
+    answer,
     balance,
     bands,
     bridge,
@@ -40,6 +41,7 @@ from server.rim.phrasebook import (
 )
 
 MODULES = (
+    answer,
     balance,
     bands,
     bridge,
