@@ -33,7 +33,7 @@ from server.domain.load_plan import Cable, LoadPlan, Spot
 from server.domain.measure import Measure
 from server.domain.parts import KINDS, BasePart, CataloguedPart, OpticalTube, PathPart, specs_of
 from server.domain.rig import Gear, Rig
-from server.domain.said import Missing
+from server.domain.said import Missing, said
 from server.domain.stars.wishes import StarWishes
 from server.domain.train import TRAIN_KINDS, Place, Train
 from server.domain.verdicts import Verdict
@@ -221,7 +221,7 @@ def _load(rig: Rig) -> Any:
         *(partial(work, case) for work in (sum_places, work_balance, work_lifts)),
         *(partial(work, rig) for work in (work_power, pack, work_cautions)),
     )
-    return tuple(worked("the load", work) for work in works)
+    return tuple(worked(said("text", text="the load"), work) for work in works)
 
 
 def _shelf(rig: Rig) -> dict[str, Any]:
@@ -304,7 +304,7 @@ class Record:
         items = {item.id: item for item in _items(rig)}
         numbers = {id(item.part): item.id for item in items.values()}
         with _listening() as heard:
-            found = worked(reader, lambda: READERS[reader](rig))
+            found = worked(said("text", text=reader), lambda: READERS[reader](rig))
         readings = set[Reading]()
         for key, (part, names) in heard.items():
             for name in names:
@@ -319,16 +319,16 @@ class Record:
     def explore(self, reader: str, rig: Rig) -> None:
         """One reader over a rig as it is, and with each figure that it reads changed."""
         items = {item.id: item for item in _items(rig)}
-        readings, said = self.run(reader, _afresh(rig, {}))
+        readings, says = self.run(reader, _afresh(rig, {}))
         for number, name in sorted(readings):
             part = items[number].part
             for answer in _other_answers(part, name):
                 if self._first_time(reader, part.kind, name, answer):
                     self.run(reader, _afresh(rig, {(number, name): answer}))
             if name not in NO_FIGURES and getattr(part, name) not in (None, (), ""):
-                self._take_away(reader, rig, items[number], name, said)
+                self._take_away(reader, rig, items[number], name, says)
 
-    def _take_away(self, reader: str, rig: Rig, item: CataloguedPart, name: str, said: Counter[str]) -> None:
+    def _take_away(self, reader: str, rig: Rig, item: CataloguedPart, name: str, says: Counter[str]) -> None:
         """A figure taken away; where a tube is then asked for it, from the tube as each other design too."""
         part = item.part
         empty = () if isinstance(getattr(part, name), tuple) else None
@@ -337,7 +337,7 @@ class Record:
         for design in (own, *(DESIGNS if own and name != "design" else ())):
             if self._first_time(reader, part.kind, name, empty, design or under):
                 kept: dict[Reading, Any] = {(item.id, "design"): design} if design else {}
-                before = said if design == own else self.run(reader, _afresh(rig, kept))[1]
+                before = says if design == own else self.run(reader, _afresh(rig, kept))[1]
                 _, after = self.run(reader, _afresh(rig, kept | {(item.id, name): empty}))
                 # The pictures show less where less is known, and nothing waits for it.
                 if after < before and reader != "stars":
@@ -400,14 +400,14 @@ def _written(heard: dict[tuple[str, str], Heard]) -> str:
             one = heard.get((kind, spec.name))
             if one is None or spec.name in NO_FIGURES or not one.read | one.asked:
                 continue
-            said: dict[str, list[str]] = {
+            who: dict[str, list[str]] = {
                 "asked": [reader for reader in READERS if reader in one.asked],
                 "read": [reader for reader in READERS if reader in one.read - one.asked],
                 "of": [design for design in DESIGNS if design in one.designs],
             }
-            if said["of"] == [*DESIGNS] or spec.name == "design":
-                del said["of"]
-            lines.append(f'  "{spec.name}": {json.dumps({k: v for k, v in said.items() if v})}')
+            if who["of"] == [*DESIGNS] or spec.name == "design":
+                del who["of"]
+            lines.append(f'  "{spec.name}": {json.dumps({k: v for k, v in who.items() if v})}')
         kinds.append(f' "{kind}": {{\n' + ",\n".join(lines) + "\n }")
     return "{\n" + ",\n".join(kinds) + "\n}\n"
 

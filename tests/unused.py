@@ -42,7 +42,6 @@ NAMES = {
     "signal_to_noise": "the ground of planned exposures, and the way back from `faintest_magnitude`",
     "low_per_k": "the published range beside a material's usual value",
     "high_per_k": "the published range beside a material's usual value",
-    "question": "says beside a check's title what it answers",
     "lower_key": "names a joint of the guide branch",
 }
 """Single names."""

@@ -25,7 +25,7 @@ from server.domain.train import Joint, Place, Shoulders
 from server.flow.protocols import RigLine
 from server.flow.workbench import BenchView, Workbench
 from server.handed import LARGEST_NUMBER, Number
-from server.rim.phrasebook.tell import sentence_of
+from server.rim.phrasebook.tell import sentence_of, write_words
 from server.rim.wording import write_connection
 
 router = APIRouter(
@@ -158,8 +158,8 @@ class RigAnswer(BaseModel):
             id=stored.id,
             name=stored.name,
             version=stored.version,
-            undo=stored.undo_words,
-            redo=stored.redo_words,
+            undo=write_words(stored.undo_words, bench.observer.units),
+            redo=write_words(stored.redo_words, bench.observer.units),
             train=tuple(PlaceAnswer.of(place, shoulders) for place, shoulders, _ in rig.train.lines),
             joints=tuple(
                 JointAnswer.of(one, view.joiners.get(one.index, ()), bench.observer.units)

@@ -22,6 +22,7 @@ from server.flow.bridge_offers import Offer, offer_of, offers_of, search_pairs, 
 from server.flow.bridge_pose import Posed, connection_words
 from server.flow.bridge_wishes import Gap, Wishes
 from server.handed import LARGEST_NUMBER
+from server.rim.phrasebook.tell import plain, tell, write_words
 from server.search.pairs import NoPair, PairOutcome
 from server.search.problem import Nearest, Outcome
 
@@ -86,7 +87,7 @@ class GapAnswer(BaseModel):
     to_enter: tuple[str, ...]
 
     @classmethod
-    def of(cls, gap: Gap) -> Self:
+    def of(cls, gap: Gap, units: UnitSystem) -> Self:
         """The answer for a gap."""
         return cls(
             sky=gap.sky.key,
@@ -98,7 +99,7 @@ class GapAnswer(BaseModel):
             asked_mm=gap.asked_mm,
             outside_mm=gap.outside_mm,
             clear_mm=gap.clear_mm,
-            to_enter=gap.notes,
+            to_enter=tuple(write_words(note, units) for note in gap.notes),
         )
 
 
@@ -154,7 +155,7 @@ class StackAnswer(BaseModel):
                 guide_mm=offer.guide.guide_mm,
             ),
             change=offer.change,
-            findings=write_findings(offer.findings, units),
+            findings=write_findings(map(tell, offer.findings), units),
         )
 
 
@@ -224,14 +225,14 @@ def bridge_rig(bench: HeavyBench, rig_id: RigNumber, body: BridgeRequest) -> Bri
     missed = missed.main if isinstance(missed, NoPair) else missed
     nearest = None if missed is None else NearestAnswer.of(posed, missed, units)
     return BridgeAnswer(
-        gap=GapAnswer.of(posed.gap),
+        gap=GapAnswer.of(posed.gap, units),
         stacks=tuple(StackAnswer.of(offer, units) for offer in offers_of(posed, outcome)),
         proven=outcome.proven,
         all_there_are=outcome.exhausted,
         nearest=nearest,
         searched=len(posed.pieces.pieces),
         left_out=tuple(
-            LeftOutAnswer(reason=one.reason, parts=tuple(item.id for item in one.items))
+            LeftOutAnswer(reason=plain(one.reason), parts=tuple(item.id for item in one.items))
             for one in posed.left_out
         ),
     )

@@ -6,7 +6,7 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from fastapi import Depends
+from fastapi import Depends, Request
 
 from server.flow.protocols import Store
 from server.flow.workbench import Workbench
@@ -17,19 +17,25 @@ HeavyStore = Annotated[Store, Depends(reading_store, scope="function", max_concu
 """For what is worked out for long; light answers never wait for it."""
 
 
-def reading_bench(observer_id: Number, store: ReadingStore) -> Workbench:
+def _bench(request: Request, observer_id: int, store: Store) -> Workbench:
+    # What is refused is written in the units of who asked.
+    request.state.observer = store.observer(observer_id)
+    return Workbench(store, request.state.observer, tell)
+
+
+def reading_bench(request: Request, observer_id: Number, store: ReadingStore) -> Workbench:
     """The workbench of the path's observer, for looking. Raises NotFoundError."""
-    return Workbench(store, store.observer(observer_id), tell)
+    return _bench(request, observer_id, store)
 
 
-def heavy_bench(observer_id: Number, store: HeavyStore) -> Workbench:
+def heavy_bench(request: Request, observer_id: Number, store: HeavyStore) -> Workbench:
     """The workbench of the path's observer, for what is worked out for long. Raises NotFoundError."""
-    return Workbench(store, store.observer(observer_id), tell)
+    return _bench(request, observer_id, store)
 
 
-def writing_bench(observer_id: Number, store: WritingStore) -> Workbench:
+def writing_bench(request: Request, observer_id: Number, store: WritingStore) -> Workbench:
     """The workbench of the path's observer, for changing. Raises NotFoundError."""
-    return Workbench(store, store.observer(observer_id), tell)
+    return _bench(request, observer_id, store)
 
 
 ReadingBench = Annotated[Workbench, Depends(reading_bench, scope="function")]

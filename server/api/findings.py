@@ -9,8 +9,6 @@ from pydantic import BaseModel, Field
 
 from server.domain.findings import WEIGHT_WORDS, Finding, Input
 from server.domain.observer import UnitSystem
-from server.domain.verdicts import Judged
-from server.rim.phrasebook.tell import tell
 from server.rim.wording import write_amount, write_basis, write_figure, write_phrase
 
 
@@ -51,6 +49,6 @@ def _line(one: Input, units: UnitSystem) -> str:
     return f"{name}: {value} ({basis})" if basis else f"{name}: {value}"
 
 
-def write_findings(findings: Iterable[Judged], units: UnitSystem) -> tuple[FindingAnswer, ...]:
+def write_findings(findings: Iterable[Finding], units: UnitSystem) -> tuple[FindingAnswer, ...]:
     """All findings of a rig, in their order."""
-    return tuple(FindingAnswer.of(tell(finding), units) for finding in findings)
+    return tuple(FindingAnswer.of(finding, units) for finding in findings)

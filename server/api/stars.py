@@ -15,7 +15,7 @@ from server.api.naming import operation_id
 from server.domain.stars.field import PlaceStar
 from server.domain.stars.wishes import StarWishes
 from server.flow.draw_stars import draw_stars
-from server.rim.phrasebook.tell import asked_of, plain
+from server.rim.phrasebook.tell import asked_of, plain, tell
 
 router = APIRouter(
     prefix="/observers/{observer_id}/rigs/{rig_id}/stars",
@@ -86,7 +86,9 @@ def show_stars(bench: HeavyBench, rig_id: RigNumber, wishes: Annotated[StarWishe
     view = draw_stars(bench.bench(rig_id).rig, wishes)
     field = view.field
     if field is None:
-        return StarsAnswer(lacking=asked_of(view.lacking), trouble=view.trouble)
+        return StarsAnswer(
+            lacking=asked_of(view.lacking), trouble="" if view.trouble is None else plain(view.trouble)
+        )
     return StarsAnswer(
         lacking=(),
         trouble="",
@@ -96,5 +98,5 @@ def show_stars(bench: HeavyBench, rig_id: RigNumber, wishes: Annotated[StarWishe
         light_lost=1.0 - field.lost.clear,
         equal_aperture_mm=field.lost.equal_aperture_mm,
         spike_share=field.spike_share,
-        findings=write_findings(view.findings, bench.observer.units),
+        findings=write_findings(map(tell, view.findings), bench.observer.units),
     )

@@ -28,7 +28,7 @@ def backup(
     try:
         back_up(settings.database, file, replace=force)
     except RefusedError as error:
-        refuse(error.message)
+        refuse(str(error))
     size_mb = file.stat().st_size / 1e6
     typer.echo(f"Backed up {settings.database} to {file} ({size_mb:.1f} MB).")
 
@@ -50,7 +50,7 @@ def restore(
             now=datetime.now().astimezone(),
         )
     except RefusedError as error:
-        refuse(error.message)
+        refuse(str(error))
     typer.echo(f"Restored {file} into {done.database}.")
     if done.set_aside is None:
         return

@@ -9,6 +9,7 @@ import typer
 
 from server.cli.terminal import DataFolder, read_settings, refuse
 from server.domain.errors import NotFoundError, RefusedError
+from server.rim.phrasebook.tell import write_words
 
 if TYPE_CHECKING:
     from server.store import Stores
@@ -40,7 +41,7 @@ def export_entry(
             found = store.entry(entry)
             units = store.observer(found.observer_id).units
     except NotFoundError as error:
-        refuse(error.message)
+        refuse(write_words(error.message))
     finally:
         stores.close()
     document = found.document
@@ -72,7 +73,7 @@ def import_entry(
     try:
         document = read_entry(read_entry_file(content))
     except RefusedError as error:
-        refuse(error.message)
+        refuse(write_words(error.message))
     stores = _open(data)
     try:
         with stores.writing() as store:
@@ -83,7 +84,7 @@ def import_entry(
                 refuse(f"There is no observer {observer!r} here. There is: {names}.")
             arrival = Workbench(store, chosen, tell).take_in(document)
     except RefusedError as error:
-        refuse(error.message)
+        refuse(write_words(error.message))
     finally:
         stores.close()
     taken = arrival.entry

@@ -120,7 +120,7 @@ def _prepare(settings: Settings) -> None:
     try:
         done = prepare_database(settings.database)
     except RefusedError as error:
-        refuse(error.message)
+        refuse(str(error))
     if done.created:
         typer.echo("A new, empty workshop was made.")
     if done.migrated_from is not None:

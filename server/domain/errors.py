@@ -1,16 +1,18 @@
 """What can go wrong, in words a person can act on.
 
-Every error carries a sentence that says what was refused, why, and the next step.
-Doors turn the class into a status; the message is shown as it stands.
+Every error carries a sentence that says what was refused, why, and the next step: text, or a clause where it
+holds figures or names. Doors turn the class into a status, and write the message in its reader's units.
 """
 
 from __future__ import annotations
+
+from server.domain.said import Words
 
 
 class TrainwrightError(Exception):
     """Base of all errors whose message is meant for the person at the page."""
 
-    def __init__(self, message: str) -> None:
+    def __init__(self, message: Words) -> None:
         super().__init__(message)
         self.message = message
 
@@ -30,7 +32,7 @@ class NotYoursError(RefusedError):
 class PartInUseError(RefusedError):
     """A part cannot leave the catalogue while rigs hold it."""
 
-    def __init__(self, message: str, rig_names: tuple[str, ...]) -> None:
+    def __init__(self, message: Words, rig_names: tuple[str, ...]) -> None:
         super().__init__(message)
         self.rig_names = rig_names
 
@@ -38,7 +40,7 @@ class PartInUseError(RefusedError):
 class StaleVersionError(TrainwrightError):
     """The rig was changed elsewhere since the page was made."""
 
-    def __init__(self, message: str, current_version: int) -> None:
+    def __init__(self, message: Words, current_version: int) -> None:
         super().__init__(message)
         self.current_version = current_version
 

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TypeVar
 
+from server.domain.said import Said, said
 from server.out_of_range import OutOfRangeError
 
 log = logging.getLogger(__name__)
@@ -19,24 +20,25 @@ _Done = TypeVar("_Done")
 
 @dataclass(frozen=True)
 class Failed:
-    """Work that gave nothing: why, in whole sentences, and whether that is this program's own fault."""
+    """Work that gave nothing: why, and whether that is this program's own fault."""
 
-    why: str
+    why: Said
     fault: bool = False
 
 
-def worked(what: str, work: Callable[[], _Done]) -> _Done | Failed:
-    """What `work` gives. `what` it is, such as "the check Spacing", names a fault, whose trace is logged."""
+def worked(what: Said, work: Callable[[], _Done]) -> _Done | Failed:
+    """What `work` gives. `what` it is names a fault, whose trace is logged."""
     try:
         return work()
     except OUT_OF_RANGE as error:
-        return Failed(str(error) if isinstance(error, OutOfRangeError) else BEYOND)
+        why = str(error) if isinstance(error, OutOfRangeError) else BEYOND
+        return Failed(said("text", text=why))
     except Exception:
         log.exception("a fault in %s", what)
-        return Failed(f"This is a fault of Trainwright's in {what}: everything else stands.", fault=True)
+        return Failed(said("fault", what=what), fault=True)
 
 
-def worked_or_none(what: str, work: Callable[[], _Done]) -> _Done | None:
+def worked_or_none(what: Said, work: Callable[[], _Done]) -> _Done | None:
     """What `work` gives, None where it fails: for who only draws it, while a check says why."""
     done = worked(what, work)
     return None if isinstance(done, Failed) else done

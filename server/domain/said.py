@@ -55,7 +55,7 @@ class Said:
 
 @dataclass(frozen=True)
 class Missing:
-    """What is missing, as a reference: what to call it, and the part's number and the field where it is entered.
+    """What is missing, as a reference: what to call it, and the part and the field where it is entered.
 
     part_id is None and field "" where no one field says it: a length somewhere, a formula that nobody has.
     """
@@ -72,17 +72,39 @@ count or a yes or no, or a list of such.
 """
 
 
+Words: TypeAlias = "str | Said | Missing"
+"""A clause, or text that holds nothing to write in its reader's units."""
+
+
+_AS_IT_IS = frozenset((str, int, bool, type(None), Amount, Quantity, Named, Said, Missing))
+
+
 def said(key: str, /, **facts: Any) -> Said:
     """A clause with its facts. A part of the catalogue or its place in a train is kept as a reference, and
     what can be iterated as a list.
     """
-    return Said(key, tuple((name, _kept(fact)) for name, fact in facts.items()))
+    return Said(
+        key,
+        tuple([(n, fact if type(fact) in _AS_IT_IS else _kept(fact)) for n, fact in facts.items()]),
+    )
 
 
 def named(part: Any) -> Named:
     """The reference of a part of the catalogue, or of the one in a place."""
     item = getattr(part, "item", part)
     return Named(item.id, item.name)
+
+
+def exact_length(length_mm: float) -> Amount:
+    """A length that was typed, down to the thousandth of a millimetre."""
+    usual = round(length_mm, 2 if length_mm < 100.0 else 1) == length_mm
+    return Amount(value=length_mm, dimension="length", digits=None if usual else 3)
+
+
+def exact_mass(mass_kg: float) -> Amount:
+    """A mass down to the gram."""
+    usual = mass_kg < 1.0 and round(mass_kg, 3) == mass_kg
+    return Amount(value=mass_kg, dimension="mass", digits=None if usual else 3)
 
 
 def _kept(fact: Any) -> Fact:

@@ -90,6 +90,5 @@ class Verdict:
         return tuple(dict.fromkeys(part for one in self.says for part in one.parts()))
 
 
-Judged: TypeAlias = "Verdict | Finding"
-Tell: TypeAlias = Callable[["Judged"], Finding]
+Tell: TypeAlias = Callable[["Verdict"], Finding]
 """How a verdict is put into words: the phrasebook's."""

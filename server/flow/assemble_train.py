@@ -22,6 +22,7 @@ from server.domain.parts import (
     PathPart,
 )
 from server.domain.rig import GearPlan, PlacePlan, RigPlan, Rules
+from server.domain.said import Said, exact_length, said
 from server.domain.train import BRANCH_KINDS, TRAIN_KINDS, Place, Train, rides_beside
 from server.flow.one_place import flipped, refuse_over_tube, set_length, swapped, with_filter
 
@@ -166,17 +167,17 @@ def new_parts_of(change: Change) -> tuple[int, ...]:
     return (change.part_id,) if isinstance(change, AddPart | SwapPart | PutFilter | SetGear) else ()
 
 
-def apply_change(plan: RigPlan, change: Change, parts: Mapping[int, CataloguedPart]) -> tuple[RigPlan, str]:
+def apply_change(plan: RigPlan, change: Change, parts: Mapping[int, CataloguedPart]) -> tuple[RigPlan, Said]:
     """Make a change on a plan.
 
-    `parts` holds the parts of the plan and those that the change brings in. Returns the new plan and words
-    for what was done ("moved X"). Raises RefusedError, in words, where the change makes no sense.
+    `parts` holds the parts of the plan and those that the change brings in. Returns the new plan and what was
+    done ("moved X"). Raises RefusedError, in words, where the change makes no sense.
     """
     match change:
         case SetRules():
-            return plan.model_copy(update={"rules": change.rules}), "changed the rules"
+            return plan.model_copy(update={"rules": change.rules}), said("did.rules")
         case SetLoad():
-            return plan.model_copy(update={"load": change.load}), "changed the plan of the load"
+            return plan.model_copy(update={"load": change.load}), said("did.load")
         case ReplaceStack():
             return _change_stack(plan, change, parts)
         case SetGear():
@@ -185,89 +186,91 @@ def apply_change(plan: RigPlan, change: Change, parts: Mapping[int, CataloguedPa
         return change_branch(plan, change, parts)
     places = list(plan.places)
     if isinstance(change, AddPart):
-        words = _add(places, change, parts, plan.next_key)
+        done = _add(places, change, parts, plan.next_key)
     else:
-        words = _change_place(places, change, parts)
-    return plan.model_copy(update={"places": tuple(places)}), words
+        done = _change_place(places, change, parts)
+    return plan.model_copy(update={"places": tuple(places)}), done
 
 
-def _add(places: list[PlacePlan], change: AddPart, parts: Mapping[int, CataloguedPart], next_key: int) -> str:
-    """Put a new place into the places, turned as it fits; words for it."""
+def _add(
+    places: list[PlacePlan], change: AddPart, parts: Mapping[int, CataloguedPart], next_key: int
+) -> Said:
+    """Put a new place into the places, turned as it fits, and say so."""
     part = parts[change.part_id]
     at = _index_for(places, part, change.at, parts)
     if len(places) >= MOST_PLACES:
-        raise RefusedError(f"A train holds at most {MOST_PLACES} parts. Take one out first.")
+        raise RefusedError(said("refused.full", count=MOST_PLACES))
     places.insert(at, PlacePlan(key=next_key, part_id=part.id))
     places[at] = _turned_to_fit(places, at, parts)
-    return f"added {part.name}" + (", turned round" if places[at].flipped else "")
+    return said("did.added", part=part, turned=places[at].flipped)
 
 
 def _change_place(
     places: list[PlacePlan],
     change: RemovePart | MovePart | SwapPart | FlipPart | SetLength | PutFilter | TakeFilter,
     parts: Mapping[int, CataloguedPart],
-) -> str:
-    """Change one of the places where it stands in the list; words for it."""
+) -> Said:
+    """Change one of the places where it stands in the list, and say so."""
     index = _find(places, change.place)
     place, part = places[index], parts[places[index].part_id]
     match change:
         case RemovePart():
             del places[index]
-            return f"took out {part.name}"
+            return said("did.took_out", part=part)
         case MovePart():
             places[:] = _moved(places, index, change.to, parts)
-            return f"moved {part.name}"
+            return said("did.moved", part=part)
         case SwapPart():
             new = parts[change.part_id]
             places[index] = swapped(place, part, new)
             places[index] = _turned_to_fit(places, index, parts) if new.id != part.id else place
-            return f"swapped {part.name} for {new.name}"
+            return said("did.swapped", part=part, new=new)
         case FlipPart():
             places[index] = flipped(place, part)
-            return f"turned {part.name} round"
+            return said("did.turned", part=part)
         case SetLength():
             places[index] = set_length(place, part, change.length_mm)
-            return f"set {part.name} to {change.length_mm:g} mm"
+            return said("did.set_length", part=part, length=exact_length(change.length_mm))
         case PutFilter():
             new = parts[change.part_id]
             places[index] = with_filter(place, part, new)
-            return f"put {new.name} into the beam"
+            return said("did.put_filter", part=new)
         case TakeFilter():
             if change.part_id not in place.inside:
-                raise RefusedError(f"{part.name} does not hold that filter.")
+                raise RefusedError(said("refused.not_held", part=part))
             inside = tuple(i for i in place.inside if i != change.part_id)
             places[index] = place.model_copy(update={"inside": inside})
-            return f"took {parts[change.part_id].name} out of {part.name}"
+            return said("did.took_filter", part=parts[change.part_id], holder=part)
 
 
 def _change_stack(
     plan: RigPlan, change: ReplaceStack, parts: Mapping[int, CataloguedPart]
-) -> tuple[RigPlan, str]:
+) -> tuple[RigPlan, Said]:
     """Put a stack into the train and, where the change says so, another before the guide camera."""
-    places, words = replace_stack(list(plan.places), change, parts, plan.next_key)
+    places, done = replace_stack(list(plan.places), change, parts, plan.next_key)
     plan = plan.model_copy(update={"places": tuple(places)})
     if change.branch is not None:
         branch = _put(list(plan.branch), change.branch, parts, plan.next_key, BRANCH_KINDS)
         plan = plan.model_copy(update={"branch": tuple(branch)})
-        words += " and brought the guide camera into focus"
-    return plan, words
+    return plan, done
 
 
 def replace_stack(
     places: list[PlacePlan], change: ReplaceStack, parts: Mapping[int, CataloguedPart], next_key: int
-) -> tuple[list[PlacePlan], str]:
-    """The places with a stack put between two of them, and words for it. Raises RefusedError."""
+) -> tuple[list[PlacePlan], Said]:
+    """The places with a stack put between two of them, and what was done. Raises RefusedError."""
     first, last = _find(places, change.sky), _find(places, change.camera)
     if first >= last:
-        raise RefusedError("A stack goes between two parts, the one nearer the sky named first.")
+        raise RefusedError(said("refused.stack_order"))
     before, now, after = places[: first + 1], places[first + 1 : last], places[last:]
     between = [kind for kind in TRAIN_KINDS if kind not in ("optical_tube", "camera")]
     put = _put(now, change.uses, parts, next_key, between)
     if len(before) + len(put) + len(after) > MOST_PLACES:
-        raise RefusedError(f"A train holds at most {MOST_PLACES} parts; this stack would make it longer.")
-    names = [parts[places[index].part_id].name for index in (first, last)]
-    count = "1 part" if len(put) == 1 else f"{len(put)} parts"
-    return [*before, *put, *after], f"put {count} between {names[0]} and {names[1]}"
+        raise RefusedError(said("refused.stack_long", count=MOST_PLACES))
+    sky, camera = (parts[places[index].part_id] for index in (first, last))
+    guided = change.branch is not None
+    done = said("did.put_stack", count=len(put), sky=sky, camera=camera, guided=guided)
+    return [*before, *put, *after], done
 
 
 def _put(
@@ -283,7 +286,7 @@ def _put(
     for use in uses:
         item = parts[use.part_id]
         if item.kind not in kinds:
-            raise RefusedError(f"{item.name} has no place there.")
+            raise RefusedError(said("refused.no_place", part=item))
         if use.place is None:
             refuse_over_tube(item)
         turns = isinstance(item.part, PathPart) and bool(item.part.reversible)
@@ -293,10 +296,10 @@ def _put(
         else:
             kept = standing.pop(use.place, None)
             if kept is None or kept.part_id != item.id:
-                raise RefusedError(f"{item.name} no longer stands there; the page was out of date.")
+                raise RefusedError(said("refused.stands_no_longer", part=item))
             place = kept
         if use.flipped and not (turns or place.flipped):
-            raise RefusedError(f"{item.name} is not marked as one that can be turned round.")
+            raise RefusedError(said("refused.not_reversible", part=item))
         put.append(place.model_copy(update={"flipped": use.flipped}))
     return put
 
@@ -311,21 +314,19 @@ def change_is_of_branch(plan: RigPlan, change: Change) -> bool:
     )
 
 
-def change_branch(plan: RigPlan, change: Change, parts: Mapping[int, CataloguedPart]) -> tuple[RigPlan, str]:
+def change_branch(plan: RigPlan, change: Change, parts: Mapping[int, CataloguedPart]) -> tuple[RigPlan, Said]:
     """Make a change between the off-axis guider's side port and the guide camera. Raises RefusedError."""
     branch = list(plan.branch)
     if isinstance(change, AddPart):
         part = parts[change.part_id]
         if part.kind not in BRANCH_KINDS:
-            raise RefusedError(
-                f"Only rings, adapters and shims go before a guide camera; {part.name} is none."
-            )
+            raise RefusedError(said("refused.not_of_branch", part=part))
         if len(branch) >= MOST_BRANCH:
-            raise RefusedError(f"At most {MOST_BRANCH} parts go before a guide camera. Take one out first.")
+            raise RefusedError(said("refused.branch_full", count=MOST_BRANCH))
         at = len(branch) if change.at is None else min(change.at, len(branch))
         branch.insert(at, PlacePlan(key=plan.next_key, part_id=part.id))
         branch[at] = _turned_to_fit(branch, at, parts, _side_port(plan, parts))
-        words = f"added {part.name} before the guide camera"
+        done = said("did.added_branch", part=part)
     else:
         assert isinstance(change, RemovePart | FlipPart | SetLength | MovePart | SwapPart)
         index = _find(branch, change.place)
@@ -333,16 +334,16 @@ def change_branch(plan: RigPlan, change: Change, parts: Mapping[int, CataloguedP
         match change:
             case RemovePart():
                 del branch[index]
-                words = f"took {part.name} out before the guide camera"
+                done = said("did.took_out_branch", part=part)
             case FlipPart():
                 branch[index] = flipped(place, part)
-                words = f"turned {part.name} round"
+                done = said("did.turned", part=part)
             case SetLength():
                 branch[index] = set_length(place, part, change.length_mm)
-                words = f"set {part.name} to {change.length_mm:g} mm"
+                done = said("did.set_length", part=part, length=exact_length(change.length_mm))
             case _:
-                raise RefusedError(f"Take {part.name} out and add what should stand there instead.")
-    return plan.model_copy(update={"branch": tuple(branch)}), words
+                raise RefusedError(said("refused.branch_change", part=part))
+    return plan.model_copy(update={"branch": tuple(branch)}), done
 
 
 def _side_port(plan: RigPlan, parts: Mapping[int, CataloguedPart]) -> Connection | None:
@@ -355,7 +356,7 @@ def _find(places: list[PlacePlan], key: int) -> int:
     for index, place in enumerate(places):
         if place.key == key:
             return index
-    raise RefusedError("That part is no longer in the train; the page was out of date.")
+    raise RefusedError(said("refused.gone"))
 
 
 def _bounds(places: list[PlacePlan], parts: Mapping[int, CataloguedPart]) -> tuple[int, int]:
@@ -371,17 +372,14 @@ def _index_for(
     places: list[PlacePlan], item: CataloguedPart, at: int | None, parts: Mapping[int, CataloguedPart]
 ) -> int:
     if item.kind not in TRAIN_KINDS:
-        raise RefusedError(f"{item.name} is not a part of the light path: add it under “Beside the train”.")
+        raise RefusedError(said("refused.not_of_path", part=item))
     kinds = [parts[p.part_id].kind for p in places]
     if item.kind in ("optical_tube", "camera") and item.kind in kinds:
-        old = parts[places[kinds.index(item.kind)].part_id].name
-        raise RefusedError(f"The train has {old} already. Swap it for {item.name}, or take it out first.")
+        old = parts[places[kinds.index(item.kind)].part_id]
+        raise RefusedError(said("refused.one_only", old=old, part=item))
     refuse_over_tube(item)
     if isinstance(item.part, Filter) and item.part.unmounted:
-        raise RefusedError(
-            f"{item.name} has no cell of its own: put it into a filter wheel or drawer of the train. "
-            "If it has a thread, enter its connections on the Shelf."
-        )
+        raise RefusedError(said("refused.no_cell", part=item, thread=True))
     if item.kind == "optical_tube":
         return 0
     if item.kind == "camera":
@@ -417,8 +415,9 @@ def _moved(
     place = places[index]
     kind = parts[place.part_id].kind
     if kind in ("optical_tube", "camera"):
-        where = "first" if kind == "optical_tube" else "last"
-        raise RefusedError(f"{parts[place.part_id].name} stands {where} in every train.")
+        raise RefusedError(
+            said("refused.stands_fixed", part=parts[place.part_id], first=kind == "optical_tube")
+        )
     rest = places[:index] + places[index + 1 :]
     low, high = _bounds(rest, parts)
     rest.insert(min(max(to, low), high), place)
@@ -427,28 +426,32 @@ def _moved(
 
 def _gear(
     plan: RigPlan, change: SetGear, item: CataloguedPart, parts: Mapping[int, CataloguedPart]
-) -> tuple[RigPlan, str]:
+) -> tuple[RigPlan, Said]:
     # What was beside the train before its maker's data changed can still be taken off.
     if change.quantity and not rides_beside(item.part):
-        raise RefusedError(f"{item.name} belongs in the train itself: add it there.")
+        raise RefusedError(said("refused.in_train", part=item))
     was = next((g.quantity for g in plan.gear if g.part_id == change.part_id), 0)
     quantity = was + 1 if change.quantity is None else change.quantity
     if quantity > MOST_OF_ONE:
-        raise RefusedError(f"A rig carries at most {MOST_OF_ONE} pieces of one part.")
+        raise RefusedError(said("refused.pieces", count=MOST_OF_ONE))
     mounts = [parts[g.part_id] for g in plan.gear if parts[g.part_id].kind == "mount"]
     if item.kind == "mount" and quantity:
         other = next((m for m in mounts if m.id != item.id), None)
         if other is not None:
-            raise RefusedError(f"The rig stands on {other.name} already. Take that off first.")
+            raise RefusedError(said("refused.stands_on", part=other))
         if quantity > 1:
-            raise RefusedError("A rig stands on one mount.")
+            raise RefusedError(said("refused.one_mount"))
     gear = [g for g in plan.gear if g.part_id != change.part_id]
     if quantity:
         new = GearPlan(part_id=item.id, quantity=quantity)
         position = next((i for i, g in enumerate(plan.gear) if g.part_id == item.id), len(gear))
         gear.insert(position, new)
     if len(gear) > MOST_GEAR:
-        raise RefusedError(f"A rig carries at most {MOST_GEAR} kinds of gear.")
-    now = f"set {item.name} to {quantity}" if quantity else f"took off {item.name}"
-    words = now if was else f"added {item.name}"
-    return plan.model_copy(update={"gear": tuple(gear)}), words
+        raise RefusedError(said("refused.gear", count=MOST_GEAR))
+    if not was:
+        done = said("did.added", part=item, turned=False)
+    elif quantity:
+        done = said("did.set_count", part=item, count=quantity)
+    else:
+        done = said("did.took_off", part=item)
+    return plan.model_copy(update={"gear": tuple(gear)}), done

@@ -18,6 +18,7 @@ from server.domain.connections import Connection
 from server.domain.errors import RefusedError
 from server.domain.observer import Holding
 from server.domain.parts import CataloguedPart, GuideCamera, OffAxisGuider
+from server.domain.said import Words, said
 from server.domain.train import Place
 from server.domain.workings.in_beam import Glass, beam_ratio, glass_in, lengths_of
 from server.flow.assemble_train import StackUse
@@ -30,7 +31,7 @@ from server.search.problem import Arc, Piece
 
 MOST_PARTS = 6
 """How many parts the branch may have: more sag before a guide camera (a choice of ours, no source)."""
-WISH = "the guide camera in focus too"
+WISH = said("bridge.guide_wish")
 
 
 def pose_gap(gap: Gap, wishes: Wishes, stock: Stock, shelf: Mapping[int, Holding]) -> Posed:
@@ -47,9 +48,7 @@ def pose_gap(gap: Gap, wishes: Wishes, stock: Stock, shelf: Mapping[int, Holding
     number = required_number(guider)
     numbers = [one.number for one in posed.problem.required]
     if number not in numbers:
-        raise ContradictionError(
-            WISH, f"{guider.name} glued to another part", "take it off the list of the glued for this search."
-        )
+        raise ContradictionError(WISH, said("bridge.guide_glued", part=guider), said("bridge.guide_unglue"))
     at = numbers.index(number)
     # The prism's place follows from the way in which the guider is put in, so it stays as it is turned now.
     guiders = replace(posed.problem.required[at], arcs=posed.problem.required[at].arcs[:1])
@@ -64,7 +63,7 @@ def pose_gap(gap: Gap, wishes: Wishes, stock: Stock, shelf: Mapping[int, Holding
     assert paths.flange_mm is not None
     outside, missing = lengths_of(gap.rig.train.places[gap.rig.train.index_of(gap.camera) :])
     if missing:
-        raise RefusedError(f"How long the main path is is not known yet: enter {', '.join(missing)}.")
+        raise RefusedError(said("bridge.guide_main_unknown", missing=missing))
     shift = sum(plate.shift_mm for plate in _glass_behind(gap, guider))
     flange = sum(one.measure.nominal for one in outside) - shift
     off = hundredths(PARFOCAL_MM if wishes.guide_mm is None else wishes.guide_mm)
@@ -88,37 +87,30 @@ def _paths(gap: Gap) -> GuidePaths:
     """Both paths of the rig; why they are not known raises RefusedError."""
     rig = gap.rig
     for there, what in (
-        (rig.guider, "The train holds no off-axis guider: add one"),
-        (rig.guide_camera, "The rig has no guide camera: add it beside the train"),
-        (rig.train.camera, "The train has no camera yet: add it"),
+        (rig.guider, "guider"),
+        (rig.guide_camera, "guide_camera"),
+        (rig.train.camera, "camera"),
     ):
         if there is None:
-            raise RefusedError(f"{what}, or take the tick off the guide camera.")
+            raise RefusedError(said("bridge.guide_lacks", what=what))
     paths = work_guide(rig)
     if paths is None:
-        raise RefusedError(
-            "The rig has a guide scope, so its guide camera is taken to sit there. Take the guide scope off "
-            "the rig to guide through the off-axis guider."
-        )
-    lacking = [
-        words
-        for known, words in (
-            (paths.rest_mm, f"where the prism of {paths.guider.name} sits"),
-            (paths.port_mm, f"the path from prism to side port of {paths.guider.name}"),
-            (paths.flange_mm, f"the flange distance of {paths.camera.name}"),
+        raise RefusedError(said("bridge.guide_scope"))
+    port, front = _ends(paths.guider, paths.camera)
+    lacking: list[Words] = [
+        said(f"bridge.guide_{what}", part=part)
+        for known, what, part in (
+            (paths.rest_mm, "prism", paths.guider),
+            (paths.port_mm, "path", paths.guider),
+            (paths.flange_mm, "flange", paths.camera),
+            (key_of(port), "port", paths.guider),
+            (onto_key(front), "front", paths.camera),
         )
         if known is None
     ]
-    port, front = _ends(paths.guider, paths.camera)
-    if key_of(port) is None:
-        lacking.append(f"the side port of {paths.guider.name}, with its gender")
-    if onto_key(front) is None:
-        lacking.append(f"the front connection of {paths.camera.name}, with its gender")
     lacking += paths.glass_missing
     if lacking:
-        raise RefusedError(
-            f"Where the guide camera is in focus is not known yet: enter {', '.join(lacking)}."
-        )
+        raise RefusedError(said("bridge.guide_unknown", missing=lacking))
     return paths
 
 
@@ -133,23 +125,13 @@ def _demand_place(gap: Gap, wishes: Wishes, guider: Place) -> None:
     """Raise in words where the guider does not stay in this gap, or the order of the glass is left open."""
     corrector, train = gap.rig.train.corrector, gap.rig.train
     if corrector is not None and train.index_of(guider) < train.index_of(corrector):
-        raise RefusedError(
-            f"{guider.name} stands before {corrector.name}, which moves the focus: both paths cannot be "
-            "compared. Put it behind the corrector."
-        )
+        raise RefusedError(said("bridge.guide_before", part=guider, corrector=corrector))
     if guider in gap.left:
-        raise ContradictionError(WISH, f"{guider.name} may go", "the guide camera hangs on it. Let it stay.")
+        raise ContradictionError(WISH, said("bridge.guide_may_go", part=guider), said("bridge.guide_hangs"))
     if guider not in gap.kept:
-        raise RefusedError(
-            f"{guider.name} stands outside this gap: choose ends that have it between them, or take the tick "
-            "off the guide camera."
-        )
+        raise RefusedError(said("bridge.guide_outside", part=guider))
     if wishes.free_order and len(gap.kept) > 1 and glass_in(gap.kept, None)[0]:
-        raise ContradictionError(
-            WISH,
-            "in any order",
-            "which glass lies behind the prism, and moves the focus, depends on the order. Keep it.",
-        )
+        raise ContradictionError(WISH, said("bridge.any_order"), said("bridge.guide_order"))
 
 
 def _glass_behind(gap: Gap, guider: Place) -> tuple[Glass, ...]:

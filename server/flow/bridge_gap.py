@@ -18,8 +18,9 @@ from server.domain.errors import RefusedError
 from server.domain.measure import nominal
 from server.domain.parts import Focuser, PathPart
 from server.domain.rig import Rig
+from server.domain.said import Words, exact_length, exact_mass, said
 from server.domain.train import Place, Train
-from server.domain.workings.case import Case
+from server.domain.workings.case import Case, amount
 from server.domain.workings.in_beam import beam_ratio, glass_in, lengths_of
 from server.flow.bridge_stock import grams, key_of, ways_of
 from server.flow.bridge_wishes import ContradictionError, Gap, Wishes
@@ -45,16 +46,13 @@ def find_gap(rig: Rig, wishes: Wishes) -> Gap:
     between = train.places[start:end]
     for place in between:
         if place.part.kind in HARD_KINDS:
-            raise RefusedError(f"{place.name} stands between these ends: choose two ends on one side of it.")
+            raise RefusedError(said("bridge.end_between", part=place))
     for place, side, connection in (
-        (sky, "camera side", sky.camera_connection),
-        (camera, "sky side", camera.sky_connection),
+        (sky, "camera", sky.camera_connection),
+        (camera, "sky", camera.sky_connection),
     ):
         if key_of(connection) is None:
-            raise RefusedError(
-                f"The connection at the {side} of {place.name} is not wholly known. "
-                "Enter it, with its gender, on the Shelf; then the Bridge can look for what mates."
-            )
+            raise RefusedError(said("bridge.side_unknown", side=side, part=place))
     movable = [place for place in between if place.part.kind not in STOCK_KINDS]
     kept = tuple(place for place in movable if place.key not in wishes.leave)
     gap = Gap(
@@ -75,19 +73,16 @@ def _ends(train: Train, wishes: Wishes) -> tuple[Place, Place]:
     places = train.places
     by_key = {place.key: index for index, place in enumerate(places)}
     if len(places) < 2:
-        raise RefusedError("The train has no two parts yet, so there is no gap between them. Add them first.")
+        raise RefusedError(said("bridge.no_two_parts"))
     for key in (wishes.sky, wishes.camera, wishes.joint):
         if key is not None and key not in by_key:
-            raise RefusedError("That part is no longer in the train; open the Bridge from the bench again.")
+            raise RefusedError(said("bridge.gone"))
     if wishes.joint is not None:
         at = max(1, by_key[wishes.joint])
     else:
         last = train.corrector or train.tube
         if last is None or train.camera is None:
-            raise RefusedError(
-                "The Bridge needs two ends: a tube or a corrector, and a camera. Add them to the train, "
-                "or open the Bridge at a joint."
-            )
+            raise RefusedError(said("bridge.two_ends"))
         at = max(1, min(len(places) - 1, by_key[last.key] + 1))
     hard = [index for index, place in enumerate(places) if place.part.kind in HARD_KINDS]
     first = max((index for index in hard if index < at), default=0)
@@ -95,9 +90,9 @@ def _ends(train: Train, wishes: Wishes) -> tuple[Place, Place]:
     first = first if wishes.sky is None else by_key[wishes.sky]
     final = final if wishes.camera is None else by_key[wishes.camera]
     if first >= final:
-        raise RefusedError("The end nearer the sky must stand before the one nearer the camera.")
+        raise RefusedError(said("bridge.ends_order"))
     if "shim" in (places[first].part.kind, places[final].part.kind):
-        raise RefusedError("A shim lies in a joint and ends no gap: choose the part beside it.")
+        raise RefusedError(said("bridge.shim_end"))
     return places[first], places[final]
 
 
@@ -126,9 +121,9 @@ def _asked(gap: Gap, wishes: Wishes) -> Gap:
         lengths, missing = lengths_of((*above, *outside))
         fixed = spacing.reference_mm + sum(one.measure.nominal for one in lengths)
         asked = spacing.asked_mm
-        notes = (*missing, *spacing.glass_missing)
+        notes: tuple[Words, ...] = (*missing, *spacing.glass_missing)
         if asked is None:
-            notes = (f"the back focus that {spacing.corrector.name} asks for at this tube", *notes)
+            notes = (said("bridge.asked_back_focus", part=spacing.corrector), *notes)
         if asked is not None and not missing:
             short, long, whose = window_of(case, part)
             found = replace(
@@ -154,15 +149,13 @@ def _asked(gap: Gap, wishes: Wishes) -> Gap:
             base = replace(base, short_mm=rig.rules.spacing_mm, long_mm=rig.rules.spacing_mm)
         found = replace(base, distance_mm=wishes.distance_mm, whose="typed")
     if found is None:
-        raise RefusedError(
-            f"How long the gap must be is not known yet: enter {', '.join(gap.notes)}, or type a distance."
-        )
+        raise RefusedError(said("bridge.distance_unknown", missing=gap.notes))
     short = found.short_mm if wishes.short_mm is None else wishes.short_mm
     long = found.long_mm if wishes.long_mm is None else wishes.long_mm
     return replace(found, short_mm=short, long_mm=long)
 
 
-def _focus(gap: Gap, train: Train, outside: tuple[Place, ...]) -> tuple[Gap | None, tuple[str, ...]]:
+def _focus(gap: Gap, train: Train, outside: tuple[Place, ...]) -> tuple[Gap | None, tuple[Words, ...]]:
     """Without a corrector: where the focuser can still bring the sensor to focus (see the check of reach)."""
     tube = train.tube
     assert tube is not None
@@ -172,7 +165,7 @@ def _focus(gap: Gap, train: Train, outside: tuple[Place, ...]) -> tuple[Gap | No
     glass, _, glass_missing = glass_in(train.after(tube), beam_ratio(train))
     notes = (*missing, *glass_missing)
     if part.back_focus_mm is None:
-        return None, (f"how far behind {tube.name} its focal plane lies", *notes)
+        return None, (said("bridge.focal_plane", part=tube), *notes)
     if missing:
         return None, notes
     fixed = sum(one.measure.nominal for one in lengths)
@@ -265,64 +258,51 @@ def _contradictions(gap: Gap, wishes: Wishes) -> None:
     kept = sum(nominal(place.length) or 0.0 for place in gap.kept)
     if gap.distance_mm + gap.long_mm < -_EDGE:
         raise ContradictionError(
-            "the distance",
-            f"{gap.camera.name} at the end",
-            f"what stands outside the gap is {-gap.distance_mm:.2f} mm longer than the whole distance asked "
-            "for.",
+            said("bridge.the_distance"),
+            said("bridge.at_end", part=gap.camera),
+            said("bridge.outside_long", longer=amount(-gap.distance_mm, "length", 2)),
         )
     for place in gap.kept:
         part = place.part
         assert isinstance(part, PathPart)
-        stays = f"{place.name} stays"
+        stays = said("bridge.stays", parts=(place,))
         if place.item.id in wishes.without:
-            raise ContradictionError(
-                stays, f"not {place.name}", "let it go, or take it off the list of the unwanted."
-            )
+            raise ContradictionError(stays, said("bridge.unwanted", part=place), said("bridge.let_go"))
         if place.length is None:
-            raise RefusedError(f"The optical length of {place.name} is not known. Enter it, or let it go.")
+            raise RefusedError(said("bridge.length_unknown", part=place))
         if not ways_of(part):
-            raise RefusedError(
-                f"The connections of {place.name} are not wholly known. Enter them, or let it go."
-            )
+            raise RefusedError(said("bridge.connections_unknown", part=place))
         clear = nominal(part.clear_aperture_mm)
         if wishes.clear_mm and clear is not None and clear < wishes.clear_mm - _EDGE:
             raise ContradictionError(
-                f"at least {wishes.clear_mm:g} mm clear",
+                said("bridge.clear", clear=exact_length(wishes.clear_mm)),
                 stays,
-                f"its own opening is {clear:g} mm. Ask for no more, or let it go.",
+                said("bridge.opening", opening=exact_length(clear)),
             )
         barrel = isinstance(part.sky_side, Barrel) or isinstance(part.camera_side, Barrel)
         if barrel and wishes.push_fit is False:
-            raise ContradictionError("no push-fit", stays, "it has a push-fit barrel.")
+            raise ContradictionError(said("bridge.no_push_fit"), stays, said("bridge.has_barrel"))
     for place, side in ((gap.sky, gap.sky.camera_connection), (gap.camera, gap.camera.sky_connection)):
         if wishes.push_fit is False and isinstance(side, Barrel):
             raise ContradictionError(
-                "no push-fit", f"{place.name} at the end", "it takes a push-fit barrel there."
+                said("bridge.no_push_fit"), said("bridge.at_end", part=place), said("bridge.takes_barrel")
             )
     if kept > gap.distance_mm + gap.long_mm + _EDGE:
         raise ContradictionError(
-            f"{_names(gap.kept)} stays" if len(gap.kept) == 1 else f"{_names(gap.kept)} stay",
-            f"a distance of {gap.distance_mm:.2f} mm",
-            f"what stays is {kept:.2f} mm long. Let a part go, or use a shorter camera or a corrector that "
-            "asks for more.",
+            said("bridge.stays", parts=gap.kept),
+            said("bridge.distance", distance=amount(gap.distance_mm, "length", 2)),
+            said("bridge.kept_long", kept=amount(kept, "length", 2)),
         )
     if len(gap.kept) + 1 > wishes.most_joints:
         raise ContradictionError(
-            f"at most {wishes.most_joints} joints",
-            f"{_names(gap.kept)} must stay",
-            f"they alone make {len(gap.kept) + 1} joints.",
+            said("bridge.joints", count=wishes.most_joints),
+            said("bridge.must_stay", parts=gap.kept),
+            said("bridge.joints_made", count=len(gap.kept) + 1),
         )
     weights = [grams(nominal(place.part.mass_kg)) or 0 for place in gap.kept]
     if wishes.most_kg is not None and sum(weights) > wishes.most_kg * 1000.0 + _EDGE:
         raise ContradictionError(
-            f"at most {wishes.most_kg * 1000:g} g",
-            f"{_names(gap.kept)} must stay",
-            f"they weigh {sum(weights)} g by themselves.",
+            said("bridge.most_mass", most=exact_mass(wishes.most_kg)),
+            said("bridge.must_stay", parts=gap.kept),
+            said("bridge.weigh", mass=exact_mass(sum(weights) / 1000.0)),
         )
-
-
-def _names(places: tuple[Place, ...]) -> str:
-    names = [place.name for place in places]
-    return (
-        names[0] if len(names) == 1 else ", ".join(names[:-1]) + " and " + names[-1] if names else "nothing"
-    )

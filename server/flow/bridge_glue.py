@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
+from server.domain.errors import RefusedError
 from server.domain.parts import CataloguedPart
+from server.domain.said import Named, Said, named, said
 from server.domain.train import Place
 from server.flow.bridge_stock import Way
 from server.search.problem import Arc, Piece, Required
@@ -40,7 +42,7 @@ def glue(
     """Make each pair of part numbers one piece. A part that must stay is meant where it stands in the gap.
 
     Two optional parts take one owned copy of each; with a part that must stay the pair must stay, and what it
-    is glued to must be owned. Raises ValueError, in words, where a pair cannot be one piece.
+    is glued to must be owned. Raises RefusedError where a pair cannot be one piece.
     """
     composites: dict[int, Composite] = {}
     taken: set[int] = set()
@@ -48,17 +50,17 @@ def glue(
         number = -1 - index
         found = []
         for part_id in (first, second):
-            name = _name(part_id, places, items)
+            part = _part(part_id, places, items)
             standing = next(
                 (r for r in required if r.number in places and places[r.number].item.id == part_id), None
             )
             piece = next((p for p in pieces if p.number == part_id), None)
             if part_id in taken:
-                raise ValueError(f"{name} is glued to two parts: name one pair only.")
+                raise RefusedError(said("bridge.glued_twice", part=part))
             if standing is None and (piece is None or piece.shim):
-                raise ValueError(f"{name} cannot be glued: it is not among the parts that are searched.")
+                raise RefusedError(said("bridge.glued_unsearched", part=part))
             if standing is None and piece is not None and not piece.owned:
-                raise ValueError(f"{name} cannot be glued to anything: no copy of it is owned and free.")
+                raise RefusedError(said("bridge.glued_not_owned", part=part))
             found.append(standing or piece)
         taken |= {first, second}
         one, two = found
@@ -66,8 +68,8 @@ def glue(
         assert two is not None
         members = _members(one, two, ways)
         if not members:
-            names = [_name(part_id, places, items) for part_id in (first, second)]
-            raise ValueError(f"{names[0]} and {names[1]} do not mate, so they cannot be glued together.")
+            both = (_part(part_id, places, items) for part_id in (first, second))
+            raise RefusedError(said("bridge.glued_apart", parts=both))
         arcs = tuple(Arc(_arc(a, one, two).start, _arc(b, one, two).end) for a, b in members)
         composites[number] = Composite(tuple(members))
         length, mass = one.length + two.length, one.mass + two.mass
@@ -114,6 +116,8 @@ def _turned(ways: tuple[Way, ...], index: int) -> int | None:
     return next((i for i, way in enumerate(ways) if way.flipped != ways[index].flipped), None)
 
 
-def _name(part_id: int, places: Mapping[int, Place], items: Mapping[int, CataloguedPart]) -> str:
-    standing = next((place.name for place in places.values() if place.item.id == part_id), None)
-    return standing or (items[part_id].name if part_id in items else f"Part {part_id}")
+def _part(part_id: int, places: Mapping[int, Place], items: Mapping[int, CataloguedPart]) -> Named | Said:
+    """The part, or its number alone where it is neither in the gap nor among what is searched."""
+    standing = next((place.item for place in places.values() if place.item.id == part_id), None)
+    item = standing or items.get(part_id)
+    return said("bridge.part_number", number=part_id) if item is None else named(item)

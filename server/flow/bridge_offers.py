@@ -13,7 +13,7 @@ from server.domain.measure import Money, nominal
 from server.domain.parts import CataloguedPart, PathPart
 from server.domain.rig import Rig
 from server.domain.train import Place
-from server.domain.verdicts import Judged
+from server.domain.verdicts import Verdict
 from server.domain.workings.case import Case
 from server.flow.assemble_train import ReplaceStack, StackUse
 from server.flow.bridge_branch import GuideStack, guide_stack
@@ -80,12 +80,12 @@ class Offer:
         return sum(nominal(place.length) or 0.0 for place in self.places)
 
     @cached_property
-    def findings(self) -> tuple[Judged, ...]:
+    def findings(self) -> tuple[Verdict, ...]:
         """What the checks say of the rig with it in."""
         return run_checks(self.rig)
 
     @property
-    def judged(self) -> tuple[Judged, ...]:
+    def judged(self) -> tuple[Verdict, ...]:
         """Those of the findings that a stack can turn, if they are more than sound."""
         return tuple(
             finding

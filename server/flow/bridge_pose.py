@@ -10,11 +10,12 @@ from math import ceil, floor
 from typing import TYPE_CHECKING
 
 from server.domain.connections import Connection, opposite, print_connection
-from server.domain.errors import RefusedError
 from server.domain.measure import nominal
 from server.domain.observer import Holding
 from server.domain.parts import CataloguedPart, GuideCamera, OffAxisGuider, PathPart
+from server.domain.said import exact_length, said
 from server.domain.train import Place
+from server.domain.workings.case import amount
 from server.flow.bridge_glue import Composite, glue
 from server.flow.bridge_stock import (
     Demands,
@@ -42,6 +43,8 @@ LEADS: Mapping[Lead, tuple[str, ...]] = {
     "error": ("error", "money", "joints"),
 }
 WANTED = 20
+STEP_MM = 0.01
+"""The search counts lengths in whole steps of this."""
 _EDGE = 1e-7
 
 
@@ -182,17 +185,14 @@ def pose_over(gap: Gap, wishes: Wishes, pieces: Pieces, *, by_part: bool = False
         mass = grams(nominal(part.mass_kg)) or 0
         required.append(Required(number, arcs, hundredths(place.length.nominal), mass))
         places[number] = place
-    try:
-        glued = glue(wishes.glued, list(pieces.pieces), required, ways, places, pieces.items)
-    except ValueError as error:
-        raise RefusedError(str(error)) from None
+    glued = glue(wishes.glued, list(pieces.pieces), required, ways, places, pieces.items)
     low = ceil((gap.distance_mm - gap.short_mm) * 100.0 - _EDGE)
     high = floor((gap.distance_mm + gap.long_mm) * 100.0 + _EDGE)
     if high < low:
         raise ContradictionError(
-            f"a distance of {gap.distance_mm:.3f} mm",
-            f"within {gap.short_mm:g} mm short and {gap.long_mm:g} mm long",
-            "no whole hundredth of a millimetre lies in that window. Allow 0.01 mm more.",
+            said("bridge.distance", distance=amount(gap.distance_mm, "length", 3)),
+            said("bridge.window", short=exact_length(gap.short_mm), long=exact_length(gap.long_mm)),
+            said("bridge.no_step", step=amount(STEP_MM, "length")),
         )
     # No stack is shorter than nothing.
     low = max(low, 0)

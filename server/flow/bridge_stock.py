@@ -34,6 +34,7 @@ from server.domain.connections.printing import MM_PER_INCH
 from server.domain.measure import Money, nominal
 from server.domain.observer import Holding
 from server.domain.parts import CataloguedPart, PathPart, Shim
+from server.domain.said import Said, said
 from server.domain.train import Place
 from server.flow.protocols import Stock
 from server.search.problem import LONGEST, Arc, Piece
@@ -46,7 +47,7 @@ LOOSE_MM = 2.0
 """A shim whose hole is wider than its thread by more than this does not sit centred (a choice of ours, no
 source).
 """
-ADJUSTABLE = "adjustable: put it into the train and set it there"
+ADJUSTABLE = said("left.adjustable")
 _EDGE = 1e-9
 
 
@@ -76,7 +77,7 @@ class Way:
 
 @dataclass(frozen=True)
 class Ready:
-    """A part as the search will want it; `lacks` says why it cannot be used, "" where it can.
+    """A part as the search will want it; `lacks` says why it cannot be used, None where it can.
 
     `threads` are the keys of its threads and of their counterparts, with their diameters in mm.
     """
@@ -88,7 +89,7 @@ class Ready:
     mass_g: int | None
     shim_mm: tuple[float, float] | None
     push_fit: bool
-    lacks: str
+    lacks: Said | None
     threads: tuple[tuple[str, float], ...] = ()
 
 
@@ -96,7 +97,7 @@ class Ready:
 class LeftOut:
     """Parts that are not searched, for one reason."""
 
-    reason: str
+    reason: Said
     items: tuple[CataloguedPart, ...]
 
 
@@ -141,23 +142,23 @@ def ready(item: CataloguedPart, set_length_mm: float | None = None) -> Ready:
     if isinstance(part, Shim):
         inner, outer = nominal(part.fits_from_mm), nominal(part.fits_to_mm)
         length = nominal(part.length_mm)
-        lacks = "" if length is not None else "the thickness is not known"
-        lacks = lacks or ("" if inner is not None else "the inner diameter is not known")
+        lacks = said("left.no_hole") if inner is None else None
+        lacks = said("left.no_thickness") if length is None else lacks
         span = None if inner is None else (inner, float("inf") if outer is None else outer)
         mass = grams(nominal(part.mass_kg))
         return Ready(item, (), hundredths(length or 0.0), None, mass, span, False, lacks)
     assert isinstance(part, PathPart)
     length = nominal(part.length_mm)
     adjustable = part.figure("longest") is not None
-    lacks = ""
+    lacks = None
     if length is None:
-        lacks = "the optical length is not known"
+        lacks = said("left.no_length")
     elif adjustable and set_length_mm is None:
         lacks = ADJUSTABLE
     elif key_of(part.sky_side) is None or key_of(part.camera_side) is None:
-        lacks = "a connection or its gender is not known"
+        lacks = said("left.no_connection")
     elif not 0 <= hundredths(length) <= LONGEST:
-        lacks = "the optical length makes no sense"
+        lacks = said("left.odd_length")
     push = isinstance(part.sky_side, Barrel) or isinstance(part.camera_side, Barrel)
     own = length if set_length_mm is None else set_length_mm
     return Ready(
@@ -280,7 +281,7 @@ def _make(
     standing: dict[int, list[float | None]] = {}
     for number, length in freed:
         standing.setdefault(number, []).append(length)
-    reasons: dict[str, list[CataloguedPart]] = defaultdict(list)
+    reasons: dict[Said, list[CataloguedPart]] = defaultdict(list)
     chosen = _chosen(stock, shelf, dict(elsewhere), standing, demands, reasons)
     currency = _currency(chosen)
     nodes: dict[str, int] = {}
@@ -327,7 +328,7 @@ def _chosen(
     used_elsewhere: Mapping[int, int],
     standing: Mapping[int, list[float | None]],
     demands: Demands,
-    reasons: dict[str, list[CataloguedPart]],
+    reasons: dict[Said, list[CataloguedPart]],
 ) -> list[tuple[Ready, int, int]]:
     """What may be used, its free copies, and how many more may be bought; `reasons` takes up the others."""
     chosen: list[tuple[Ready, int, int]] = []
@@ -338,15 +339,16 @@ def _chosen(
         wished = holding.any and demands.source == "wished"
         if not (holding.owned or here or wished or demands.source == "catalogue"):
             continue
+        if number in demands.without:
+            continue
         only: int | None = None
         if here and one.lacks == ADJUSTABLE and len(set(standing[number])) == 1:
             # Only the copies that stand there are set to this length.
             only = len(standing[number])
             one = ready(one.item, standing[number][0] or _shortest(one.item))
         reason = _unfit(one, demands)
-        if reason:
-            if reason != "-":
-                reasons[reason].append(one.item)
+        if reason is not None:
+            reasons[reason].append(one.item)
             continue
         owned = max(0, holding.owned - used_elsewhere.get(number, 0))
         if only is None:
@@ -356,13 +358,13 @@ def _chosen(
     return chosen
 
 
-def _not_had(price: Money | None, currency: str | None, buys: bool) -> str:
+def _not_had(price: Money | None, currency: str | None, buys: bool) -> Said:
     """Why a part of which no copy is free is not bought."""
     if not buys:
-        return "no copy is free"
+        return said("left.no_copy")
     if price is None:
-        return "it would have to be bought, and its price is not known"
-    return f"priced in {price.currency}, and money is counted in {currency}"
+        return said("left.no_price")
+    return said("left.currency", priced=price.currency, counted=currency)
 
 
 def _loops(
@@ -396,22 +398,20 @@ def _piece(one: Ready, arcs: tuple[Arc, ...], owned: int, cost: int | None, more
     )
 
 
-def _unfit(one: Ready, demands: Demands) -> str:
-    """Why a part is not searched: a reason, "-" where the person asked for it, "" where it is."""
-    if one.item.id in demands.without:
-        return "-"
-    if one.lacks:
+def _unfit(one: Ready, demands: Demands) -> Said | None:
+    """Why a part is not searched; None where it is."""
+    if one.lacks is not None:
         return one.lacks
     if one.push_fit and not demands.push_fit:
-        return "push-fit, and none is wanted"
+        return said("left.push_fit")
     if demands.clear_mm > 0 and one.shim_mm is None:
         if one.clear_mm is None:
-            return "the clear aperture is not known"
+            return said("left.no_clear")
         if one.clear_mm < demands.clear_mm - _EDGE:
-            return "the clear aperture is too small"
+            return said("left.narrow")
     if demands.weighed and one.mass_g is None:
-        return "the mass is not known"
-    return ""
+        return said("left.no_mass")
+    return None
 
 
 def _shortest(item: CataloguedPart) -> float:
@@ -432,12 +432,12 @@ def misfits(
     is wanted; and the same parts by reason.
     """
     demands = Demands("catalogue", clear_mm, False, push_fit, frozenset(), 0)
-    reasons: dict[str, list[CataloguedPart]] = {}
+    reasons: dict[Said, list[CataloguedPart]] = {}
     for one in ready_stock(stock):
         if one.item.id in pieces.items:
             # An adjustable part is among the pieces where it is set to a length: that is no lack here.
-            reason = _unfit(replace(one, lacks=""), demands)
-            if reason:
+            reason = _unfit(replace(one, lacks=None), demands)
+            if reason is not None:
                 reasons.setdefault(reason, []).append(one.item)
     found = frozenset(item.id for items in reasons.values() for item in items)
     return found, tuple(LeftOut(reason, tuple(items)) for reason, items in reasons.items())

@@ -9,7 +9,7 @@ from typing import Literal
 from server.domain.errors import RefusedError
 from server.domain.measure import nominal
 from server.domain.rig import Rig
-from server.domain.said import Missing
+from server.domain.said import Said, Words, said
 from server.domain.train import Place, Train
 from server.flow.bridge_stock import Source
 
@@ -19,8 +19,8 @@ Lead = Literal["money", "joints", "error"]
 class ContradictionError(RefusedError):
     """Two demands that no stack can meet together; `pair` names them."""
 
-    def __init__(self, first: str, second: str, sentence: str) -> None:
-        super().__init__(f"“{first}” and “{second}” contradict each other: {sentence}")
+    def __init__(self, first: Said, second: Said, why: Said) -> None:
+        super().__init__(said("bridge.contradiction", first=first, second=second, why=why))
         self.pair = (first, second)
 
 
@@ -101,7 +101,7 @@ class Gap:
     clear_mm: float
     cone_mm: tuple[float, float] | None
     push_fit: bool
-    notes: tuple[Missing | str, ...]
+    notes: tuple[Words, ...]
 
     @cached_property
     def between(self) -> tuple[Place, ...]:

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from server.domain.guarded import Failed, worked
 from server.domain.missing import wants
 from server.domain.rig import Rig
-from server.domain.said import Missing
+from server.domain.said import Missing, Said, said
 from server.domain.stars.field import StarField, work_stars
 from server.domain.stars.telescope import Telescope, lacking_for_stars, telescope_of
 from server.domain.stars.upkeep import Upkeep, upkeep_of
 from server.domain.stars.wishes import StarWishes
-from server.domain.verdicts import Judged
+from server.domain.verdicts import Verdict
 from server.domain.workings.case import Case
 
 LEAST_COMPARED, MOST_COMPARED = 2, 4
@@ -24,16 +24,16 @@ class StarView:
 
     Attributes:
         lacking: what to enter before a star can be drawn; then the rest is None or empty.
-        trouble: why figures that are there cannot be drawn, in words.
+        trouble: why figures that are there cannot be drawn.
     """
 
     rig: Rig
     wishes: StarWishes
     lacking: tuple[Missing, ...] = ()
-    trouble: str = ""
+    trouble: Said | None = None
     telescope: Telescope | None = None
     field: StarField | None = None
-    findings: tuple[Judged, ...] = ()
+    findings: tuple[Verdict, ...] = ()
     upkeep: Upkeep | None = None
 
 
@@ -55,7 +55,7 @@ def draw_stars(rig: Rig, wishes: StarWishes) -> StarView:
             return StarView(rig, wishes, (wants("tube_focal"),))
         field = work_stars(case, telescope, wishes)
         found, upkeep = findings_of(case, field), upkeep_of(telescope.part.design)
-        return StarView(rig, wishes, (), "", telescope, field, found, upkeep)
+        return StarView(rig, wishes, (), None, telescope, field, found, upkeep)
 
-    view = worked("the stars", drawn)
+    view = worked(said("work.stars"), drawn)
     return StarView(rig, wishes, trouble=view.why) if isinstance(view, Failed) else view

@@ -8,6 +8,7 @@ from __future__ import annotations
 from server.domain.errors import FieldErrors, NotFoundError, StaleVersionError
 from server.domain.observer import Observer
 from server.domain.rig import RigPlan
+from server.domain.said import said
 from server.flow.protocols import Store, StoredRig
 
 LONGEST_NAME = 120
@@ -24,11 +25,8 @@ def own_rig(store: Store, observer: Observer, rig_id: int) -> StoredRig:
 def demand_version(stored: StoredRig, version: int) -> None:
     """Raise StaleVersionError unless the change was made on the newest version."""
     if stored.version != version:
-        last = f" The last change there: {stored.undo_words}." if stored.undo_words else ""
         raise StaleVersionError(
-            f"{stored.name} was changed elsewhere since this page was made, so nothing was changed now."
-            f"{last} Look at the train as it stands, then make your change again.",
-            stored.version,
+            said("refused.stale_rig", rig=stored.name, last=stored.undo_words), stored.version
         )
 
 

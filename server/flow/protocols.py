@@ -16,6 +16,7 @@ from server.domain.entry import Entry, EntryDocument, Share
 from server.domain.observer import Holding, Observer, UnitSystem
 from server.domain.parts import CataloguedPart, Part
 from server.domain.rig import RigPlan
+from server.domain.said import Words
 from server.domain.train import BRANCH_KINDS
 
 HoldingFilter = Literal["catalogue", "shelf", "owned", "wished", "considered"]
@@ -117,7 +118,8 @@ class StoredRig:
 
     Attributes:
         version: goes up by one with every change, undo and redo; a change names the version it was made on.
-        undo_words, redo_words: what would be undone or redone, empty where there is nothing.
+        undo_words, redo_words: what would be undone or redone, "" where there is nothing; text alone where it
+            was stored as such once.
     """
 
     id: int
@@ -125,8 +127,8 @@ class StoredRig:
     name: str
     version: int
     plan: RigPlan
-    undo_words: str = ""
-    redo_words: str = ""
+    undo_words: Words = ""
+    redo_words: Words = ""
 
 
 class Store(Protocol):
@@ -249,8 +251,8 @@ class Store(Protocol):
         """Remove a rig with its states. Raises RefusedError where it has entries: they never lose it."""
         ...
 
-    def change_rig(self, rig_id: int, expected_version: int, plan: RigPlan, words: str) -> StoredRig:
-        """Append a state. `words` say what changed ("moved X"), for undo. Raises StaleVersionError."""
+    def change_rig(self, rig_id: int, expected_version: int, plan: RigPlan, done: Words) -> StoredRig:
+        """Append a state. `done` says what changed ("moved X"), for undo. Raises StaleVersionError."""
         ...
 
     def step_rig(self, rig_id: int, expected_version: int, step: Literal[-1, 1]) -> StoredRig:

@@ -9,7 +9,8 @@ from server.domain.checks.registry import CHECKS
 from server.domain.guarded import Failed, worked
 from server.domain.parts import CataloguedPart
 from server.domain.rig import Rig
-from server.domain.verdicts import Judged
+from server.domain.said import said
+from server.domain.verdicts import Verdict
 from server.domain.workings.case import Case, Check, told
 from server.flow.protocols import PartQuery, Store
 
@@ -25,7 +26,7 @@ def run_checks(
     joiners: Mapping[int, tuple[CataloguedPart, ...]] = NO_JOINERS,
     rings: Mapping[int, tuple[CataloguedPart, ...]] = NO_JOINERS,
     weights: tuple[tuple[CataloguedPart, int], ...] = (),
-) -> tuple[Judged, ...]:
+) -> tuple[Verdict, ...]:
     """Return the verdicts of all checks, in the registry's order.
 
     `joiners` holds, by the index of a joint that does not mate, the parts that would join it; `rings`, by
@@ -36,11 +37,11 @@ def run_checks(
     return tuple(finding for check in CHECKS for finding in _guarded(check, case))
 
 
-def _guarded(check: Check, case: Case) -> Sequence[Judged]:
+def _guarded(check: Check, case: Case) -> Sequence[Verdict]:
     """A figure outside what a formula holds for is said in that formula's words, a fault as such; the other
     checks go on.
     """
-    found = worked(f"the check {check.title}", lambda: check.find(case))
+    found = worked(said("work.check", title=said(f"title.{check.name}")), lambda: check.find(case))
     return (told(check.name, found),) if isinstance(found, Failed) else found
 
 

@@ -9,6 +9,7 @@ from server.domain.errors import FieldErrors, NotFoundError, RefusedError
 from server.domain.findings import Finding
 from server.domain.observer import Observer
 from server.domain.rig import PlacePlan, Rig, RigPlan
+from server.domain.said import said
 from server.flow.protocols import Store, StoredRig
 
 LONGEST_TITLE = 120
@@ -48,7 +49,7 @@ def save_entry(
     if errors:
         raise FieldErrors(errors)
     if not stored.plan.places:
-        raise RefusedError("The train is empty: add a part before you save it.")
+        raise RefusedError(said("refused.empty_train"))
     document = freeze(
         rig, stored.plan, title=title, note=note, observer=observer.name, saved_at=at, findings=findings
     )
@@ -72,7 +73,7 @@ def bring_back(store: Store, observer: Observer, entry_id: int) -> StoredRig:
     plan = renumbered(document.plan, numbers)
     if plan == stored.plan:
         return stored
-    return store.change_rig(stored.id, stored.version, plan, f"brought back entry {entry.number}")
+    return store.change_rig(stored.id, stored.version, plan, said("did.brought_back", number=entry.number))
 
 
 def renumbered(plan: RigPlan, numbers: dict[int, int]) -> RigPlan:

@@ -17,6 +17,7 @@ from server.domain.findings import Finding
 from server.domain.observer import Holding, Observer, UnitSystem
 from server.domain.parts import CataloguedPart, Part
 from server.domain.rig import Rig, build_rig
+from server.domain.said import Words, said
 from server.domain.verdicts import Tell
 from server.flow import assemble_train, keep_rigs, save_entry, share_entry, take_in_entry, take_in_parts
 from server.flow.assemble_train import Change
@@ -63,7 +64,7 @@ class BridgeView:
     rig: Rig
     gap: Gap | None
     posed: Posed | None
-    trouble: str
+    trouble: Words
     key: Hashable
 
 
@@ -79,7 +80,7 @@ class KitView:
 
     rigs: tuple[tuple[StoredRig, Rig, Gap | RefusedError], ...]
     posed: KitPosed | None
-    trouble: str
+    trouble: Words
     key: Hashable
 
 
@@ -155,8 +156,7 @@ class Workbench:
         item = self._own(part_id, "change")
         if item.revision != revision:
             raise StaleVersionError(
-                f"{item.name} was changed elsewhere since this form was opened, so nothing was stored. "
-                "Look at the part as it stands, then make your change again.",
+                said("refused.stale_part", part=item),
                 item.revision,
             )
         return self.store.change_part(part_id, part)
@@ -178,9 +178,7 @@ class Workbench:
         if rigs:
             names = tuple(dict.fromkeys(rig.name for rig in rigs))
             raise PartInUseError(
-                f"{item.name} cannot be removed: it stands in {', '.join(names)}, or undo can bring it back "
-                "there, and undo reaches back to a rig's first day. It goes once each such rig is removed. "
-                "Or keep it and set its quantities to 0: then it is off your shelf.",
+                said("refused.in_use", part=item, rigs=names),
                 names,
             )
         self.store.remove_part(part_id)
@@ -192,10 +190,7 @@ class Workbench:
     def _own(self, part_id: int, verb: str) -> CataloguedPart:
         item = self.store.part(part_id)
         if item.entered_by != self.observer.id:
-            raise NotYoursError(
-                f"{item.name} was entered by {item.entered_by_name}, who alone can {verb} it. "
-                "Copy it and work on the copy."
-            )
+            raise NotYoursError(said("refused.not_yours", part=item, owner=item.entered_by_name, verb=verb))
         return item
 
     # Rigs and the bench
@@ -224,10 +219,10 @@ class Workbench:
         stored = keep_rigs.own_rig(self.store, self.observer, rig_id)
         keep_rigs.demand_version(stored, version)
         parts = self.store.parts(stored.plan.part_ids.union(assemble_train.new_parts_of(change)))
-        plan, words = assemble_train.apply_change(stored.plan, change, parts)
+        plan, done = assemble_train.apply_change(stored.plan, change, parts)
         if plan == stored.plan:
             return self._view(stored, parts)
-        return self._view(self.store.change_rig(rig_id, version, plan, words), parts)
+        return self._view(self.store.change_rig(rig_id, version, plan, done), parts)
 
     def step_rig(self, rig_id: int, version: int, step: Literal[-1, 1]) -> BenchView:
         """Undo (-1) or redo (1)."""
@@ -263,11 +258,11 @@ class Workbench:
         plans = tuple((one.id, one.plan) for one in chosen)
         key = (self.observer.id, plans, wishes, stock.stamp, _held(shelf))
         if not LEAST_RIGS <= len(chosen) <= MOST_RIGS:
-            trouble = f"Choose {LEAST_RIGS} to {MOST_RIGS} rigs: a kit is for several."
+            trouble = said("bridge.kit_rigs", least=LEAST_RIGS, most=MOST_RIGS)
             return KitView(found, None, trouble, key)
         good = [gap for gap in gaps if isinstance(gap, Gap)]
         if len(good) < len(gaps):
-            return KitView(found, None, "A kit needs a gap in every rig that is chosen.", key)
+            return KitView(found, None, said("bridge.kit_gaps"), key)
         try:
             return KitView(found, pose_kit(good, wishes, stock, shelf), "", key)
         except RefusedError as error:

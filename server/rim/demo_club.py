@@ -170,9 +170,9 @@ class _Loading:
 
     def _change(self, slug: str, change: Change, parts: Mapping[int, CataloguedPart]) -> None:
         stored = self.rigs[slug]
-        plan, words = apply_change(stored.plan, change, parts)
+        plan, done = apply_change(stored.plan, change, parts)
         if plan != stored.plan:
-            self.rigs[slug] = self.store.change_rig(stored.id, stored.version, plan, words)
+            self.rigs[slug] = self.store.change_rig(stored.id, stored.version, plan, done)
 
     def _by_number(self) -> dict[int, CataloguedPart]:
         return {item.id: item for item in self.items.values()}

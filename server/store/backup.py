@@ -165,7 +165,7 @@ def _restore(
             bring_up_to_date(ready)
         except RefusedError as error:
             # The person named the backup, not the copy of it that is worked on.
-            raise RefusedError(error.message.replace(str(ready), str(source))) from error
+            raise RefusedError(str(error).replace(str(ready), str(source))) from error
         set_aside, was_damaged = _set_aside(database, now)
         copy_database(ready, database)
     return Restored(database=database, set_aside=set_aside, was_damaged=was_damaged)

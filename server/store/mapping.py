@@ -24,6 +24,7 @@ from server.domain.observer import Holding, Observer
 from server.domain.parts import PART, BaseCamera, CataloguedPart, Part, specs_of
 from server.domain.rig import RigPlan
 from server.flow.protocols import EntryName, RigLine, StoredRig
+from server.store.clauses import read_done
 
 # Documents are read again and again (a bench reads its fourteen parts at every change) and the values made
 # from them cannot change, so the last ones read are kept, found by their very text: never an old value for
@@ -157,8 +158,8 @@ def read_rig(row: Row[*tuple[Any, ...]]) -> StoredRig:
         name=row.name,
         version=row.version,
         plan=read_plan(row.plan),
-        undo_words=row.undo_words or "",
-        redo_words=row.redo_words or "",
+        undo_words=read_done(row.undo_words),
+        redo_words=read_done(row.redo_words),
     )
 
 

@@ -9,9 +9,11 @@ from sqlalchemy.exc import IntegrityError
 
 from server.domain.errors import RefusedError, StaleVersionError
 from server.domain.rig import RigPlan
+from server.domain.said import Words, said
 from server.flow.protocols import RigLine, StoredRig
 from server.store import tables
 from server.store.catalogue import rig_lines
+from server.store.clauses import read_done, write_done
 from server.store.mapping import pieces_of, read_rig, read_rig_line, write_plan
 from server.store.unit import Unit, not_found
 
@@ -116,7 +118,7 @@ class Rigs(Unit):
             )
         self._run(delete(tables.rig).where(rig.id == rig_id))
 
-    def change_rig(self, rig_id: int, expected_version: int, plan: RigPlan, words: str) -> StoredRig:
+    def change_rig(self, rig_id: int, expected_version: int, plan: RigPlan, done: Words) -> StoredRig:
         """Append a state; what could be redone is forgotten, and so is what lies more than STATES_KEPT back.
 
         Raises NotFoundError for the rig, or a part that the plan names, and StaleVersionError.
@@ -125,7 +127,7 @@ class Rigs(Unit):
         number = row.state_number + 1
         if row.can_redo:
             self._run(_FROM_STATE_OFF, {"of_rig": rig_id, "from_number": number})
-        self._add_state(rig_id, number, plan, words)
+        self._add_state(rig_id, number, plan, write_done(done))
         self._raise_version(rig_id, expected_version, _RAISE_WITH_STATE, number=number)
         if number > STATES_KEPT:
             self._run(_UP_TO_STATE_OFF, {"of_rig": rig_id, "to_number": number - STATES_KEPT})
@@ -199,10 +201,7 @@ class Rigs(Unit):
 
 
 def _stale(row: Any, expected_version: int) -> StaleVersionError:
-    last = f" The last change was: {row.words}." if row.words else ""
+    last, now = read_done(row.words), row.version
     return StaleVersionError(
-        f"“{row.name}” was changed elsewhere since this page was made (it showed version {expected_version}, "
-        f"now it is version {row.version}).{last} Nothing was overwritten: look at the rig as it is now, "
-        "then change it.",
-        row.version,
+        said("refused.stale_stored", rig=row.name, shown=expected_version, now=now, last=last), now
     )

@@ -150,7 +150,7 @@ class RigRow(Row, table=True):
 
 
 class RigStateRow(Row, table=True):
-    """One state that undo and redo step through. `words` say what made it from the one before."""
+    """One state that undo and redo step through. `words` say what made it of the one before (`clauses`)."""
 
     __tablename__ = "rig_state"
     __table_args__ = (CheckConstraint("json_valid(plan)", name="plan_json"),)

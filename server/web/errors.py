@@ -24,8 +24,10 @@ from server.domain.errors import (
     StaleVersionError,
     TrainwrightError,
 )
+from server.domain.observer import UnitSystem
 from server.domain.refusals import sentence_of
 from server.handed import stores_of
+from server.rim.phrasebook.tell import write_words
 from server.web.deps import NoObserverError, chosen_observer
 from server.web.rendering import URLS, render_block, render_page, wants_block
 
@@ -71,20 +73,20 @@ def status_of(error: TrainwrightError) -> int:
             return 422
 
 
-def trouble_of(error: TrainwrightError) -> TroublePage:
-    """The page that says what went wrong."""
-    status = status_of(error)
+def trouble_of(error: TrainwrightError, units: UnitSystem = "metric") -> TroublePage:
+    """The page that says what went wrong, in its reader's units."""
+    status, message = status_of(error), write_words(error.message, units)
     match error:
         case NotFoundError():
-            return TroublePage(status, "Not here", error.message, code="not_found")
+            return TroublePage(status, "Not here", message, code="not_found")
         case NotYoursError():
-            return TroublePage(status, "Entered by another observer", error.message, code="not_yours")
+            return TroublePage(status, "Entered by another observer", message, code="not_yours")
         case StaleVersionError():
             extra: dict[str, object] = {"current_version": error.current_version}
             return TroublePage(
                 status,
                 "Changed elsewhere meanwhile",
-                error.message,
+                message,
                 again=True,
                 code="stale_version",
                 extra=extra,
@@ -93,7 +95,7 @@ def trouble_of(error: TrainwrightError) -> TroublePage:
             return TroublePage(
                 status,
                 "Still in use",
-                error.message,
+                message,
                 code="part_in_use",
                 extra={"rigs": list(error.rig_names)},
             )
@@ -108,11 +110,11 @@ def trouble_of(error: TrainwrightError) -> TroublePage:
                 extra={"fields": error.errors},
             )
         case DiskTroubleError():
-            return TroublePage(status, "Trouble with the disk", error.message, code="disk_trouble")
+            return TroublePage(status, "Trouble with the disk", message, code="disk_trouble")
         case RefusedError():
-            return TroublePage(status, "Not possible", error.message, code="refused")
+            return TroublePage(status, "Not possible", message, code="refused")
         case _:
-            return TroublePage(status, "Not possible", error.message)
+            return TroublePage(status, "Not possible", message)
 
 
 def answer(request: Request, page: TroublePage) -> Response:
@@ -144,7 +146,8 @@ def _see_who_reads(request: Request) -> None:
 
 def _known(request: Request, error: Exception) -> Response:
     assert isinstance(error, TrainwrightError)
-    return answer(request, trouble_of(error))
+    reader = getattr(request.state, "observer", None)
+    return answer(request, trouble_of(error, "metric" if reader is None else reader.units))
 
 
 def _nobody(request: Request, error: Exception) -> Response:  # noqa: ARG001 - a handler's signature

@@ -13,6 +13,7 @@ from server.domain.findings import Amount
 from server.domain.guarded import worked_or_none
 from server.domain.observer import UnitSystem
 from server.domain.rig import Rig
+from server.domain.said import said
 from server.domain.workings.case import Case
 from server.domain.workings.lit import FULL, Lit, light_of
 from server.rim.wording import write_amount
@@ -117,12 +118,12 @@ def _write_hundredths(units: UnitSystem, length_mm: float) -> str:
 
 def _lit(case: Case) -> Lit | None:
     """The light, None where the light cone's own finding says why it cannot be worked out."""
-    return worked_or_none("the light", lambda: light_of(case))
+    return worked_or_none(said("work.light"), lambda: light_of(case))
 
 
 def _band(case: Case) -> Band | None:
     """The tolerances, None where their own finding says why they cannot be worked out."""
-    return worked_or_none("the tolerances", lambda: band_of(case))
+    return worked_or_none(said("work.tolerances"), lambda: band_of(case))
 
 
 def _limit_of(case: Case, lit: Lit | None) -> LimitMark | None:

@@ -6,6 +6,7 @@ between them, within the 0.5 mm of the rig's rule; rings of 20, 10 and 7.5 mm ma
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import pytest
@@ -97,6 +98,32 @@ def test_where_there_is_none_the_nearest_miss_is_answered(ann: Api, rig: dict[st
 def test_a_gap_that_cannot_be_found_is_refused_in_words(ann: Api):
     empty = good(ann.post("/rigs", {"name": "Empty"}), 201)
     assert "two parts" in trouble(ann.post(f"/rigs/{empty['id']}/bridge", {}), 422)["message"]
+
+
+METRIC = re.compile(r"\d (?:mm|g|kg)\b")
+
+
+def test_an_imperial_observer_reads_no_metric_figure_in_what_is_refused_or_undone(
+    ann: Api, rig: dict[str, Any]
+):
+    def refused(of: dict[str, Any], **change: Any) -> str:
+        answer = ann.post(f"/rigs/{of['id']}/changes", {"version": of["version"], "change": change})
+        return str(trouble(answer, 422)["message"])
+
+    for part in (ring(10) | {"longest_mm": mm(20)}, {**ring(60), "kind": "filter_wheel", "model": "Wheel"}):
+        change = {"verb": "add", "part_id": enter(ann, part)}
+        rig = good(ann.post(f"/rigs/{rig['id']}/changes", {"version": rig["version"], "change": change}))
+    key = next(place["key"] for place in rig["train"] if place["part"]["name"].endswith("Ring 10"))
+    change = {"verb": "set_length", "place": key, "length_mm": 12.7}
+    rig = good(ann.post(f"/rigs/{rig['id']}/changes", {"version": rig["version"], "change": change}))
+    assert rig["undo"] == "set Ring 10 to 12.7 mm"
+    good(ann.put("/units", {"units": "imperial"}))
+    assert good(ann.get(f"/rigs/{rig['id']}"))["undo"] == "set Ring 10 to 0.5 in"
+    too_long = refused(rig, verb="set_length", place=key, length_mm=25.4)
+    assert too_long == "Ring 10 adjusts from 0.394 in to 0.787 in; 1 in is outside that."
+    clash = trouble(ann.post(f"/rigs/{rig['id']}/bridge", {}), 422)["message"]
+    assert "“a distance of 1.4764 in” contradict" in clash
+    assert not METRIC.search(clash)
 
 
 def test_the_guide_camera_is_brought_into_focus_by_the_change_that_the_answer_holds(

@@ -5,6 +5,8 @@ Source: none needed: the rules are the bench's own. A tube stands first and a ca
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -35,6 +37,8 @@ from server.flow.assemble_train import (
     apply_change,
     new_parts_of,
 )
+from server.rim.phrasebook.tell import write_words
+from server.store.clauses import read_done, write_done
 from tests.domain.rigs import camera, corrector, glass, mm, mount, ring, tube, wheel
 
 END = read_connection
@@ -90,13 +94,13 @@ def ids(of: RigPlan) -> tuple[int, ...]:
 
 
 def words(start: RigPlan, change: Change) -> str:
-    return apply_change(start, change, PARTS)[1]
+    return write_words(apply_change(start, change, PARTS)[1])
 
 
 def refusal(start: RigPlan, change: Change) -> str:
     with pytest.raises(RefusedError) as caught:
         apply_change(start, change, PARTS)
-    return caught.value.message
+    return write_words(caught.value.message)
 
 
 # -- Adding, taking out, moving
@@ -193,7 +197,7 @@ def test_a_part_that_is_not_marked_reversible_stays_as_it_is():
 def test_a_reversible_part_goes_in_the_way_round_that_mates():
     changed, said = apply_change(plan(1, 12), AddPart(part_id=17), PARTS)
     assert [p.flipped for p in changed.places] == [False, True, False]
-    assert said == "added Brask Back to front, turned round"
+    assert write_words(said) == "added Brask Back to front, turned round"
     assert not after(plan(1, 12), AddPart(part_id=18)).places[1].flipped
     assert after(plan(1, 4, 12), SwapPart(place=2, part_id=17)).places[1].flipped
 
@@ -238,7 +242,7 @@ def test_an_adjustable_part_is_set_inside_its_range(length):
 @pytest.mark.parametrize("length", [19.9, 30.1])
 def test_a_length_outside_the_range_is_refused_with_the_range(length):
     said = refusal(plan(1, 5, 12), SetLength(place=2, length_mm=length))
-    assert "from 20 to 30 mm" in said
+    assert "from 20 mm to 30 mm" in said
     assert f"{length:g} mm" in said
 
 
@@ -369,10 +373,12 @@ def test_after_any_changes_the_tube_is_first_the_camera_last_and_the_plan_makes_
         try:
             now, said = apply_change(now, change, PARTS)
         except RefusedError as refused:
-            refusals.append(refused.message)
+            refusals.append(write_words(refused.message, "imperial"))
             assert now == before
             continue
-        assert said
+        assert write_words(said)
+        assert not re.search(r"\d mm", write_words(said, "imperial"))
+        assert read_done(write_done(said)) == said
         kinds = [PARTS[p.part_id].kind for p in now.places]
         assert "optical_tube" not in kinds[1:]
         assert "camera" not in kinds[:-1]

@@ -9,6 +9,7 @@ import pytest
 from server.domain.checks.registry import CHECKS
 from server.domain.findings import Finding
 from server.domain.guarded import log
+from server.domain.verdicts import Verdict
 from server.domain.workings.case import Case, Check
 from server.optics.ranges import checked_focal_ratio
 from server.rim.wording import write_phrase
@@ -21,11 +22,11 @@ RIG = rig(tube(), corrector(), ring(39.0), camera())
 def with_sampling(monkeypatch: pytest.MonkeyPatch, work) -> tuple[Finding, tuple[Finding, ...]]:
     """What is found when the check of the sampling does other work: its one finding, and all the rest."""
 
-    def find(case: Case) -> tuple[Finding, ...]:
+    def find(case: Case) -> tuple[Verdict, ...]:
         work()
         return ()
 
-    checks = [Check(c.name, c.title, c.question, find) if c.name == "sampling" else c for c in CHECKS]
+    checks = [Check(c.name, find) if c.name == "sampling" else c for c in CHECKS]
     monkeypatch.setattr("server.flow.run_checks.CHECKS", tuple(checks))
     found = run_checks(RIG)
     (one,) = [f for f in found if f.code.startswith("sampling.")]

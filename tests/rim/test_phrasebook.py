@@ -72,7 +72,7 @@ def test_every_clause_that_is_said_has_words() -> None:
 
 def test_no_two_modules_say_the_same_clause() -> None:
     keys = [key for module in MODULES for key in module.WORDS]
-    assert len(keys) == len(set(keys)) == len(WORDS)
+    assert len(keys) == len(set(keys)) == len(WORDS) - len(TITLES)
 
 
 def test_every_check_has_a_title_and_a_working() -> None:

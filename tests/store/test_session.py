@@ -68,7 +68,7 @@ def test_concurrent_changes_are_each_kept_or_refused_and_none_is_lost(stores: St
         assert (now.version, len(now.plan.places)) == (CHANGES + 1, CHANGES)
         kept = []
         while now.undo_words:
-            kept.append(now.undo_words)
+            kept.append(str(now.undo_words))
             now = store.step_rig(rig.id, now.version, -1)
     assert sorted(kept) == sorted(acknowledged)
     assert len(kept) == CHANGES
@@ -168,7 +168,7 @@ def test_a_kill_in_the_middle_of_a_burst_loses_nothing_that_was_acknowledged(dat
         assert rig.version in (seen[-1], seen[-1] + 1)
         kept = {}
         while rig.undo_words:
-            kept[rig.undo_words] = len(rig.plan.places)
+            kept[str(rig.undo_words)] = len(rig.plan.places)
             rig = store.step_rig(1, rig.version, -1)
     stores.close()
     for version in seen[-190:]:

@@ -90,8 +90,8 @@ def test_damage_in_the_middle_of_the_file_is_told_with_the_copies_that_were_set_
     stores = open_stores(database)
     with pytest.raises(DiskTroubleError, match="is damaged") as raised, stores.reading() as store:
         store.observers()
-    assert aside.name in raised.value.message
-    assert "trainwright restore FILE" in raised.value.message
+    assert aside.name in str(raised.value)
+    assert "trainwright restore FILE" in str(raised.value)
     stores.close()
 
 

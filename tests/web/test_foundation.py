@@ -153,7 +153,7 @@ def test_an_error_becomes_a_page_with_its_sentence(troubled: TestClient, name: s
     page = BeautifulSoup(answer.text, "html.parser")
     assert answer.status_code == status
     assert page.h1 is not None
-    sentences = list(error.errors.values()) if isinstance(error, FieldErrors) else [error.message]
+    sentences = list(error.errors.values()) if isinstance(error, FieldErrors) else [str(error)]
     for sentence in sentences:
         assert sentence in page.get_text()
 

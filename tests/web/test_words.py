@@ -11,7 +11,7 @@ import pytest
 from bs4 import BeautifulSoup
 from fastapi.testclient import TestClient
 
-from server.domain.checks.registry import NOT_JUDGED
+from server.rim.phrasebook.common import NOT_JUDGED
 from server.rim.rules import RULE_SPECS
 from tests.domain.test_refusals import LIBRARY_WORDS
 

@@ -24,7 +24,7 @@ def check_load(case: Case) -> tuple[Verdict, ...]:
     found = judge_payload(case)
     if not found:
         return ()
-    sheet = worked_or_none("the balance", lambda: work_balance(case))
+    sheet = worked_or_none(said("work.balance"), lambda: work_balance(case))
     if sheet is None:  # The check of the balance says why.
         return found
     says, inputs = _told(sheet), _inputs(case, sheet)

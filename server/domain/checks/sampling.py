@@ -56,14 +56,14 @@ def check_sampling(case: Case) -> tuple[Verdict, ...]:
     ratio = case.optics.focal_ratio
     # Figures beyond one formula's range leave the other findings standing.
     return (
-        _guarded("Field", lambda: _field(case, part, focal)),
-        _guarded("Sampling", lambda: _stars(case, part, focal)),
-        *(() if ratio is None else (_guarded("Focal ratio", lambda: _pixel_rule(case, part, ratio)),)),
+        _guarded(lambda: _field(case, part, focal)),
+        _guarded(lambda: _stars(case, part, focal)),
+        *(() if ratio is None else (_guarded(lambda: _pixel_rule(case, part, ratio)),)),
     )
 
 
-def _guarded(title: str, work: Callable[[], Verdict]) -> Verdict:
-    found = worked(f"the check {title}", work)
+def _guarded(work: Callable[[], Verdict]) -> Verdict:
+    found = worked(said("work.check", title=said("title.sampling")), work)
     return told("sampling", found) if isinstance(found, Failed) else found
 
 

@@ -100,6 +100,8 @@ _DOVETAIL_WORD = re.compile(r"(?P<a>narrow|wide)\s+dovetail|dovetail[\s,]+(?P<b>
 class ConnectionTextError(TrainwrightError, ValueError):
     """The text is not sure to be one connection; the message says what was typed, why not, and an example."""
 
+    message: str
+
 
 def read_connection(text: str) -> Connection:
     """Return the connection that `text` writes, as the trade writes it ("M48×0.75 (female), 5 mm deep").

@@ -6,6 +6,7 @@ from server.domain.cautions import CAUTIONS, HEAVY_ALONE_KG, LIFTING, SUN, Safet
 from server.domain.guarded import worked_or_none
 from server.domain.load.lifts import work_lifts
 from server.domain.rig import Rig
+from server.domain.said import said
 from server.domain.workings.case import Case
 
 LOAD_CHECKS = ("sun", "sag", "hanging", "payload", "stand", "balance", "lifting", "power")
@@ -27,6 +28,6 @@ def work_cautions(rig: Rig) -> tuple[SafetyNote, ...]:
 def _is_heavy(rig: Rig) -> bool:
     """Whether any load of the rig is above what is lifted alone, as it is lifted or as one part of it."""
     limit_kg = min(rig.load.lift_limit_kg or HEAVY_ALONE_KG, HEAVY_ALONE_KG)
-    lifts = worked_or_none("the lifts", lambda: work_lifts(Case(rig)))
+    lifts = worked_or_none(said("work.lifts"), lambda: work_lifts(Case(rig)))
     # What cannot be worked out is not called light.
     return lifts is None or any(line.mass_kg > limit_kg for line in lifts)

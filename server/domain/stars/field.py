@@ -212,7 +212,7 @@ class _Train:
 
 
 def _openings(case: Case) -> _Train | None:
-    lit = worked_or_none("the light", lambda: light_of(case))
+    lit = worked_or_none(said("work.light"), lambda: light_of(case))
     return None if lit is None else _Train(lit.beam, lit.seen)
 
 

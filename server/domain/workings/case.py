@@ -15,7 +15,7 @@ from server.domain.parts import AnyCamera, CataloguedPart
 from server.domain.rig import Rig
 from server.domain.said import Missing, Said, said
 from server.domain.train import Train
-from server.domain.verdicts import Given, Judged, Verdict
+from server.domain.verdicts import Given, Verdict
 from server.domain.workings.traced import Traced, trace_rig
 from server.domain.workings.worked import Optics, Spacing, work_optics, work_spacing
 from server.out_of_range import OutOfRangeError
@@ -70,12 +70,10 @@ class Case:
 
 @dataclass(frozen=True)
 class Check:
-    """One check of the registry: its name (the first part of its findings' codes), title, what it answers."""
+    """One check of the registry: its name, which is the first part of its verdicts' codes."""
 
     name: str
-    title: str
-    question: str
-    find: Callable[[Case], Sequence[Judged]]
+    find: Callable[[Case], Sequence[Verdict]]
 
 
 # A rig's findings hold some hundred amounts, and most of them stay when one part is moved.
@@ -183,8 +181,7 @@ def not_known(
 def told(check: str, failed: Failed) -> Verdict:
     """A verdict for figures beyond what a formula holds for, in the formula's own words, or for a fault."""
     if failed.fault:
-        says = said("fault", why=failed.why)
-        return Verdict(f"{check}.fault", "unknown", (says,), working="none")
+        return Verdict(f"{check}.fault", "unknown", (failed.why,), working="none")
     missing = (wants("in_range"),)
     says = said("outside", why=failed.why)
     return Verdict(f"{check}.outside", "unknown", (says,), missing=missing, working="outside")

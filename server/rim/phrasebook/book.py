@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from server.rim.phrasebook import (
+    answer,
     balance,
     bands,
+    bridge,
     colour,
     common,
     corners,
@@ -25,6 +27,7 @@ from server.rim.phrasebook import (
     payload,
     power,
     reach,
+    rig,
     sag,
     sampling,
     seating,
@@ -38,8 +41,10 @@ from server.rim.phrasebook import (
 )
 
 MODULES = (
+    answer,
     balance,
     bands,
+    bridge,
     colour,
     common,
     corners,
@@ -60,6 +65,7 @@ MODULES = (
     payload,
     power,
     reach,
+    rig,
     sag,
     sampling,
     seating,
@@ -79,3 +85,4 @@ for _module in MODULES:
     WORDS |= _module.WORDS
     TITLES |= _module.TITLES
     WORKINGS |= _module.WORKINGS
+WORDS |= {f"title.{key}": title for key, title in TITLES.items()}

@@ -7,7 +7,7 @@ from functools import lru_cache
 
 from server.domain.findings import Action, Finding, Input, Phrase, Remedy, Wanted
 from server.domain.observer import UnitSystem
-from server.domain.said import Missing, Said
+from server.domain.said import Missing, Said, Words
 from server.domain.verdicts import Advice, Given, Verdict
 from server.rim.phrasebook.book import TITLES, WORDS, WORKINGS
 from server.rim.phrasebook.forms import PhraseError, Writer
@@ -17,10 +17,8 @@ from server.rim.wording import write_phrase
 ACTS = {"add": "act.add", "remove": "act.remove", "set_length": "act.set_length"}
 
 
-def tell(verdict: Verdict | Finding) -> Finding:
+def tell(verdict: Verdict) -> Finding:
     """The words of a verdict. Raises PhraseError for one that the phrasebook does not know."""
-    if isinstance(verdict, Finding):
-        return verdict
     working = working_of(verdict)
     return Finding(
         code=verdict.code,
@@ -85,6 +83,13 @@ def sentence_of(says: Said, units: UnitSystem) -> str:
     return write_phrase(phrase_of((says,)), units)
 
 
+def write_words(words: Words, units: UnitSystem = "metric") -> str:
+    """Text as it stands, a clause in its reader's units: metric where the reader is not known."""
+    if isinstance(words, str):
+        return words
+    return sentence_of(words.says if isinstance(words, Missing) else words, units)
+
+
 def _remedy(advice: Advice) -> Remedy:
     act = advice.act
     action = None
@@ -101,9 +106,7 @@ def _remedy(advice: Advice) -> Remedy:
 
 
 @lru_cache(4096)
-def _input(given: Given | Input) -> Input:
-    if isinstance(given, Input):
-        return given
+def _input(given: Given) -> Input:
     label = given.label if isinstance(given.label, str) else plain(given.label)
     note = given.note or (Said("input.not_known") if given.amount is None else None)
     text = "" if note is None else plain(note)

@@ -17,13 +17,16 @@ from server.domain.changes import Standing, standings_of, turned_standings
 from server.domain.errors import FieldErrors, NotFoundError, RefusedError, StaleVersionError, TrainwrightError
 from server.domain.findings import WEIGHT_WORDS
 from server.domain.parts import KINDS, CataloguedPart, Filter, FilterWheel, OffAxisGuider
+from server.domain.said import said
 from server.domain.train import BRANCH_KINDS
 from server.domain.workings.case import listed
 from server.flow.assemble_train import CHANGE, Change, SetRules
 from server.flow.protocols import PartQuery
 from server.flow.workbench import BenchView, Workbench
 from server.handed import Number
+from server.rim.answer import answer_of, write_answer
 from server.rim.changes import read_standings
+from server.rim.phrasebook.tell import write_words
 from server.rim.rules import RULE_SPECS, read_rules
 from server.units import Limits, QuantityError, read_quantity
 from server.web.bench.page import (
@@ -184,7 +187,7 @@ def change_rig(
         return _refused(request, bench, rig_id, tray, error, form.part_id)
     except StaleVersionError as error:
         return _refused(request, bench, rig_id, tray, error)
-    return _changed(request, bench, view, tray, _done(view, form.version))
+    return _changed(request, bench, view, tray, _done(bench, view, form.version))
 
 
 async def rules_typed(request: Request) -> dict[str, str]:
@@ -210,7 +213,7 @@ def change_rules(
         return _answer(request, page, 422)
     except StaleVersionError as error:
         return _refused(request, bench, rig_id, Tray(), error)
-    return _changed(request, bench, view, Tray(), _done(view, version))
+    return _changed(request, bench, view, Tray(), _done(bench, view, version))
 
 
 @router.post("/bench/{rig_id}/undo")
@@ -241,7 +244,7 @@ def save_rig(
         page = _page(bench, bench.bench(rig_id), Tray(), title=title, note=note, save_errors=error.errors)
         return _answer(request, page, 422)
     except (RefusedError, StaleVersionError) as error:
-        page = _page(bench, bench.bench(rig_id), Tray(), title=title, note=note, trouble=error.message)
+        page = _page(bench, bench.bench(rig_id), Tray(), title=title, note=note, trouble=_why(bench, error))
         return _answer(request, page, 409 if isinstance(error, StaleVersionError) else 422)
     return go_to(request, URLS.entry(entry.id))
 
@@ -255,7 +258,8 @@ def _step(request: Request, bench: Workbench, rig_id: int, version: int, step: L
     except (RefusedError, StaleVersionError) as error:
         return _refused(request, bench, rig_id, Tray(), error)
     # What was taken back is what could be made again now, and the other way round.
-    done = f"Undone: {view.stored.redo_words}" if step == -1 else f"Made again: {view.stored.undo_words}"
+    taken = view.stored.redo_words if step == -1 else view.stored.undo_words
+    done = f"{'Undone' if step == -1 else 'Made again'}: {write_words(taken, bench.observer.units)}"
     return _changed(request, bench, view, Tray(), done)
 
 
@@ -270,7 +274,11 @@ def _refused(
     status = 409 if isinstance(error, StaleVersionError) else 422
     view = bench.bench(rig_id)
     offers = () if filter_id is None else _wheels_for(bench.part(filter_id), view)
-    return _answer(request, _page(bench, view, tray, trouble=error.message, offers=offers), status)
+    return _answer(request, _page(bench, view, tray, trouble=_why(bench, error), offers=offers), status)
+
+
+def _why(bench: Workbench, error: TrainwrightError) -> str:
+    return write_words(error.message, bench.observer.units)
 
 
 def _wheels_for(item: CataloguedPart, view: BenchView) -> tuple[Offer, ...]:
@@ -286,7 +294,11 @@ def _changed(request: Request, bench: Workbench, view: BenchView, tray: Tray, do
     if not wants_block(request):
         return go_to(request, URLS.rig(view.stored.id, **tray.query))
     stood = read_standings(request.headers.get(STOOD, ""))
-    now = _stands(view) if stood is None else _turned(stood, view)
+    now = (
+        write_answer(answer_of(view.findings), bench.observer.units)
+        if stood is None
+        else _turned(stood, view)
+    )
     page = _on_page(bench, view, Tray(), status=f"{done}. {now}")
     return render_block(request, page, "bench")
 
@@ -297,9 +309,9 @@ def _answer(request: Request, page: RigPage, status: int) -> Response:
     return render_page(request, page, status)
 
 
-def _done(view: BenchView, version: int) -> str:
+def _done(bench: Workbench, view: BenchView, version: int) -> str:
     """What a change did that was made on a version."""
-    words = view.stored.undo_words
+    words = write_words(view.stored.undo_words, bench.observer.units)
     if view.stored.version == version or not words:
         return "Nothing was changed"
     return f"{words[0].upper()}{words[1:]}"
@@ -316,16 +328,6 @@ def _turned(stood: tuple[Standing, ...], view: BenchView) -> str:
     if went:
         said.append(f"No longer: {listed(tuple(dict.fromkeys(one.title for one in went)))}.")
     return " ".join(said) or "What is found stays the same."
-
-
-def _stands(view: BenchView) -> str:
-    """How the rig stands now: its heaviest finding."""
-    heaviest = next((f for w in ("stop", "watch") for f in view.findings if f.weight == w), None)
-    if heaviest is not None:
-        return f"{WEIGHT_WORDS[heaviest.weight]}: {heaviest.title}."
-    if any(f.weight == "unknown" for f in view.findings):
-        return "Nothing speaks against the rig so far, and some of it is not known yet."
-    return "Nothing speaks against the rig."
 
 
 def _page(bench: Workbench, view: BenchView, tray: Tray, **more: Any) -> RigPage:
@@ -345,9 +347,8 @@ def _brought_back(bench: Workbench, view: BenchView, entry_id: int | None) -> Br
     except NotFoundError:
         return None
     entry, stored = opened.entry, view.stored
-    as_it_was = (
-        stored.undo_words == f"brought back entry {entry.number}" or stored.plan == entry.document.plan
-    )
+    back = said("did.brought_back", number=entry.number)
+    as_it_was = stored.undo_words == back or stored.plan == entry.document.plan
     if entry.rig_id != stored.id or not as_it_was:
         return None
     return BroughtBack(

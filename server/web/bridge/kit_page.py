@@ -15,6 +15,7 @@ from server.flow.bridge_stock import Source
 from server.flow.bridge_wishes import Gap
 from server.flow.protocols import RigLine
 from server.flow.workbench import BridgeView, KitView
+from server.rim.phrasebook.tell import plain, write_words
 from server.rim.wording import write_money
 from server.web.bridge.drawing import scale_for
 from server.web.bridge.jobs import KitSearch
@@ -120,7 +121,7 @@ def kit_page(
             outcome = search.outcome
             offer = None if outcome is None else kit_offer(view.posed, outcome)
             known |= _answer(view, view.posed, search, outcome, offer)
-        known |= {"trouble": view.trouble, "built": _built(view, offer, units)}
+        known |= {"trouble": write_words(view.trouble, units), "built": _built(view, offer, units)}
     return KitPage(rigs=rigs, **known)  # type: ignore[arg-type]
 
 
@@ -131,7 +132,8 @@ def _built(view: KitView, offer: KitOffer | None, units: UnitSystem) -> tuple[Ch
     for at, (stored, rig, gap) in enumerate(view.rigs):
         bridge = URLS.bridge(stored.id)
         if isinstance(gap, RefusedError):
-            found.append(ChosenRig(stored.id, stored.name, stored.version, bridge, trouble=gap.message))
+            why = write_words(gap.message, units)
+            found.append(ChosenRig(stored.id, stored.name, stored.version, bridge, trouble=why))
             continue
         writer = Writer(BridgeView(stored, rig, gap, None, "", None), BridgeQuery(), units, {})
         card = None
@@ -174,7 +176,9 @@ def _answer(
         "seconds": int(search.seconds),
         "searched": kinds,
         "left_out": tuple(
-            LeftOutLine(one.reason, one.items[:SHOWN_LEFT_OUT], max(0, len(one.items) - SHOWN_LEFT_OUT))
+            LeftOutLine(
+                plain(one.reason), one.items[:SHOWN_LEFT_OUT], max(0, len(one.items) - SHOWN_LEFT_OUT)
+            )
             for one in posed.left_out
         ),
     }

@@ -13,7 +13,7 @@ from server.flow.assemble_train import StackUse
 from server.flow.bridge_offers import Offer, offer_of, offers_of
 from server.flow.bridge_pose import Posed, connection_words
 from server.flow.bridge_wishes import Gap
-from server.rim.phrasebook.tell import tell
+from server.rim.phrasebook.tell import plain, tell, write_words
 from server.rim.wording import write_connection, write_measure, write_money
 from server.search.pairs import NoPair, PairOutcome
 from server.search.problem import Front, Nearest, Outcome
@@ -61,7 +61,7 @@ class Writer(Words):
                 "searched": len(posed.pieces.pieces),
                 "left_out": tuple(
                     LeftOutLine(
-                        one.reason, one.items[:SHOWN_LEFT_OUT], max(0, len(one.items) - SHOWN_LEFT_OUT)
+                        plain(one.reason), one.items[:SHOWN_LEFT_OUT], max(0, len(one.items) - SHOWN_LEFT_OUT)
                     )
                     for one in posed.left_out
                 ),
@@ -75,7 +75,7 @@ class Writer(Words):
             version=view.stored.version,
             query=self.query,
             errors=errors,
-            trouble=view.trouble,
+            trouble=write_words(view.trouble, self.units),
             places=view.rig.train.places,
             guidable=view.rig.guider is not None and view.rig.guide_camera is not None,
             glued=tuple((f"{a}-{b}", f"{self.name(a)} and {self.name(b)}") for a, b in self.query.pairs),
@@ -110,7 +110,7 @@ class Writer(Words):
             found.append(("There now", f"{self.length(gap.now_mm)}, {self.off(off)}"))
         found += guide_facts(self, gap)
         if gap.notes:
-            found.append(("To enter", "; ".join(gap.notes)))
+            found.append(("To enter", "; ".join(write_words(note, self.units) for note in gap.notes)))
         return tuple(found)
 
     def hints(self, gap: Gap) -> tuple[tuple[str, str], ...]:
@@ -126,6 +126,7 @@ class Writer(Words):
             ("clear", self.length(gap.clear_mm, 1) if gap.clear_mm else "none"),
             ("cone", cone),
             ("guide_off", self.length(PARFOCAL_MM)),
+            ("mass_like", self.mass(0.3)),
         )
 
     # The answer

@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 from server.domain.guarded import worked_or_none
 from server.domain.parts import OpticalTube
 from server.domain.rig import Rig
+from server.domain.said import said
 from server.domain.train import Place
 from server.domain.workings.case import Case
 from server.domain.workings.traced import Traced
@@ -153,7 +154,7 @@ def _ruler_labels(
 
 def _traced(rig: Rig) -> Traced | None:
     """The beam, None where the light cone's own finding says why it cannot be traced."""
-    return worked_or_none("the beam", lambda: Case(rig).traced)
+    return worked_or_none(said("work.beam"), lambda: Case(rig).traced)
 
 
 def _plan(rig: Rig, options: SectionOptions, bodies: tuple[Body, ...]) -> Plan:

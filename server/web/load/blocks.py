@@ -21,8 +21,10 @@ from server.domain.load.sheet import (
     PowerSheet,
 )
 from server.domain.load.work import LOAD_CHECKS, work_cautions
+from server.domain.said import said
 from server.domain.workings.case import Case
 from server.flow.workbench import BenchView
+from server.rim.phrasebook.tell import plain
 
 ORDER = ("stop", "watch", "unknown", "sound")
 _Block = TypeVar("_Block")
@@ -58,9 +60,9 @@ def work_blocks(view: BenchView) -> LoadBlocks:
     rig, troubles = view.rig, dict[str, str]()
 
     def guarded(name: str, work: Callable[[], _Block], otherwise: _Block) -> _Block:
-        done = worked(f"this rig's {name}", work)
+        done = worked(said(f"work.{name}"), work)
         if isinstance(done, Failed):
-            troubles[name] = done.why
+            troubles[name] = plain(done.why)
             return otherwise
         return done
 

@@ -21,8 +21,10 @@ from server.flow.protocols import EntryName, RigLine
 from server.flow.take_in_entry import Arrival
 from server.flow.workbench import EntryView, Workbench
 from server.handed import Number
+from server.rim.answer import Answer, answer_of
 from server.rim.changes import ValueLine, WrittenChanges, write_changes, write_field_change
 from server.rim.entry_file import LARGEST_FILE, read_entry_file
+from server.rim.phrasebook.tell import write_words
 from server.web.bench.page import counts_of
 from server.web.deps import ReadingBench, WritingBench, settings_of
 from server.web.drawing.qr import qr_svg
@@ -42,12 +44,14 @@ class EntryLine:
     Attributes:
         entry: the entry.
         counts: how many findings of each weight, heaviest first.
+        answer: how the rig stood.
         before: the entry before it of the same rig, None for the first.
         changes: what changed since that one.
     """
 
     entry: Entry
     counts: tuple[tuple[str, int], ...]
+    answer: Answer | None
     before: Entry | None
     changes: WrittenChanges | None
 
@@ -264,7 +268,7 @@ def take_in(
 ) -> Response:
     """Take in an entry's file. A refusal stands beside the field, and nothing was stored."""
     if isinstance(sent, RefusedError):
-        return render_page(request, TakeInPage(error=sent.message), 422)
+        return render_page(request, TakeInPage(error=write_words(sent.message)), 422)
     return go_to(request, arrived(bench.take_in(sent)))
 
 
@@ -339,7 +343,13 @@ def _with_those_before(bench: Workbench, entries: tuple[Entry, ...]) -> Iterator
 
 
 def _line(entry: Entry, before: Entry | None, units: UnitSystem) -> EntryLine:
-    return EntryLine(entry, counts_of(entry.document.findings), before, _changes(before, entry, units))
+    return EntryLine(
+        entry,
+        counts_of(entry.document.findings),
+        answer_of(entry.document.findings),
+        before,
+        _changes(before, entry, units),
+    )
 
 
 def _changes(before: Entry | None, entry: Entry, units: UnitSystem) -> WrittenChanges | None:

@@ -164,7 +164,11 @@ def compare_page(
     for rig_id, view in views:
         field = view.field
         if field is None:
-            why = view.trouble or "Not known yet: enter " + "; ".join(asked_of(view.lacking)) + "."
+            why = (
+                plain(view.trouble)
+                if view.trouble
+                else "Not known yet: enter " + "; ".join(asked_of(view.lacking)) + "."
+            )
             found.append(Compared(rig_id, view.rig.name, None, None, (), why, ()))
             continue
         side_um = side_arcsec * field.telescope.um_per_arcsec

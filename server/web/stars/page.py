@@ -180,7 +180,7 @@ def stars_page(
         shown=shown,
         stretched=stretched,
         lacking=lacking,
-        trouble=view.trouble,
+        trouble="" if view.trouble is None else plain(view.trouble),
         drawn=drawn,
     )
 

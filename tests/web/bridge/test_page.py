@@ -6,6 +6,7 @@ because of a washer of 0.5 mm; in the Nebula refractor M42x1 meets M42x0.75.
 
 from __future__ import annotations
 
+import re
 import shutil
 import threading
 import time
@@ -59,7 +60,7 @@ class Rig:
         return [" ".join(name.get_text().split()) for name in self.bench.select(".place-name a")]
 
     def weights(self) -> set[str]:
-        return {str(one["class"][1]) for one in self.bench.select("article.finding")}
+        return {str(one["class"][1]) for one in self.bench.select(".finding")}
 
 
 @pytest.fixture
@@ -421,3 +422,34 @@ def test_a_search_that_fails_is_an_error_and_no_empty_answer(
         app, base_url="http://127.0.0.1:8321", raise_server_exceptions=False, cookies=newtonian.client.cookies
     )
     assert client.get(f"/bench/{newtonian.id}/bridge").status_code == 500
+
+
+# In the reader's units
+
+
+@pytest.mark.parametrize(
+    "query",
+    [
+        {},
+        {"source": "owned", "short": "0.01 mm", "long": "0.005 mm"},
+        {"clear": "3 in"},
+        {"mass": "0.01 lb"},
+        {"distance": "0.1 in"},
+        {"distance": "-"},
+    ],
+)
+def test_an_imperial_reader_meets_no_metric_figure_but_in_a_parts_name(
+    newtonian: Rig, stores: Stores, query: dict[str, str]
+):
+    with stores.writing() as store:
+        rig = store.rig(newtonian.id)
+        store.set_units(rig.observer_id, "imperial")
+        parts = (*store.stock().parts, *store.parts(rig.plan.part_ids).values())
+        names = {item.name for item in parts}
+    page = page_of(newtonian.bridge(**query))
+    said = " ".join(page.get_text(" ").split())
+    for name in sorted(names, key=len, reverse=True):
+        said = said.replace(name, "")
+    assert re.search(r"\d (?:in|lb)\b", said)
+    # How deep or long a thread is is part of its name.
+    assert not re.findall(r".{30}\d (?:mm|g|kg)\b(?! deep| long)", said)

@@ -1,0 +1,31 @@
+from __future__ import annotations
+
+import pytest
+
+from server.domain.findings import Amount
+from server.domain.said import Named, Quantity, said
+from server.store.clauses import read_done, write_done
+
+
+def test_what_was_done_is_kept_with_its_facts():
+    done = said(
+        "did.set_length",
+        part=Named(7, "Brask {Ring}"),
+        length=Amount(value=12.5, dimension="length", digits=3),
+        power=Quantity(11.4, "V", digits=1),
+        why=said("did.moved", part=Named(8, "Quill")),
+        names=("a", Named(9, "b")),
+        turned=True,
+        count=3,
+        nobody=None,
+    )
+    assert read_done(write_done(done)) == done
+
+
+@pytest.mark.parametrize("text", ["", "set Brask Ring to 12 mm", "added {x}"])
+def test_text_of_an_older_day_stays_as_it_is(text: str):
+    assert read_done(text) == text == write_done(text)
+
+
+def test_nothing_is_no_words():
+    assert read_done(None) == ""
