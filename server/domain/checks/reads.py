@@ -42,12 +42,6 @@ def readers_of(kind: str) -> Mapping[str, Readers]:
 
 
 @cache
-def fields_asked(reader: str) -> int:
-    """For how many fields of all kinds a check asks: the fewer, the more it is about each."""
-    return sum(reader in one.asked for fields in _all().values() for one in fields.values())
-
-
-@cache
 def _all() -> dict[str, dict[str, Readers]]:
     return {
         kind: {

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from server.domain.checks.reads import Readers, fields_asked, readers_of
+from server.domain.checks.reads import Readers, readers_of
 from server.domain.parts import Part
 from server.rim.phrasebook.tell import title_of
 
@@ -29,26 +29,21 @@ def leading(kind: str, design: str | None = None) -> frozenset[str]:
 def waiting_for(kind: str, name: str) -> str:
     """Who asks for a field, or where nobody does, who reads it: "Focus, Circle and 4 more"; "" for nobody."""
     readers = readers_of(kind).get(name, Readers())
-    return titled(nearest(readers.asked) or readers.read)
+    return titled(readers.asked or readers.read)
 
 
 def missed_of(part: Part) -> dict[str, str]:
     """The empty fields of a part that somebody asks for, each with who."""
     said, design = _said_otherwise(part), getattr(part, "design", None)
     return {
-        name: titled(nearest(asked))
+        name: titled(asked)
         for name, one in readers_of(part.kind).items()
         if (asked := one.asked_of(design)) and name not in said and getattr(part, name) in (None, ())
     }
 
 
-def nearest(names: Sequence[str]) -> tuple[str, ...]:
-    """Those first that ask for least else: it is theirs more than others'."""
-    return tuple(sorted(names, key=fields_asked))
-
-
 def titled(names: Sequence[str]) -> str:
-    """The titles of checks, three at most, and how many more."""
+    """The titles of checks, three at most in the registry's order, and how many more."""
     titles = list(dict.fromkeys(TITLES.get(name) or title_of(name) for name in names))
     if len(titles) > MOST_NAMED:
         titles[MOST_NAMED:] = [f"{len(titles) - MOST_NAMED} more"]
