@@ -220,3 +220,12 @@ def test_a_lens_whose_way_past_infinity_nobody_knows_is_not_said_to_fail():
     )
     passes = finding("reach", lens(55.0, focuser_in_mm=0.5), ring(37.8), camera())
     assert passes.weight == "sound"
+
+
+@pytest.mark.parametrize(("length", "weight"), [(38.2, "unknown"), (38.3, "stop")])
+def test_a_lens_is_said_to_fail_where_a_window_that_may_or_may_not_count_cannot_take_it_back(length, weight):
+    # At f/2 tan u = 1/4: 2 mm of n = 1.5168 ask for 2 (1 - 0.970143 / sqrt(2.300682 - 0.058824)) = 0.704 mm
+    # more, or for nothing; 0.05 mm are allowed: 55 + 0.704 + 0.05 - 17.5 = 38.254 mm.
+    unsaid = camera(flange_quoted=None, window_thickness_mm=2.0)
+    found = finding("reach", lens(mm(55.0, 0.05)), ring(length), unsaid)
+    assert (found.weight, found.code) == (weight, "reach.lens_long")
