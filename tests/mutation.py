@@ -29,10 +29,11 @@ ONE_TEST_S = 20
 ALL_TESTS_S = 600.0
 """A fault that makes one test, or all of them, last longer counts as found."""
 
-# Types are written with |; what stands above a function is a framework's or the cache's; and numbers with a
-# point have no bits, so that every test would find these.
+# Types are written with |; what stands above a function is a framework's or the cache's; numbers with a point
+# have no bits, so that every test would find these; and None is equal to itself alone.
 NO_FAULTS = ("core/ReplaceBinaryOperator_BitOr", "core/RemoveDecorator")
-NO_ENDS = ("_BitOr", "_BitAnd", "_BitXor", "_LShift", "_RShift")
+NO_BITS = ("_BitOr", "_BitAnd", "_BitXor", "_LShift", "_RShift")
+NO_CHANGE = ("_Is_Eq", "_IsNot_NotEq", "_Eq_Is", "_NotEq_IsNot")
 
 
 def faults_in(module: Path) -> Iterator[MutationSpec]:
@@ -40,7 +41,7 @@ def faults_in(module: Path) -> Iterator[MutationSpec]:
     tree = get_ast_from_path(module)
     for name in sorted(operator_names()):
         kind = get_operator(name)
-        if name.startswith(NO_FAULTS) or name.endswith(NO_ENDS) or kind.arguments():
+        if name.startswith(NO_FAULTS) or name.endswith(NO_BITS + NO_CHANGE) or kind.arguments():
             continue
         places = (place for node in ast_nodes(tree) for place in kind().mutation_positions(node))
         for occurrence, (start, end) in enumerate(places):
@@ -56,6 +57,7 @@ def tests_of(module: Path) -> list[list[str]]:
         for path in sorted(Path(layer).rglob("test_*.py"))
         if module.stem in path.stem or names.search(path.read_text(encoding="utf-8"))
     ]
+    near.sort(key=lambda path: module.stem not in Path(path).stem)
     folders = [[folder] for folder in dict.fromkeys((layer, "tests/domain"))]
     return [near, *folders] if near else folders
 
