@@ -10,7 +10,6 @@ from __future__ import annotations
 import argparse
 import os
 import random
-import re
 import shlex
 import shutil
 import subprocess
@@ -19,10 +18,12 @@ from collections.abc import Iterator
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+import pytest
 from cosmic_ray.ast import ast_nodes, get_ast_from_path
 from cosmic_ray.mutating import mutate_and_test
 from cosmic_ray.plugins import get_operator, operator_names
 from cosmic_ray.work_item import MutationSpec, TestOutcome
+from coverage import Coverage, CoverageData
 
 ROOT = Path(__file__).resolve().parents[1]
 ONE_TEST_S = 20
@@ -48,24 +49,44 @@ def faults_in(module: Path) -> Iterator[MutationSpec]:
             yield MutationSpec(str(module), name, occurrence, start, end)
 
 
-def tests_of(module: Path) -> list[list[str]]:
-    """The test files that bear a module's name, import it or name its findings; its layer's; the domain's."""
-    dotted, layer = ".".join(module.with_suffix("").parts), f"tests/{module.parts[1]}"
-    names = re.compile(rf"from {re.escape(dotted)} import|[\"']{re.escape(module.stem)}[\"'.]")
-    near = [
-        path.as_posix()
-        for path in sorted(Path(layer).rglob("test_*.py"))
-        if module.stem in path.stem or names.search(path.read_text(encoding="utf-8"))
-    ]
-    near.sort(key=lambda path: module.stem not in Path(path).stem)
-    folders = [[folder] for folder in dict.fromkeys((layer, "tests/domain"))]
-    return [near, *folders] if near else folders
+def pytest_runtest_setup(item: pytest.Item) -> None:
+    """Notes which test runs each line, in the run without faults."""
+    if (watching := Coverage.current()) is not None:
+        watching.switch_context(item.nodeid)
 
 
-def command_for(tests: list[str]) -> str:
+def command_for(*more: str) -> str:
     """Runs tests until the first fails, without a search for the smallest example that does."""
-    usual = (sys.executable, "-m", "pytest", "-q", "-x", "-p", "no:cacheprovider", "-p", "no:xdist")
-    return shlex.join([*usual, "--hypothesis-profile=mutation", f"--timeout={ONE_TEST_S}", *tests])
+    usual = ("pytest", "-q", "-x", "-p", "no:cacheprovider", "-p", "no:xdist", f"--timeout={ONE_TEST_S}")
+    return shlex.join([sys.executable, "-m", *usual, "--hypothesis-profile=mutation", *more])
+
+
+def watch_tests(layers: set[str]) -> CoverageData:
+    """The lines that each test of these layers and the domain runs; CalledProcessError where one fails."""
+    Path(".coveragerc").write_text("[run]\nsource = server\n", encoding="utf-8")
+    folders = sorted({"tests/domain", *(f"tests/{layer}" for layer in layers)})
+    plain = command_for("-p", "tests.mutation", *folders)
+    subprocess.run(
+        shlex.split(plain.replace(" -m pytest", " -m coverage run -m pytest")),
+        check=True,
+        stdout=subprocess.DEVNULL,
+    )
+    data = CoverageData()
+    data.read()
+    return data
+
+
+def tests_of(fault: MutationSpec, watched: CoverageData) -> list[str]:
+    """The tests that run a fault's lines, those in files of the module's name first.
+
+    What runs at import alone is every test's that runs a line of the module.
+    """
+    by_line = watched.contexts_by_lineno(str(fault.module_path.resolve()))
+    lines = range(fault.start_pos[0], fault.end_pos[0] + 1)
+    found = {test for line in lines for test in by_line.get(line, ()) if test}
+    found = found or {test for tests in by_line.values() for test in tests if test}
+    stem = fault.module_path.stem
+    return sorted({test.split("[")[0] for test in found}, key=lambda test: (stem not in test, test))
 
 
 def main() -> int:
@@ -87,20 +108,17 @@ def main() -> int:
         modules = sorted({m for path in named for m in (path.rglob("*.py") if path.is_dir() else [path])})
         faults = [fault for module in modules for fault in faults_in(module)]
         chosen = random.Random(asked.seed).sample(faults, min(asked.sample, len(faults)))
-        chosen.sort(key=lambda fault: (fault.module_path, fault.start_pos))
-        folders = sorted({"tests/domain", *(f"tests/{fault.module_path.parts[1]}" for fault in chosen)})
-        subprocess.run(shlex.split(command_for(folders)), check=True, stdout=subprocess.DEVNULL)
+        watched = watch_tests({fault.module_path.parts[1] for fault in chosen})
         # Two faults of one length within a second would share what Python keeps compiled.
         os.environ["PYTHONDONTWRITEBYTECODE"] = "1"
         survived = 0
         for number, fault in enumerate(chosen, start=1):
             if asked.only and number not in asked.only:
                 continue
-            for command in map(command_for, tests_of(fault.module_path)):
-                result = mutate_and_test([fault], command, ALL_TESTS_S)
-                lived = result.test_outcome is not TestOutcome.KILLED
-                if not lived:
-                    break
+            tests = tests_of(fault, watched)
+            Path("chosen.txt").write_text("\n".join(tests), encoding="utf-8")
+            result = mutate_and_test([fault], command_for("@chosen.txt"), ALL_TESTS_S)
+            lived = not tests or result.test_outcome is not TestOutcome.KILLED
             survived += lived
             where = f"{fault.module_path}:{fault.start_pos[0]} {fault.operator_name}"
             print(f"{number}/{len(chosen)} {'SURVIVED' if lived else 'found'} {where}", flush=True)
