@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from server.domain.workings.beam import openings_of
 from server.domain.workings.case import Case
 from tests.domain.rigs import camera, corrector, finding, findings, input_named, number, rig, ring, tube
 from tests.references import beam as reference
@@ -147,3 +148,31 @@ def test_a_newtonians_diagonal_counts_in_the_corner_and_tells_its_circles():
     assert "the diagonal of Halden Tube" in light.phrase.template
     assert number(diagonal, "full") == pytest.approx(1.84, abs=0.05)
     assert number(diagonal, "most") == pytest.approx(55.7, abs=0.6)
+
+
+def test_a_flattener_before_the_last_corrector_leaves_the_exit_pupil_where_it_is():
+    rest = (corrector(factor=0.8, principal_mm=0.0), ring(37.5), camera())
+    alone = Case(rig(tube(), *rest)).traced
+    behind = Case(rig(tube(), corrector(factor=1.0), *rest)).traced
+    assert alone is not None
+    assert behind is not None
+    assert behind.beam.per_pupil == pytest.approx(alone.beam.per_pupil)
+    bent = Case(rig(tube(), corrector(factor=0.9), *rest)).traced
+    assert bent is not None
+    assert bent.beam.per_pupil != pytest.approx(alone.beam.per_pupil)
+
+
+def test_the_secondary_of_other_designs_than_a_newtonians_is_no_diagonal():
+    scope = tube(
+        design="ritchey_chretien",
+        focal_length_mm=1600.0,
+        aperture_mm=200.0,
+        primary_focal_ratio=3.0,
+        mirror_separation_mm=400.0,
+        secondary_mm=70.0,
+        drawtube_bore_mm=WIDE,
+    )
+    found, missing = openings_of(Case(rig(scope, ring(30.0), camera())))
+    secondary = next(one for one in found if one.measure.nominal == 70.0)
+    assert (secondary.what, secondary.offset_mm) == ("secondary", None)
+    assert missing == ()
