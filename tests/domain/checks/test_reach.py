@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from server.domain.checks.slide import slide_mm
 from server.domain.connections import Barrel
 from tests.domain.rigs import (
     M48F,
@@ -181,6 +182,13 @@ def test_a_nosepiece_in_a_holder_is_drawn_out_within_its_barrel():
         nose = camera(sky_side=Barrel(diameter_mm=50.8, gender="male", thread_mm=long), flange_mm=60.0)
         found = finding("reach", open_tube(camera_side=Barrel(diameter_mm=50.8, gender="female")), nose)
         assert (found.code, found.weight) == (code, weight)
+
+
+def test_a_nosepiece_no_longer_than_what_holds_it_is_not_drawn_out_at_all():
+    lengths = [
+        slide_mm(Barrel(diameter_mm=50.8, gender="male", thread_mm=long)) for long in (5.0, 10.0, 30.0)
+    ]
+    assert lengths == [0.0, 0.0, 20.0]
 
 
 def test_a_nosepiece_that_was_counted_as_length_is_asked_about_where_focus_is_not_reached():
