@@ -62,9 +62,9 @@ def command_for(*more: str) -> str:
 
 
 def watch_tests(layers: set[str]) -> CoverageData:
-    """The lines that each test of these layers and the domain runs; CalledProcessError where one fails."""
+    """The lines that each test of these layers, domain and flow runs; CalledProcessError where one fails."""
     Path(".coveragerc").write_text("[run]\nsource = server\n", encoding="utf-8")
-    folders = sorted({"tests/domain", *(f"tests/{layer}" for layer in layers)})
+    folders = sorted({"tests/domain", "tests/flow", *(f"tests/{layer}" for layer in layers)})
     plain = command_for("-p", "tests.mutation", *folders)
     subprocess.run(
         shlex.split(plain.replace(" -m pytest", " -m coverage run -m pytest")),

@@ -128,21 +128,30 @@ def test_a_camera_lens_is_asked_for_its_exit_pupil_and_believed():
     assert said.code != "beam.pupil_unknown"
 
 
-def test_a_newtonians_diagonal_counts_in_the_corner_and_tells_its_circles():
-    # The first traced case of tests/optics/test_diagonal.py: no less than 75.6 % 21.6 mm off the axis
-    # without offset.
+def with_diagonal(minor_axis_mm):
     scope = tube(
         design="newtonian",
         focal_length_mm=820.0,
         aperture_mm=205.0,
         drawtube_bore_mm=WIDE,
-        secondary_mm=68.0,
+        secondary_mm=minor_axis_mm,
         diagonal_to_focus_mm=232.0,
         diagonal_offset_mm=0.0,
     )
-    light, diagonal = findings(
-        "beam", scope, ring(30.0, clear_aperture_mm=WIDE), camera(clear_aperture_mm=WIDE)
-    )
+    return findings("beam", scope, ring(30.0, clear_aperture_mm=WIDE), camera(clear_aperture_mm=WIDE))
+
+
+@pytest.mark.parametrize(("minor_axis_mm", "full"), [(67.0, True), (66.0, False)])
+def test_a_diagonal_too_small_for_any_circle_is_said_to_light_no_point_fully(minor_axis_mm, full):
+    # Of 68 mm a circle of 1.84 mm, as below: a millimetre less of the mirror is 1.4 mm less of the circle.
+    told = with_diagonal(minor_axis_mm)[1].phrase.template
+    assert ("no point of the sensor" not in told) == full
+
+
+def test_a_newtonians_diagonal_counts_in_the_corner_and_tells_its_circles():
+    # The first traced case of tests/optics/test_diagonal.py: no less than 75.6 % 21.6 mm off the axis
+    # without offset.
+    light, diagonal = with_diagonal(68.0)
     assert light.figure is not None
     assert 1.0 - light.figure.amount.value == pytest.approx(0.76, abs=0.02)
     assert "the diagonal of Halden Tube" in light.phrase.template
