@@ -81,10 +81,10 @@ let opener = ""; // Id of the link that opened the tray there.
 let back = ""; // The same, once what the tray was opened for is done.
 
 /** The steps to take the focus to when a button has gone with its row: the same button in the row after it, in the
- * row before it, and the heading above. */
+ * row before it, and the heading above; after a remedy, how the rig stands now. */
 function stepsFrom(button) {
   const row = button.closest("#run > .place, #gear > li, .inside li");
-  if (!row) return [];
+  if (!row) return button.closest("#answer, .finding") ? ["answer"] : [];
   const list = row.parentElement;
   const kind = button.id.replace(/[0-9-]+$/, "");
   const twin = (one) => one?.querySelector(`[id^="${kind}-"]`)?.id;
@@ -98,7 +98,7 @@ function stepsFrom(button) {
 
 /** A finding whose weight turns gets another id; its title stays. */
 function detailsKey(details) {
-  return details.id || details.closest(".finding")?.querySelector("h3").textContent;
+  return details.id || details.closest(".finding")?.querySelector("h3, .line-title").textContent;
 }
 
 document.addEventListener("click", (event) => {
@@ -139,7 +139,9 @@ document.addEventListener("htmx:after:swap", () => {
     htmx.process(document.getElementById("rules"));
   }
   for (const details of bench.querySelectorAll("details")) {
-    if (before.open.has(detailsKey(details))) details.open = true;
+    if (!before.open.has(detailsKey(details))) continue;
+    // A finding that holds now is a line, and its working is within.
+    for (let one = details; one; one = one.parentElement.closest("details")) one.open = true;
   }
   for (const input of document.querySelectorAll("#tray input[name=version], #rules input[name=version]")) {
     input.value = bench.dataset.version;
@@ -184,7 +186,7 @@ function keepFocus() {
     }
     return;
   }
-  if (before.focus) before.steps.map((id) => document.getElementById(id)).find(Boolean)?.focus();
+  if (document.activeElement === document.body) before.steps.map((id) => document.getElementById(id)).find(Boolean)?.focus();
 }
 
 /** A tray that was meant for one joint is done once the change is made. */

@@ -71,6 +71,6 @@ def tab_to(page: Page, thing: Locator) -> None:
 
 
 def finding(page: Page, title: str) -> Locator:
-    """A finding by its title."""
+    """A finding by its title: what holds has it in its line."""
     heading = page.get_by_role("heading", name=title, exact=True)
-    return page.locator(".finding").filter(has=heading)
+    return page.locator(".finding").filter(has=heading.or_(page.locator(f".line-title:text-is('{title}')")))

@@ -101,10 +101,10 @@ def test_a_finger_drags_a_part_to_another_place(built_rig: Place, new_context: O
     for aside in range(1, 6):
         touch(finger, "touchMove", (x + aside, goal))
         page.wait_for_timeout(STEADY_MS)
+    assert page.evaluate("window.scrollY") == scrolled, "the page scrolled away under the finger"
     touch(finger, "touchEnd")
     expect_stored(page, f"moved {SHORT_RING.name}")
     expect_run(page, TUBE, CORRECTOR, LONG_RING, ADAPTER, SHORT_RING, CAMERA)
-    assert page.evaluate("window.scrollY") == scrolled, "the page scrolled away under the finger"
     page.reload()
     expect_run(page, TUBE, CORRECTOR, LONG_RING, ADAPTER, SHORT_RING, CAMERA)
 

@@ -9,7 +9,7 @@ from playwright.sync_api import Page, expect
 
 from tests.browser.conftest import PHONE, Club, Opener, Place, Watch
 from tests.browser.gear import ADAPTER, CAMERA, CORRECTOR, LONG_RING, SHORT_RING, TUBE
-from tests.browser.hands import expect_run, place, take_out
+from tests.browser.hands import expect_run, finding, place, take_out
 
 pytestmark = pytest.mark.browser
 
@@ -50,8 +50,7 @@ def test_a_swap_leads_back_to_the_place_that_was_swapped(built_rig: Place, new_c
 
 def test_taking_a_part_out_leaves_the_focus_on_its_neighbour(built_rig: Place, new_context: Opener):
     page = open_rig(new_context, built_rig)
-    out = page.get_by_role("button", name=f"Take out {SHORT_RING.name}", exact=True).first
-    out.press("Enter")
+    place(page, SHORT_RING).get_by_role("button", name=f"Take out {SHORT_RING.name}", exact=True).press("Enter")
     expect_run(page, TUBE, CORRECTOR, LONG_RING, ADAPTER, CAMERA)
     expect(page.get_by_role("button", name=f"Take out {ADAPTER.name}", exact=True)).to_be_focused()
     for part in (ADAPTER, CAMERA, LONG_RING, CORRECTOR, TUBE):
@@ -94,6 +93,13 @@ def test_when_no_answer_comes_the_bench_says_so_and_goes_on_when_it_comes_again(
     expect(notice).to_be_empty()
 
 
+def test_a_remedy_leaves_the_focus_on_how_the_rig_stands(built_rig: Place, new_context: Opener):
+    page = open_rig(new_context, built_rig)
+    page.locator("#answer").get_by_role("button", name=f"Take out {SHORT_RING.name}").press("Enter")
+    expect_run(page, TUBE, CORRECTOR, LONG_RING, ADAPTER, CAMERA)
+    expect(page.locator("#answer")).to_be_focused()
+
+
 def test_a_refused_rule_and_an_opened_working_outlast_the_next_change(
     built_rig: Place, new_context: Opener, watch: Watch
 ):
@@ -104,12 +110,12 @@ def test_a_refused_rule_and_an_opened_working_outlast_the_next_change(
     rules.get_by_label("Seeing, full width").fill("3 kg")
     rules.get_by_role("button", name="Judge by these").click()
     expect(rules.locator(".field-error")).to_contain_text("mass")
-    page.locator(".finding details.working summary").first.click()
+    finding(page, "Spacing").locator("details.working summary").click()
     take_out(page, SHORT_RING)
     expect_run(page, TUBE, CORRECTOR, LONG_RING, ADAPTER, CAMERA)
     expect(rules.get_by_label("Seeing, full width")).to_be_visible()
     expect(rules.get_by_label("Seeing, full width")).to_have_value("3 kg")
-    expect(page.locator(".finding details.working[open]").first).to_be_visible()
+    expect(finding(page, "Spacing").locator("details.working[open]")).to_be_visible()
     # Put right, it goes through on the newest version.
     rules.get_by_label("Seeing, full width").fill("2.5 arcsec")
     rules.get_by_role("button", name="Judge by these").click()

@@ -15,6 +15,8 @@ pytestmark = pytest.mark.browser
 
 
 def fill(page: Page, typed: Typed) -> None:
+    # What no check waits for is folded.
+    page.locator("details").filter(has_text="More:").locator("summary").first.click()
     for label, text in typed.texts.items():
         page.get_by_label(label, exact=True).fill(text)
     for label, words in typed.chosen.items():

@@ -13,6 +13,8 @@ LATER = frozenset(("power", "stars", "load"))
 """Who asks where somebody plans a night or looks at stars: the form does not lead with that."""
 TITLES = {"stars": "Stars", "load": "Load"}
 """What those who are no checks are called."""
+OTHER_WAYS = {"back_focus_mm": "back_focus_table", "obstruction_mm": "obstruction_share"}
+"""Fields that another one answers for: it is asked for where the first is."""
 MOST_NAMED = 3
 
 
@@ -23,7 +25,7 @@ def leading(kind: str, design: str | None = None) -> frozenset[str]:
     if first <= {*NAMES}:
         # Of a battery only the night's power asks anything.
         first = {name for name, who in asked.items() if who}
-    return frozenset((*NAMES, *first))
+    return frozenset((*NAMES, *first, *(OTHER_WAYS[name] for name in first & OTHER_WAYS.keys())))
 
 
 def waiting_for(kind: str, name: str) -> str:
@@ -52,10 +54,8 @@ def titled(names: Sequence[str]) -> str:
 
 def _said_otherwise(part: Part) -> set[str]:
     """Fields that nobody waits for, since another says the same or that there is nothing to say."""
-    answers = {
-        "back_focus_mm": bool(getattr(part, "back_focus_table", ())),
+    answers = {name: getattr(part, other, None) not in (None, ()) for name, other in OTHER_WAYS.items()} | {
         "window_thickness_mm": getattr(part, "flange_quoted", None) == "optical",
-        "obstruction_mm": getattr(part, "obstruction_share", None) is not None,
         "spider_thickness_mm": not getattr(part, "spider_vanes", None),
     }
     return {name for name, answered in answers.items() if answered}
