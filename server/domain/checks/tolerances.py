@@ -52,8 +52,8 @@ class Varying:
 class Odds:
     """What the draws say of a train.
 
-    off_mm: the errors of the finished trains at 2.5, 16, 50, 84 and 97.5 % of them; chance: inside the
-    window; shims_mm: what makes it sure, () where it is, None where no shims do; share: of the variance.
+    off_mm: the errors of the finished trains at 2.5 and 97.5 % of them; chance: inside the window; shims_mm:
+    what makes it sure, () where it is, None where no shims do; share: of the variance.
     """
 
     off_mm: tuple[float, ...]
@@ -147,7 +147,7 @@ def _odds(lengths: tuple[tuple[Spread, Basis, int], ...], low_mm: float, high_mm
         needed = shims_needed(trains, low_mm, high_mm, SURE, steps_mm=SHIM_STEPS_MM)
         shims = None if needed is None else needed.thicknesses_mm
     off_mm = trains.off_mm
-    at = [off_mm[round(p * (TRIALS - 1))] for p in (0.025, 0.16, 0.5, 0.84, 0.975)]
+    at = [off_mm[round(p * (TRIALS - 1))] for p in (0.025, 0.975)]
     return Odds(tuple(float(one) for one in at), chance.value, chance.standard_error, shims, trains.share)
 
 

@@ -185,9 +185,3 @@ def told(check: str, failed: Failed) -> Verdict:
     missing = (wants("in_range"),)
     says = said("outside", why=failed.why)
     return Verdict(f"{check}.outside", "unknown", (says,), missing=missing, working="outside")
-
-
-def listed(words: Sequence[str]) -> str:
-    """Words as a list in a sentence: "a, b and c"."""
-    words = list(words)
-    return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " and " + words[-1] if words else ""

@@ -19,13 +19,13 @@ from server.domain.findings import WEIGHT_WORDS
 from server.domain.parts import KINDS, CataloguedPart, Filter, FilterWheel, OffAxisGuider
 from server.domain.said import said
 from server.domain.train import BRANCH_KINDS
-from server.domain.workings.case import listed
 from server.flow.assemble_train import CHANGE, Change, SetRules
 from server.flow.protocols import PartQuery
 from server.flow.workbench import BenchView, Workbench
 from server.handed import Number
 from server.rim.answer import answer_of, write_answer
 from server.rim.changes import read_standings
+from server.rim.phrasebook.forms import listed
 from server.rim.phrasebook.tell import write_words
 from server.rim.rules import RULE_SPECS, read_rules
 from server.units import Limits, QuantityError, read_quantity

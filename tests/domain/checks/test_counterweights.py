@@ -38,6 +38,16 @@ def test_weights_at_hand_that_balance_are_told_with_their_places() -> None:
     assert number(found, "at") == pytest.approx(270.0, abs=TENTH_MM)
 
 
+def test_a_height_that_is_taken_from_the_tubes_axis_though_it_is_beside_it_is_called_assumed() -> None:
+    def bases(plan: LoadPlan, **of_tube: Any) -> list[str]:
+        (found,) = hung(carried(mount(**MOUNT), weight(5.0), plan=plan, **of_tube))
+        return [one.basis for one in found.inputs if one.label.startswith("height of")]
+
+    assert bases(HIGH) == ["typed"] * 3
+    aside = HIGH.model_copy(update={"focuser_at_mm": 80.0})
+    assert bases(aside, design="newtonian", outer_diameter_mm=240.0) == ["typed", "assumed", "assumed"]
+
+
 def test_where_no_weight_at_hand_balances_it_says_what_is_missing_and_what_to_do() -> None:
     # 2 kg at most at 380 mm: 760 of 1350; 590 / 400 = 1.475 kg at the end, or 590 / 2 = 295 mm of bar.
     (found,) = hung(carried(mount(**MOUNT), weight(2.0), plan=HIGH))

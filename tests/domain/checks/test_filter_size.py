@@ -59,6 +59,19 @@ def test_its_own_clear_aperture_goes_before_what_is_usual_for_its_size():
     assert filter_size(glass(None, format="round_50", clear_aperture_mm=44.0)).code == "filter_size.told"
 
 
+@pytest.mark.parametrize(
+    ("size", "clear"),
+    [("mounted_1_25", 26.0), ("mounted_2", 45.0), ("round_31", 29.0), ("round_36", 34.0), ("round_50", 48.0)],
+)
+def test_a_size_passes_as_much_as_the_least_that_is_sold_in_it_leaves_clear(size, clear):
+    # As above (clear - 5.8) / (2 x 20.97) of the whole sensor ask for just so much.
+    for off, code in ((-0.4, "filter_size.sound"), (0.4, "filter_size.told")):
+        sensor = {"pixel_um": 4.0 * (clear + off - 5.8) / 41.94}
+        found = filter_size(glass(None, format=size, **BARE), of_camera=sensor)
+        assert number(found, "wide") == pytest.approx(clear + off, abs=0.3)
+        assert found.code == code
+
+
 def test_a_small_sensor_is_served_by_the_smallest_of_both_kinds():
     # 3000 by 2000 pixels of 4 um: 12 by 8 mm; 13.98 + 6.1 = 20.1 mm.
     found = filter_size(of_camera={"width_px": 3000, "height_px": 2000})

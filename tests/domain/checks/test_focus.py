@@ -156,6 +156,11 @@ def test_a_primary_that_brings_the_focus_back_changes_the_focal_length():
     working = next(f for f in found if f.code.startswith("reach.primary"))
     # 150 mm of train against 100 mm: 50 mm further back; f' changes by 50 x f1 / f2, f2 = 83.33 x 5 / 4.
     assert number(working, "further") == pytest.approx(50.0, abs=1e-6)
+    assert "further back than" in working.phrase.template
+    short = findings("reach", open_tube(inwards=60.0, outwards=60.0, **SPHERES), ring(42.5), camera())
+    nearer = next(f for f in short if f.code.startswith("reach.primary"))
+    assert number(nearer, "further") == pytest.approx(40.0, abs=1e-6)
+    assert "nearer the mirror than" in nearer.phrase.template
     assert number(working, "focal") == pytest.approx(2000.0 + 50.0 * 400.0 / 104.1625, abs=0.1)
     assert number(working, "focal") == pytest.approx(
         moved_back(TwoMirrors(400.0, 5.0, 316.67), 50.0).focal_mm, abs=1e-6

@@ -69,6 +69,19 @@ def test_a_thread_that_reaches_the_filter_of_a_wheel_is_a_stop():
     assert "can crack" in found.phrase.template
 
 
+def test_the_thickest_filter_of_a_wheel_and_a_filter_by_itself_are_reached_as_well():
+    # Near faces 6 - 4 / 2 = 4 and 6 - 2 / 2 = 5 mm behind the shoulder: a thread of 7 mm presses 3 and 2 in.
+    ends = {"sky_side": END("M48x0.75 female, 8 mm deep"), "camera_side": END("M48x0.75 female")}
+    long = ring(10.0, model="Long", camera_side=END("M48x0.75 male, 7 mm long"))
+    for reached, over in (
+        (holding(wheel(20.0, filter_at_mm=6.0, **ends), glass(2.0), glass(4.0, model="Thick")), 3.0),
+        (glass(2.0, length_mm=20.0, aperture_at_mm=6.0, **ends), 2.0),
+    ):
+        found = findings("seating", tube(), long, reached, camera())
+        touches = next(f for f in found if f.code == "seating.touches")
+        assert number(touches, "over") == pytest.approx(over, abs=ROUNDING_MM)
+
+
 def test_from_the_camera_side_the_filter_lies_at_the_rest_of_the_wheels_length():
     # 20 - 8 = 12 mm behind the camera-side shoulder, the near face 11; again 2 mm too long.
     deep = wheel(20.0, camera_side=END("M48x0.75 female, 14 mm deep"), filter_at_mm=8.0)
