@@ -5,6 +5,7 @@ from __future__ import annotations
 from server.rim.phrasebook import (
     balance,
     bands,
+    beam,
     bridge,
     cautions,
     colour,
@@ -20,7 +21,6 @@ from server.rim.phrasebook import (
     hanging,
     joints,
     lifting,
-    light,
     mating,
     missing,
     parfocal,
@@ -43,6 +43,7 @@ from server.rim.phrasebook import (
 MODULES = (
     balance,
     bands,
+    beam,
     bridge,
     cautions,
     colour,
@@ -58,7 +59,6 @@ MODULES = (
     hanging,
     joints,
     lifting,
-    light,
     mating,
     missing,
     parfocal,
