@@ -39,13 +39,13 @@ NP-hard.
 
 from dataclasses import replace
 
+from server.search.deepening import settled
 from server.search.index import Index
 from server.search.joins import Pass
 from server.search.pairs import Branch, NoPair, Pair, PairOutcome, Progress
 from server.search.problem import Problem, Work
 from server.search.segments import Joint
 from server.search.stacks import search
-from server.search.tables import TooLargeError
 
 __all__ = ["Branch", "NoPair", "Pair", "PairOutcome", "search_pairs"]
 
@@ -71,13 +71,8 @@ class Passes:
     def run(self) -> tuple[bool, bool]:
         """Whether the best are proven, and whether they are all there are."""
         for budget in self.joint.budgets():
-            try:
-                done = self._budget(budget)
-                while done is None:
-                    done = self._budget(budget)
-            except TooLargeError:
-                self.stopped = True
-            if self.stopped:
+            done = settled(self._budget, budget)
+            if done is None or self.stopped:
                 return False, False
             if done:
                 return True, False

@@ -10,14 +10,12 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from server.search.bounds import FAR, Bounds, Modes, Orders, bounds
+from server.search.deepening import budgets_of
 from server.search.index import Index, Ints
 from server.search.pairs import NOTHING, Branch, Code
 from server.search.problem import Problem, Stack
 from server.search.tables import Gap, Tables
 from server.search.walks import Enumeration
-
-FIRST_LIVE = 600  # Entries let in by the first budget, all segments together; later ones let in more.
-LIVE_GROWTH = 2.2
 
 BEFORE, BEHIND, GUIDE = 0, 1, 2
 
@@ -173,17 +171,8 @@ class Joint:
             for three, total in zip(self.splits, least, strict=True)
             for one in three
         ]
-        values = np.sort(np.concatenate(parts)) if parts else np.zeros(0, dtype=np.int64)
-        values = values[values < FAR]
-        found: list[int | None] = []
-        at = float(FIRST_LIVE)
-        while at < len(values):
-            budget = int(values[int(at)])
-            if not found or budget != found[-1]:
-                found.append(budget)
-            at *= LIVE_GROWTH
-        found.append(None)
-        return found
+        values = np.concatenate(parts) if parts else np.zeros(0, dtype=np.int64)
+        return budgets_of(values[values < FAR])
 
     def sharing(
         self, split: int, budget: int | None, taken: Sequence[tuple[int, int]], made: Made
