@@ -20,6 +20,8 @@ from tests.chromium import is_required
 # Tests share their cores, so an example's time says nothing. In CI the examples are always the same.
 hypothesis.settings.register_profile("here", deadline=None)
 hypothesis.settings.register_profile("ci", deadline=None, derandomize=True, print_blob=True)
+_no_smaller = [phase for phase in hypothesis.Phase if phase is not hypothesis.Phase.shrink]
+hypothesis.settings.register_profile("mutation", deadline=None, derandomize=True, phases=_no_smaller)
 hypothesis.settings.load_profile("ci" if os.environ.get("CI") else "here")
 
 for _name in [name for name in os.environ if name.startswith("TRAINWRIGHT_")]:

@@ -76,11 +76,17 @@ Words: TypeAlias = "str | Said | Missing"
 """A clause, or text that holds nothing to write in its reader's units."""
 
 
+_AS_IT_IS = frozenset((str, int, bool, type(None), Amount, Quantity, Named, Said, Missing))
+
+
 def said(key: str, /, **facts: Any) -> Said:
     """A clause with its facts. A part of the catalogue or its place in a train is kept as a reference, and
     what can be iterated as a list.
     """
-    return Said(key, tuple((name, _kept(fact)) for name, fact in facts.items()))
+    return Said(
+        key,
+        tuple([(n, fact if type(fact) in _AS_IT_IS else _kept(fact)) for n, fact in facts.items()]),
+    )
 
 
 def named(part: Any) -> Named:

@@ -93,7 +93,7 @@ class Place(Generic[P_co]):
         """
         return "sky_side" if (side == "sky side") != self.flipped else "camera_side"
 
-    @property
+    @cached_property
     def length(self) -> Measure | None:
         """What it adds between its two shoulders, for a camera its flange distance.
 

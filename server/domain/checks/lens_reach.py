@@ -33,7 +33,7 @@ def judge_lens(case: Case) -> tuple[Verdict, ...]:
         says = said("reach.lens_unknown", lens=place, missing=missing)
         return (not_known("reach.unknown", missing, says, working="reach.lens"),)
     ratio = beam_ratio(case.train)
-    glass, unsure, glass_missing = glass_in(behind, ratio)
+    glass, _, glass_missing = glass_in(behind, ratio)
     flange = tube.back_focus_mm
     asked = flange.nominal + sum(plate.shift_mm for plate in glass)
     stands = sum(one.measure.nominal for one in lengths)
@@ -52,7 +52,7 @@ def judge_lens(case: Case) -> tuple[Verdict, ...]:
     lacking = list(glass_missing)
     if error > long:
         # Glass that is not wholly known asks for more length: it may take back what is too long.
-        sure = error - unsure - glass_bound_mm(behind, ratio) > long
+        sure = error - glass_bound_mm(behind, ratio) > long
         stated = flange.plus is not None or beyond is not None
         weight, code = ("stop" if sure and stated else "unknown"), "reach.lens_long"
         if not stated:

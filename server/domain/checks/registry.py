@@ -1,4 +1,4 @@
-"""All checks, in the order in which their findings are shown."""
+"""All checks, in the order in which one would do something about what they find."""
 
 from __future__ import annotations
 
@@ -30,29 +30,34 @@ from server.domain.checks.tolerances import check_tolerances
 from server.domain.workings.case import Check
 
 CHECKS: tuple[Check, ...] = (
+    # What can hurt, and what cannot be carried.
     Check("sun", check_sun),
-    Check("joints", check_joints),
-    Check("seating", check_seating),
-    Check("suits", check_suits),
-    Check("spacing", check_spacing),
-    Check("tolerances", check_tolerances),
-    Check("sag", check_sag),
-    Check("reach", check_reach),
-    Check("coverage", check_coverage),
-    Check("beam", check_beam),
-    Check("filter_size", check_filter_size),
-    Check("bands", check_bands),
-    Check("colour", check_colour),
-    Check("corners", check_corners),
-    Check("parfocal", check_parfocal),
-    Check("guide_branch", check_guide_branch),
-    Check("guider", check_guider),
-    Check("guide_scope", check_guide_scope),
-    Check("sampling", check_sampling),
+    Check("lifting", check_lifting),
     Check("hanging", check_hanging),
     Check("payload", check_payload),
     Check("stand", check_stand),
     Check("balance", check_balance),
-    Check("lifting", check_lifting),
+    # Does it go together, does it come to focus, does the sensor stand where it is asked for?
+    Check("joints", check_joints),
+    Check("seating", check_seating),
+    Check("suits", check_suits),
+    Check("reach", check_reach),
+    Check("spacing", check_spacing),
+    # Is the sensor lit?
+    Check("coverage", check_coverage),
+    Check("beam", check_beam),
+    Check("filter_size", check_filter_size),
+    # Are the stars sharp?
+    Check("tolerances", check_tolerances),
+    Check("sag", check_sag),
+    Check("corners", check_corners),
+    Check("colour", check_colour),
+    Check("bands", check_bands),
+    Check("parfocal", check_parfocal),
+    # Does it suit the sky, does it guide, does it last the night?
+    Check("sampling", check_sampling),
+    Check("guide_branch", check_guide_branch),
+    Check("guider", check_guider),
+    Check("guide_scope", check_guide_scope),
     Check("power", check_power),
 )

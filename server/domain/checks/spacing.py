@@ -47,7 +47,7 @@ def check_spacing(case: Case) -> tuple[Verdict, ...]:
     if spacing.actual_mm is None or spacing.error_mm is None:
         part = corrector.part
         _, long, _ = window_of(case, part)
-        if spacing.known_mm - asked - spacing.glass_bound_mm > long + EDGE_MM:
+        if _sure_error_mm(spacing, asked) > long + EDGE_MM:
             return (_already_too_long(case, spacing, asked),)
         return (
             Verdict(
@@ -191,10 +191,15 @@ def _placed(spacing: Spacing, error: float, amounts: dict[str, Amount], *, insid
     return said(key, corrector=spacing.corrector, far=error > 0, **amounts)
 
 
+def _sure_error_mm(spacing: Spacing, asked: float) -> float:
+    """How far too far the sensor sits at least: by the lengths known, with the most that glass may ask."""
+    return spacing.known_mm - asked - spacing.glass_bound_mm
+
+
 def _already_too_long(case: Case, spacing: Spacing, asked: float) -> Verdict:
     """A length is missing, and those that are known are too long by themselves."""
-    corrector = spacing.corrector.part
-    _, long, whose = window_of(case, corrector)
+    _, long, whose = window_of(case, spacing.corrector.part)
+    over = amount(_sure_error_mm(spacing, asked), "length", 2)
     return Verdict(
         code="spacing.long",
         weight="stop",
@@ -204,15 +209,12 @@ def _already_too_long(case: Case, spacing: Spacing, asked: float) -> Verdict:
                 corrector=spacing.corrector,
                 known=amount(spacing.known_mm, "length", 2),
                 asked=amount(asked, "length", 2),
-                over=amount(spacing.known_mm - asked, "length", 2),
+                over=over,
+                glass=spacing.glass_missing,
             ),
-            said("enter", missing=spacing.missing),
+            said("enter", missing=(*spacing.missing, *spacing.glass_missing)),
         ),
-        figure=Figure(
-            label="sensor behind its place",
-            amount=amount(spacing.known_mm - asked, "length", 2),
-            at_least=True,
-        ),
+        figure=Figure(label="sensor behind its place", amount=over, at_least=True),
         inputs=(*inputs_of(case, spacing), window_input(case, spacing, long, whose)),
         missing=(*spacing.missing, *spacing.glass_missing),
     )

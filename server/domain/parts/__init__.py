@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 from typing import Annotated, Generic
 
 from pydantic import Field, TypeAdapter
@@ -119,7 +119,7 @@ class CataloguedPart(Generic[P_co]):
     revision: int
     part: P_co
 
-    @property
+    @cached_property
     def name(self) -> str:
         """Maker and model."""
         return self.part.name

@@ -35,6 +35,10 @@ def loads_of(case: Case) -> list[Load]:
     train are those rings nobody says (a plate for a guide scope is not), so that they count besides: the
     heavier reading, which is assumed.
     """
+    return case.rig.once(Load, lambda: _loads_of(case))
+
+
+def _loads_of(case: Case) -> list[Load]:
     found: list[Load] = []
     plated = bool(plates_of(case))
     for place in case.train:

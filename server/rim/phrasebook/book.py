@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from server.rim.phrasebook import (
+    answer,
     balance,
     bands,
     beam,
@@ -41,6 +42,7 @@ from server.rim.phrasebook import (
 )
 
 MODULES = (
+    answer,
     balance,
     bands,
     beam,

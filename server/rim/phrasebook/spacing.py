@@ -22,7 +22,7 @@ WORDS = {
     "spacing.allowed": "{some?{window} is|No error is} allowed.",
     "spacing.not_wholly": "Not wholly known yet: enter {missing}.",
     "spacing.unsure": "The window's glass may ask for {unsure} more.",
-    "spacing.already_long": "The lengths known so far put the sensor behind {corrector} at {known} or more, and {asked} is asked for: {over} too far at least.",
+    "spacing.already_long": "The lengths known so far put the sensor behind {corrector} at {known} or more, and {asked} is asked for: {over} too far at least{glass?, whatever glass is still to be entered|}.",
     "spacing.take_out": "Take out {part} ({length}): " + _THEN,
     "spacing.set": "Set {part} to {length}: " + _THEN,
     "spacing.put_in": "Put in {part} ({length}) from your shelf: " + _THEN,

@@ -12,7 +12,7 @@ from markupsafe import Markup
 from server.domain.cautions import SafetyNote
 from server.domain.changes import standings_of
 from server.domain.fields import FieldSpec
-from server.domain.findings import Finding, Weight
+from server.domain.findings import Finding
 from server.domain.load.work import work_cautions
 from server.domain.observer import Holding, Observer, UnitSystem
 from server.domain.parts import KINDS, CataloguedPart, Filter, FilterWheel, Shim
@@ -20,6 +20,7 @@ from server.domain.rig import Rig
 from server.domain.train import Place, Train, rides_beside
 from server.flow.protocols import PartPage, RigLine
 from server.flow.workbench import BenchView
+from server.rim.answer import HEAVIEST, Answer, answer_of, in_order
 from server.rim.changes import write_standings
 from server.rim.phrasebook.common import NOT_JUDGED
 from server.rim.phrasebook.tell import write_words
@@ -30,8 +31,6 @@ from server.web.bridge.query import bridge_for
 from server.web.entering import form_for
 from server.web.picture import pictures_of
 from server.web.run import RunLine, run_of
-
-WEIGHT_ORDER: tuple[Weight, ...] = ("stop", "watch", "unknown", "sound")
 
 
 @dataclass(frozen=True)
@@ -199,6 +198,7 @@ class RigPage:
         guide_run: the guide camera's branch, None where the rig has neither a guider nor a branch.
         gear: what goes beside the train.
         findings: all findings, heaviest first.
+        answer: how the rig stands and the first thing to do; None where nothing was judged.
         counts: how many findings of each weight, in that order.
         tray: parts to add.
         rule_specs, rules, rule_errors: the rules' form.
@@ -233,6 +233,7 @@ class RigPage:
     guide_run: GuideRun | None
     gear: tuple[GearLine, ...]
     findings: tuple[Finding, ...]
+    answer: Answer | None
     counts: tuple[tuple[str, int], ...]
     tray: Tray
     rule_specs: tuple[FieldSpec, ...]
@@ -316,7 +317,8 @@ def rig_page(
             for gear in view.rig.gear
         ),
         stood=write_standings(standings_of(view.findings)),
-        findings=tuple(sorted(view.findings, key=lambda finding: WEIGHT_ORDER.index(finding.weight))),
+        findings=in_order(view.findings),
+        answer=answer_of(view.findings),
         counts=counts_of(view.findings),
         tray=tray,
         rule_specs=RULE_SPECS,
@@ -335,7 +337,7 @@ def rig_page(
 def counts_of(findings: tuple[Finding, ...]) -> tuple[tuple[str, int], ...]:
     """How many findings there are of each weight that occurs, heaviest first."""
     counts = Counter(finding.weight for finding in findings)
-    return tuple((weight, counts[weight]) for weight in WEIGHT_ORDER if counts[weight])
+    return tuple((weight, counts[weight]) for weight in HEAVIEST if counts[weight])
 
 
 def pieces_in(rig: Rig) -> Counter[int]:

@@ -24,6 +24,7 @@ from server.flow.assemble_train import CHANGE, Change, SetRules
 from server.flow.protocols import PartQuery
 from server.flow.workbench import BenchView, Workbench
 from server.handed import Number
+from server.rim.answer import answer_of, write_answer
 from server.rim.changes import read_standings
 from server.rim.phrasebook.tell import write_words
 from server.rim.rules import RULE_SPECS, read_rules
@@ -293,7 +294,11 @@ def _changed(request: Request, bench: Workbench, view: BenchView, tray: Tray, do
     if not wants_block(request):
         return go_to(request, URLS.rig(view.stored.id, **tray.query))
     stood = read_standings(request.headers.get(STOOD, ""))
-    now = _stands(view) if stood is None else _turned(stood, view)
+    now = (
+        write_answer(answer_of(view.findings), bench.observer.units)
+        if stood is None
+        else _turned(stood, view)
+    )
     page = _on_page(bench, view, Tray(), status=f"{done}. {now}")
     return render_block(request, page, "bench")
 
@@ -323,16 +328,6 @@ def _turned(stood: tuple[Standing, ...], view: BenchView) -> str:
     if went:
         said.append(f"No longer: {listed(tuple(dict.fromkeys(one.title for one in went)))}.")
     return " ".join(said) or "What is found stays the same."
-
-
-def _stands(view: BenchView) -> str:
-    """How the rig stands now: its heaviest finding."""
-    heaviest = next((f for w in ("stop", "watch") for f in view.findings if f.weight == w), None)
-    if heaviest is not None:
-        return f"{WEIGHT_WORDS[heaviest.weight]}: {heaviest.title}."
-    if any(f.weight == "unknown" for f in view.findings):
-        return "Nothing speaks against the rig so far, and some of it is not known yet."
-    return "Nothing speaks against the rig."
 
 
 def _page(bench: Workbench, view: BenchView, tray: Tray, **more: Any) -> RigPage:

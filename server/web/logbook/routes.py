@@ -21,6 +21,7 @@ from server.flow.protocols import EntryName, RigLine
 from server.flow.take_in_entry import Arrival
 from server.flow.workbench import EntryView, Workbench
 from server.handed import Number
+from server.rim.answer import Answer, answer_of
 from server.rim.changes import ValueLine, WrittenChanges, write_changes, write_field_change
 from server.rim.entry_file import LARGEST_FILE, read_entry_file
 from server.rim.phrasebook.tell import write_words
@@ -43,12 +44,14 @@ class EntryLine:
     Attributes:
         entry: the entry.
         counts: how many findings of each weight, heaviest first.
+        answer: how the rig stood.
         before: the entry before it of the same rig, None for the first.
         changes: what changed since that one.
     """
 
     entry: Entry
     counts: tuple[tuple[str, int], ...]
+    answer: Answer | None
     before: Entry | None
     changes: WrittenChanges | None
 
@@ -340,7 +343,13 @@ def _with_those_before(bench: Workbench, entries: tuple[Entry, ...]) -> Iterator
 
 
 def _line(entry: Entry, before: Entry | None, units: UnitSystem) -> EntryLine:
-    return EntryLine(entry, counts_of(entry.document.findings), before, _changes(before, entry, units))
+    return EntryLine(
+        entry,
+        counts_of(entry.document.findings),
+        answer_of(entry.document.findings),
+        before,
+        _changes(before, entry, units),
+    )
 
 
 def _changes(before: Entry | None, entry: Entry, units: UnitSystem) -> WrittenChanges | None:

@@ -15,9 +15,10 @@ from server.domain.observer import UnitSystem
 from server.domain.parts import Filter
 from server.domain.rig import Rig
 from server.domain.train import Place
+from server.rim.answer import Answer, answer_of, in_order
 from server.rim.wording import write_measure
 from server.web.bench.guide_run import GuideLine, guide_run
-from server.web.bench.page import WEIGHT_ORDER, counts_of
+from server.web.bench.page import counts_of
 from server.web.picture import section_of
 from server.web.run import RunLine, run_of, write_distance
 
@@ -51,6 +52,7 @@ class Sheet:
         branch: what stands between the off-axis guider's side port and the guide camera, and that camera.
         gear: what goes with it.
         findings: as saved, heaviest first.
+        answer: how the rig stood; None where nothing was judged.
         counts: how many of each weight, in that order.
         cautions: what can hurt whoever puts this together, the Sun first.
     """
@@ -66,6 +68,7 @@ class Sheet:
     branch: tuple[GuideLine, ...]
     gear: tuple[GearLine, ...]
     findings: tuple[Finding, ...]
+    answer: Answer | None
     counts: tuple[tuple[str, int], ...]
     cautions: tuple[SafetyNote, ...]
 
@@ -93,7 +96,8 @@ def sheet_of(document: EntryDocument, units: UnitSystem, *, side: str = "") -> S
             )
             for gear in rig.gear
         ),
-        findings=by_weight(document.findings),
+        findings=in_order(document.findings),
+        answer=answer_of(document.findings),
         counts=counts_of(document.findings),
         # Who reads a saved sheet may have other plans than its owner: the Sun's is never left out.
         cautions=tuple(dict.fromkeys((SUN, *work_cautions(rig)))),
@@ -111,11 +115,6 @@ def _branch(rig: Rig, units: UnitSystem) -> tuple[GuideLine, ...]:
     """The guide chain as it was; empty where nothing stood before the guide camera."""
     found = guide_run(rig, units) if rig.branch else None
     return () if found is None else found.lines
-
-
-def by_weight(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
-    """Findings, heaviest first."""
-    return tuple(sorted(findings, key=lambda finding: WEIGHT_ORDER.index(finding.weight)))
 
 
 def _marks(place: Place, units: UnitSystem) -> tuple[str, ...]:

@@ -8,10 +8,11 @@ from functools import cache
 from typing import Any, ClassVar
 
 from server.domain.cautions import SafetyNote, cautions_of, cautions_of_kind
+from server.domain.checks.reads import readers_of
 from server.domain.fields import FieldSpec
 from server.domain.findings import Amount
 from server.domain.observer import Holding, UnitSystem
-from server.domain.parts import KINDS, BaseCamera, CataloguedPart, Part, PathPart, specs_of
+from server.domain.parts import KINDS, CataloguedPart, Part, specs_of
 from server.flow.protocols import HoldingFilter, RigLine, ShelfLine
 from server.rim.forms import understood
 from server.rim.gist import write_gist
@@ -23,7 +24,7 @@ from server.rim.wording import (
     write_field,
     write_money,
 )
-from server.web.shelf.used_fields import MASS, PATH, for_the_stars, is_read, leading, used_of
+from server.web.shelf.waiting import leading, missed_of, waiting_for
 
 LINES_A_PAGE = 50
 HOLDING_MAXIMUM = 999
@@ -243,7 +244,7 @@ def kinds_page() -> KindsPage:
 
 @dataclass(frozen=True)
 class FormField:
-    """One field of the form with what stands in it."""
+    """One field of the form with what stands in it; `waiting` says which checks look at it."""
 
     spec: FieldSpec
     value: Any
@@ -251,6 +252,7 @@ class FormField:
     unit: str
     understood: str
     live: bool
+    waiting: str
 
     @property
     def says(self) -> bool:
@@ -269,9 +271,9 @@ class FormPage:
 
     Attributes:
         kind, kind_words, purpose: what is being entered.
-        groups: headings with their fields, those that the checks use.
-        more: the same of those that are read where more is asked of a rig; kept: of the rest, which are kept
-            for their owner alone.
+        groups: headings with their fields, those that the checks ask for.
+        more: the same of those that are read where they are there; kept: of the rest, which are kept for
+            their owner alone.
         more_open: whether these two are unfolded, since one of them says something or could not be taken.
         errors: sentences by field name.
         item: the part that is changed, None for a new one.
@@ -322,7 +324,7 @@ def form_page(
         _form_field(kind, spec, texts.get(spec.name, ""), found, units)
         for spec in _in_form_order(kind, holdings)
     ]
-    first = leading(kind)
+    first, read = leading(kind, texts.get("design")), readers_of(kind)
     more = [one for one in fields if one.spec.name not in first]
     cls = KINDS[kind]
     return FormPage(
@@ -330,8 +332,8 @@ def form_page(
         kind_words=cls.kind_words,
         purpose=cls.kind_purpose,
         groups=_grouped([one for one in fields if one.spec.name in first]),
-        more=_grouped([one for one in more if is_read(kind, one.spec.name)]),
-        kept=_grouped([one for one in more if not is_read(kind, one.spec.name)]),
+        more=_grouped([one for one in more if one.spec.name in read]),
+        kept=_grouped([one for one in more if one.spec.name not in read]),
         more_open=any(one.error or one.says for one in more),
         errors=found,
         cautions=cautions_of_kind(kind),
@@ -370,7 +372,8 @@ def _form_field(
     live = spec.shape in LIVE_SHAPES and spec.group != "On your shelf"
     # A form shown again says beside each good field what it was taken for, as it did while it was typed.
     words = understood(kind, spec.name, text) if live and text and errors and spec.name not in errors else ""
-    return FormField(spec, value, errors.get(spec.name, ""), unit, words, live)
+    error = errors.get(spec.name, "")
+    return FormField(spec, value, error, unit, words, live, waiting_for(kind, spec.name))
 
 
 @dataclass(frozen=True)
@@ -392,10 +395,10 @@ class KnownField:
 
 @dataclass(frozen=True)
 class MissingField:
-    """A field that is empty, and what would be worked out if it were not."""
+    """A field that is empty, and which checks wait for it."""
 
     spec: FieldSpec
-    purpose: str
+    waiting: str
 
 
 @dataclass(frozen=True)
@@ -467,17 +470,9 @@ def _known(spec: FieldSpec, part: Part, units: UnitSystem) -> KnownField | None:
 
 
 def _missing(part: Part) -> tuple[MissingField, ...]:
-    used = used_of(part.kind) | for_the_stars(part)
-    if isinstance(part, PathPart) and part.kind != "filter":
-        used = PATH | used
-    if part.kind not in ("support", "counterweight"):
-        used |= MASS
-    if getattr(part, "back_focus_table", ()):
-        used.pop("back_focus_mm", None)
-    if isinstance(part, BaseCamera) and part.flange_quoted == "optical":
-        used.pop("window_thickness_mm", None)
+    missed = missed_of(part)
     return tuple(
-        MissingField(spec, used[spec.name])
+        MissingField(spec, missed[spec.name])
         for spec in _in_form_order(part.kind, False)
-        if spec.name in used and getattr(part, spec.name) in (None, ())
+        if spec.name in missed
     )

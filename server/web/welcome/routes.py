@@ -19,6 +19,7 @@ from server.flow.keep_observers import new_observer
 from server.flow.protocols import PartQuery, RigLine
 from server.flow.workbench import Workbench
 from server.handed import ReadingStore, WritingStore
+from server.rim.answer import HEAVIEST, Answer, answer_of
 from server.rim.demo_club import load_demo_club
 from server.rim.phrasebook.common import NOT_JUDGED
 from server.rim.phrasebook.tell import tell
@@ -34,7 +35,6 @@ RIGS_CHECKED = 12
 """How many rigs the first page checks; the others are listed without what the checks say."""
 ENTRIES_SHOWN = 5
 NO_PICTURE = Markup()
-WEIGHTS: tuple[Weight, ...] = ("stop", "watch", "unknown", "sound")
 
 
 @dataclass(frozen=True)
@@ -64,10 +64,13 @@ class FirstPage:
 
 @dataclass(frozen=True)
 class RigCard:
-    """A rig with how many findings of each weight its train has now; None where it was not checked."""
+    """A rig with how many findings of each weight its train has now, and how it stands; None where it was not
+    checked.
+    """
 
     line: RigLine
     weights: tuple[tuple[Weight, int], ...] | None
+    answer: Answer | None = None
 
 
 @dataclass(frozen=True)
@@ -145,7 +148,7 @@ def home_page(bench: Workbench) -> HomePage:
     """What an observer's first page shows."""
     lines = sorted(bench.rigs(), key=lambda line: line.changed_at, reverse=True)
     cards = tuple(
-        RigCard(line, _weights(bench, line) if index < RIGS_CHECKED and line.parts else None)
+        _checked(bench, line) if index < RIGS_CHECKED and line.parts else RigCard(line, None)
         for index, line in enumerate(lines)
     )
     entries = bench.entries(limit=ENTRIES_SHOWN)
@@ -154,10 +157,11 @@ def home_page(bench: Workbench) -> HomePage:
     return HomePage(cards, entries, on_shelf, _next_step(lines, entries, on_shelf), picture)
 
 
-def _weights(bench: Workbench, line: RigLine) -> tuple[tuple[Weight, int], ...]:
+def _checked(bench: Workbench, line: RigLine) -> RigCard:
     findings = bench.bench(line.id).findings
-    counts = ((weight, sum(f.weight == weight for f in findings)) for weight in WEIGHTS)
-    return tuple((weight, count) for weight, count in counts if count)
+    counts = ((weight, sum(f.weight == weight for f in findings)) for weight in HEAVIEST)
+    weights = tuple((weight, count) for weight, count in counts if count)
+    return RigCard(line, weights, answer_of(findings))
 
 
 def _next_step(lines: list[RigLine], entries: tuple[Entry, ...], on_shelf: int) -> NextStep | None:

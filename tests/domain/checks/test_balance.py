@@ -209,7 +209,8 @@ def test_a_camera_at_the_side_of_a_newtonian_is_told_as_the_third_direction() ->
     assert "Turn the tube in its rings" in across.remedies[0].phrase.template
     assert "assumed" in across.phrase.template
     half = next(one for one in across.inputs if one.label.startswith("half width"))
-    assert half.basis == "typed"
+    assert half.amount is not None
+    assert (half.amount.value, half.basis) == (120.0, "typed")
     bare = judged(carried(plan=plan, design="newtonian"))[1]
     # The aperture of 200 mm is the least that the tube is wide.
     assert number(bare, "aside") == pytest.approx((120.0 + 2.0 * 160.0) / 8.0)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from server.domain.parts.optical import SpotRow
+from server.domain.rig import Rules
 from tests.domain.rigs import camera, corrector, finding, findings, number, ring, tube
 
 SENSOR = {"width_px": 6200, "height_px": 4140, "pixel_um": 3.8}
@@ -16,13 +17,16 @@ def newtonian(**given):
 
 
 def test_a_bare_newtonian_is_told_its_coma_and_what_mends_it():
-    found = finding("corners", newtonian(), ring(10.0), camera(**SENSOR))
+    found = finding("corners", newtonian(), ring(10.0), camera(**SENSOR), rules=Rules(seeing_arcsec=3.0))
     assert (found.code, found.weight) == ("corners.blurred", "watch")
     assert "by coma" in found.phrase.template
     assert "coma corrector" in found.remedies[0].phrase.template
     # 14.164 mm: sagittal coma h / (16 N^2) = 55.3 um, RMS radius sqrt(2/3) of it: 45.2; with curvature and
     # astigmatism on the flat sensor sqrt(45.2^2 + ...) a little more. RMS diameter 90 to 96 um.
     assert 0.090 < number(found, "blur") < 0.096
+    assert number(found, "pixels") == pytest.approx(number(found, "blur") / 0.0038)
+    # 3 arc seconds of 800 mm: 3 x 800 / 206264.8 mm.
+    assert number(found, "sky") == pytest.approx(0.0116355, abs=1e-6)
 
 
 def test_with_its_corrector_at_its_place_the_corner_is_sound_and_off_it_is_told():

@@ -51,6 +51,7 @@ def test_a_reducer_shrinks_the_tubes_circle():
     assert number(found, "circle") == pytest.approx(35.2)
     assert found.code == "coverage.edges"
     assert input_named(found, "factor") == pytest.approx(0.8)
+    assert "Halden Tube, reduced by Halden Flat to {circle}" in found.phrase.template
     further = finding("coverage", bare, reducer, ring(47.5), camera())
     assert number(further, "circle") == pytest.approx(44.0 * (0.8 - 2.0 / 55.0))
 
@@ -87,6 +88,7 @@ def test_the_tubes_circle_is_scaled_by_all_correctors_behind_it():
     scope = tube(image_circle_mm=20.0, circle_behind_corrector=False)
     found = finding("coverage", scope, first, second, ring(37.5), camera())
     assert number(found, "circle") == pytest.approx(40.0)
+    assert "enlarged by Halden Flat and Halden Extender to {circle}" in found.phrase.template
 
 
 def test_one_known_circle_that_covers_is_not_sound_while_the_other_is_unknown():

@@ -7,7 +7,19 @@ middle lies 21.63 x (1 - 24.5 / 800) = 20.97 mm from the axis: 48.1 mm pass all 
 
 import pytest
 
-from tests.domain.rigs import camera, corrector, finding, findings, glass, holding, number, ring, tube, wheel
+from tests.domain.rigs import (
+    camera,
+    corrector,
+    finding,
+    findings,
+    glass,
+    holding,
+    input_named,
+    number,
+    ring,
+    tube,
+    wheel,
+)
 
 BARE = {"clear_aperture_mm": None}
 
@@ -76,3 +88,13 @@ def test_where_the_reducers_glass_decides_between_two_sizes_it_is_not_known_yet(
 def test_without_filter_or_camera_nothing_is_said():
     assert findings("filter_size", tube(), corrector(), ring(37.5), camera()) == []
     assert findings("filter_size", tube(), corrector(), wheel(20.0)) == []
+
+
+def test_in_a_wheel_turned_round_the_filter_stands_as_far_from_the_other_face():
+    # 13 mm of 20 from the face that is now the camera's, which stands 17.5 mm before the sensor.
+    turned = holding(wheel(20.0, filter_at_mm=13.0, clear_aperture_mm=None), flipped=True)
+    found = finding("filter_size", tube(), corrector(), ring(17.5), turned, camera())
+    assert input_named(found, "filter before the sensor") == pytest.approx(30.5)
+    straight = holding(wheel(20.0, filter_at_mm=13.0, clear_aperture_mm=None))
+    found = finding("filter_size", tube(), corrector(), ring(17.5), straight, camera())
+    assert input_named(found, "filter before the sensor") == pytest.approx(24.5)

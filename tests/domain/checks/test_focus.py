@@ -131,10 +131,10 @@ def test_a_thicker_filter_of_the_wheel_may_use_up_what_is_left():
 
 
 def test_an_unknown_material_asks_only_where_little_is_left():
-    little = open_tube(back=85.0, outwards=5.0, tube_material=None)
+    little = open_tube(back=85.0, outwards=9.9, tube_material=None)
     found = finding("reach", little, corrector(), ring(37.5), camera())
     assert (found.code, found.missing) == ("reach.cold_unknown", ("what the tube of Halden Tube is made of",))
-    ample = open_tube(back=85.0, outwards=25.0, tube_material=None)
+    ample = open_tube(back=85.0, outwards=10.1, tube_material=None)
     assert finding("reach", ample, corrector(), ring(37.5), camera()).code == "reach.sound"
 
 

@@ -279,3 +279,16 @@ def test_a_tube_that_comes_with_its_rings_is_lifted_with_them() -> None:
     lift = plain.load.lifts[0].model_copy(update={"parts": (ringed.train.places[0].item.id,)})
     found = judged(replace(ringed, load=LoadPlan(lifts=(lift,))))
     assert number(found, "mass") == pytest.approx(11.5)
+
+
+def test_a_load_of_which_a_part_is_known_is_shown_by_what_is_known_of_it() -> None:
+    plain = rig(tube(mass_kg=10.0), camera(mass_kg=None))
+    both = tuple(place.item.id for place in plain.train.places)
+    lift = lifted(10.0).load.lifts[0].model_copy(update={"parts": both})
+    found = judged(replace(plain, load=LoadPlan(lifts=(lift,))))
+    assert found.missing == ("the mass of Quill Cam",)
+    shown = next(one for one in found.inputs if one.label == "tube onto the saddle")
+    assert shown.amount is not None
+    assert shown.amount.value == pytest.approx(10.0)
+    bare = next(one for one in judged(lifted(None)).inputs if one.label == "tube onto the saddle")
+    assert bare.amount is None

@@ -422,7 +422,13 @@ def test_currents_and_lowest_voltages_keep_where_they_are_from() -> None:
     )
     of = replace(plain, load=LoadPlan(cables=cables, night_hours=8.0))
     energy, led, left = check_power(Case(of))
-    assert {one.label: one.basis for one in energy.inputs}["peak of Heater"] == "maker"
+    bases = {one.label: one.basis for one in energy.inputs}
+    assert bases["peak of Heater"] == "maker"
+    # Nobody said for how much of the night it draws it.
+    assert bases["mean of Heater"] == "assumed"
+    told_share = powered(battery(), heater(), night_hours=8.0)
+    inputs = check_power(Case(told_share))[0].inputs
+    assert {one.label: one.basis for one in inputs}["mean of Heater"] == "worked out"
     told = {one.label: one.basis for one in led.inputs}
     assert (told["peak of Heater"], told["the lowest voltage that it bears"]) == ("maker", "measured")
     assert [(one.label, one.basis, one.text) for one in left.inputs] == [

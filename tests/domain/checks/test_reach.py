@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from server.domain.checks.slide import slide_mm
 from server.domain.connections import Barrel
 from tests.domain.rigs import (
     M48F,
@@ -183,6 +184,13 @@ def test_a_nosepiece_in_a_holder_is_drawn_out_within_its_barrel():
         assert (found.code, found.weight) == (code, weight)
 
 
+def test_a_nosepiece_no_longer_than_what_holds_it_is_not_drawn_out_at_all():
+    lengths = [
+        slide_mm(Barrel(diameter_mm=50.8, gender="male", thread_mm=long)) for long in (5.0, 10.0, 30.0)
+    ]
+    assert lengths == [0.0, 0.0, 20.0]
+
+
 def test_a_nosepiece_that_was_counted_as_length_is_asked_about_where_focus_is_not_reached():
     holder = Barrel(diameter_mm=50.8, gender="female")
     nose = adapter(40.0, sky_side=Barrel(diameter_mm=50.8, gender="male"), camera_side=M48F)
@@ -220,3 +228,12 @@ def test_a_lens_whose_way_past_infinity_nobody_knows_is_not_said_to_fail():
     )
     passes = finding("reach", lens(55.0, focuser_in_mm=0.5), ring(37.8), camera())
     assert passes.weight == "sound"
+
+
+@pytest.mark.parametrize(("length", "weight"), [(38.2, "unknown"), (38.3, "stop")])
+def test_a_lens_is_said_to_fail_where_a_window_that_may_or_may_not_count_cannot_take_it_back(length, weight):
+    # At f/2 tan u = 1/4: 2 mm of n = 1.5168 ask for 2 (1 - 0.970143 / sqrt(2.300682 - 0.058824)) = 0.704 mm
+    # more, or for nothing; 0.05 mm are allowed: 55 + 0.704 + 0.05 - 17.5 = 38.254 mm.
+    unsaid = camera(flange_quoted=None, window_thickness_mm=2.0)
+    found = finding("reach", lens(mm(55.0, 0.05)), ring(length), unsaid)
+    assert (found.weight, found.code) == (weight, "reach.lens_long")

@@ -70,9 +70,9 @@ def test_a_thread_that_reaches_the_filter_of_a_wheel_is_a_stop():
 
 
 def test_from_the_camera_side_the_filter_lies_at_the_rest_of_the_wheels_length():
-    # 20 - 14 = 6 mm behind the camera-side shoulder; again 2 mm too long.
-    deep = wheel(20.0, camera_side=END("M48x0.75 female, 8 mm deep"), filter_at_mm=14.0)
-    cam = camera(sky_side=END("M48x0.75 male, 7 mm long"))
+    # 20 - 8 = 12 mm behind the camera-side shoulder, the near face 11; again 2 mm too long.
+    deep = wheel(20.0, camera_side=END("M48x0.75 female, 14 mm deep"), filter_at_mm=8.0)
+    cam = camera(sky_side=END("M48x0.75 male, 13 mm long"))
     found = [
         f for f in findings("seating", tube(), holding(deep, glass(2.0)), cam) if f.code == "seating.touches"
     ]

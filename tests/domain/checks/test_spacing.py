@@ -273,6 +273,23 @@ def test_they_are_a_stop_only_where_no_glass_could_ask_for_as_much(length, code)
     assert "the glass thickness of Sell Glass" in found.missing
 
 
+def test_what_they_are_too_long_by_at_least_leaves_to_unknown_glass_the_most_that_it_may_ask_for():
+    parts = (tube(), corrector(), ring(None, model="Gap"))
+    found = finding("spacing", *parts, holding(wheel(42.5), glass(None)), camera())
+    # 42.5 + 17.5 - 55 - 1.718 (5 mm at f/4, as above) = 3.282 mm.
+    assert number(found, "over") == pytest.approx(3.282, abs=5e-4)
+    assert found.figure is not None
+    assert (found.figure.amount, found.figure.at_least) == (found.phrase.amounts["over"], True)
+    assert write_phrase(found.phrase, "metric").endswith(
+        "3.28 mm too far at least, whatever glass is still to be entered. "
+        "Not known yet: enter the optical length of Brask Gap and the glass thickness of Sell Glass."
+    )
+    known = finding("spacing", *parts, holding(wheel(42.5), glass(2.0)), camera())
+    # 42.5 + 17.5 - 55.687 = 4.313 mm.
+    assert number(known, "over") == pytest.approx(4.313, abs=5e-4)
+    assert "4.31 mm too far at least. " in write_phrase(known.phrase, "metric")
+
+
 @pytest.mark.parametrize(("length", "code"), [(38.6, "spacing.unknown"), (38.8, "spacing.long")])
 def test_nor_where_a_window_that_may_or_may_not_count_could(length, code):
     # 2 mm of it ask for 0.68722 mm, or nothing: 55 + 0.687 + 0.5 - 17.5 = 38.687 mm.

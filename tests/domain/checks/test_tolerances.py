@@ -126,3 +126,36 @@ def test_a_tilt_plate_is_told_to_be_used():
     without = tilt(tube(), corrector(), ring(37.5), camera(), rules=rules)
     assert without is not None
     assert "tilt adjuster" in without.remedies[0].phrase.template
+
+
+def test_a_tolerance_to_one_side_draws_the_trains_to_that_side():
+    # 19 of 20 uniform draws of 0 to 0.8 mm lie between 0.02 and 0.78; 0.5 of 0.8 fit the window.
+    longer = chance(ring(mm(37.5, 0.8, 0.0)))
+    assert longer is not None
+    assert number(longer, "chance") == pytest.approx(0.625, abs=DRAWN)
+    assert (number(longer, "from"), number(longer, "to")) == pytest.approx((0.02, 0.78), abs=DRAWN)
+    # Glass 1 mm thicker, or with nothing said of its other side, asks for 0.336208 mm more at f/4, worked by
+    # hand: the sensor is then so much too near.
+    for other in (0.0, None):
+        thicker = Measure(nominal=3.0, plus=1.0, minus=other)
+        near = chance(holding(wheel(38.508624), glass(thicker, refractive_index=1.5)))
+        assert near is not None
+        assert number(near, "worst") == pytest.approx(0.336208, abs=1e-6)
+        assert (number(near, "from"), number(near, "to")) == pytest.approx((-0.3278, -0.0084), abs=DRAWN)
+        thinner = Measure(nominal=3.0, plus=other, minus=1.0)
+        far = chance(holding(wheel(38.508624), glass(thinner, refractive_index=1.5)))
+        assert far is not None
+        assert number(far, "worst") == pytest.approx(0.336208, abs=1e-6)
+        assert (number(far, "from"), number(far, "to")) == pytest.approx((0.0084, 0.3278), abs=DRAWN)
+
+
+@pytest.mark.parametrize("other", [0.0, None])
+def test_a_length_of_which_one_side_is_unsaid_is_exact_to_that_side(other):
+    short = chance(ring(Measure(nominal=37.5, plus=other, minus=0.4)))
+    assert short is not None
+    assert number(short, "worst") == pytest.approx(0.4)
+    assert (number(short, "from"), number(short, "to")) == pytest.approx((-0.39, -0.01), abs=DRAWN)
+    long = chance(ring(Measure(nominal=37.5, plus=0.4, minus=other)))
+    assert long is not None
+    assert number(long, "worst") == pytest.approx(0.4)
+    assert (number(long, "from"), number(long, "to")) == pytest.approx((0.01, 0.39), abs=DRAWN)

@@ -417,6 +417,12 @@ def test_only_the_correctors_behind_a_place_count_for_what_it_moves():
     assert magnified_behind(case, places["Behind"]) == 1.0
 
 
+@pytest.mark.parametrize(("factor", "square"), [(0.04, None), (0.05, 0.0025), (20.0, 400.0), (21.0, None)])
+def test_a_factor_that_no_corrector_has_is_not_counted(factor, square):
+    case = Case(rig(newtonian(), corrector(factor=factor, principal_mm=0.0), ring(37.5), camera(**SENSOR)))
+    assert magnified_behind(case, case.train.places[0]) == (square and pytest.approx(square))
+
+
 def test_the_spikes_share_is_told_and_a_missing_thickness_is_asked_for():
     found = named(of(newtonian(), ring(10.0), camera(**SENSOR)), "Spikes")
     assert number(found, "share") == pytest.approx(0.00952, abs=1e-5)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from server.domain.workings.beam import openings_of
 from server.domain.workings.case import Case
 from tests.domain.rigs import camera, corrector, finding, findings, input_named, number, rig, ring, tube
 from tests.references import beam as reference
@@ -127,23 +128,60 @@ def test_a_camera_lens_is_asked_for_its_exit_pupil_and_believed():
     assert said.code != "beam.pupil_unknown"
 
 
-def test_a_newtonians_diagonal_counts_in_the_corner_and_tells_its_circles():
-    # The first traced case of tests/optics/test_diagonal.py: no less than 75.6 % 21.6 mm off the axis
-    # without offset.
+def with_diagonal(minor_axis_mm):
     scope = tube(
         design="newtonian",
         focal_length_mm=820.0,
         aperture_mm=205.0,
         drawtube_bore_mm=WIDE,
-        secondary_mm=68.0,
+        secondary_mm=minor_axis_mm,
         diagonal_to_focus_mm=232.0,
         diagonal_offset_mm=0.0,
     )
-    light, diagonal = findings(
-        "beam", scope, ring(30.0, clear_aperture_mm=WIDE), camera(clear_aperture_mm=WIDE)
-    )
+    return findings("beam", scope, ring(30.0, clear_aperture_mm=WIDE), camera(clear_aperture_mm=WIDE))
+
+
+@pytest.mark.parametrize(("minor_axis_mm", "full"), [(67.0, True), (66.0, False)])
+def test_a_diagonal_too_small_for_any_circle_is_said_to_light_no_point_fully(minor_axis_mm, full):
+    # Of 68 mm a circle of 1.84 mm, as below: a millimetre less of the mirror is 1.4 mm less of the circle.
+    told = with_diagonal(minor_axis_mm)[1].phrase.template
+    assert ("no point of the sensor" not in told) == full
+
+
+def test_a_newtonians_diagonal_counts_in_the_corner_and_tells_its_circles():
+    # The first traced case of tests/optics/test_diagonal.py: no less than 75.6 % 21.6 mm off the axis
+    # without offset.
+    light, diagonal = with_diagonal(68.0)
     assert light.figure is not None
     assert 1.0 - light.figure.amount.value == pytest.approx(0.76, abs=0.02)
     assert "the diagonal of Halden Tube" in light.phrase.template
     assert number(diagonal, "full") == pytest.approx(1.84, abs=0.05)
     assert number(diagonal, "most") == pytest.approx(55.7, abs=0.6)
+
+
+def test_a_flattener_before_the_last_corrector_leaves_the_exit_pupil_where_it_is():
+    rest = (corrector(factor=0.8, principal_mm=0.0), ring(37.5), camera())
+    alone = Case(rig(tube(), *rest)).traced
+    behind = Case(rig(tube(), corrector(factor=1.0), *rest)).traced
+    assert alone is not None
+    assert behind is not None
+    assert behind.beam.per_pupil == pytest.approx(alone.beam.per_pupil)
+    bent = Case(rig(tube(), corrector(factor=0.9), *rest)).traced
+    assert bent is not None
+    assert bent.beam.per_pupil != pytest.approx(alone.beam.per_pupil)
+
+
+def test_the_secondary_of_other_designs_than_a_newtonians_is_no_diagonal():
+    scope = tube(
+        design="ritchey_chretien",
+        focal_length_mm=1600.0,
+        aperture_mm=200.0,
+        primary_focal_ratio=3.0,
+        mirror_separation_mm=400.0,
+        secondary_mm=70.0,
+        drawtube_bore_mm=WIDE,
+    )
+    found, missing = openings_of(Case(rig(scope, ring(30.0), camera())))
+    secondary = next(one for one in found if one.measure.nominal == 70.0)
+    assert (secondary.what, secondary.offset_mm) == ("secondary", None)
+    assert missing == ()

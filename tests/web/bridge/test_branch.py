@@ -60,7 +60,7 @@ def names(page: BeautifulSoup) -> str:
 
 
 def guide_finding(rig: Rig) -> str:
-    (found,) = rig.bench.select("article.finding[id^='finding-guide_branch-']")
+    (found,) = rig.bench.select(".finding[id^='finding-guide_branch-']")
     return str(found["class"][1])
 
 

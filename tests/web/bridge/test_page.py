@@ -60,7 +60,7 @@ class Rig:
         return [" ".join(name.get_text().split()) for name in self.bench.select(".place-name a")]
 
     def weights(self) -> set[str]:
-        return {str(one["class"][1]) for one in self.bench.select("article.finding")}
+        return {str(one["class"][1]) for one in self.bench.select(".finding")}
 
 
 @pytest.fixture

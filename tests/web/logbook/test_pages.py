@@ -21,11 +21,11 @@ from server.domain.parts import SpacerRing
 from server.domain.rig import PlacePlan
 from server.flow.assemble_train import MovePart
 from server.flow.workbench import Workbench
+from server.rim.answer import HEAVIEST
 from server.rim.entry_file import SCRIPT_ID
 from server.rim.phrasebook.tell import tell
 from server.settings import Settings
 from server.store import Stores
-from server.web.bench.page import WEIGHT_ORDER
 from tests.web.club import entries_of, observer_named, page_of, sit_down, words_of
 
 HOSTILE = "<script>alert('x')</script> \"quoted\" & <b>bold</b> {error} ${7*7} {{7*7}}"
@@ -137,7 +137,7 @@ def test_findings_are_counted_by_weight_with_the_word(client: TestClient, entrie
     counts = page.select(f"#entry-{entries['Put the calipers on the filters'].id} .weights li")
     told = [" ".join(li.get_text(" ").split()) for li in counts]
     saved = Counter(f.weight for f in entries["Put the calipers on the filters"].document.findings)
-    assert told == [f"{WEIGHT_WORDS[weight]} {saved[weight]}" for weight in WEIGHT_ORDER if saved[weight]]
+    assert told == [f"{WEIGHT_WORDS[weight]} {saved[weight]}" for weight in HEAVIEST if saved[weight]]
     assert told[0] == "Stop 1"
     assert all(li.select_one("svg") for li in counts)
 

@@ -2,95 +2,63 @@
 
 from __future__ import annotations
 
-import re
-
 import pytest
 from fastapi.testclient import TestClient
 
-from server import paths
-from server.domain.parts import KINDS, OpticalTube, specs_of
-from server.web.shelf.used_fields import (
-    ALSO_READ,
-    ALSO_USED,
-    OF_TWO_MIRRORS,
-    PATH,
-    STARS,
-    USED,
-    for_the_stars,
-    is_read,
-    leading,
-)
+from server.domain.parts import KINDS, Camera, OpticalTube
+from server.web.shelf.waiting import leading, missed_of, titled
 from tests.web.bench.test_page import page_of
 
-CHECKS = paths.TEMPLATES.parent / "server" / "domain" / "checks"
-NO_FIGURES = {"basis", "price", "note", "document", "maker", "model"}
-OF_OTHERS = {
-    ("counterweight", "thickness_mm"),
-    ("guide_camera", "tilt_plate"),
-    *(("optical_tube", name) for name in ("primary_focal_ratio", "mirror_separation_mm")),
-    *(("optical_tube", name) for name in ("tube_length_mm", "tube_material")),
-    *(("optical_tube", name) for name in ("drawtube_sag_arcmin", "outer_diameter_mm")),
-    *(("optical_tube", name) for name in ("secondary_mm", "diagonal_to_focus_mm", "diagonal_offset_mm")),
-    *(("optical_tube", name) for name in ("baffle_mm", "baffle_to_focus_mm", "exit_pupil_mm")),
-    *(("optical_tube", name) for name in ("glass_pair", "colour_shift_mm")),
-    ("optical_tube", "circle_behind_corrector"),
-    *(("corrector", name) for name in ("principal_mm", "principal_front_mm", "in_travel_mm")),
-    *(("filter", name) for name in ("effective_index", "made_for_ratio")),
-    *((kind, "voltage_v") for kind in ("accessory", "camera", "guide_camera", "mount")),
-    *(("camera", name) for name in ("quantum_efficiency", "gains", "dark_current")),
-}
-"""What the checks read of another kind by the same name (glass has a thickness, and so has a weight), and
-what only a cold night, a tube that focuses by its primary or whose inside is known, a soft drawtube, a
-narrow band in a fast beam, a camera at the tube's side or the night's power needs.
-"""
+MIRRORS = {"primary_focal_ratio", "mirror_separation_mm"}
 
 
-def read_by_checks() -> set[str]:
-    sources = [file.read_text(encoding="utf-8") for file in CHECKS.glob("*.py")]
-    return {name for source in sources for name in re.findall(r"\.([a-z_]+)\b", source)}
+def missed(design: str | None) -> set[str]:
+    return set(missed_of(OpticalTube.model_validate({"model": "Bare", "design": design})))
 
 
-@pytest.mark.parametrize("kind", sorted(KINDS))
-def test_every_figure_that_a_check_reads_is_asked_for_first(kind: str) -> None:
-    read = {spec.name for spec in specs_of(kind)} & read_by_checks()
-    read -= NO_FIGURES | {name for of, name in OF_OTHERS if of == kind}
-    assert read <= leading(kind), read - leading(kind)
+def test_what_only_two_mirrors_are_asked_for_is_missed_of_them_alone() -> None:
+    assert not MIRRORS & missed("apochromat")
+    assert not MIRRORS & missed(None)
+    assert missed("ritchey_chretien") >= MIRRORS
+    assert "tube_material" in missed("apochromat")
+    assert "exit_pupil_mm" in missed("camera_lens")
+    assert not {"exit_pupil_mm", "obstruction_mm"} & missed("apochromat")
 
 
-@pytest.mark.parametrize("kind", sorted(KINDS))
-def test_no_figure_that_checks_stars_or_load_read_is_said_to_be_looked_at_by_none(kind: str) -> None:
-    domain = CHECKS.parent
-    sources = [
-        file.read_text(encoding="utf-8")
-        for folder in ("checks", "stars", "load", "parts")
-        for file in (domain / folder).glob("*.py")
-    ]
-    read = {name for source in sources for name in re.findall(r"[.\"]([a-z_]+)\b", source)}
-    there = {spec.name for spec in specs_of(kind)} - NO_FIGURES
-    assert {name for name in there & read if not is_read(kind, name)} == set()
+@pytest.mark.parametrize(
+    ("given", "name"),
+    [
+        ({"flange_quoted": "optical"}, "window_thickness_mm"),
+        ({"flange_quoted": "optical", "width_px": 3000}, "width_px"),
+    ],
+)
+def test_what_another_field_answers_is_not_missed(given: dict[str, object], name: str) -> None:
+    bare = Camera.model_validate({"maker": "Quill", "model": "Cam"})
+    assert name in missed_of(bare)
+    said = Camera.model_validate({"maker": "Quill", "model": "Cam", **given})
+    assert name not in missed_of(said)
 
 
-@pytest.mark.parametrize("kind", sorted(KINDS))
-def test_the_list_of_used_fields_names_none_that_the_kind_has_not(kind: str) -> None:
-    there = {spec.name for spec in specs_of(kind)}
-    lists = (USED, ALSO_USED, ALSO_READ, STARS)
-    named = {name for one in lists for name in one.get(kind, ())} - set(PATH)
-    assert named <= there
+def test_the_form_leads_with_the_mirrors_once_the_design_is_said() -> None:
+    assert not leading("optical_tube") & MIRRORS
+    assert leading("optical_tube", "maksutov") >= MIRRORS
 
 
-def test_what_the_stars_ask_of_a_tube_goes_with_its_mirrors() -> None:
-    assert {*OF_TWO_MIRRORS} <= {spec.name for spec in specs_of("optical_tube")}
-    lens = OpticalTube(maker="Halden", model="Lens", design="apochromat")
-    assert set(for_the_stars(lens)) == {"tube_material"}
-    mirrors = OpticalTube(maker="Halden", model="Mirrors", design="ritchey_chretien")
-    assert set(for_the_stars(mirrors)) == {"tube_material", *OF_TWO_MIRRORS}
+def test_what_waits_for_a_field_is_named_by_three_titles_at_most() -> None:
+    assert titled(("stand",)) == "Stand"
+    assert titled(("payload", "load")) == "Load"
+    assert titled(("stand", "stars")) in ("Stand and Stars", "Stars and Stand")
+    many = titled(("spacing", "reach", "coverage", "beam", "sampling"))
+    assert many.endswith(" and 2 more")
+    assert many.count(",") == 2
 
 
 def test_a_correctors_page_misses_its_kind_and_its_makers_spot_sizes(ann: TestClient) -> None:
     texts = {"maker": "Halden", "model": "Bare"}
     made = ann.post("/shelf/new?kind=corrector", data=texts, follow_redirects=True)
-    said = page_of(made).get_text(" ", strip=True)
-    assert "the stars in the corners: what it does to them by itself" in said
+    said = page_of(made).select_one(".missing").get_text(" ", strip=True)
+    assert "What it does Corner stars and Stars" in said
+    assert "Spot sizes behind it Corner stars and Stars" in said
 
 
 @pytest.mark.parametrize("kind", sorted(KINDS))

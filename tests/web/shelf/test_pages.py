@@ -339,7 +339,7 @@ def test_a_parts_page_lists_what_the_checks_would_use(ann: TestClient):
     number = enter(ann, "camera", model="Eye", pixel_um="3.76", width_px="6000", height_px="4000")
     missing = page_of(ann.get(f"/shelf/{number}")).select_one(".missing").get_text(" ")
     assert "Flange distance" in missing
-    assert "the spacing" in missing
+    assert "Spacing" in missing
     assert "Pixel size" not in missing
 
 

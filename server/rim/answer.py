@@ -1,0 +1,63 @@
+"""How a rig stands, in one sentence: whether it works, and the first thing to do about it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from server.domain.findings import Finding, Remedy, Weight
+from server.domain.observer import UnitSystem
+from server.domain.said import said
+from server.rim.phrasebook.tell import plain
+from server.rim.wording import write_phrase
+
+HEAVIEST: tuple[Weight, ...] = ("stop", "watch", "unknown", "sound")
+"""The order in which findings are shown; within a weight they keep that of the checks, first things first."""
+
+
+@dataclass(frozen=True)
+class Answer:
+    """The answer to "will it work, and what is the one thing to do?".
+
+    Attributes:
+        weight: that of the first finding.
+        lead: how it stands, a sentence.
+        first: the finding that says why; None where everything holds.
+        remedy: the first thing to do about it, None where there is none.
+        others: how many findings of that weight there are besides.
+    """
+
+    weight: Weight
+    lead: str
+    first: Finding | None
+    remedy: Remedy | None
+    others: int
+
+
+def in_order(findings: Sequence[Finding]) -> tuple[Finding, ...]:
+    """Findings as they are shown: the heaviest first, and of those what one would do first."""
+    return tuple(sorted(findings, key=lambda one: HEAVIEST.index(one.weight)))
+
+
+def answer_of(findings: Sequence[Finding]) -> Answer | None:
+    """How a rig with these findings stands; None where nothing was judged yet."""
+    if not findings:
+        return None
+    first = in_order(findings)[0]
+    lead = plain(said(f"answer.{first.weight}", of=first.code.partition(".")[0]))
+    if first.weight == "sound":
+        return Answer("sound", lead, None, None, 0)
+    others = sum(one.weight == first.weight for one in findings) - 1
+    return Answer(first.weight, lead, first, first.remedies[0] if first.remedies else None, others)
+
+
+def write_answer(answer: Answer | None, units: UnitSystem) -> str:
+    """The answer as one piece of text, for who hears it; "" where nothing was judged yet."""
+    if answer is None:
+        return ""
+    told = [answer.lead]
+    if answer.first is not None:
+        told.append(write_phrase(answer.first.phrase, units))
+    if answer.remedy is not None:
+        told.append(write_phrase(answer.remedy.phrase, units))
+    return " ".join(told)
