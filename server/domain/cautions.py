@@ -96,8 +96,13 @@ def cautions_of(part: Part) -> tuple[SafetyNote, ...]:
     if isinstance(part, Mount) and part.mount_type != "tracker":
         found.append(CLUTCHES)
     if isinstance(part, PowerSource):
-        found.extend(_OF_CHEMISTRY[part.chemistry])
+        found.extend(cautions_of_source(part))
     return tuple(found)
+
+
+def cautions_of_source(source: PowerSource) -> tuple[SafetyNote, ...]:
+    """Return those of its chemistry; of every one while nobody said which it is."""
+    return _OF_CHEMISTRY[source.chemistry]
 
 
 def _weighted(mount: Mount) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from server.domain.cautions import WIRED, cautions_of
+from server.domain.cautions import WIRED, cautions_of_source
 from server.domain.checks.leads import judge_lead, open_leads
 from server.domain.findings import Weight
 from server.domain.load.power import sources_of, work_power
@@ -89,8 +89,9 @@ def _asked(sheet: PowerSheet) -> tuple[Said, ...]:
 
 def _care(case: Case) -> tuple[Said, ...]:
     """What each battery and supply is never shown without."""
-    notes = (note for item, _ in sources_of(case.rig) for note in cautions_of(item.part))
-    return tuple(dict.fromkeys(one for note in notes if note.topic == "power" for one in note.says))
+    parts = (item.part for item, _ in sources_of(case.rig))
+    notes = [note for part in parts if isinstance(part, PowerSource) for note in cautions_of_source(part)]
+    return tuple(dict.fromkeys(one for note in notes for one in note.says))
 
 
 def _taken_inputs(case: Case, sheet: PowerSheet) -> tuple[Given, ...]:
