@@ -8,14 +8,23 @@ import re
 import subprocess
 import tomllib
 from collections.abc import Iterator
+from importlib import import_module
 from pathlib import Path
 
 import pytest
 from bs4 import BeautifulSoup
 
+from server.domain.checks.registry import CHECKS
+
 ROOT = Path(__file__).resolve().parents[1]
 SERVER = ROOT / "server"
 LONGEST_FILE = 500
+LONGEST_FUNCTION = 80
+LONG = {
+    "server/search/walks.py: run": "the search's hot loop: a call would cost more than a step",
+    "server/search/tables.py: _fill": "the search's hot loop over its tables, which are local names",
+}
+"""Functions that may be longer, each with its reason."""
 
 TOP_LEVEL = {
     "DEVELOPERS.md",
@@ -68,6 +77,17 @@ def test_no_file_holds_more_than_one_thing_by_its_length():
         if name.endswith((".py", ".html", ".css", ".js")):
             lines = (ROOT / name).read_text(encoding="utf-8").count("\n")
             assert lines <= LONGEST_FILE, f"{name} has {lines} lines"
+
+
+def test_no_function_is_longer_than_a_screen_or_two():
+    long = {
+        f"{file.relative_to(ROOT)}: {node.name}"
+        for file in SERVER.rglob("*.py")
+        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8")))
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)
+        and (node.end_lineno or 0) - node.lineno >= LONGEST_FUNCTION
+    }
+    assert long == LONG.keys()
 
 
 # -- The browser libraries
@@ -159,6 +179,14 @@ def test_every_check_is_in_the_registry():
     }
     assert defining
     assert defining == registered
+
+
+def test_a_checks_name_finds_its_module_its_function_and_its_words():
+    for check in CHECKS:
+        assert check.find.__module__ == f"server.domain.checks.{check.name}"
+        assert check.find.__name__ == f"check_{check.name}"
+        words = import_module(f"server.rim.phrasebook.{check.name}").WORDS
+        assert any(key.startswith(f"{check.name}.") for key in words), check.name
 
 
 # -- The imports

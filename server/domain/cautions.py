@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from server.domain.measure import nominal
 from server.domain.parts import Filter, Mount, Part, PowerSource
+from server.domain.said import Said, said
 
 HEAVY_ALONE_KG = 9.07
 """20 lb. Many keep what they carry alone below it (common practice, no source)."""
@@ -16,57 +17,45 @@ HEAVY_ALONE_KG = 9.07
 
 @dataclass(frozen=True)
 class SafetyNote:
-    """What can hurt someone. `topic` is the heading on the page of cautions that says more."""
+    """What can hurt someone: its title, by `code`, and the words of its clauses are the phrasebook's.
 
+    `topic` is the heading on the page of cautions that says more.
+    """
+
+    code: str
     topic: str
-    title: str
-    sentence: str
+    clauses: tuple[str, ...]
+
+    @property
+    def title(self) -> Said:
+        """The word or two over it."""
+        return said(f"title.{self.code}")
+
+    @property
+    def says(self) -> tuple[Said, ...]:
+        """Its sentences."""
+        return tuple(map(said, self.clauses))
 
 
-SUN = SafetyNote(
-    "sun",
-    "The Sun",
-    "No optics towards the Sun without a certified full-aperture solar filter, fixed in front of the tube "
-    "and checked for holes each time. Never one that sits behind the optics: it can crack in the heat. Cap "
-    "or take off the finder and the guide scope. Never leave the rig unattended.",
-)
+SUN_RULES = ("caution.sun.check", "caution.sun.finder", "caution.sun.watch")
+"""What no filter, however good, makes needless."""
+FUSE = "caution.power.fuse"
+WIRED = (FUSE, "caution.power.wire")
+"""What every lead is told with."""
+
+SUN = SafetyNote("caution.sun", "sun", ("caution.sun.optics", "caution.sun.behind", *SUN_RULES))
 LIFTING = SafetyNote(
+    "caution.lifting",
     "lifting",
-    "Lifting",
-    "Lift it with two people who have agreed on the moves, or take it apart into smaller loads. This is "
-    "general guidance: ask a clinician about your own back. Figures for lifting hold for healthy people "
-    "on a level, dry floor in good light, and not for carrying on a slope at night.",
+    ("caution.lifting.two", "caution.lifting.clinician", "caution.lifting.slope"),
 )
 COUNTERWEIGHTS = SafetyNote(
-    "counterweights",
-    "Counterweights",
-    "They go on before the tube and come off after it, with the safety screw at the end of the bar. Keep "
-    "feet and fingers from under them.",
+    "caution.counterweights", "counterweights", ("caution.weights.order", "caution.weights.under")
 )
-CLUTCHES = SafetyNote(
-    "counterweights",
-    "Clutches",
-    "Hold the tube with one hand whenever a clutch is loosened: an axis that does not balance swings at "
-    "once.",
-)
-LITHIUM = SafetyNote(
-    "power",
-    "Lithium batteries",
-    "Fuse it at its own terminal. Use it only with its own protection circuit and its own charger, never "
-    "damaged or swollen, and do not charge it below freezing.",
-)
-LEAD = SafetyNote(
-    "power",
-    "Lead-acid batteries",
-    "Fuse it at its own terminal. It gives off explosive gas and holds acid: upright, aired, away from "
-    "sparks.",
-)
-MAINS = SafetyNote(
-    "power",
-    "Mains",
-    "Mains at a damp site needs residual-current protection and gear made for the wet. Follow the local "
-    "electrical code; fixed wiring is work for a licensed electrician.",
-)
+CLUTCHES = SafetyNote("caution.clutches", "counterweights", ("caution.weights.clutch",))
+LITHIUM = SafetyNote("caution.lithium", "power", (FUSE, "caution.power.lithium"))
+LEAD = SafetyNote("caution.lead", "power", (FUSE, "caution.power.lead"))
+MAINS = SafetyNote("caution.mains", "power", ("caution.power.mains",))
 CAUTIONS = (SUN, LIFTING, COUNTERWEIGHTS, CLUTCHES, LITHIUM, LEAD, MAINS)
 """All of them, in the order in which a rig's are shown."""
 
@@ -107,8 +96,13 @@ def cautions_of(part: Part) -> tuple[SafetyNote, ...]:
     if isinstance(part, Mount) and part.mount_type != "tracker":
         found.append(CLUTCHES)
     if isinstance(part, PowerSource):
-        found.extend(_OF_CHEMISTRY[part.chemistry])
+        found.extend(cautions_of_source(part))
     return tuple(found)
+
+
+def cautions_of_source(source: PowerSource) -> tuple[SafetyNote, ...]:
+    """Return those of its chemistry; of every one while nobody said which it is."""
+    return _OF_CHEMISTRY[source.chemistry]
 
 
 def _weighted(mount: Mount) -> bool:

@@ -12,6 +12,7 @@ from functools import lru_cache
 from server.optics.diffraction import annular_mtf, lambda_over_d_arcsec
 from server.optics.ranges import checked, checked_obstruction
 from server.optics.roots import bisect
+from server.out_of_range import OutOfRangeError
 
 #: Full width at half maximum of the long-exposure Kolmogorov star, in lambda/r0: Fried's transfer function
 #: brought back and solved for one half. The classical round value is 0.98.
@@ -97,6 +98,10 @@ def _fwhm(seeing: float, resolution: float, pixel: float, eps: float, sigma: flo
     widest = 0.5 * 1.5 * (seeing + 1.1 * resolution + pixel + _FWHM_OF_SIGMA * sigma)
     terms = _spectrum(seeing, resolution, pixel, eps, sigma, widest)
     half_peak = 0.5 * sum(weight for weight, _ in terms)
+    if half_peak == 0.0:
+        raise OutOfRangeError(
+            f"A diffraction image {resolution:g} arcsec wide is beyond all that is built. Check the aperture."
+        )
     cos = math.cos
 
     def above_half(x: float) -> float:

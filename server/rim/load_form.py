@@ -393,16 +393,16 @@ def _read_lead(
     return (*(one for one in cables if one.part_id != lead.part_id), lead)
 
 
-def with_cases(plan: LoadPlan, cases: Mapping[int, str]) -> LoadPlan:
+def with_packing(plan: LoadPlan, packed: Mapping[int, str]) -> LoadPlan:
     """Return the plan with the case that each part travels in; "" for loose. Raises FieldErrors."""
     errors = {
         f"case-{number}": f"{len(name.strip())} characters are too many: 60 at most."
-        for number, name in cases.items()
+        for number, name in packed.items()
         if len(name.strip()) > 60
     }
     if errors:
         raise FieldErrors(errors)
     lines = tuple(
-        CaseUse(part_id=number, case=name.strip()) for number, name in cases.items() if name.strip()
+        CaseUse(part_id=number, case=name.strip()) for number, name in packed.items() if name.strip()
     )
     return plan.model_copy(update={"cases": lines})

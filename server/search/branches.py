@@ -20,14 +20,14 @@ length equations, in the quantities and in the limits of parts, shims and mass:
    The three sorted lists are joined by a heap of index triples (the k smallest sums of sorted lists).
 3. A joined triple is priced afresh with the copies counted across the segments (an owned copy saves money
    once) and goes back onto the heap with its true key, or is refused. Where refusals for one piece take up
-   the work, the problem is split into one case a segment, "its owned copy, if used, is used here"
-   (branching on the relaxed resource), which raises the bounds of all cases.
+   the work, the problem is split, one sharing a segment: "its owned copy, if used, is used here"
+   (branching on the relaxed resource), which raises the bounds of all sharings.
 4. All of it runs within a budget, deepened by work as in ``stacks``: entries of the catalogue that cannot
    lie on a pair within the budget are left out (reduced-cost fixing).
 
 **Why the result is optimal.** Relaxing the quantities and the joint limits only lowers a bound, so whatever
 leaves the heap has a key no greater than that of anything not yet found; a pair is final when it leaves
-with its true key. Every pair within the budget decomposes into three chains of the lists, and the cases
+with its true key. Every pair within the budget decomposes into three chains of the lists, and the sharings
 cover every pair. The search ends when as many pairs as were wanted have left within the budget, or
 everything has been let in.
 
@@ -39,13 +39,13 @@ NP-hard.
 
 from dataclasses import replace
 
+from server.search.deepening import settled
 from server.search.index import Index
 from server.search.joins import Pass
 from server.search.pairs import Branch, NoPair, Pair, PairOutcome, Progress
 from server.search.problem import Problem, Work
 from server.search.segments import Joint
 from server.search.stacks import search
-from server.search.tables import TooLargeError
 
 __all__ = ["Branch", "NoPair", "Pair", "PairOutcome", "search_pairs"]
 
@@ -71,13 +71,8 @@ class Passes:
     def run(self) -> tuple[bool, bool]:
         """Whether the best are proven, and whether they are all there are."""
         for budget in self.joint.budgets():
-            try:
-                done = self._budget(budget)
-                while done is None:
-                    done = self._budget(budget)
-            except TooLargeError:
-                self.stopped = True
-            if self.stopped:
+            done = settled(self._budget, budget)
+            if done is None or self.stopped:
                 return False, False
             if done:
                 return True, False

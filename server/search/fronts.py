@@ -22,10 +22,11 @@ from dataclasses import replace
 import numpy as np
 
 from server.search.bounds import Bounds
+from server.search.deepening import settled
 from server.search.index import Index, Ints
 from server.search.passes import Ground, Passes, Tally
 from server.search.problem import MEASURES, Front, Problem, Stack
-from server.search.tables import Tables, TooLargeError
+from server.search.tables import Tables
 from server.search.walks import Enumeration, State
 
 RATES = (3, 12)  # Money per gram, in tenths of the median price over the median mass; more gain nothing.
@@ -288,13 +289,7 @@ def _run(
             following = budget
         passes = FrontPasses(ground, tally, measures, found, progress)
         passes.resources = resources
-        try:
-            through = passes.one(following)
-            while through is None:
-                through = passes.one(following)
-        except TooLargeError:
-            return False
-        if not through:
+        if not settled(passes.one, following):
             return False
         if following is None or following == budget:
             return True

@@ -9,12 +9,12 @@ from typing import Any
 
 from server.search.pairs import NOTHING, Pair
 from server.search.problem import Line, Stack, Use
-from server.search.segments import BEFORE, BEHIND, GUIDE, Case, Chains, Joint, Made
+from server.search.segments import BEFORE, BEHIND, GUIDE, Chains, Joint, Made, Sharing
 from server.search.tables import MOST_CELLS
 from server.search.walks import SHIMS
 
-PATIENCE = 300  # Refused triples before the piece that is refused most is split into cases.
-MOST_SPLIT = 3  # Pieces split; each makes three times as many cases.
+PATIENCE = 300  # Refused triples before the piece that is refused most is split.
+MOST_SPLIT = 3  # Pieces split; each makes three times as many sharings.
 STEPS = 1_500  # Steps inside a segment before its overdrawn resource is made exact.
 
 
@@ -22,7 +22,7 @@ STEPS = 1_500  # Steps inside a segment before its overdrawn resource is made ex
 class Root:
     """Three exact lengths that meet both equations, with the errors they leave."""
 
-    case: Case
+    sharing: Sharing
     lists: tuple[Chains, Chains, Chains]
     main_error: int
     guide_error: int
@@ -34,14 +34,14 @@ class Pass:
 
     def __init__(self, joint: Joint, budget: int | None) -> None:
         self.joint = joint
-        self.cases: list[Case] = []
+        self.sharings: list[Sharing] = []
         made: Made = {}
         pieces = joint.split_pieces
         for split in range(len(joint.splits)):
             for owners in product(range(3), repeat=len(pieces)):
-                case = joint.case(split, budget, tuple(zip(pieces, owners, strict=True)), made)
-                if case is not None:
-                    self.cases.append(case)
+                sharing = joint.sharing(split, budget, tuple(zip(pieces, owners, strict=True)), made)
+                if sharing is not None:
+                    self.sharings.append(sharing)
         self.cells = max((got[1].size for got in made.values()), default=0)
         self.lists: list[tuple[int, Chains]] = []
         self.refused: Counter[int] = Counter()
@@ -52,14 +52,14 @@ class Pass:
         """Steps of the enumerations and triples so far."""
         return self.triples + sum(one.walk.steps for _, one in self.lists)
 
-    def _chains(self, case: Case, place: int, free: int, parts: range) -> Chains:
+    def _chains(self, sharing: Sharing, place: int, free: int, parts: range) -> Chains:
         """The list of one segment, length and number of parts."""
-        found = case.chains.get((place, free, parts))
+        found = sharing.chains.get((place, free, parts))
         if found is None:
-            one = case.segments[place].problem
-            found = Chains(one, case.indexes[place], case.tables[place], free, parts, self.joint.code)
-            found.bound = int(case.codes[place][parts[-1], free])
-            case.chains[place, free, parts] = found
+            one = sharing.segments[place].problem
+            found = Chains(one, sharing.indexes[place], sharing.tables[place], free, parts, self.joint.code)
+            found.bound = int(sharing.codes[place][parts[-1], free])
+            sharing.chains[place, free, parts] = found
             self.lists.append((place, found))
         return found
 
@@ -67,9 +67,9 @@ class Pass:
         """Yield (code, pair) best first, each bill of materials once; now and then (code, None)."""
         heap: list[tuple[Any, ...]] = []
         number = 0
-        for case in self.cases:
-            if case.roots:
-                heappush(heap, (case.keys[0], 3, number, case, 0))
+        for sharing in self.sharings:
+            if sharing.roots:
+                heappush(heap, (sharing.keys[0], 3, number, sharing, 0))
                 number += 1
         seen: set[tuple[Line, ...]] = set()
         ticks = 0
@@ -107,29 +107,29 @@ class Pass:
                     heappush(heap, (true, 0, number, pair, 0))
                     number += 1
 
-    def _open(self, case: Case, parts: int, behind: int) -> Iterator[tuple[int, Root]]:
+    def _open(self, sharing: Sharing, parts: int, behind: int) -> Iterator[tuple[int, Root]]:
         """The exact triples of lengths with so many parts and one length behind the guider."""
         error = self.joint.code.weight["error"]
         rest = range(self.joint.problem.most_parts - parts)
         every = range(self.joint.branch.most_parts + 1)
-        before_codes, side_codes = case.codes[BEFORE][rest[-1]], case.codes[GUIDE][-1]
-        base = int(case.codes[BEHIND][parts, behind])
-        for total, main_error in case.main:
+        before_codes, side_codes = sharing.codes[BEFORE][rest[-1]], sharing.codes[GUIDE][-1]
+        base = int(sharing.codes[BEHIND][parts, behind])
+        for total, main_error in sharing.main:
             before = total - behind
             if not 0 <= before < len(before_codes) or before_codes[before] >= NOTHING:
                 continue
-            for difference, guide_error in case.guide:
+            for difference, guide_error in sharing.guide:
                 side = behind + difference
                 if not 0 <= side < len(side_codes) or side_codes[side] >= NOTHING:
                     continue
                 extra = (abs(main_error) + abs(guide_error)) * error
                 lists = (
-                    self._chains(case, BEFORE, before, rest),
-                    self._chains(case, BEHIND, behind, range(parts, parts + 1)),
-                    self._chains(case, GUIDE, side, every),
+                    self._chains(sharing, BEFORE, before, rest),
+                    self._chains(sharing, BEHIND, behind, range(parts, parts + 1)),
+                    self._chains(sharing, GUIDE, side, every),
                 )
                 sums = base + int(before_codes[before]) + int(side_codes[side])
-                yield sums + extra, Root(case, lists, main_error, guide_error, extra)
+                yield sums + extra, Root(sharing, lists, main_error, guide_error, extra)
 
     def _ready(self, root: Root, at: tuple[int, int, int]) -> tuple[bool | None, int]:
         """Whether the three chains are there, with the code of the triple or a bound of it; None: never."""
@@ -204,7 +204,7 @@ class Pass:
         return self.joint.positions[number]
 
     def overdrawn(self) -> bool:
-        """Make exact what the work goes into, where that is worth a new pass: split a piece into cases, or
+        """Make exact what the work goes into, where that is worth a new pass: split a piece, or
         count a piece inside a segment (as ``stacks`` does).
         """
         joint = self.joint

@@ -6,13 +6,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from server.search.bounds import FAR, Bounds, Modes, Orders, bounds
+from server.search.deepening import budgets_of, settled
 from server.search.index import Bools, Index, Ints
 from server.search.problem import Outcome, Problem, Stack, Work
-from server.search.tables import MOST_CELLS, Gap, Tables, TooLargeError, gap
+from server.search.tables import MOST_CELLS, Gap, Tables, gap
 from server.search.walks import MASS, SHIMS, Enumeration
 
-FIRST_LIVE = 600  # Entries let in by the first budget; each later one lets in LIVE_GROWTH times as many.
-LIVE_GROWTH = 2.2
 PATIENCE = 1_500  # Steps before the resource that is overdrawn most is made exact.
 MOST_STEPS = 400_000
 MOST_MASS_TIES = 20_000  # The same where mass decides among them.
@@ -63,16 +62,7 @@ class Ground:
 
     def budgets(self) -> list[int | None]:
         """The budgets to try, in money, each letting in more entries; None at the end lets everything in."""
-        values = np.sort(self.critical[self.possible])
-        found: list[int | None] = []
-        at = float(FIRST_LIVE)
-        while at < len(values):
-            budget = int(values[int(at)])
-            if not found or budget != found[-1]:
-                found.append(budget)
-            at *= LIVE_GROWTH
-        found.append(None)
-        return found
+        return budgets_of(self.critical[self.possible])
 
     def tables(self, budget: int | None, resources: list[tuple[int, int]]) -> Tables:
         """The backward tables of money for a budget."""
@@ -131,13 +121,8 @@ class Passes:
         waiting = list(budgets or self.ground.budgets())
         while waiting:
             budget = waiting.pop(0)
-            try:
-                done = self._budget(budget)
-                while done is None:
-                    done = self._budget(budget)
-            except TooLargeError:
-                self.stopped = True
-            if self.stopped:
+            done = settled(self._budget, budget)
+            if done is None or self.stopped:
                 return self.best, False, False
             if done:
                 return self.best, True, False

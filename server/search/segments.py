@@ -10,14 +10,12 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from server.search.bounds import FAR, Bounds, Modes, Orders, bounds
+from server.search.deepening import budgets_of
 from server.search.index import Index, Ints
 from server.search.pairs import NOTHING, Branch, Code
 from server.search.problem import Problem, Stack
 from server.search.tables import Gap, Tables
 from server.search.walks import Enumeration
-
-FIRST_LIVE = 600  # Entries let in by the first budget, all segments together; later ones let in more.
-LIVE_GROWTH = 2.2
 
 BEFORE, BEHIND, GUIDE = 0, 1, 2
 
@@ -90,8 +88,8 @@ class Chains:
 
 
 @dataclass(slots=True)
-class Case:
-    """One way to give out the split pieces: for each segment its index and tables, and the lists so far.
+class Sharing:
+    """One way to share out the split pieces: for each segment its index and tables, and the lists so far.
 
     ``offset`` etc. in steps of the length axis: ``main`` are the sums of the free lengths before and behind
     that are asked for, with their errors; ``guide`` the free guide length less the free length behind.
@@ -173,23 +171,14 @@ class Joint:
             for three, total in zip(self.splits, least, strict=True)
             for one in three
         ]
-        values = np.sort(np.concatenate(parts)) if parts else np.zeros(0, dtype=np.int64)
-        values = values[values < FAR]
-        found: list[int | None] = []
-        at = float(FIRST_LIVE)
-        while at < len(values):
-            budget = int(values[int(at)])
-            if not found or budget != found[-1]:
-                found.append(budget)
-            at *= LIVE_GROWTH
-        found.append(None)
-        return found
+        values = np.concatenate(parts) if parts else np.zeros(0, dtype=np.int64)
+        return budgets_of(values[values < FAR])
 
-    def case(
+    def sharing(
         self, split: int, budget: int | None, taken: Sequence[tuple[int, int]], made: Made
-    ) -> Case | None:
-        """The tables of one case, or None where its lengths cannot meet. ``taken`` are pairs (position of a
-        split piece, the segment that has its owned copy); ``made`` keeps tables that several cases share.
+    ) -> Sharing | None:
+        """The tables of one, or None where its lengths cannot meet. ``taken`` are pairs (position of a split
+        piece, the segment that has its owned copy); ``made`` keeps tables that several sharings use.
         """
         problem, branch, step = self.problem, self.branch, self.step
         three = self.splits[split]
@@ -218,9 +207,9 @@ class Joint:
         asked = branch.offset + behind.own - side.own
         low, high = asked - branch.tolerance[0], asked + branch.tolerance[1]
         guide = [(at // step, at - asked) for at in range(-(-low // step) * step, high + 1, step)]
-        case = Case(split, three, indexes, tables, codes, main, guide)
-        self._roots(case)
-        return case
+        sharing = Sharing(split, three, indexes, tables, codes, main, guide)
+        self._roots(sharing)
+        return sharing
 
     def _table(
         self, one: Segment, place: int, budget: int | None, others: int, without: tuple[int, ...], top: int
@@ -260,26 +249,26 @@ class Joint:
             codes = np.minimum.accumulate(codes, axis=0)
         return index, tables, codes
 
-    def _roots(self, case: Case) -> None:
+    def _roots(self, sharing: Sharing) -> None:
         """For each number of parts and free length behind the guider the least code of a pair, sorted."""
-        before, behind, side = case.codes
+        before, behind, side = sharing.codes
         error = self.code.weight["error"]
         parts, count = behind.shape
         at = np.arange(count)
         front = np.full((parts, count), NOTHING, dtype=np.int64)
-        for total, off in case.main:
+        for total, off in sharing.main:
             other = total - at
             good = (other >= 0) & (other < count)
             # With n parts behind the guider at most parts - 1 - n can stand before it.
             sums = before[::-1, other[good]] + abs(off) * error
             front[:, good] = np.minimum(front[:, good], sums)
         rear = np.full(count, NOTHING, dtype=np.int64)
-        for difference, off in case.guide:
+        for difference, off in sharing.guide:
             other = at + difference
             good = (other >= 0) & (other < side.shape[1])
             rear[good] = np.minimum(rear[good], side[-1, other[good]] + abs(off) * error)
         found = np.nonzero((behind < NOTHING) & (front < NOTHING) & (rear[None, :] < NOTHING))
         sums = behind[found] + front[found] + rear[found[1]]
         order = np.argsort(sums, kind="stable")
-        case.roots = list(zip(found[0][order].tolist(), found[1][order].tolist(), strict=True))
-        case.keys = sums[order].tolist()
+        sharing.roots = list(zip(found[0][order].tolist(), found[1][order].tolist(), strict=True))
+        sharing.keys = sums[order].tolist()

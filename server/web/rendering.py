@@ -20,8 +20,8 @@ from server.domain.fields import FieldSpec
 from server.domain.findings import WEIGHT_WORDS, Amount, Figure, Finding, Phrase
 from server.domain.measure import BASIS_WORDS, Measure, Money
 from server.domain.observer import Observer, UnitSystem
-from server.domain.said import Missing, Said
-from server.rim.phrasebook.tell import plain, sentence_of
+from server.domain.said import Missing, Said, said
+from server.rim.phrasebook.tell import phrase_of, plain
 from server.rim.wording import (
     default_unit_words,
     write_amount,
@@ -172,8 +172,13 @@ def _asked(one: Missing) -> str:
 
 
 @pass_context
-def _said(context: Context, one: Said) -> str:
-    return sentence_of(one, _units(context))
+def _said(context: Context, says: Said | tuple[Said, ...]) -> str:
+    return write_phrase(phrase_of(says if isinstance(says, tuple) else (says,)), _units(context))
+
+
+def _clause(key: str) -> str:
+    """A clause of the phrasebook that needs no facts."""
+    return plain(said(key))
 
 
 def _numbered(findings: Iterable[Finding]) -> list[tuple[Finding, int]]:
@@ -202,6 +207,7 @@ def environment() -> Environment:
         way_text=_way_text,
         phrase=_phrase,
         said=_said,
+        clause=_clause,
         asked=_asked,
         measure=_measure,
         money=_money,

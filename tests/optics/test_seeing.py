@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from server.optics.diffraction import diffraction_fwhm_arcsec
 from server.optics.imaging import pixel_scale_arcsec
 from server.optics.seeing import EXPECTED_FWHM_RELATIVE_ERROR, expected_fwhm_arcsec
+from server.out_of_range import OutOfRangeError
 from tests.references import seeing as reference
 
 #: What the integral itself may err by, where the oracle's own error is far smaller.
@@ -144,3 +145,8 @@ def test_guiding_widens_a_star_as_galsim_folds_it(seeing, guiding, pixel, obstru
     share = (row[inside] - row[0] / 2.0) / (row[inside] - row[outside])
     assert expected == pytest.approx(2.0 * (inside + share) * scale, rel=3e-3)
     assert expected > expected_fwhm_arcsec(seeing, 200.0, 550.0, pixel, obstruction)
+
+
+def test_an_aperture_so_small_that_nothing_is_left_of_the_star_is_refused():
+    with pytest.raises(OutOfRangeError, match="Check the aperture"):
+        expected_fwhm_arcsec(3.0, 1e-160, 550.0, 1.0)

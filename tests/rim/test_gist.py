@@ -10,6 +10,7 @@ from server.domain.load.work import work_cautions
 from server.domain.parts import KINDS, Part
 from server.rim.forms import read_part
 from server.rim.gist import write_gist
+from server.rim.phrasebook.tell import phrase_of, plain
 from tests.domain.rigs import camera, rig, tube
 from tests.rim.strategies import parts
 
@@ -51,7 +52,7 @@ def test_a_part_is_told_in_one_line(kind: str, texts: dict[str, str], metric: st
 @given(parts)
 def test_every_part_has_a_line_and_its_cautions(part: Part) -> None:
     assert "\n" not in write_gist(part, "imperial")
-    assert all(one.sentence for one in cautions_of(part))
+    assert all(phrase_of(one.says).template for one in cautions_of(part))
 
 
 @pytest.mark.parametrize(
@@ -75,7 +76,7 @@ def test_what_can_hurt_someone_is_said_of_the_part_and_of_a_rig_that_it_belongs_
     kind: str, texts: dict[str, str], titles: list[str]
 ) -> None:
     part = read_part(kind, {"model": "X", **texts})
-    assert [one.title for one in cautions_of(part)] == titles
+    assert [plain(one.title) for one in cautions_of(part)] == titles
     beside = rig(tube(mass_kg=1.0), camera(mass_kg=0.5), gear=[part])
     assert set(cautions_of(part)) <= set(work_cautions(beside))
 
@@ -84,7 +85,7 @@ def test_what_can_hurt_someone_is_said_of_the_part_and_of_a_rig_that_it_belongs_
 def test_lithium_is_not_to_be_charged_below_freezing_wherever_its_caution_stands(chemistry: str) -> None:
     part = read_part("power_source", {"model": "X", "chemistry": chemistry})
     (note,) = cautions_of(part)
-    assert "do not charge it below freezing" in note.sentence
+    assert "do not charge it below freezing" in phrase_of(note.says).template
     assert note in cautions_of_kind("power_source")
     assert note in work_cautions(rig(tube(), camera(), gear=[part]))
 

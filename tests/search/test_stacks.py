@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import pytest
 
-from server.search import passes
+from server.search import deepening, passes
 from server.search.index import Index
 from server.search.problem import Arc, Outcome, Piece, Problem, Required
 from server.search.stacks import search
@@ -74,8 +74,8 @@ def test_the_random_drawers_meet_every_hard_case() -> None:
 def test_budgets_deepened_in_small_steps_and_resources_made_exact_early_change_nothing(
     patience: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(passes, "FIRST_LIVE", 3)
-    monkeypatch.setattr(passes, "LIVE_GROWTH", 1.4)
+    monkeypatch.setattr(deepening, "FIRST_LIVE", 3)
+    monkeypatch.setattr(deepening, "LIVE_GROWTH", 1.4)
     monkeypatch.setattr(passes, "PATIENCE", patience)
     met: Counter[str] = Counter()
     for seed in range(700, 780):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import pi
 
 from server.domain.findings import Figure, Weight
@@ -96,42 +97,46 @@ def _before(case: Case, place: Place) -> Verdict:
     )
 
 
+@dataclass(frozen=True)
+class _Watch:
+    """What the guide camera sees of the sky beside the prism, and the chance of a star there.
+
+    Attributes:
+        focal_mm, size_mm, scale: focal length behind all glass, the sensor's sides, arcsec a pixel.
+        noise, noise_basis: its read noise, electrons, and where that is from.
+        lit: see `_lit`; light: the share of the star's light that is counted.
+        faintest: the faintest star that it follows, magnitudes.
+        chance: that one of them is on the sensor.
+    """
+
+    focal_mm: float
+    size_mm: tuple[float, float]
+    scale: float
+    noise: float
+    noise_basis: str
+    lit: tuple[tuple[float, float], Said | None, float] | None
+    light: float
+    faintest: float
+    chance: guide_stars.StarChance
+
+
 def _stars(case: Case, place: Place, guide: CataloguedPart[GuideCamera]) -> tuple[Verdict, ...]:
-    camera = guide.part
-    optics, rules = case.optics, case.rig.rules
-    focal, aperture, size = optics.focal_length_mm, optics.aperture_mm, camera.sensor_mm
-    missing = list(optics.missing)
-    if size is None:
+    """The chance of a guide star, how coarse the guide pixels are, and the light that the tube leaves it."""
+    missing = list(case.optics.missing)
+    if guide.part.sensor_mm is None:
         missing.append(lacks_sensor(guide))
-    if missing or focal is None or aperture is None or size is None or camera.pixel_um is None:
+    watch = None if missing else _watch(case, place, guide.part)
+    if watch is None:
         says = said("guider.stars_unknown", camera=guide, missing=missing)
         return (not_known("guider.stars_unknown", tuple(missing), says, place=place.key),)
-    scale = pixel_scale_arcsec(camera.pixel_um.nominal, focal)
-    noise, noise_said = _read_noise(camera)
-    peak = camera.quantum_efficiency
-    efficiency = USUAL_EFFICIENCY if peak is None else peak.nominal
-    # The star's light is taken from a disc as wide as twice the seeing, one pixel at least.
-    pixels = max(1.0, pi * (rules.seeing_arcsec / scale) ** 2)
-    lit = _lit(case, place)
-    light = 1.0 if lit is None else max(DARKEST, sum(lit[0]) / 2.0)
-    watching = guide_stars.GuideCamera(
-        aperture, optics.obstruction or 0.0, efficiency * LOSSES * light, scale, noise, _dark(camera), pixels
-    )
-    faintest = guide_stars.faintest_magnitude(watching, SKY_MAGNITUDE, EXPOSURE_S, WANTED_RATIO)
-    counted = min(FAINTEST, faintest)
-    field = guide_stars.field_square_degrees(size[0], size[1], focal)
-    density, error = 0.0, (1.0, 1.0)
-    if counted >= BRIGHTEST:
-        density = guide_stars.stars_per_square_degree(counted, rules.galactic_latitude_deg)
-        error = guide_stars.count_error(counted, rules.galactic_latitude_deg)
-    chance = guide_stars.chance_of_a_star(density, min(field, 40_000.0), error)
-    ratio = _against_main(case, scale)
+    chance, lit = watch.chance, watch.lit
+    ratio = _against_main(case, watch.scale)
     amounts = {
-        "width": amount(_arcmin(size[0], focal), "count", 1),
-        "height": amount(_arcmin(size[1], focal), "count", 1),
-        "scale": amount(scale, "scale"),
-        "faintest": amount(faintest, "count", 1),
-        "latitude": amount(rules.galactic_latitude_deg, "angle", 0),
+        "width": amount(_arcmin(watch.size_mm[0], watch.focal_mm), "count", 1),
+        "height": amount(_arcmin(watch.size_mm[1], watch.focal_mm), "count", 1),
+        "scale": amount(watch.scale, "scale"),
+        "faintest": amount(watch.faintest, "count", 1),
+        "latitude": amount(case.rig.rules.galactic_latitude_deg, "angle", 0),
         "chance": amount(chance.chance, "fraction"),
         "low": amount(chance.low, "fraction"),
         "high": amount(chance.high, "fraction"),
@@ -157,25 +162,6 @@ def _stars(case: Case, place: Place, guide: CataloguedPart[GuideCamera]) -> tupl
         if lit[0][1] < DIM:
             weight, code = "watch", "guider.dim"
             remedies = (Advice((said("guider.wider", cuts=lit[1]),)), *remedies)
-    inputs: list[Given] = [
-        worked_input("focal length behind all glass", focal, "length", 0),
-        input_of("pixel size", guide, camera.pixel_um, "pixel"),
-        worked_input("guide sensor, width", size[0], "length", 2),
-        worked_input("guide sensor, height", size[1], "length", 2),
-        Given(
-            label="read noise, electrons", amount=amount(noise, "count", 1), basis=noise_said, of=guide.name
-        ),
-        _efficiency_input(guide, peak),
-        *(() if lit is None else (worked_input("guide star off the image's middle", lit[2], "length", 1),)),
-        worked_input("light that the train lets through to it", light, "fraction"),
-        Given(label="air, optics and prism pass", amount=amount(LOSSES, "fraction"), basis="assumed"),
-        Given(label="exposure, s", amount=amount(EXPOSURE_S, "count", 0), basis="assumed"),
-        Given(label="signal over noise asked for", amount=amount(WANTED_RATIO, "count", 0), basis="assumed"),
-        Given(label="sky, magnitudes", amount=amount(SKY_MAGNITUDE, "count", 0), basis="assumed"),
-        rule_input(case, "seeing_arcsec", "seeing, full width", "arcsec"),
-        rule_input(case, "galactic_latitude_deg", "galactic latitude", "angle"),
-        worked_input("stars to be expected on the sensor", chance.expected, "count", 2),
-    ]
     return (
         Verdict(
             code=code,
@@ -187,9 +173,58 @@ def _stars(case: Case, place: Place, guide: CataloguedPart[GuideCamera]) -> tupl
                 uncertainty=max(chance.high - chance.chance, chance.chance - chance.low) or None,
             ),
             remedies=remedies,
-            inputs=tuple(inputs),
+            inputs=_inputs(case, guide, watch),
             place=place.key,
         ),
+    )
+
+
+def _watch(case: Case, place: Place, camera: GuideCamera) -> _Watch | None:
+    """What it sees; None where a figure that this needs is not known."""
+    optics, rules = case.optics, case.rig.rules
+    focal, aperture, size = optics.focal_length_mm, optics.aperture_mm, camera.sensor_mm
+    if focal is None or aperture is None or size is None or camera.pixel_um is None:
+        return None
+    scale = pixel_scale_arcsec(camera.pixel_um.nominal, focal)
+    noise, noise_basis = _read_noise(camera)
+    peak = camera.quantum_efficiency
+    efficiency = USUAL_EFFICIENCY if peak is None else peak.nominal
+    # The star's light is taken from a disc as wide as twice the seeing, one pixel at least.
+    pixels = max(1.0, pi * (rules.seeing_arcsec / scale) ** 2)
+    lit = _lit(case, place)
+    light = 1.0 if lit is None else max(DARKEST, sum(lit[0]) / 2.0)
+    watching = guide_stars.GuideCamera(
+        aperture, optics.obstruction or 0.0, efficiency * LOSSES * light, scale, noise, _dark(camera), pixels
+    )
+    faintest = guide_stars.faintest_magnitude(watching, SKY_MAGNITUDE, EXPOSURE_S, WANTED_RATIO)
+    counted = min(FAINTEST, faintest)
+    field = guide_stars.field_square_degrees(size[0], size[1], focal)
+    density, error = 0.0, (1.0, 1.0)
+    if counted >= BRIGHTEST:
+        density = guide_stars.stars_per_square_degree(counted, rules.galactic_latitude_deg)
+        error = guide_stars.count_error(counted, rules.galactic_latitude_deg)
+    chance = guide_stars.chance_of_a_star(density, min(field, 40_000.0), error)
+    return _Watch(focal, size, scale, noise, noise_basis, lit, light, faintest, chance)
+
+
+def _inputs(case: Case, guide: CataloguedPart[GuideCamera], watch: _Watch) -> tuple[Given, ...]:
+    noise, lit = amount(watch.noise, "count", 1), watch.lit
+    return (
+        worked_input("focal length behind all glass", watch.focal_mm, "length", 0),
+        input_of("pixel size", guide, guide.part.pixel_um, "pixel"),
+        worked_input("guide sensor, width", watch.size_mm[0], "length", 2),
+        worked_input("guide sensor, height", watch.size_mm[1], "length", 2),
+        Given(label="read noise, electrons", amount=noise, basis=watch.noise_basis, of=guide.name),
+        _efficiency_input(guide, guide.part.quantum_efficiency),
+        *(() if lit is None else (worked_input("guide star off the image's middle", lit[2], "length", 1),)),
+        worked_input("light that the train lets through to it", watch.light, "fraction"),
+        Given(label="air, optics and prism pass", amount=amount(LOSSES, "fraction"), basis="assumed"),
+        Given(label="exposure, s", amount=amount(EXPOSURE_S, "count", 0), basis="assumed"),
+        Given(label="signal over noise asked for", amount=amount(WANTED_RATIO, "count", 0), basis="assumed"),
+        Given(label="sky, magnitudes", amount=amount(SKY_MAGNITUDE, "count", 0), basis="assumed"),
+        rule_input(case, "seeing_arcsec", "seeing, full width", "arcsec"),
+        rule_input(case, "galactic_latitude_deg", "galactic latitude", "angle"),
+        worked_input("stars to be expected on the sensor", watch.chance.expected, "count", 2),
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from server.domain.cautions import SUN_RULES
 from server.domain.connections import (
     Barrel,
     BoltPattern,
@@ -233,7 +234,7 @@ def _sun(case: Case) -> list[Verdict]:
         Verdict(
             code="joints.sun",
             weight="stop",
-            says=(said("joints.sun", filter=item),),
+            says=(said("joints.sun", filter=item), said("caution.sun.optics"), *map(said, SUN_RULES)),
             remedies=(Advice((said("joints.sun_out", slips_over=bool(item.part.slips_over_tube)),)),),
             place=place.key,
         )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
+from server.domain.cautions import WIRED
 from server.domain.findings import Amount, Weight
 from server.domain.load.leads import HARDLY_SHARE, LOST_SHARE
 from server.domain.load.sheet import Lead, PowerSheet
@@ -83,7 +84,7 @@ def judge_lead(lead: Lead) -> Verdict:
     return Verdict(
         code=code,
         weight=weight,
-        says=(*says, _fuse(lead), said("power.electric")),
+        says=(*says, _fuse(lead), *map(said, WIRED)),
         remedies=remedies,
         inputs=_inputs(lead),
         missing=asked,

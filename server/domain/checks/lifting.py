@@ -104,7 +104,7 @@ def _unlimited(lines: tuple[LiftLine, ...]) -> tuple[Verdict, ...]:
             weight="watch",
             says=(
                 said("lifting.heavy_alone", usual=usual, loads=loads),
-                said("lifting.clinician"),
+                said("caution.lifting.clinician"),
                 *((said("enter", missing=missing),) if missing else ()),
             ),
             figure=Figure(label="heaviest load", amount=heaviest, at_least=bool(heavy[0].missing)),
@@ -129,7 +129,7 @@ def _above_constant(case: Case, lines: tuple[LiftLine, ...]) -> tuple[Verdict, .
             weight="stop",
             says=(
                 said("lifting.above_constant", most=most, loads=loads, two=two),
-                said("lifting.clinician"),
+                said("caution.lifting.clinician"),
                 *((said("not_counted", missing=missing),) if missing else ()),
             ),
             figure=Figure(label="heaviest load", amount=heaviest, at_least=bool(over[0].missing)),

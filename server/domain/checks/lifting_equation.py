@@ -22,7 +22,7 @@ AT_BEST = ("from_height_mm", "to_height_mm", "reach_mm", "coupling", "twist_deg"
 see `_inputs`.
 """
 PLAN = "the plan of the load"
-GUIDANCE = (said("lifting.clinician"), said("lifting.slope"))
+GUIDANCE = (said("caution.lifting.clinician"), said("caution.lifting.slope"))
 
 
 def at_least(value_kg: float, digits: int = 1) -> Amount:
@@ -118,7 +118,7 @@ def _by_team(case: Case, lift: Lift, line: LiftLine) -> Verdict:
     return Verdict(
         code="lifting.team_unknown",
         weight="unknown",
-        says=(said("lifting.team_unknown", **facts), said("lifting.clinician")),
+        says=(said("lifting.team_unknown", **facts), said("caution.lifting.clinician")),
         inputs=_inputs(lift, line),
         missing=missing,
         working="lifting.equation",

@@ -1,10 +1,9 @@
-"""The load's finding with what its mass alone does not say: arm, torque and moments of inertia."""
+"""What the load's mass alone does not say: arm, torque and moments of inertia."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 
-from server.domain.checks.payload import judge_payload
 from server.domain.findings import Amount, AmountDimension
 from server.domain.guarded import worked_or_none
 from server.domain.load.bodies import bodies_of, work_balance
@@ -16,21 +15,19 @@ from server.domain.verdicts import Given, Verdict
 from server.domain.workings.case import Case, amount
 
 
-def check_load(case: Case) -> tuple[Verdict, ...]:
-    """The findings of `judge_payload`, each with the load's arm, torque and inertia where they are known.
+def with_moments(case: Case, found: Verdict) -> Verdict:
+    """A finding of the load with the load's arm, torque and inertia where they are known.
 
-    What is not known of them stands in the working with what to enter. They never change a verdict.
+    What is not known of them stands in the working with what to enter. They never change the verdict.
     """
-    found = judge_payload(case)
-    if not found:
-        return ()
     sheet = worked_or_none(said("work.balance"), lambda: work_balance(case))
     if sheet is None:  # The check of the balance says why.
         return found
-    says, inputs = _told(sheet), _inputs(case, sheet)
-    return tuple(
-        replace(one, says=(*one.says, *says), inputs=(*one.inputs, *inputs), working="payload.moments")
-        for one in found
+    return replace(
+        found,
+        says=(*found.says, *_told(sheet)),
+        inputs=(*found.inputs, *_inputs(case, sheet)),
+        working="payload.moments",
     )
 
 

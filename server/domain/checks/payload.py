@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
-from server.domain.findings import Figure, Weight
+from dataclasses import dataclass
+
+from server.domain.checks.moments import with_moments
+from server.domain.findings import Amount, Figure, Weight
+from server.domain.measure import Measure
 from server.domain.missing import lacks, mass_of, wants
-from server.domain.parts import CataloguedPart, Counterweight
+from server.domain.parts import CataloguedPart, Counterweight, Mount
 from server.domain.said import Missing, Said, said
 from server.domain.verdicts import Advice, Given, Verdict
 from server.domain.workings.case import (
@@ -25,46 +29,68 @@ A_LITTLE_OVER = 1.1
 which others still image (common practice, no source)."""
 
 
-def judge_payload(case: Case) -> tuple[Verdict, ...]:
+@dataclass(frozen=True)
+class _Carried:
+    """What rides on the saddle: its known mass, what to enter besides, and the inputs of the sum.
+
+    `nothing`: not one of the masses is known. `rings`: what is said of rings that are counted besides.
+    """
+
+    known_kg: float
+    nothing: bool
+    missing: tuple[Missing, ...]
+    inputs: tuple[Given, ...]
+    rings: tuple[Said, ...]
+
+    def figure(self, load: Amount) -> Figure | None:
+        """The load as the finding's number."""
+        return None if self.nothing else Figure(label="load", amount=load, at_least=bool(self.missing))
+
+
+def check_payload(case: Case) -> tuple[Verdict, ...]:
     """Sum what rides on the saddle, counterweights not counted, and compare it with the mount's rating."""
     loads = loads_of(case)
     if not loads:
         return ()
     unplaced = tuple(lacks(gear.item, "place") for gear in case.rig.gear if gear.item.part.rides_at is None)
     without_mass = dict.fromkeys(mass_of(x.item.id, x.item.name) for x in loads if x.mass_kg is None)
-    total = total_mass((load.item.name, load.mass_kg) for load in loads)
-    missing: tuple[Missing, ...] = (*without_mass, *unplaced)
+    carried = _Carried(
+        known_kg=total_mass((load.item.name, load.mass_kg) for load in loads).known_kg,
+        nothing=all(load.mass_kg is None for load in loads),
+        missing=(*without_mass, *unplaced),
+        inputs=mass_inputs(loads),
+        rings=_assumed(case, loads),
+    )
     mount = case.rig.mount
-    amounts = {"load": amount(total.known_kg, "mass", 1)}
-    nothing = all(load.mass_kg is None for load in loads)
-    inputs = mass_inputs(loads)
-    rings = _assumed(case, loads)
     if mount is None or mount.part.rated_kg is None:
-        what = wants("mount") if mount is None else lacks(mount, "rated_kg")
-        load = said("payload.has_to_carry", missing=missing, **amounts)
-        says = [
-            *(() if nothing else (load,)),
-            said("payload.no_rating", add=mount is None, missing=what),
-            *rings,
-        ]
-        if nothing:
-            says.append(said("payload.nor_load", missing=missing))
-        return (
-            Verdict(
-                code="payload.no_rating",
-                weight="unknown",
-                says=tuple(says),
-                figure=None
-                if nothing
-                else Figure(label="load", amount=amounts["load"], at_least=bool(missing)),
-                inputs=inputs,
-                missing=(what, *missing),
-            ),
-        )
-    share = case.rig.rules.payload_share
-    rated = mount.part.rated_kg.nominal
+        return (with_moments(case, _unrated(mount, carried)),)
+    return (with_moments(case, _rated(case, mount, mount.part.rated_kg, carried)),)
+
+
+def _unrated(mount: CataloguedPart[Mount] | None, carried: _Carried) -> Verdict:
+    """The load alone, where there is no rating to hold it against."""
+    what = wants("mount") if mount is None else lacks(mount, "rated_kg")
+    load, missing = amount(carried.known_kg, "mass", 1), carried.missing
+    rating = said("payload.no_rating", add=mount is None, missing=what)
+    if carried.nothing:
+        says = (rating, *carried.rings, said("payload.nor_load", missing=missing))
+    else:
+        says = (said("payload.has_to_carry", missing=missing, load=load), rating, *carried.rings)
+    return Verdict(
+        code="payload.no_rating",
+        weight="unknown",
+        says=says,
+        figure=carried.figure(load),
+        inputs=carried.inputs,
+        missing=(what, *missing),
+    )
+
+
+def _rated(case: Case, mount: CataloguedPart[Mount], rating: Measure, carried: _Carried) -> Verdict:
+    """The load against the rating, and against the share of it that is usual for imaging."""
+    load_kg, missing = carried.known_kg, carried.missing
+    share, rated = case.rig.rules.payload_share, rating.nominal
     usable = usable_capacity_kg(rated, share)
-    load_kg = total.known_kg
     digits = max(digits_apart(load_kg, usable), digits_apart(load_kg, rated))
     off = mass_to_take_off(load_kg - usable) if load_kg > usable + EDGE_KG else None
     amounts = {
@@ -78,50 +104,45 @@ def judge_payload(case: Case) -> tuple[Verdict, ...]:
     remedies: tuple[Advice, ...] = ()
     weight: Weight
     little = load_kg <= A_LITTLE_OVER * usable + EDGE_KG
-    if total.known_kg > rated + EDGE_KG:
+    if load_kg > rated + EDGE_KG:
         weight, code = "stop", "payload.over_rating"
-    elif total.known_kg > usable + EDGE_KG:
+    elif load_kg > usable + EDGE_KG:
         weight, code = "watch", "payload.over_usable"
     else:
         weight, code = ("unknown", "payload.part_unknown") if missing else ("sound", "payload.sound")
-    key = "payload.nothing_known" if nothing else "payload.sound" if weight in ("sound", "unknown") else code
+    key = "payload.nothing_known" if carried.nothing else code if off is not None else "payload.sound"
     says = [said(key, mount=mount, missing=missing, little=little, **amounts)]
     if off is not None:
         wanted = mass_to_take_off(load_kg / share)
         wind = little and weight == "watch"
         remedies = (Advice((said("payload.take_off", wind=wind, off=off, wanted=wanted),)),)
-    uncounted = missing
     if mount.part.mount_type == "strain_wave":
         says.append(said("payload.strain_wave", rated=mount.part.rated_with))
         asked = _rating_asked(case, mount, mount.part.rated_with)
         if asked and weight == "sound":
             weight, code = "unknown", "payload.rating_unknown"
             missing = (*missing, asked)
-    says += rings
-    if uncounted:
-        says.append(said("not_counted", missing=uncounted))
-    return (
-        Verdict(
-            code=code,
-            weight=weight,
-            says=tuple(says),
-            figure=None
-            if nothing
-            else Figure(label="load", amount=amounts["load"], at_least=bool(uncounted)),
-            remedies=remedies,
-            inputs=(
-                *inputs,
-                input_of("rated capacity", mount, mount.part.rated_kg, "mass"),
-                rule_input(
-                    case,
-                    "payload_share",
-                    "share of the rating usable for imaging (common practice, no source)",
-                    "fraction",
-                ),
-                worked_input("usable for imaging", usable, "mass", 1),
+    says += carried.rings
+    if carried.missing:
+        says.append(said("not_counted", missing=carried.missing))
+    return Verdict(
+        code=code,
+        weight=weight,
+        says=tuple(says),
+        figure=carried.figure(amounts["load"]),
+        remedies=remedies,
+        inputs=(
+            *carried.inputs,
+            input_of("rated capacity", mount, rating, "mass"),
+            rule_input(
+                case,
+                "payload_share",
+                "share of the rating usable for imaging (common practice, no source)",
+                "fraction",
             ),
-            missing=missing,
+            worked_input("usable for imaging", usable, "mass", 1),
         ),
+        missing=missing,
     )
 
 

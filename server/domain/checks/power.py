@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from server.domain.cautions import WIRED, cautions_of_source
 from server.domain.checks.leads import judge_lead, open_leads
 from server.domain.findings import Weight
 from server.domain.load.power import sources_of, work_power
@@ -44,7 +45,7 @@ def _without_source(case: Case, sheet: PowerSheet) -> Verdict:
     return Verdict(
         code="power.no_source",
         weight="unknown",
-        says=(said("power.no_source"), *_night(sheet), *_asked(sheet), said("power.electric")),
+        says=(said("power.no_source"), *_night(sheet), *_asked(sheet), *map(said, WIRED)),
         inputs=_taken_inputs(case, sheet),
         missing=(wants("source"), *sheet.missing),
     )
@@ -56,7 +57,7 @@ def _on_mains(case: Case, sheet: PowerSheet) -> Verdict:
     return Verdict(
         code="power.mains",
         weight="sound",
-        says=(feeds, *_night(sheet), *_peak(sheet, mains=True), said("power.damp")),
+        says=(feeds, *_night(sheet), *_peak(sheet, mains=True), *_care(case)),
         inputs=_taken_inputs(case, sheet),
     )
 
@@ -84,6 +85,13 @@ def _asked(sheet: PowerSheet) -> tuple[Said, ...]:
     if sheet.uncounted:
         found.append(said("not_counted", missing=sheet.uncounted))
     return tuple(found)
+
+
+def _care(case: Case) -> tuple[Said, ...]:
+    """What each battery and supply is never shown without."""
+    parts = (item.part for item, _ in sources_of(case.rig))
+    notes = [note for part in parts if isinstance(part, PowerSource) for note in cautions_of_source(part)]
+    return tuple(dict.fromkeys(one for note in notes for one in note.says))
 
 
 def _taken_inputs(case: Case, sheet: PowerSheet) -> tuple[Given, ...]:
@@ -152,9 +160,7 @@ def _energy(case: Case, sheet: PowerSheet) -> Verdict:
                 remedies = (Advice((said("power.second"),)),)
     if sheet.mains:
         says.append(said("power.mains_beside", mains=sheet.mains))
-    says += [*_peak(sheet, mains=False), *_asked(sheet), said("power.electric")]
-    if sheet.mains:
-        says.append(said("power.damp"))
+    says += [*_peak(sheet, mains=False), *_asked(sheet), *dict.fromkeys((*_care(case), *map(said, WIRED)))]
     return Verdict(
         code=code, weight=weight, says=tuple(says), remedies=remedies, inputs=inputs, missing=missing
     )

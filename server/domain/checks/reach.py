@@ -128,49 +128,17 @@ def check_reach(case: Case) -> tuple[Verdict, ...]:
     missing = list(worked.missing)
     if worked.reach is None or tube.back_focus_mm is None:
         return (not_known("reach.unknown", tuple(missing)),)
-    lengths, glass, reach = worked.lengths, worked.glass, worked.reach
-    inwards, outwards, missing_lengths = worked.inwards_mm, worked.outwards_mm, worked.missing_lengths
-    taken_mm, unsure, glass_missing = worked.taken_mm, worked.unsure_mm, worked.glass_missing
-    behind, ratio = case.train.after(tube_place), beam_ratio(case.train)
-    slack = worst_case(
-        [Spread(m.plus or 0.0, m.minus or 0.0) for m in (*(i.measure for i in lengths), tube.back_focus_mm)]
-    )
+    measures = (*(one.measure for one in worked.lengths), tube.back_focus_mm)
+    slack = worst_case([Spread(one.plus or 0.0, one.minus or 0.0) for one in measures])
     tolerance = max(slack.plus_mm, slack.minus_mm) + worked.lens_unsure_mm
     drift = drift_of(case)
-    remedies: tuple[Advice, ...] = ()
-    tight: float | None = None
-    weight: Weight
-    if inwards is not None and inwards < -EDGE_MM and inwards + glass_bound_mm(behind, ratio) < 0:
-        tight = inwards
-        weight, code = "stop", "reach.inwards"
-        says = [_short_of_focus(code, inwards, tolerance, reach.move_mm)]
-        nosepiece = nosepiece_counted(case, -inwards)
-        if nosepiece is not None:
-            says.append(said("reach.nosepiece_counted", part=nosepiece))
-        remedies = _shorter(case, -inwards)
-    elif outwards is not None and outwards < -EDGE_MM:
-        tight = outwards
-        weight, code, says, remedies = _too_short(case, -outwards, tolerance, reach.move_mm, missing)
-    elif missing or inwards is None or outwards is None:
-        weight, code = "unknown", "reach.unknown"
-        says = [said("reach.not_yet")]
-        if not missing_lengths:
-            move = amount(abs(reach.move_mm), "length", 1)
-            says.append(said("reach.goes", out=reach.move_mm > 0, move=move))
-    elif inwards < -EDGE_MM:
-        tight = inwards
-        weight, code = "unknown", "reach.glass_unknown"
-        move = amount(abs(reach.move_mm), "length", 1)
-        says = [said("reach.without_glass", short=amount(-inwards, "length", 1), move=move)]
-    else:
-        tight = min(inwards, outwards)
-        weight, code, says, remedies = _within(
-            case, (inwards, outwards), reach.move_mm, tolerance + unsure, drift, not glass_missing, missing
-        )
+    tight, (weight, code, says, remedies) = _judged(
+        case, worked, worked.reach.move_mm, tolerance, drift, missing
+    )
     if weight == "stop" and -(tight or 0.0) <= tolerance:
         weight = "watch"
         says.append(said("reach.as_unsure"))
-    missing.extend(glass_missing)
+    missing.extend(worked.glass_missing)
     if missing:
         says.append(said("enter", missing=missing))
     return (
@@ -183,21 +151,63 @@ def check_reach(case: Case) -> tuple[Verdict, ...]:
             else Figure(
                 label="travel left",
                 amount=amount(tight, "length", 1),
-                uncertainty=tolerance + unsure or None,
+                uncertainty=tolerance + worked.unsure_mm or None,
             ),
             remedies=remedies,
             inputs=(
-                *_inputs(case, tube, lengths, glass),
-                *_more_inputs(case, taken_mm, drift),
+                *_inputs(case, tube, worked.lengths, worked.glass),
+                *_more_inputs(case, worked.taken_mm, drift),
             ),
             missing=tuple(missing),
         ),
-        *(() if missing_lengths else judge_primary(case, reach.move_mm)),
+        *(() if worked.missing_lengths else judge_primary(case, worked.reach.move_mm)),
     )
 
 
 _Told = tuple[Weight, str, list[Said], tuple[Advice, ...]]
 """Weight, code, clauses and remedies."""
+
+
+def _judged(
+    case: Case,
+    worked: WorkedReach,
+    move_mm: float,
+    tolerance: float,
+    drift: Drift | None,
+    missing: list[Missing],
+) -> tuple[float | None, _Told]:
+    """How much travel is left on the tighter side, mm, None while that is not known; and what is said of it.
+
+    What to enter besides is added to `missing`.
+    """
+    inwards, outwards = worked.inwards_mm, worked.outwards_mm
+    move = amount(abs(move_mm), "length", 1)
+    if inwards is not None and inwards < -EDGE_MM and inwards + _glass_bound_mm(case) < 0:
+        code = "reach.inwards"
+        says = [_short_of_focus(code, inwards, tolerance, move_mm)]
+        nosepiece = nosepiece_counted(case, -inwards)
+        if nosepiece is not None:
+            says.append(said("reach.nosepiece_counted", part=nosepiece))
+        return inwards, ("stop", code, says, _shorter(case, -inwards))
+    if outwards is not None and outwards < -EDGE_MM:
+        return outwards, _too_short(case, -outwards, tolerance, move_mm, missing)
+    if missing or inwards is None or outwards is None:
+        says = [said("reach.not_yet")]
+        if not worked.missing_lengths:
+            says.append(said("reach.goes", out=move_mm > 0, move=move))
+        return None, ("unknown", "reach.unknown", says, ())
+    if inwards < -EDGE_MM:
+        says = [said("reach.without_glass", short=amount(-inwards, "length", 1), move=move)]
+        return inwards, ("unknown", "reach.glass_unknown", says, ())
+    unsure, known = tolerance + worked.unsure_mm, not worked.glass_missing
+    told = _within(case, (inwards, outwards), move_mm, unsure, drift, known, missing)
+    return min(inwards, outwards), told
+
+
+def _glass_bound_mm(case: Case) -> float:
+    """The most that glass which is not wholly known can lengthen what reaches the focus."""
+    assert case.train.tube is not None
+    return glass_bound_mm(case.train.after(case.train.tube), beam_ratio(case.train))
 
 
 def _too_short(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from server.domain.checks.balance import check_balance
 from server.domain.checks.bands import check_bands
+from server.domain.checks.beam import check_beam
 from server.domain.checks.colour import check_colour
 from server.domain.checks.corners import check_corners
 from server.domain.checks.coverage import check_coverage
@@ -14,9 +15,8 @@ from server.domain.checks.guider import check_guider
 from server.domain.checks.hanging import check_hanging
 from server.domain.checks.joints import check_joints
 from server.domain.checks.lifting import check_lifting
-from server.domain.checks.light import check_light
-from server.domain.checks.moments import check_load
 from server.domain.checks.parfocal import check_parfocal
+from server.domain.checks.payload import check_payload
 from server.domain.checks.power import check_power
 from server.domain.checks.reach import check_reach
 from server.domain.checks.sag import check_sag
@@ -34,7 +34,7 @@ CHECKS: tuple[Check, ...] = (
     Check("sun", check_sun),
     Check("lifting", check_lifting),
     Check("hanging", check_hanging),
-    Check("payload", check_load),
+    Check("payload", check_payload),
     Check("stand", check_stand),
     Check("balance", check_balance),
     # Does it go together, does it come to focus, does the sensor stand where it is asked for?
@@ -45,7 +45,7 @@ CHECKS: tuple[Check, ...] = (
     Check("spacing", check_spacing),
     # Is the sensor lit?
     Check("coverage", check_coverage),
-    Check("beam", check_light),
+    Check("beam", check_beam),
     Check("filter_size", check_filter_size),
     # Are the stars sharp?
     Check("tolerances", check_tolerances),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from server.domain.cautions import SUN_RULES
 from server.domain.findings import Amount, Weight
 from server.domain.measure import nominal
 from server.domain.missing import lacks, wants
@@ -52,7 +53,7 @@ def _judged(case: Case, over: list[CataloguedPart[Filter]]) -> Verdict:
     elif aperture is None:
         missing.append(lacks(tube, "aperture_mm"))
     if width is None or aperture is None:
-        says = (said("sun.cover_unknown", filter=filter_, missing=missing), said("sun.rules"))
+        says = (said("sun.cover_unknown", filter=filter_, missing=missing), *map(said, SUN_RULES))
         return not_known("sun.cover_unknown", tuple(missing), *says)
     open_mm, tube_mm = amount(width, "length", 0), amount(aperture.nominal, "length", 0)
     if width < aperture.nominal - EDGE_MM:
@@ -81,7 +82,7 @@ def _verdict(
     return Verdict(
         code=f"sun.{code}",
         weight=weight,
-        says=(said(f"sun.{code}", **facts), said("sun.rules")),
+        says=(said(f"sun.{code}", **facts), *map(said, SUN_RULES)),
         remedies=(Advice((said(remedy),)),) if remedy else (),
         inputs=inputs,
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
-from server.domain.load.sheet import CaseSheet, Piece, PlaceName, PlaceSum
+from server.domain.load.sheet import Packed, Piece, PlaceName, PlaceSum
 from server.domain.measure import Measure
 from server.domain.missing import mass_of
 from server.domain.parts import CataloguedPart
@@ -112,7 +112,7 @@ def all_pieces(rig: Rig) -> tuple[Piece, ...]:
     return tuple(found)
 
 
-def pack(rig: Rig) -> tuple[CaseSheet, ...]:
+def pack(rig: Rig) -> tuple[Packed, ...]:
     """What goes in which case, in the order in which the plan names the cases; what is loose comes last.
 
     Rings that are parts of their own stand on their own line.
@@ -122,4 +122,4 @@ def pack(rig: Rig) -> tuple[CaseSheet, ...]:
     cases[""] = []
     for piece in all_pieces(rig):
         cases[case_of.get(piece.part_id, "")].append(piece)
-    return tuple(CaseSheet(name, tuple(pieces), *sum_of(pieces)) for name, pieces in cases.items() if pieces)
+    return tuple(Packed(name, tuple(pieces), *sum_of(pieces)) for name, pieces in cases.items() if pieces)

@@ -398,7 +398,7 @@ class PowerSheet:
 
 
 @dataclass(frozen=True)
-class CaseSheet:
+class Packed:
     """What travels in one case (or loose, name ""), with its sum."""
 
     name: str

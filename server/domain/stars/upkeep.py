@@ -9,7 +9,7 @@ from server.domain.said import Said, said
 
 @dataclass(frozen=True)
 class Upkeep:
-    """Of one kind of tube: the name of its words in the phrasebook, and the cautions that it asks for."""
+    """Of one kind of tube: the name of its words in the phrasebook, and the clauses of what to mind."""
 
     kind: str
     minds: tuple[str, ...]
@@ -32,20 +32,22 @@ class Upkeep:
     @property
     def cautions(self) -> tuple[Said, ...]:
         """What to mind."""
-        return tuple(said(f"upkeep.{one}") for one in self.minds)
+        return tuple(map(said, self.minds))
 
 
+_SUN = ("upkeep.cap", "caution.sun.optics")
+_LASER = ("caution.laser.eye", "caution.laser.out")
 UPKEEP = {
-    "achromat": Upkeep("refractor", ("open_up", "sun")),
-    "apochromat": Upkeep("refractor", ("open_up", "sun")),
-    "newtonian": Upkeep("newtonian", ("laser", "level", "sun")),
-    "schmidt_cassegrain": Upkeep("schmidt_cassegrain", ("screws", "open_up", "sun")),
-    "maksutov": Upkeep("maksutov", ("open_up", "sun")),
-    "ritchey_chretien": Upkeep("ritchey_chretien", ("laser", "mark", "sun")),
-    "classical_cassegrain": Upkeep("classical_cassegrain", ("laser", "mark", "sun")),
-    "dall_kirkham": Upkeep("dall_kirkham", ("laser", "open_up", "sun")),
-    "astrograph": Upkeep("astrograph", ("open_up", "sun")),
-    "camera_lens": Upkeep("camera_lens", ("open_up", "sun")),
+    "achromat": Upkeep("refractor", ("upkeep.open_up", *_SUN)),
+    "apochromat": Upkeep("refractor", ("upkeep.open_up", *_SUN)),
+    "newtonian": Upkeep("newtonian", (*_LASER, "upkeep.level", *_SUN)),
+    "schmidt_cassegrain": Upkeep("schmidt_cassegrain", ("upkeep.screws", "upkeep.open_up", *_SUN)),
+    "maksutov": Upkeep("maksutov", ("upkeep.open_up", *_SUN)),
+    "ritchey_chretien": Upkeep("ritchey_chretien", (*_LASER, "upkeep.mark", *_SUN)),
+    "classical_cassegrain": Upkeep("classical_cassegrain", (*_LASER, "upkeep.mark", *_SUN)),
+    "dall_kirkham": Upkeep("dall_kirkham", (*_LASER, "upkeep.open_up", *_SUN)),
+    "astrograph": Upkeep("astrograph", ("upkeep.open_up", *_SUN)),
+    "camera_lens": Upkeep("camera_lens", ("upkeep.open_up", *_SUN)),
 }
 """By a tube's design."""
 

@@ -14,7 +14,7 @@ WORDS = {
     "work.stars": "the stars",
     "work.balance": "this rig's balance",
     "work.lifts": "this rig's lifts",
-    "work.cases": "this rig's cases",
+    "work.packed": "this rig's cases",
     "work.places": "this rig's places",
     "work.power": "this rig's power",
     "work.light": "the light",

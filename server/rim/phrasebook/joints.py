@@ -16,7 +16,7 @@ WORDS = {
     "joints.shim_unknown": "Whether {shim} fits its joint is not known yet: enter {missing}.",
     "joints.shim": "{shim} does not fit this joint: its ring must pass the {thread} thread and lie on the shoulder around it.",
     "joints.shim_thread": "with {shims} in the joint only {turns} turns of thread engage; three or more hold it stiff.",
-    "joints.sun": "{filter} is made for the Sun and stands behind the objective, where gathered sunlight can crack it. Never point this train at the Sun without a certified filter over the whole aperture; cap the finder, and never leave it unattended.",
+    "joints.sun": "{filter} is made for the Sun and stands behind the objective, where gathered sunlight can crack it.",
     "joints.sun_out": "Take it out of the train{slips_over? and add it beside the train: it goes over the front of the tube|; only a filter over the whole front of the tube is fit for the Sun}.",
     "joints.ends": "The train has no {which=both:optical tube and no camera yet: add an optical tube and a camera|tube:optical tube yet: add an optical tube|camera:camera yet: add a camera}.",
 }

@@ -26,8 +26,6 @@ WORDS = {
     "lift.own": "{name}",
     "lift.riding": "{rest?the rest of what rides on the saddle|the tube with all that rides on it}",
     "lift.heaviest": "{part}, heaviest piece",
-    "lifting.clinician": "This is general guidance, not medical advice: ask a clinician about your own back.",
-    "lifting.slope": "A limit for the floor of a room is none for carrying on a slope at night.",
     "lifting.load": "{load} ({several?each of {people} carries }{missing?at least }{mass})",
     "lifting.over_limit": "Above your own limit of {limit}: {loads}. {alone?Do not lift it alone|Do not lift it so}.",
     "lifting.unknown": "No load is known to be above your own limit of {limit}.",

@@ -31,9 +31,6 @@ WORDS = {
     "power.source": "{several?{count} x }{part}",
     "power.gives": "{count} x {charge} x {volts}, {share} of it used{cold?, {cold} of that left in the cold}{drain?, {drain} for a drain faster than 20 hours}: {energy}",
     "power.given": "{parts;}; at {at}{warm?, as nobody gave the lowest temperature}",
-    "power.electric": "Fuse the battery at its own terminal; what a wire may carry is for its maker or a licensed electrician, by the local code.",
-    # Common practice, no source.
-    "power.damp": "Mains at a damp site needs residual-current protection and gear made for the wet: follow the local electrical code, and leave fixed wiring to a licensed electrician.",
     "power.no_source": "What feeds the rig is not known yet: add a battery or a supply, beside the train.",
     "power.night": "{mains?It|The night} takes {least?at least }{need} over {hours} hours.",
     "power.mains": "{mains} feeds the rig: the night is not limited by a battery.",

@@ -5,7 +5,6 @@ from __future__ import annotations
 from server.rim.phrasebook.working import COMMON_PRACTICE, Working
 
 WORDS = {
-    "sun.rules": "Check the filter for holes and scratches each time, and fasten it so that wind cannot take it. Cap or take off the finder and the guide scope. Never leave the rig unattended.",
     "sun.target": "The Sun is the target, behind a full-aperture filter.",
     "sun.no_filter": "The Sun is the target and no solar filter before the tube is named: do not point it there. Without one the eye is blinded at once and for good, and the camera burns.",
     "sun.fix_one": "Fix a certified full-aperture solar filter in front of the tube, and add it beside the train or say so in the plan of the load; or choose another target. A filter behind the optics does not do.",

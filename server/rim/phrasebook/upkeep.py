@@ -5,8 +5,7 @@ from __future__ import annotations
 from server.rim.phrasebook.working import Working
 
 WORDS = {
-    "upkeep.laser": "A collimation laser goes into no eye, straight or by a mirror, and towards no aircraft; local law may bind its use.",
-    "upkeep.sun": "By day cap the tube, and let no optics see the Sun without a certified filter before the whole aperture.",
+    "upkeep.cap": "By day cap the tube.",
     "upkeep.open_up": "Taking a tube apart beyond its own screws ends warranties, and may end its alignment.",
     "upkeep.screws": "Never loosen all three screws at once: the secondary may fall.",
     "upkeep.level": "Work at the secondary with the tube level: a dropped tool then misses the mirror.",

@@ -15,8 +15,8 @@ from server.domain.load.places import pack, sum_places
 from server.domain.load.power import work_power
 from server.domain.load.sheet import (
     BalanceSheet,
-    CaseSheet,
     LiftLine,
+    Packed,
     PlaceSum,
     PowerSheet,
 )
@@ -38,7 +38,7 @@ class LoadBlocks:
         cautions: what applies to this rig, the Sun's first. Where the lifts cannot be worked out, lifting's
             stands as well.
         findings: of the bench's own findings those of the load, the Sun's first, then the heaviest.
-        places, balance, lifts, power, cases: empty where their block cannot be worked out.
+        places, balance, lifts, power, packed: empty where their block cannot be worked out.
         troubles: why not, in whole sentences, by the block's name.
         limit_kg: above which a piece is not for one alone, and whether the owner set it.
     """
@@ -49,7 +49,7 @@ class LoadBlocks:
     balance: BalanceSheet
     lifts: tuple[LiftLine, ...]
     power: PowerSheet
-    cases: tuple[CaseSheet, ...]
+    packed: tuple[Packed, ...]
     troubles: dict[str, str]
     limit_kg: float
     own_limit: bool
@@ -78,7 +78,7 @@ def work_blocks(view: BenchView) -> LoadBlocks:
         balance=guarded("balance", lambda: work_balance(case), BalanceSheet()),
         lifts=lifts,
         power=guarded("power", lambda: work_power(rig), PowerSheet()),
-        cases=guarded("cases", lambda: pack(rig), ()),
+        packed=guarded("packed", lambda: pack(rig), ()),
         troubles=troubles,
         limit_kg=HEAVY_ALONE_KG if limit_kg is None else limit_kg,
         own_limit=limit_kg is not None,

@@ -208,7 +208,7 @@ class PackingPage:
 
     Attributes:
         blocks: as on the load's page.
-        cases: by part what is typed; errors by "case-<part>".
+        packed: by part what is typed; errors by "case-<part>".
         stale: why nothing was stored though all could be read; kept: whether it was just stored.
     """
 
@@ -218,7 +218,7 @@ class PackingPage:
     name: str
     version: int
     blocks: LoadBlocks
-    cases: Mapping[int, str]
+    packed: Mapping[int, str]
     errors: Mapping[str, str]
     stale: str
     kept: bool
@@ -379,19 +379,19 @@ def _feed_specs(rig: Rig, blocks: LoadBlocks) -> tuple[FieldSpec, ...]:
 
 def packing_page(
     view: BenchView,
-    cases: Mapping[int, str] | None = None,
+    packed: Mapping[int, str] | None = None,
     errors: Mapping[str, str] | None = None,
     stale: str = "",
     kept: bool = False,
 ) -> PackingPage:
-    """Build the packing list; `cases` are those typed that were not stored."""
+    """Build the packing list; `packed` are those typed that were not stored."""
     stored = {line.part_id: line.case for line in view.rig.load.cases}
     return PackingPage(
         rig_id=view.stored.id,
         name=view.stored.name,
         version=view.stored.version,
         blocks=work_blocks(view),
-        cases=stored if cases is None else cases,
+        packed=stored if packed is None else packed,
         errors=errors or {},
         stale=stale,
         kept=kept,

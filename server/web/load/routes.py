@@ -13,7 +13,7 @@ from server.domain.load_plan import LOAD_WORDS
 from server.flow.assemble_train import SetLoad
 from server.flow.workbench import Workbench
 from server.handed import Number
-from server.rim.load_form import read_plan, understood, with_cases
+from server.rim.load_form import read_plan, understood, with_packing
 from server.web.bench.routes import RigVersion
 from server.web.deps import ReadingBench, WritingBench
 from server.web.load.page import Typed, items_of, load_page, packing_page
@@ -54,7 +54,7 @@ async def load_typed(request: Request) -> Typed:
     return Typed(texts, ticked, number)
 
 
-async def cases_typed(request: Request) -> dict[int, str]:
+async def packing_typed(request: Request) -> dict[int, str]:
     """The case typed for each part."""
     async with request.form() as form:
         typed = {
@@ -152,17 +152,19 @@ def change_packing(
     bench: WritingBench,
     rig_id: Number,
     version: RigVersion,
-    cases: Annotated[dict[int, str], Depends(cases_typed)],
+    packed: Annotated[dict[int, str], Depends(packing_typed)],
 ) -> Response:
     """Keep which part travels in which case."""
     view = bench.bench(rig_id)
     known = {item.id for item in items_of(view)}
     try:
-        plan = with_cases(view.rig.load, {number: case for number, case in cases.items() if number in known})
+        plan = with_packing(
+            view.rig.load, {number: name for number, name in packed.items() if number in known}
+        )
     except FieldErrors as error:
-        return render_page(request, packing_page(view, cases, error.errors), 422)
+        return render_page(request, packing_page(view, packed, error.errors), 422)
     try:
         bench.change_rig(rig_id, version, SetLoad(load=plan))
     except StaleVersionError:
-        return render_page(request, packing_page(bench.bench(rig_id), cases, stale=CHANGED), 409)
+        return render_page(request, packing_page(bench.bench(rig_id), packed, stale=CHANGED), 409)
     return go_to(request, URLS.packing(rig_id, kept=True))

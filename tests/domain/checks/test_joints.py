@@ -187,5 +187,5 @@ def test_a_filter_made_for_the_sun_behind_the_objective_is_a_stop_with_its_cauti
     found = findings("joints", tube(), holding(wheel(20.0), glass(2.0, model="Solar", solar=True)), camera())
     sun = next(f for f in found if f.code == "joints.sun")
     assert sun.weight == "stop"
-    for word in ("certified filter", "cap the finder", "unattended"):
+    for word in ("certified full-aperture solar filter", "Cap or take off the finder", "unattended"):
         assert word in sun.phrase.template

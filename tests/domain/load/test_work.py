@@ -8,11 +8,14 @@ from server.domain.load.work import work_cautions
 from server.domain.load_plan import LoadPlan
 from server.domain.parts import Counterweight, Part, PowerSource
 from server.domain.rig import Rig
+from server.domain.workings.case import Case
+from server.rim.phrasebook.tell import plain
 from tests.domain.rigs import camera, glass, mm, mount, rig, tube
+from tests.told import check_power
 
 
 def titles(one: Rig) -> list[str]:
-    return [note.title for note in work_cautions(one)]
+    return [plain(note.title) for note in work_cautions(one)]
 
 
 def test_the_suns_caution_comes_first_by_day_and_with_a_filter_that_is_made_for_it() -> None:
@@ -61,3 +64,23 @@ def test_a_source_of_power_brings_its_own_caution(chemistry: str, title: str) ->
 def test_a_battery_of_unknown_chemistry_brings_all_of_them() -> None:
     told = titles(rig(tube(), gear=[PowerSource(model="Box")]))
     assert {"Lead-acid batteries", "Lithium batteries", "Mains"} <= set(told)
+
+
+@pytest.mark.parametrize("capacity_ah", [50.0, 5.0, None])
+@pytest.mark.parametrize(
+    ("chemistry", "words"),
+    [
+        ("lifepo4", ("do not charge it below freezing", "Fuse the battery")),
+        ("lithium_ion", ("do not charge it below freezing", "Fuse the battery")),
+        ("agm", ("explosive gas", "Fuse the battery")),
+        (None, ("do not charge it below freezing", "explosive gas", "residual-current", "Fuse the battery")),
+    ],
+)
+def test_the_finding_of_the_night_says_each_batterys_caution_once(
+    chemistry: str | None, words: tuple[str, ...], capacity_ah: float | None
+) -> None:
+    figures = {"chemistry": chemistry, "capacity_ah": None if capacity_ah is None else mm(capacity_ah)}
+    gear = [PowerSource.model_validate({"model": name, "voltage_v": mm(12.0), **figures}) for name in "AB"]
+    found = check_power(Case(rig(tube(), camera(), gear=gear, load=LoadPlan(night_hours=8.0))))[0]
+    for one in words:
+        assert found.phrase.template.count(one) == 1, one

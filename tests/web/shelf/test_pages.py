@@ -430,7 +430,8 @@ def test_what_is_typed_is_shown_as_text_and_a_link_only_where_it_is_one(ann: Tes
     [
         ("filter", {"solar": "yes"}, "certified full-aperture solar filter"),
         ("counterweight", {}, "on before the tube and come off after it"),
-        ("power_source", {"chemistry": "lifepo4"}, "Fuse it at its own terminal"),
+        ("power_source", {"chemistry": "lifepo4"}, "do not charge it below freezing"),
+        ("power_source", {"chemistry": "lithium_ion"}, "Fuse the battery at its own terminal"),
         ("power_source", {"chemistry": "mains"}, "residual-current protection"),
         ("optical_tube", {"mass_kg": "30 lb"}, "with two people"),
     ],

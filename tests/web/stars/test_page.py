@@ -203,7 +203,7 @@ def test_the_comparison_offers_every_rig_and_the_bench_leads_to_the_stars(loans:
 def test_upkeep_and_its_cautions_stand_open_on_the_page(loans: Loans):
     said = words_of(loans.stars("Newtonian, bare"))
     assert "laser goes into no eye" in said
-    assert "certified filter before the whole aperture" in said
+    assert "certified full-aperture solar filter, fixed in front of the tube" in said
 
 
 def test_a_picture_keeps_its_middle_and_its_upper_side():

@@ -63,3 +63,48 @@ def test_a_light_rig_without_a_mount_keeps_the_general_word(ann: TestClient) -> 
     told = _told(ann, Bench(ann, "Light").url, ".beside .caution")
     assert len(told) == 1
     assert "Lift heavy pieces with two people" in told[0]
+
+
+@pytest.mark.parametrize(
+    ("kind", "texts", "where"),
+    [
+        ("filter", {"solar": "yes", "format": "round_31"}, "in the wheel"),
+        ("filter", {"solar": "yes", "sky_side": "M48x0.75 male", "camera_side": "M48x0.75 female"}, "add"),
+        ("camera", {"mass_kg": "10 kg"}, "add"),
+        ("mount", {"mass_kg": "20 kg"}, "gear"),
+        ("counterweight", {"mass_kg": "10 kg"}, "gear"),
+        ("support", {"mass_kg": "12 kg"}, "gear"),
+        ("power_source", {"chemistry": "lifepo4"}, "gear"),
+        ("power_source", {}, "gear"),
+    ],
+)
+def test_a_rig_shows_the_cautions_of_a_part_as_the_parts_own_page_does(
+    ann: TestClient, kind: str, texts: dict[str, str], where: str
+) -> None:
+    bench = Bench(ann, "Rig")
+    bench.post("change", verb="add", part_id=enter(ann, "optical_tube", model="Tube"))
+    number = enter(ann, kind, model="One", **texts)
+    own = [one.removesuffix(" More") for one in _told(ann, f"/shelf/{number}", ".caution")]
+    assert own
+    match where:
+        case "in the wheel":
+            wheel = enter(ann, "filter_wheel", model="Wheel", positions="5")
+            bench.post("change", verb="add", part_id=wheel)
+            changed = bench.post("change", verb="put_filter", place=bench.key("Wheel"), part_id=number)
+        case "gear":
+            changed = bench.post("change", verb="gear", part_id=number, quantity=1)
+        case _:
+            changed = bench.post("change", verb="add", part_id=number)
+    assert changed.status_code == 200
+    saved = ann.post(
+        f"{bench.url}/save", data={"version": bench.version, "title": "One"}, follow_redirects=False
+    )
+    entry = saved.headers["location"]
+    for path, selector in (
+        (bench.url, ".beside .caution"),
+        (f"{bench.url}/load", ".load-cautions li"),
+        (f"{bench.url}/packing", ".load-cautions li"),
+        (entry, ".sheet-cautions p"),
+        (f"{entry}/file.html", ".sheet-cautions p"),
+    ):
+        assert set(own) <= set(_told(ann, path, selector)), path

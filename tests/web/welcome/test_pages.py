@@ -10,6 +10,7 @@ from fastapi.testclient import TestClient
 
 from server import paths
 from server.rim.demo_club import load_demo_club
+from server.rim.phrasebook import cautions
 from server.store import Stores
 
 
@@ -261,6 +262,8 @@ def test_the_cautions_are_linked_from_every_page_and_name_each_danger(client: Te
     words = words_of(client.get("/cautions")).casefold()
     for danger in ("sun", "full-aperture", "lifting", "counterweight", "fuse", "lithium", "mains", "laser"):
         assert danger in words
+    for key, clause in cautions.WORDS.items():
+        assert clause.casefold() in words, key
     for deference in ("local code", "licensed", "not medical advice"):
         assert deference in words
 

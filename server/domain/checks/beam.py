@@ -37,7 +37,7 @@ EDGE = 1e-9
 """Float rounding must not turn a verdict at the very share asked for."""
 
 
-def check_light(case: Case) -> tuple[Verdict, ...]:
+def check_beam(case: Case) -> tuple[Verdict, ...]:
     """Judge the light over the sensor, and the place of a guider's prism."""
     camera = case.train.camera
     if camera is None or case.train.tube is None:
