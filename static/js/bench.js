@@ -96,9 +96,9 @@ function stepsFrom(button) {
   return [twin(row.nextElementSibling), twin(row.previousElementSibling), above].filter(Boolean);
 }
 
-/** A finding whose weight turns gets another id; its title stays. */
+/** A finding whose weight turns gets another id and, where it holds now, a line that opens; its title stays. */
 function detailsKey(details) {
-  return details.id || details.closest(".finding")?.querySelector("h3, .line-title").textContent;
+  return details.closest(".finding")?.querySelector("h3, .line-title").textContent ?? details.id;
 }
 
 document.addEventListener("click", (event) => {
@@ -139,9 +139,7 @@ document.addEventListener("htmx:after:swap", () => {
     htmx.process(document.getElementById("rules"));
   }
   for (const details of bench.querySelectorAll("details")) {
-    if (!before.open.has(detailsKey(details))) continue;
-    // A finding that holds now is a line, and its working is within.
-    for (let one = details; one; one = one.parentElement.closest("details")) one.open = true;
+    if (before.open.has(detailsKey(details))) details.open = true;
   }
   for (const input of document.querySelectorAll("#tray input[name=version], #rules input[name=version]")) {
     input.value = bench.dataset.version;

@@ -50,12 +50,12 @@ SAID: dict[Callable[[], Rig], list[tuple[str, str, tuple[str, ...]]]] = {
     # It cannot come to focus: nothing can be taken out, so a lower focuser or the mirror moved; two to lift
     # it.
     usual_rigs.out_of_reach: [
+        ("stop", "lifting.above_constant", ("two people",)),
         (
             "stop",
             "reach.inwards",
             ("12.0 mm further in", "a focuser that is 12.0 mm lower", "primary mirror"),
         ),
-        ("stop", "lifting.above_constant", ("two people",)),
     ],
     # The extender stands where its owner likes; so slow a beam and so fine a scale are for planets, not for
     # nebulae.
