@@ -38,12 +38,13 @@ EDGE = 1e-9
 
 
 def check_joints(case: Case) -> tuple[Verdict, ...]:
-    """Return a stop for each joint that does not mate, one watch for those that hold with a caution."""
+    """Return a stop for each joint that does not mate, one watch for all that are push-fit."""
     joints = case.train.joints
     found = [_broken(joint, case) for joint in joints if joint.mating.verdict in _CODES]
     # What the lengths of two threads do is the seating's to say.
-    watched = [j for j in joints if j.mating.verdict == "watch" and not _both_threads(j)]
-    found.extend(_watched(j) for j in watched)
+    loose = [j for j in joints if j.mating.verdict == "watch" and not _both_threads(j)]
+    if loose:
+        found.append(_push_fit(loose))
     unsure = [j for j in joints if j.mating.verdict == "unknown"]
     if unsure:
         found.append(_unsure(unsure))
@@ -108,13 +109,18 @@ def _wanted(joint: Joint) -> Said:
     )
 
 
-def _watched(joint: Joint) -> Verdict:
+def _push_fit(joints: list[Joint]) -> Verdict:
+    first = joints[0]
+    says = _between(first, first.mating.says)
+    if len(joints) > 1:
+        pairs = [said("joints.pair", upper=joint.upper, lower=joint.lower) for joint in joints]
+        says = (said("joints.push_fit", pairs=pairs),)
     return Verdict(
         code="joints.watch",
         weight="watch",
-        says=_between(joint, joint.mating.says),
-        rule=joint.mating.why,
-        place=joint.lower.key,
+        says=says,
+        rule=first.mating.why,
+        place=first.lower.key,
     )
 
 

@@ -9,6 +9,8 @@ _GEOMETRY = f"Plain geometry: {COMMON_PRACTICE}"
 WORDS = {
     "joints.mate": "{joints#The one joint mates|All {joints} joints mate}.",
     "joints.between": "Between {upper} and {lower}: {what}",
+    "joints.pair": "{upper} to {lower}",
+    "joints.push_fit": "Push-fit joints: {pairs}. Each holds by a screw or collet and need not sit square; for imaging prefer threads.",
     "joints.turn": "Turn {part} round: then both of its joints hold.",
     "joints.joiner": "{part} on your shelf joins them.",
     "joints.wanted": "No single adapter on your shelf joins them; one that does has {sky} towards the sky and {camera} towards the camera.",

@@ -94,6 +94,20 @@ def test_a_push_fit_is_a_watch():
     assert "push-fit" in found.phrase.template
 
 
+def test_several_push_fits_are_one_watch_that_names_them_all():
+    loose = {"sky_side": END("2 in barrel male"), "camera_side": END("2 in barrel female")}
+    found = finding(
+        "joints",
+        tube(camera_side=END("2 in barrel female")),
+        ring(10.0, **loose),
+        camera(sky_side=END("2 in barrel male")),
+    )
+    assert found.phrase.template == (
+        "Push-fit joints: Halden Tube to Brask Ring and Brask Ring to Quill Cam. "
+        "Each holds by a screw or collet and need not sit square; for imaging prefer threads."
+    )
+
+
 @pytest.mark.parametrize(
     ("upper", "lower", "missing"),
     [
