@@ -122,6 +122,14 @@ def test_a_tube_that_is_too_heavy_by_itself_is_not_told_to_shed_its_camera() -> 
     assert "lift it with two people" in _advice(found)
 
 
+def test_what_is_too_heavy_for_one_by_itself_is_not_told_to_come_off() -> None:
+    # 5 + 0.6 + 9.5 kg: without the scope 5.6 are left, and the scope is above the 9 as well.
+    scope = GuideScope(model="Scope", mass_kg=mm(9.5))
+    found = finding("lifting", tube(mass_kg=5.0), camera(), gear=[scope], load=NINE)
+    assert "Scope alone is 9.50 kg, so taking the rest off is not enough" in _advice(found)
+    assert "take off" not in _advice(found)
+
+
 @pytest.mark.parametrize(
     "part",
     [
