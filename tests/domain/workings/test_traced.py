@@ -185,3 +185,17 @@ def test_the_secondary_of_other_designs_than_a_newtonians_is_no_diagonal():
     secondary = next(one for one in found if one.measure.nominal == 70.0)
     assert (secondary.what, secondary.offset_mm) == ("secondary", None)
     assert missing == ()
+    # 1600 / 600 of the 200 mm that the primary's focus lies behind it: 533.33 mm before the focus, and behind
+    # a reducer whose lens stands 55 mm before the sensor, before the bare one, 55 / 0.8 - 55 mm farther back.
+    assert secondary.far_mm == pytest.approx(533.333, abs=1e-3)
+    reducer = corrector(factor=0.8, principal_mm=0.0)
+    found, _ = openings_of(Case(rig(scope, ring(30.0), reducer, ring(37.5), camera())))
+    behind = next(one for one in found if one.measure.nominal == 70.0)
+    assert behind.far_mm == pytest.approx(533.333 - 13.75, abs=1e-3)
+
+
+def test_what_stands_behind_a_camera_lens_without_a_drawtube_is_an_opening_too():
+    scope = tube(design="camera_lens", drawtube_bore_mm=None)
+    found, missing = openings_of(Case(rig(scope, ring(30.0, clear_aperture_mm=35.0), camera())))
+    assert [one.measure.nominal for one in found] == [35.0, 46.0]
+    assert missing == ()
