@@ -80,6 +80,8 @@ def test_where_the_lens_of_a_reducer_sits_decides_the_finding_says_so_and_how_mu
     said = finding("beam", *open_)
     assert (said.weight, said.code) == ("watch", "beam.corners")
     assert (number(said, "least"), number(said, "most")) == pytest.approx((0.48, 0.721), abs=1e-3)
+    assert said.figure is not None
+    assert said.figure.uncertainty == pytest.approx((0.721 - 0.48) / 2.0, abs=1e-3)
 
 
 def test_a_verdict_that_hangs_on_an_unknown_figure_is_not_given_and_the_figure_is_named():
