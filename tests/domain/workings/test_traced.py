@@ -91,7 +91,11 @@ def test_a_verdict_that_hangs_on_an_unknown_figure_is_not_given_and_the_figure_i
     assert (found.weight, found.code) == ("unknown", "beam.pupil_unknown")
     assert found.missing[0].startswith("the rear principal plane of Halden Flat")
     # Both what is possible, and no remedy that would make one buy what is not needed.
-    assert number(found, "least") < 0.8 < number(found, "most")
+    least, most = number(found, "least"), number(found, "most")
+    assert least < 0.8 < most
+    assert found.figure is not None
+    assert found.figure.amount.value == pytest.approx(1.0 - (least + most) / 2.0)
+    assert found.figure.uncertainty == pytest.approx((most - least) / 2.0)
     assert not found.remedies
 
 
