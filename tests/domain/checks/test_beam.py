@@ -262,3 +262,10 @@ def test_a_prism_that_never_comes_into_the_light_is_said_to_shade_nothing():
 def test_a_prism_of_unknown_place_is_asked_for():
     found = prism(*guided(prism_at_mm=None))
     assert (found.weight, found.missing) == ("unknown", ("where the prism of Brask Side sits",))
+
+
+def test_of_many_openings_that_are_not_known_three_are_named_and_the_rest_counted():
+    rings = [ring(5.0, clear_aperture_mm=None, model=f"Ring {number}") for number in range(7)]
+    found = finding("beam", lens(), *rings, cam())
+    assert len(found.missing) == 7
+    assert "and 4 more" in found.phrase.template

@@ -122,6 +122,14 @@ def test_a_tube_that_is_too_heavy_by_itself_is_not_told_to_shed_its_camera() -> 
     assert "lift it with two people" in _advice(found)
 
 
+def test_what_is_too_heavy_for_one_by_itself_is_not_told_to_come_off() -> None:
+    # 5 + 0.6 + 9.5 kg: without the scope 5.6 are left, and the scope is above the 9 as well.
+    scope = GuideScope(model="Scope", mass_kg=mm(9.5))
+    found = finding("lifting", tube(mass_kg=5.0), camera(), gear=[scope], load=NINE)
+    assert "Scope alone is 9.50 kg, so taking the rest off is not enough" in _advice(found)
+    assert "take off" not in _advice(found)
+
+
 @pytest.mark.parametrize(
     "part",
     [
@@ -166,20 +174,25 @@ def test_a_mount_is_told_to_shed_its_bar_only_where_that_is_known_to_be_enough()
 
 
 def test_a_mount_that_is_planned_to_go_whole_is_told_to_go_in_its_pieces() -> None:
-    of = rig(gear=[mount(mass_kg=14.0, heaviest_piece_kg=8.5)])
-    lift = Lift(name="mount", parts=(of.gear[0].item.id,))
-    found = _lifting(Rig("Whole", of.train, of.gear, load=LoadPlan(lift_limit_kg=9.0, lifts=(lift,))))
-    assert found[0].code == "lifting.over_limit"
-    assert "Lift Stone Mount in its pieces, of which the heaviest is 8.50 kg." in _advice(found[0])
+    def whole(heaviest_kg: float) -> Finding:
+        of = rig(gear=[mount(mass_kg=14.0, heaviest_piece_kg=heaviest_kg)])
+        lift = Lift(name="mount", parts=(of.gear[0].item.id,))
+        return _lifting(Rig("Whole", of.train, of.gear, load=LoadPlan(lift_limit_kg=9.0, lifts=(lift,))))[0]
+
+    assert whole(8.5).code == "lifting.over_limit"
+    assert "Lift Stone Mount in its pieces, of which the heaviest is 8.50 kg." in _advice(whole(8.5))
+    assert "in its pieces" not in _advice(whole(9.2))
 
 
 def test_several_alike_in_one_lift_are_told_to_go_one_by_one() -> None:
-    of = rig(gear=[(Counterweight(model="Iron", mass_kg=mm(5.0)), 2)])
-    iron = of.gear[0].item.id
-    lift = Lift(name="both", parts=(iron, iron))
-    found = _lifting(Rig("Iron", of.train, of.gear, load=LoadPlan(lift_limit_kg=9.0, lifts=(lift,))))
-    assert found[0].code == "lifting.over_limit"
-    assert "Lift Iron one at a time" in _advice(found[0])
+    def two_of(mass_kg: float) -> Finding:
+        of = rig(gear=[(Counterweight(model="Iron", mass_kg=mm(mass_kg)), 2)])
+        lift = Lift(name="both", parts=(of.gear[0].item.id,) * 2)
+        return _lifting(Rig("Iron", of.train, of.gear, load=LoadPlan(lift_limit_kg=9.0, lifts=(lift,))))[0]
+
+    assert two_of(5.0).code == "lifting.over_limit"
+    assert "Lift Iron one at a time" in _advice(two_of(5.0))
+    assert "one at a time" not in _advice(two_of(9.5))
 
 
 def test_a_load_that_is_not_all_known_is_told_to_leave_at_least_so_much() -> None:

@@ -153,6 +153,8 @@ def test_a_refractor_needs_no_word_that_nothing_obstructs_it():
 def test_a_reflector_of_unknown_obstruction_is_never_sound():
     found = titled("Sampling", tube(design="newtonian"), camera(), rules=Rules(seeing_arcsec=2.5))
     assert (found.weight, found.missing) == ("unknown", ("the central obstruction of Halden Tube",))
+    odd = titled("Sampling", tube(design="newtonian"), camera(pixel_um=3.76), rules=Rules(seeing_arcsec=12.0))
+    assert (odd.weight, odd.missing) == ("watch", found.missing)
 
 
 def test_an_obstruction_given_as_a_diameter_is_shown_as_a_share():

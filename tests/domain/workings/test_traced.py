@@ -80,6 +80,8 @@ def test_where_the_lens_of_a_reducer_sits_decides_the_finding_says_so_and_how_mu
     said = finding("beam", *open_)
     assert (said.weight, said.code) == ("watch", "beam.corners")
     assert (number(said, "least"), number(said, "most")) == pytest.approx((0.48, 0.721), abs=1e-3)
+    assert said.figure is not None
+    assert said.figure.uncertainty == pytest.approx((0.721 - 0.48) / 2.0, abs=1e-3)
 
 
 def test_a_verdict_that_hangs_on_an_unknown_figure_is_not_given_and_the_figure_is_named():
@@ -89,7 +91,11 @@ def test_a_verdict_that_hangs_on_an_unknown_figure_is_not_given_and_the_figure_i
     assert (found.weight, found.code) == ("unknown", "beam.pupil_unknown")
     assert found.missing[0].startswith("the rear principal plane of Halden Flat")
     # Both what is possible, and no remedy that would make one buy what is not needed.
-    assert number(found, "least") < 0.8 < number(found, "most")
+    least, most = number(found, "least"), number(found, "most")
+    assert least < 0.8 < most
+    assert found.figure is not None
+    assert found.figure.amount.value == pytest.approx(1.0 - (least + most) / 2.0)
+    assert found.figure.uncertainty == pytest.approx((most - least) / 2.0)
     assert not found.remedies
 
 
@@ -184,4 +190,18 @@ def test_the_secondary_of_other_designs_than_a_newtonians_is_no_diagonal():
     found, missing = openings_of(Case(rig(scope, ring(30.0), camera())))
     secondary = next(one for one in found if one.measure.nominal == 70.0)
     assert (secondary.what, secondary.offset_mm) == ("secondary", None)
+    assert missing == ()
+    # 1600 / 600 of the 200 mm that the primary's focus lies behind it: 533.33 mm before the focus, and behind
+    # a reducer whose lens stands 55 mm before the sensor, before the bare one, 55 / 0.8 - 55 mm farther back.
+    assert secondary.far_mm == pytest.approx(533.333, abs=1e-3)
+    reducer = corrector(factor=0.8, principal_mm=0.0)
+    found, _ = openings_of(Case(rig(scope, ring(30.0), reducer, ring(37.5), camera())))
+    behind = next(one for one in found if one.measure.nominal == 70.0)
+    assert behind.far_mm == pytest.approx(533.333 - 13.75, abs=1e-3)
+
+
+def test_what_stands_behind_a_camera_lens_without_a_drawtube_is_an_opening_too():
+    scope = tube(design="camera_lens", drawtube_bore_mm=None)
+    found, missing = openings_of(Case(rig(scope, ring(30.0, clear_aperture_mm=35.0), camera())))
+    assert [one.measure.nominal for one in found] == [35.0, 46.0]
     assert missing == ()
