@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from server.domain.connections.printing import size_text
 from server.domain.observer import UnitSystem
 from server.domain.parts import CataloguedPart
 from server.domain.train import Joint, Place, Train
@@ -40,6 +41,7 @@ class JointLine:
         weight, word: how it is judged, as shape and word.
         sentence: the whole of it.
         upper, lower: the two connections as the trade writes them.
+        size: what they have in common where they mate; else "".
         joiners: parts on the shelf that would join them.
     """
 
@@ -49,6 +51,7 @@ class JointLine:
     sentence: str
     upper: str
     lower: str
+    size: str = ""
     joiners: tuple[CataloguedPart, ...] = ()
 
 
@@ -102,12 +105,14 @@ def write_distance(length_mm: float | None, units: UnitSystem) -> str:
 
 def _joint_line(joint: Joint, units: UnitSystem, joiners: tuple[CataloguedPart, ...]) -> JointLine:
     verdict = joint.mating.verdict
+    upper = joint.upper.camera_connection
     return JointLine(
         at=joint.index,
         weight=JOINT_WEIGHTS[verdict],
         word=JOINT_WORDS[verdict],
         sentence=sentence_of(joint.mating.says, units),
-        upper=write_connection(joint.upper.camera_connection) or "not known",
+        upper=write_connection(upper) or "not known",
         lower=write_connection(joint.lower.sky_connection) or "not known",
+        size=size_text(upper) if upper is not None and verdict == "mates" else "",
         joiners=joiners[:3],
     )

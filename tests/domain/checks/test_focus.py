@@ -93,7 +93,7 @@ def test_the_cold_runs_a_drawtube_out_that_has_less_left_than_the_tube_shrinks()
     found = finding("reach", *parts)
     assert (found.code, found.weight) == ("reach.runs_out", "watch")
     assert number(found, "drift") == pytest.approx(0.1848, abs=1e-4)
-    assert "runs out outwards" in found.phrase.template
+    assert "comes to its outer end" in found.phrase.template
     # What lacks is 0.1848 - 0.1 mm, and 2 mm to spare; not the way to the middle of the travel.
     said = found.remedies[0].phrase
     assert said.template.startswith("Add at least")
