@@ -50,6 +50,7 @@ def test_a_person_brings_the_guide_camera_into_focus_and_takes_it_back(
 def test_a_kit_is_planned_from_the_list_of_rigs_and_one_stack_put_in(newtonian: Broken, new_context: Opener):
     page = sit_down(new_context, newtonian, "/bench")
     page.get_by_role("link", name="One kit for several rigs").click()
+    expect(page.get_by_role("checkbox")).to_have_count(2)
     for box in page.get_by_role("checkbox").all():
         box.check()
     page.get_by_role("button", name="Plan the kit").click()
