@@ -53,8 +53,8 @@ COUNTERWEIGHTS = SafetyNote(
     "caution.counterweights", "counterweights", ("caution.weights.order", "caution.weights.under")
 )
 CLUTCHES = SafetyNote("caution.clutches", "counterweights", ("caution.weights.clutch",))
-LITHIUM = SafetyNote("caution.lithium", "power", (FUSE, "caution.power.lithium"))
-LEAD = SafetyNote("caution.lead", "power", (FUSE, "caution.power.lead"))
+LITHIUM = SafetyNote("caution.lithium", "power", (*WIRED, "caution.power.lithium"))
+LEAD = SafetyNote("caution.lead", "power", (*WIRED, "caution.power.lead"))
 MAINS = SafetyNote("caution.mains", "power", ("caution.power.mains",))
 CAUTIONS = (SUN, LIFTING, COUNTERWEIGHTS, CLUTCHES, LITHIUM, LEAD, MAINS)
 """All of them, in the order in which a rig's are shown."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from server.domain.checks.registry import CHECKS
 from server.domain.findings import Finding, Remedy, Weight
 from server.domain.observer import UnitSystem
 from server.domain.said import said
@@ -12,7 +13,15 @@ from server.rim.phrasebook.tell import plain
 from server.rim.wording import write_phrase
 
 HEAVIEST: tuple[Weight, ...] = ("stop", "watch", "unknown", "sound")
-"""The order in which findings are shown; within a weight they keep that of the checks, first things first."""
+"""The order in which findings are shown; within a weight it is that of the checks, first things first."""
+_TURN = {check.name: turn for turn, check in enumerate(CHECKS)}
+_TURN |= {"load": _TURN["payload"], "light": _TURN["beam"]}  # As entries of an older day call them.
+_HURTS = ("power.lead_hot", "power.lead_unguarded")
+"""What can start a fire comes first of its weight, though its check is the last."""
+_CUSTOM = "lifting.heavy_alone"
+"""What many do not lift alone is a custom: it comes after what was worked out."""
+_OPEN = ("sun.cover_unknown", "joints.ends")
+"""What must be known before anything can be said to work."""
 
 
 @dataclass(frozen=True)
@@ -36,15 +45,29 @@ class Answer:
 
 def in_order(findings: Sequence[Finding]) -> tuple[Finding, ...]:
     """Findings as they are shown: the heaviest first, and of those what one would do first."""
-    return tuple(sorted(findings, key=lambda one: HEAVIEST.index(one.weight)))
+    return tuple(sorted(findings, key=lambda one: (HEAVIEST.index(one.weight), _turn(one.code))))
+
+
+def _turn(code: str) -> int:
+    if code in _HURTS:
+        return -1
+    return len(_TURN) if code == _CUSTOM else _TURN.get(code.partition(".")[0], len(_TURN))
+
+
+def _left_open(one: Finding) -> bool:
+    return one.code in _OPEN or one.code.endswith(".fault")
 
 
 def answer_of(findings: Sequence[Finding]) -> Answer | None:
     """How a rig with these findings stands; None where nothing was judged yet."""
     if not findings:
         return None
-    first = in_order(findings)[0]
-    lead = plain(said(f"answer.{first.weight}", of=first.code.partition(".")[0]))
+    first, *rest = in_order(findings)
+    if first.weight != "stop":
+        first = next(filter(_left_open, rest), first)
+    unknown = any(one.weight == "unknown" for one in findings)
+    check, _, case = first.code.partition(".")
+    lead = plain(said(f"answer.{first.weight}", of=check, case=case, unknown=unknown))
     if first.weight == "sound":
         return Answer("sound", lead, None, None, 0)
     others = sum(one.weight == first.weight for one in findings) - 1

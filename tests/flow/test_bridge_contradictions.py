@@ -91,7 +91,7 @@ def test_an_unwanted_part_that_must_stay_is_a_contradiction():
         ((tube(), corrector(), camera(flange_mm=None)), "flange distance"),
         ((tube(), corrector(camera_side=None), camera()), "connection at the camera side"),
         ((tube(), corrector(), wheel(None), camera()), "optical length"),
-        ((corrector(),), "no two parts"),
+        ((corrector(),), "not have two parts"),
     ],
 )
 def test_what_is_missing_for_a_gap_is_said(parts: tuple[Part, ...], words: str):

@@ -142,7 +142,7 @@ def test_a_rig_without_a_gap_says_why():
     found = gaps_of([plain(), rig(tube())], EXACT)
     assert isinstance(found[0], Gap)
     assert isinstance(found[1], RefusedError)
-    assert "no two parts yet" in write_words(found[1].message)
+    assert "not have two parts yet" in write_words(found[1].message)
 
 
 def test_a_planning_that_is_stopped_keeps_what_it_has():

@@ -29,3 +29,17 @@ def test_text_of_an_older_day_stays_as_it_is(text: str):
 
 def test_nothing_is_no_words():
     assert read_done(None) == ""
+
+
+@pytest.mark.parametrize(
+    "damaged",
+    [
+        '{"said":',
+        '{"said":5}',
+        '{"said":"did.added","facts":[1]}',
+        '{"said":"did.added","facts":{"part":{"part":1}}}',
+        '{"said":"did.added","facts":{"length":{"amount":1.0,"dimension":"colour","digits":1}}}',
+    ],
+)
+def test_a_damaged_clause_costs_its_words_and_not_the_rig(damaged):
+    assert read_done(damaged) == ""

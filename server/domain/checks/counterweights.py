@@ -10,7 +10,7 @@ from server.domain.load.sheet import BalanceSheet, BarAnswer
 from server.domain.measure import Measure, nominal
 from server.domain.missing import wants
 from server.domain.parts import CataloguedPart, Counterweight, Mount
-from server.domain.said import Quantity, Said, said
+from server.domain.said import Said, said
 from server.domain.verdicts import Advice, Given, Verdict
 from server.domain.workings.case import (
     Case,
@@ -193,15 +193,12 @@ def _bar_inputs(case: Case, bar: BarAnswer) -> list[Given]:
             ]
     if found:
         found.append(_fit_input("bar's diameter", item, item.part.bar_diameter_mm))
-    found += [
-        Given(
-            said("bar.rider", name=one.name, mass=Quantity(one.mass_kg, "kg")),
-            amount(one.at_mm, "length", 0),
-            "typed",
-            "the plan of the load",
-        )
-        for one in bar.riders
-    ]
+    for one in bar.riders:
+        mass, at = amount(one.mass_kg, "mass", 2), amount(one.at_mm, "length", 0)
+        found += [
+            Given(said("bar.rider_mass", name=one.name), mass, "typed", one.name),
+            Given(said("bar.rider", name=one.name), at, "typed", "the plan of the load"),
+        ]
     return [
         *found,
         input_of("saddle above the polar axis", item, item.part.saddle_height_mm, "length"),

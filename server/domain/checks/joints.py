@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from server.domain.cautions import SUN_RULES
 from server.domain.connections import (
     Barrel,
     BoltPattern,
@@ -19,7 +18,7 @@ from server.domain.connections.mating import TURNS_FOR_STIFFNESS
 from server.domain.connections.printing import MM_PER_INCH, size_text
 from server.domain.findings import Figure
 from server.domain.missing import lacks, wants
-from server.domain.parts import Filter, Shim
+from server.domain.parts import Shim
 from server.domain.said import Missing, Said, named, said
 from server.domain.train import Joint, Place
 from server.domain.verdicts import Act, Advice, Verdict
@@ -49,7 +48,6 @@ def check_joints(case: Case) -> tuple[Verdict, ...]:
     if unsure:
         found.append(_unsure(unsure))
     found.extend(_shims(case))
-    found.extend(_sun(case))
     found.extend(_ends(case))
     if joints and not found:
         found.append(
@@ -120,7 +118,7 @@ def _push_fit(joints: list[Joint]) -> Verdict:
         weight="watch",
         says=says,
         rule=first.mating.why,
-        place=first.lower.key,
+        place=first.lower.key if len(joints) == 1 else None,
     )
 
 
@@ -229,29 +227,8 @@ def _diameter_mm(connection: Connection | None) -> float | None:
     return connection.diameter_mm if isinstance(connection, MetricThread | Barrel) else None
 
 
-def _behind_tube(case: Case) -> tuple[Place, ...]:
-    """What stands behind the objective; the whole train while it has no tube."""
-    return case.train.places if case.train.tube is None else case.train.after(case.train.tube)
-
-
-def _sun(case: Case) -> list[Verdict]:
-    """A filter made for the Sun anywhere behind the objective: the light that reaches it is concentrated."""
-    return [
-        Verdict(
-            code="joints.sun",
-            weight="stop",
-            says=(said("joints.sun", filter=item), said("caution.sun.optics"), *map(said, SUN_RULES)),
-            remedies=(Advice((said("joints.sun_out", slips_over=bool(item.part.slips_over_tube)),)),),
-            place=place.key,
-        )
-        for place in _behind_tube(case)
-        for item in (place.item, *place.inside)
-        if isinstance(item.part, Filter) and item.part.solar
-    ]
-
-
 def _ends(case: Case) -> list[Verdict]:
-    if not len(case.train):
+    if not len(case.train) and not case.rig.gear:
         return []
     ends = {"tube": case.train.tube, "camera": case.train.camera}
     lacking = {name: wants(f"{name}_in_train") for name, end in ends.items() if end is None}

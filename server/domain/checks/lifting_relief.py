@@ -38,10 +38,9 @@ def relieve(rig: Rig, line: LiftLine, limit_kg: float) -> tuple[Advice, ...]:
     if not many:
         found = _without_bar(rig, line, limit_kg)
         # Nothing in the catalogue says whether a tripod, a pier or a chest comes apart.
-        return (
-            *found,
-            Advice((said("relief.one_piece", load=line.name, together=_together(line, limit_kg)),)),
-        )
+        together = _together(line, limit_kg)
+        says = said("relief.one_piece", load=line.name, together=together, first=not found)
+        return (*found, Advice((says,)))
     off = _what_comes_off(rig, line, limit_kg)
     if not off:
         return (_of_its_heaviest(rig, line, limit_kg),)

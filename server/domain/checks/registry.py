@@ -37,12 +37,13 @@ CHECKS: tuple[Check, ...] = (
     Check("payload", check_payload),
     Check("stand", check_stand),
     Check("balance", check_balance),
-    # Does it go together, does it come to focus, does the sensor stand where it is asked for?
+    # Does it go together, does the sensor stand where it is asked for, does it come to focus?
     Check("joints", check_joints),
     Check("seating", check_seating),
     Check("suits", check_suits),
-    Check("reach", check_reach),
+    # The sensor is brought to its place behind the corrector first: that moves it against the focus.
     Check("spacing", check_spacing),
+    Check("reach", check_reach),
     # Is the sensor lit?
     Check("coverage", check_coverage),
     Check("beam", check_beam),

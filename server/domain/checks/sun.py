@@ -1,4 +1,4 @@
-"""Is the Sun the target, and is the whole aperture filtered for it?"""
+"""Is the Sun the target, and the whole aperture filtered for it? Is no solar filter behind the optics?"""
 
 from __future__ import annotations
 
@@ -16,12 +16,34 @@ EDGE_MM = 1e-6
 
 
 def check_sun(case: Case) -> tuple[Verdict, ...]:
-    """Judge the filter over the front of the tube where the Sun is the target.
+    """Judge solar filters: those behind the objective always, and where the Sun is the target the one over
+    the front of the tube.
 
     A stop without one and with one that is smaller than the aperture; sound where one of the rig's parts is
     open as wide as the tube; a watch where the owner's word is all there is. The cautions go with each: no
     data can say that a filter is whole.
     """
+    return (*_behind(case), *_target(case))
+
+
+def _behind(case: Case) -> list[Verdict]:
+    """A filter made for the Sun anywhere behind the objective: the light that reaches it is concentrated."""
+    tube = case.train.tube
+    return [
+        Verdict(
+            code="sun.behind",
+            weight="stop",
+            says=(said("sun.behind", filter=item), said("caution.sun.optics"), *map(said, SUN_RULES)),
+            remedies=(Advice((said("sun.take_out", slips_over=bool(item.part.slips_over_tube)),)),),
+            place=place.key,
+        )
+        for place in (case.train.places if tube is None else case.train.after(tube))
+        for item in (place.item, *place.inside)
+        if isinstance(item.part, Filter) and item.part.solar
+    ]
+
+
+def _target(case: Case) -> tuple[Verdict, ...]:
     plan = case.rig.load
     if not plan.sun:
         return ()

@@ -20,7 +20,6 @@ from server.domain.workings.traced import Traced, trace_rig
 from server.domain.workings.worked import Optics, Spacing, work_optics, work_spacing
 from server.out_of_range import OutOfRangeError
 
-COMMON_PRACTICE = "Common practice, no source."
 EDGE_KG = 1e-9
 """A microgram of float rounding must not turn a verdict."""
 _POUND_KG = 0.45359237

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from server.domain.checks.balance import CLOSE_MM, DOUBT_MM
 from server.rim.phrasebook.working import COMMON_PRACTICE, Working
 
 _ALONG = (
@@ -17,7 +18,7 @@ WORDS = {
     "balance.width": "{by=outer_diameter:by its outer diameter|aperture:taken to be as wide as its aperture, which is the least|of unknown width, which is not counted}",
     "balance.cylinder": "{tube} counts as a full cylinder, {wide}{long?|, and of unknown length, which is not counted}.",
     "balance.inertia_assumes": "Parts of the train count as thin rods, gear on the tube as points: an estimate, for how the mass lies inside a part is not known. The declination axis is taken to run through the balance point.",
-    "balance.along": _BALANCES + "where the saddle clamps it.",
+    "balance.along": _BALANCES + "close enough to where the saddle clamps it.",
     "balance.along_off": _BALANCES
     + "{off} {behind?behind|before} the middle of the clamp. An axis that does not balance swings as soon as a clutch is loosened: hold the tube.",
     "balance.plate_short": "{whole?The plate is only {plate} long: the saddle cannot follow|That is more than half of the plate's {plate}: see that the saddle still holds it with its whole length}.",
@@ -48,7 +49,8 @@ WORKINGS = {
     "balance": Working(source=_SOURCE),
     "balance.along": Working(_ALONG, _SOURCE),
     "balance.clamped": Working(
-        _ALONG, f"{_SOURCE} Balanced within 5 mm, doubted beyond 20 mm: a choice of ours, no source."
+        _ALONG,
+        f"{_SOURCE} Balanced within {CLOSE_MM:g} mm, doubted beyond {DOUBT_MM:g} mm: a choice of ours, no source.",
     ),
     "balance.across": Working(
         "off the axis = sum of mass x distance at the tube's side / sum of masses; torque = mass x g x distance",

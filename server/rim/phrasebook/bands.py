@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from server.rim.phrasebook.working import COMMON_PRACTICE, Working
 
-_LOST = "In a beam of {ratio} the band of {filter} moves {shift} to the {blue?blue|red}, and {same?{most}|{least} to {most}, by the band's shape,} of the line is lost{others?, more than of the other narrow bands}."
+_LOST = "In a beam of {ratio} the band of {filter} moves {shift} to the {blue?blue|red}, and {same?{most}|{least} to {most}} of the line is lost{same?|, by the band's shape}{others?, more than of the other narrow bands}."
 
 WORDS = {
     "bands.unknown": "What this beam leaves of a line is not known yet: enter {missing}.",

@@ -13,7 +13,7 @@ WORDS = {
         "The connection at the {side} side of {part} is not wholly known. "
         "Enter it, with its gender, on the Shelf; then the Bridge can look for what mates."
     ),
-    "bridge.no_two_parts": "The train has no two parts yet, so there is no gap between them. Add them first.",
+    "bridge.no_two_parts": "The train does not have two parts yet: add them first.",
     "bridge.gone": "That part is no longer in the train; open the Bridge from the bench again.",
     "bridge.two_ends": "The Bridge needs two ends: a tube or a corrector, and a camera. Add them to the train, or open the Bridge at a joint.",
     "bridge.ends_order": "The end nearer the sky must stand before the one nearer the camera.",

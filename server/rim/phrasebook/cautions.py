@@ -6,7 +6,7 @@ from server.rim.phrasebook.working import Working
 
 WORDS = {
     "caution.sun.optics": "No optics towards the Sun without a certified full-aperture solar filter, fixed in front of the tube.",
-    "caution.sun.behind": "Never use a filter that sits behind the optics: gathered sunlight can crack it.",
+    "caution.sun.behind": "Never use a filter that sits behind the optics: gathered sunlight can crack it. Do not sweep near the Sun either.",
     "caution.sun.check": "Check the filter for holes and scratches each time, and fasten it so that wind cannot take it.",
     "caution.sun.finder": "Cap or take off the finder and the guide scope.",
     "caution.sun.watch": "Never leave the rig unattended.",
@@ -16,7 +16,7 @@ WORDS = {
     "caution.weights.order": "Counterweights go on before the tube and come off after it, with the safety screw at the end of the bar.",
     "caution.weights.under": "Keep feet and fingers from under them.",
     "caution.weights.clutch": "Hold the tube with one hand whenever a clutch is loosened: an axis that does not balance swings at once.",
-    "caution.power.fuse": "Fuse the battery at its own terminal: a short circuit at a battery starts a fire.",
+    "caution.power.fuse": "Fuse the battery at its own terminal, with a fuse that the thinnest wire after it bears: a short circuit at a battery starts a fire.",
     "caution.power.wire": "What a wire may carry is for its maker or a licensed electrician, by the local code.",
     "caution.power.lithium": "Use a lithium battery only with its own protection circuit and its own charger, never damaged or swollen, and do not charge it below freezing.",
     "caution.power.lead": "A lead-acid battery gives off explosive gas and holds acid: keep it upright, aired, and away from sparks.",

@@ -9,7 +9,7 @@ WORDS = {
     "colour.glasses": "{pair=" + "|".join(f"{name}:{words}" for name, words in GLASS_PAIRS) + "}",
     "colour.unknown": "The colour that {tube} leaves is not known yet: enter its focus shift over the visible.",
     "colour.below_air": "From {low} to {high} the colours of {tube} draw a star {at_most?at most }{blur} wide, {pixels} pixels: less than the air.",
-    "colour.sound": "From {low} to {high} {tube} is free of colour: it blurs a star by {at_most?at most }{blur}, a pixel is {pixel}.",
+    "colour.sound": "From {low} to {high} the colour that {tube} leaves does not show: it blurs a star by {at_most?at most }{blur}, a pixel is {pixel}.",
     "colour.halo": "From {low} to {high} the colours of {tube} draw a star {blur} wide, {pixels} pixels: bright stars get a violet halo.",
     "colour.narrow": "{cut?Cut what is bluer than {cut}, or image in narrow bands and refocus at each|Image in narrow bands and refocus at each}.",
 }

@@ -11,6 +11,7 @@ WORDS = {
     "outside": "This could not be worked out. {why}",
     "fault": "This is a fault of Trainwright's in {what}: everything else stands.",
     "work.check": "the check {title}",
+    "work.words": "the words of {code}",
     "work.stars": "the stars",
     "work.balance": "this rig's balance",
     "work.lifts": "this rig's lifts",

@@ -44,7 +44,8 @@ WORDS = {
     "bar.use_by_itself": "Use {words}: at that it balances the load by itself.",
     "bar.use_other": "{first?Use|Or use} {words}, if its maker allows it: the lightest weight next to the axis then balances the load.",
     "bar.height_of": "height of {name} above the saddle",
-    "bar.rider": "place of {name} on the bar, {mass}",
+    "bar.rider": "place of {name} on the bar",
+    "bar.rider_mass": "mass of {name}",
     "bar.taken_to_slide": "not known: taken to slide on",
 }
 TITLES = {

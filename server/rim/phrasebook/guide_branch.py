@@ -37,6 +37,5 @@ WORKINGS = {
         _FORMULA,
         f"Lengths along the folded axis. {glass.SOURCE} That the guide camera must be in focus when the main one is: {COMMON_PRACTICE}",
     ),
-    "guide_branch.of_branch": "in the branch, {label}",
     "guide_branch.before": Working(_FORMULA, COMMON_PRACTICE),
 }

@@ -12,7 +12,7 @@ WORDS = {
         "|pixels:. That is coarse for these main pixels: what it cannot see wanders in the picture."
         "|{asked?, within the {wanted} of guiding that this rig counts on}.}"
     ),
-    "guide_scope.longer": "Take a guide scope of {focal} or more, finer pixels, or an off-axis guider.",
+    "guide_scope.longer": "Take a guide scope of {focal} focal length or more, finer pixels, or an off-axis guider.",
 }
 TITLES = {"guide_scope": "Guide scope"}
 WORKINGS = {

@@ -18,8 +18,6 @@ WORDS = {
     "joints.shim_unknown": "Whether {shim} fits its joint is not known yet: enter {missing}.",
     "joints.shim": "{shim} does not fit this joint: its ring must pass the {thread} thread and lie on the shoulder around it.",
     "joints.shim_thread": "with {shims} in the joint only {turns} turns of thread engage; three or more hold it stiff.",
-    "joints.sun": "{filter} is made for the Sun and stands behind the objective, where gathered sunlight can crack it.",
-    "joints.sun_out": "Take it out of the train{slips_over? and add it beside the train: it goes over the front of the tube|; only a filter over the whole front of the tube is fit for the Sun}.",
     "joints.ends": "The train has no {which=both:optical tube and no camera yet: add an optical tube and a camera|tube:optical tube yet: add an optical tube|camera:camera yet: add a camera}.",
 }
 TITLES = {
@@ -29,7 +27,6 @@ TITLES = {
     "joints.shim": "Shim",
     "joints.shim_unknown": "Shim",
     "joints.shim_thread": "Shim",
-    "joints.sun": "The Sun",
     "joints.ends": "Train",
 }
 WORKINGS = {
@@ -42,5 +39,4 @@ WORKINGS = {
         "turns = (male thread - shims) / pitch, no more than the female thread is deep",
         f"Plain geometry. Three turns to be stiff: {COMMON_PRACTICE}",
     ),
-    "joints.sun": Working("a solar filter belongs before the objective", COMMON_PRACTICE),
 }

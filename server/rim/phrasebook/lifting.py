@@ -65,7 +65,7 @@ WORDS = {
     ),
     "lifting.hold": "{hold?{hold}|not known: judged as good}",
     "relief.several": "{load}: {together}, or make it lighter.",
-    "relief.one_piece": "{load} counts as one piece: {together}, or choose a lighter part.",
+    "relief.one_piece": "{first?Take|Or take} {load} as one piece: {together}, or choose a lighter part.",
     "relief.take_off": "At least {over} must come off {load}: take off {parts} ({off}) and carry {each?each|that} by itself. {missing?At least }{rest} is left.",
     "relief.leave": "Or leave {load} as it is: {together}.",
     "relief.hoist": "too heavy to lift by hand so: a hoist or a trolley, and people who know how to use it",

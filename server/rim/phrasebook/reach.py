@@ -34,7 +34,7 @@ WORDS = {
         "use a focuser that is {short} lower, {corrector?another corrector, }or a tube whose focus lies further out."
     ),
     "reach.move_primary": "Or move the primary mirror {short} or more towards the sky, if its cell allows it and the secondary still takes in the whole cone.",
-    "reach.primary": "{tube} focuses by its primary: with the focus {further} {back?further back than|nearer the mirror than} its stated place it works at {focal} in place of {stated}.",
+    "reach.primary": "{tube} focuses by its primary: with the focus {further} {back?further back than|nearer the mirror than} its stated place it works at {focal} instead of {stated}.",
     "reach.primary_far": "From {nearest} to {furthest} it keeps its stars within a quarter wave; beyond that they grow by spherical aberration.",
     "reach.lens_unknown": "Whether {lens} reaches infinity is not known yet: enter {missing}.",
     "reach.lens": "{lens} keeps its infinity: the camera sits at {stands}, {asked} is asked for.",

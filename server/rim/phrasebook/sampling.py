@@ -17,8 +17,8 @@ WORDS = {
         "{primary_missing? (by the stated focal length; what moving the primary to focus makes of it is not counted: enter {primary_missing})}"
         "{width?; the sensor sees {width} by {height}|. The field is not known yet: enter {missing}}."
     ),
-    "sampling.sees": "One pixel sees {scale}; through air of {seeing} a star in focus comes out {star} wide, {pixels} pixels: air, diffraction and pixel, guiding left out.",
-    "sampling.sees_bare": "One pixel sees {scale}.",
+    "sampling.sees": "The scale is {scale}; through air of {seeing} a star in focus comes out {star} wide, {pixels} pixels: air, diffraction and pixel, guiding left out.",
+    "sampling.sees_bare": "The scale is {scale}.",
     "sampling.coarse": "That is coarse: the rig's rule asks for {fine} to {coarse}, and the air would show finer detail.",
     "sampling.fine": "That is finer than the air shows: the rig's rule asks for {fine} to {coarse}; binning would cost nothing.",
     "sampling.sound": "That is within the rig's rule of {fine} to {coarse}.",

@@ -8,13 +8,13 @@ _THREAD = "The thread of {male} in {female} "
 
 WORDS = {
     "seating.unknown": "{good#One joint is|{good} joints are} known to close.",
-    "seating.sound": "{good#The one screwed joint closes|All {good} screwed joints close} at the shoulder with three turns or more in mesh.",
+    "seating.sound": "{good#The one screwed joint closes|{good} screwed joints close} at the shoulder with three turns or more in mesh.",
     "seating.bottoms": _THREAD
     + "bottoms before its shoulder seats: the shoulders stay {gap} apart, the train is that much longer than it adds up to, and it stands on a thread's end instead of a faced shoulder.",
     "seating.shim": "Put shims of {gap} in this joint and take as much out elsewhere, or have the male thread shortened by {gap}.",
     "seating.touches": _THREAD
     + "reaches {filter} before its shoulder seats: screwed home it would press {over} into it. Do not force it: a filter can crack.",
-    "seating.keep_off": "Put a ring or shims of {over} or more between them, or use a part whose thread is {most} long at most.",
+    "seating.keep_off": "Put a ring or shims of {over} or more between them and take as much out elsewhere, or use a part whose thread is {most} long at most.",
     "seating.turns": _THREAD + "holds by {turns} turns{at_most? at most}; three or more hold it stiff.",
     "seating.lock": "Lock it with a ring or a drop of tape, or use a longer thread.",
     "seating.bore": "{part} is said to pass {clear}, and its {thread} male thread leaves less than {root} open: measure its bore.",

@@ -28,7 +28,7 @@ WORDS = {
     "stars.taken": "taken so",
     "stars.taken.strehl": "What its Strehl ratio leaves wanting in {tube} is spherical aberration.",
     "stars.taken.round": "The spots of {part} are round: a spot size says nothing of a shape.",
-    "stars.taken.doublet": "{tube} is a doublet of usual glasses, free of coma; an objective of groups that stand apart is flatter: enter the radius of its field.",
+    "stars.taken.doublet": "{tube} is taken as a doublet of usual glasses, free of coma; an objective of groups that stand apart is flatter: enter the radius of its field.",
     "stars.taken.corrected": "{tube} is corrected by its maker over its whole circle: nobody has a formula for it. Enter spot sizes, and they win.",
     "stars.taken.back": "The focus of {tube} lies a quarter of its primary's focal length behind it; enter the mirrors' separation.",
     "stars.taken.spheres": "The mirrors of {tube} are spheres behind a thin plate: right in size, not in the last tenth.",

@@ -6,8 +6,9 @@ from collections.abc import Iterable
 from functools import lru_cache
 
 from server.domain.findings import Action, Finding, Input, Phrase, Remedy, Wanted
+from server.domain.guarded import Failed, worked
 from server.domain.observer import UnitSystem
-from server.domain.said import Missing, Said, Words
+from server.domain.said import Missing, Said, Words, said
 from server.domain.verdicts import Advice, Given, Verdict
 from server.rim.phrasebook.book import TITLES, WORDS, WORKINGS
 from server.rim.phrasebook.forms import PhraseError, Writer
@@ -18,7 +19,22 @@ ACTS = {"add": "act.add", "remove": "act.remove", "set_length": "act.set_length"
 
 
 def tell(verdict: Verdict) -> Finding:
-    """The words of a verdict. Raises PhraseError for one that the phrasebook does not know."""
+    """The words of a verdict. One that the phrasebook does not know is told as a fault of its check, and logged."""
+    words = worked(said("work.words", code=verdict.code), lambda: _told(verdict))
+    if isinstance(words, Failed):
+        check = verdict.code.partition(".")[0]
+        return Finding(
+            code=f"{check}.fault",
+            weight="unknown",
+            title=TITLES.get(check, check),
+            phrase=phrase_of((words.why,)),
+            formula="",
+            source="",
+        )
+    return words
+
+
+def _told(verdict: Verdict) -> Finding:
     working = working_of(verdict)
     return Finding(
         code=verdict.code,
@@ -84,10 +100,15 @@ def sentence_of(says: Said, units: UnitSystem) -> str:
 
 
 def write_words(words: Words, units: UnitSystem = "metric") -> str:
-    """Text as it stands, a clause in its reader's units: metric where the reader is not known."""
+    """Text as it stands, a clause in its reader's units: metric where the reader is not known.
+
+    For a clause without words, such as another version may have stored, a fault is told and logged.
+    """
     if isinstance(words, str):
         return words
-    return sentence_of(words.says if isinstance(words, Missing) else words, units)
+    says = words.says if isinstance(words, Missing) else words
+    told = worked(said("work.words", code=says.key), lambda: sentence_of(says, units))
+    return plain(told.why) if isinstance(told, Failed) else told
 
 
 def _remedy(advice: Advice) -> Remedy:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from typing import Any, ClassVar
 
 from markupsafe import Markup
@@ -30,7 +30,7 @@ from server.web.bench.guide_run import GuideRun, guide_run
 from server.web.bridge.query import bridge_for
 from server.web.entering import form_for
 from server.web.picture import pictures_of
-from server.web.run import RunLine, run_of
+from server.web.run import JOINT_WORDS, JointLine, RunLine, run_of
 
 
 @dataclass(frozen=True)
@@ -364,7 +364,8 @@ def place_lines(view: BenchView, units: UnitSystem) -> tuple[PlaceLine, ...]:
     lines = []
     for index, line in enumerate(run_of(train, units, view.joiners)):
         place = line.place
-        kept: dict[str, Any] = {**vars(line), **_adjustment(place)}
+        joint = _as_it_closes(line.joint, view.findings, place)
+        kept: dict[str, Any] = {**vars(line), "joint": joint, **_adjustment(place)}
         fixed = "first" if place is train.tube else "last" if place is train.camera else ""
         lines.append(
             PlaceLine(
@@ -377,6 +378,18 @@ def place_lines(view: BenchView, units: UnitSystem) -> tuple[PlaceLine, ...]:
             )
         )
     return tuple(lines)
+
+
+def _as_it_closes(joint: JointLine | None, findings: Sequence[Finding], place: Place) -> JointLine | None:
+    """A joint that mates with what its threads do once it is screwed home; the finding has the words."""
+    heavy = {f.weight for f in findings if f.place == place.key and f.code.startswith("seating.")}
+    if joint is None or joint.weight != "sound":
+        return joint
+    if "stop" in heavy:
+        return replace(joint, weight="stop", word="its threads do not close", sentence="")
+    return (
+        replace(joint, weight="watch", word=JOINT_WORDS["watch"], sentence="") if "watch" in heavy else joint
+    )
 
 
 def _adjustment(place: Place) -> dict[str, str]:

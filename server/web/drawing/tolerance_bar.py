@@ -17,7 +17,7 @@ MIDDLE = 34.0
 def sentences(band: Band | None, write: Callable[[float], str]) -> list[str]:
     """The bar in words."""
     if band is None:
-        return ["No length of the train has a tolerance, or no corrector asks for a place."]
+        return ["No window to show: no corrector asks for a place, or no length has a tolerance."]
     where = "too far" if band.error_mm >= 0 else "too close"
     low, high = band.odds.off_mm[0], band.odds.off_mm[-1]
     return [

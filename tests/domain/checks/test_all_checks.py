@@ -152,8 +152,8 @@ def test_a_rig_without_a_fault_is_sound_in_every_check():
     assert [(f.code, f.weight) for f in found] == [
         ("payload.sound", "sound"),
         ("joints.mate", "sound"),
-        ("reach.sound", "sound"),
         ("spacing.sound", "sound"),
+        ("reach.sound", "sound"),
         ("coverage.sound", "sound"),
         ("beam.sound", "sound"),
         ("filter_size.sound", "sound"),

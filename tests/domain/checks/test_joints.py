@@ -198,8 +198,8 @@ def test_shims_as_thick_as_the_thread_is_long_leave_nothing_to_hold():
 
 
 def test_a_filter_made_for_the_sun_behind_the_objective_is_a_stop_with_its_caution():
-    found = findings("joints", tube(), holding(wheel(20.0), glass(2.0, model="Solar", solar=True)), camera())
-    sun = next(f for f in found if f.code == "joints.sun")
+    found = findings("sun", tube(), holding(wheel(20.0), glass(2.0, model="Solar", solar=True)), camera())
+    sun = next(f for f in found if f.code == "sun.behind")
     assert sun.weight == "stop"
     for word in ("certified full-aperture solar filter", "Cap or take off the finder", "unattended"):
         assert word in sun.phrase.template

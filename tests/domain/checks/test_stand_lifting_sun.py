@@ -209,13 +209,13 @@ def test_a_filter_over_the_tube_is_held_to_the_aperture_of_200_mm(
     assert (first.weight, first.code) == (weight, code)
     for words in ("Cap or take off the finder", "Never leave the rig unattended", "holes and scratches"):
         assert words in first.phrase.template
-    assert not [f for f in found if f.code == "joints.sun"]
+    assert not [f for f in found if f.code == "sun.behind"]
 
 
 def test_a_solar_filter_behind_the_objective_is_none_for_the_sun() -> None:
     eyepiece = glass(2.0, solar=True, clear_aperture_mm=200.0)
     found = run_checks(rig(tube(), holding(wheel(20.0), eyepiece), camera(), load=LoadPlan(sun=True)))
-    assert {"sun.no_filter", "joints.sun"} <= {f.code for f in found if f.weight == "stop"}
+    assert {"sun.no_filter", "sun.behind"} <= {f.code for f in found if f.weight == "stop"}
 
 
 def test_a_filter_over_the_tube_weighs_on_the_mount_and_leaves_light_and_lengths_alone() -> None:

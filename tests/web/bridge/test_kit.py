@@ -127,7 +127,7 @@ def test_a_rig_without_a_gap_says_why_beside_its_name(declan: Bench):
     )
     answer = declan.client.get("/bench/kit", params={"rig": [empty, declan.rigs["Galaxy scope"]]})
     assert answer.status_code == 422
-    assert "no two parts yet" in stacks(answer)["Empty"].get_text()
+    assert "not have two parts yet" in stacks(answer)["Empty"].get_text()
 
 
 def test_what_must_be_bought_is_named_with_its_price_and_the_rigs_it_is_for(
