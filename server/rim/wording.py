@@ -163,12 +163,11 @@ def write_phrase(phrase: Phrase, units: UnitSystem) -> str:
 
 def write_figure(figure: Figure, units: UnitSystem) -> str:
     """Return a figure with what it may be off by ("0.42 ± 0.15 mm", "at least 3.2 kg"), without its label."""
-    off = figure.uncertainty
+    amount, off = figure.amount, figure.uncertainty or 0.0
     least = "at least " if figure.at_least else ""
-    if off is None:
-        return least + write_amount(figure.amount, units)
-    amount = figure.amount
     scale = _scale(amount.dimension, amount.digits, units, max(abs(amount.value), abs(off)))
+    if abs(off) * scale.times < 0.5 * 10.0**-scale.digits:
+        return least + write_amount(amount, units)
     value, spread = _number(_told(amount.value, amount.digits), scale), _number(abs(off), scale)
     return f"{least}{scale.before}{value} ± {spread}{scale.after}"
 

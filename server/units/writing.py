@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from decimal import Decimal
 from typing import Literal
 
@@ -12,6 +13,8 @@ System = Literal["metric", "imperial"]
 UNKNOWN_SIDE = "?"
 _PLAIN_MAXIMUM = 1e12
 """Numbers from here on are written with an exponent."""
+_FINEST = 5
+"""Decimals of a converted tolerance at most."""
 
 
 def number_text(value: float) -> str:
@@ -91,11 +94,14 @@ def _decimals(shown: float, unit: Unit, spec: Spec, sides: list[float | None]) -
     if unit.label == spec.fixed:
         return spec.decimals
     size = max(abs(shown), *(side for side in sides if side is not None), 0.0)
+    few = 1
     if unit.label == "in":
-        return 3 if size < 10 else 2 if size < 100 else 1
-    if unit.label == "lb":
-        return 3 if size < 1 else 2 if size < 10 else 1
-    return 1
+        few = 3 if size < 10 else 2 if size < 100 else 1
+    elif unit.label == "lb":
+        few = 3 if size < 1 else 2 if size < 10 else 1
+    # A tolerance must not be rounded to none.
+    finest = min((side for side in sides if side), default=1.0)
+    return max(few, min(_FINEST, -math.floor(math.log10(finest))))
 
 
 def _carried(value: float, decimals: int) -> int:
