@@ -16,7 +16,7 @@ WORDS = {
     "answer.unknown": (
         "{case=cover_unknown:Do not point it at the Sun yet.|ends:It is not a whole rig yet."
         "|fault:Part of it could not be judged, by a fault of Trainwright's: take this for no verdict."
-        "|Nothing that is known stops it, and something is not known yet.}"
+        "|Nothing known stops it; something is not known yet.}"
     ),
     "answer.sound": "It works: nothing that was checked speaks against it.",
 }
