@@ -50,7 +50,10 @@ def check_beam(case: Case) -> tuple[Verdict, ...]:
         lacking = openings_of(case)[1]
         return (not_known("beam.unknown", lacking, said("beam.no_place", missing=lacking)),)
     (lit, *ends), wanted = lights, case.rig.rules.corner_light
-    verdicts = {_weighed(one, wanted) for one in (ends or [lit])}
+    # Whether a corner that is lit well enough loses anything at all is no other verdict.
+    verdicts = {
+        told if told[0] != "sound" else "sound" for told in (_weighed(one, wanted) for one in (ends or [lit]))
+    }
     return (
         _open_verdict(case, lit, ends) if len(verdicts) > 1 else _judged(case, lit, ends),
         *judge_prism(case, lit.beam, lit.width_mm, lit.height_mm, lit.share(_long_side(lit))),
@@ -84,7 +87,6 @@ def _judged(case: Case, lit: Lit, ends: list[Lit]) -> Verdict:
     quarter, points = lit.quarter, lit.quarter.points
     corner, centre = lit.share("corner"), lit.share("centre")
     fall = quarter.light[points["corner"]] / corner if corner > 0 else 1.0
-    number = quarter.limiting[points["corner"]]
     lost = sorted(1 - one.share("corner") for one in (ends or [lit]))
     amounts = {
         "lost": amount(1 - corner, "fraction"),
@@ -97,14 +99,17 @@ def _judged(case: Case, lit: Lit, ends: list[Lit]) -> Verdict:
         "natural": amount(1 - fall, "fraction"),
     }
     remedies: tuple[Advice, ...] = ()
-    weight, code = _weighed(lit if not ends else ends[0], wanted)
+    darkest = min(ends or [lit], key=lambda one: one.share("corner"))
+    weight, code = _weighed(darkest, wanted)
     open_range = lost[-1] - lost[0] >= SHOWN
     says = [said("beam.all", **amounts)]
-    if corner < FULL:
-        cuts: dict[str, Any] = {"cuts": lit.opening(number), "round": 0 <= number < len(lit.openings)}
+    if darkest.share("corner") < FULL:
+        shown = lit if corner < FULL else darkest
+        number = shown.quarter.limiting[points["corner"]]
+        cuts: dict[str, Any] = {"cuts": shown.opening(number), "round": 0 <= number < len(shown.openings)}
         if cuts["round"]:
-            cuts["opening"] = amount(lit.openings[number].diameter_mm, "length", 1)
-            cuts["at"] = amount(lit.at_mm[number], "length", 1)
+            cuts["opening"] = amount(shown.openings[number].diameter_mm, "length", 1)
+            cuts["at"] = amount(shown.at_mm[number], "length", 1)
         says = [said("beam.lose", open_range=open_range, **cuts, **amounts)]
         if corner < wanted - EDGE:
             says.append(said("beam.stay_dark" if corner < DARK else "beam.flats", **amounts))

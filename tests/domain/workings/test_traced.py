@@ -99,6 +99,15 @@ def test_a_verdict_that_hangs_on_an_unknown_figure_is_not_given_and_the_figure_i
     assert not found.remedies
 
 
+def test_corners_that_are_lit_well_enough_either_way_are_sound_with_the_range():
+    # 52 mm in place of 47: at one end the whole light, at the other a little less, and eight tenths are enough.
+    case = reference.Case(90.0, 0.0, 540.0, None, 0.0, (0.8, 58.0), 21.64, 52.0, 40.0, 0.0, 0.0)
+    found = finding("beam", *parts_of(case, principal_mm=None, glass_length_mm=60.0))
+    assert (found.weight, found.code) == ("sound", "beam.little")
+    assert number(found, "least") == 0.0
+    assert 0.05 < number(found, "most") < 0.2
+
+
 def test_how_far_the_focus_moved_in_stands_for_the_principal_plane():
     # 15 mm before the shoulder, d = 73 mm: the focus moves in by 73 / 0.8 - 73 = 18.25 mm.
     case = reference.Case(90.0, 0.0, 540.0, None, 0.0, (0.8, 58.0), 21.64, 43.0, 40.0, 0.0, 0.0)
