@@ -325,8 +325,11 @@ def _turned(stood: tuple[Standing, ...], view: BenchView) -> str:
         titles = dict.fromkeys(one.title for one in came if one.weight == weight)
         if titles:
             said.append(f"{WEIGHT_WORDS[weight]}: {listed(tuple(titles))}.")
-    if went:
-        said.append(f"No longer: {listed(tuple(dict.fromkeys(one.title for one in went)))}.")
+    # A joint that is mended while another breaks is not told as both.
+    new = {one.title for one in came}
+    gone = tuple(dict.fromkeys(one.title for one in went if one.title not in new))
+    if gone:
+        said.append(f"No longer: {listed(gone)}.")
     return " ".join(said) or "What is found stays the same."
 
 

@@ -100,7 +100,7 @@ def test_a_verdict_that_hangs_on_an_unknown_figure_is_not_given_and_the_figure_i
 
 
 def test_corners_that_are_lit_well_enough_either_way_are_sound_with_the_range():
-    # 52 mm in place of 47: at one end the whole light, at the other a little less, and eight tenths are enough.
+    # 52 mm in place of 47: at one end the whole light, at the other less, and enough.
     case = reference.Case(90.0, 0.0, 540.0, None, 0.0, (0.8, 58.0), 21.64, 52.0, 40.0, 0.0, 0.0)
     found = finding("beam", *parts_of(case, principal_mm=None, glass_length_mm=60.0))
     assert (found.weight, found.code) == ("sound", "beam.little")
