@@ -110,7 +110,7 @@ def test_bands_are_told_apart_at_their_borders():
 
 def test_nothing_known_is_said_and_drawn_as_a_ghost():
     assert "is not known yet" in light_map_svg(None)
-    assert "No length of the train has a tolerance" in tolerance_bar_svg(None)
+    assert "no corrector asks for a place" in tolerance_bar_svg(None)
 
 
 def test_the_bar_puts_window_spread_and_nominal_train_on_one_scale():

@@ -13,7 +13,7 @@ import pytest
 from bs4 import Tag
 from fastapi.testclient import TestClient
 
-from server.domain.entry import Entry, FrozenPart
+from server.domain.entry import RULES_VERSION, Entry, FrozenPart
 from server.domain.findings import WEIGHT_WORDS
 from server.domain.measure import Measure
 from server.domain.observer import Observer
@@ -169,7 +169,7 @@ def test_an_entry_shows_drawing_parts_with_distances_and_gear(
 
 def test_findings_stay_as_saved_and_say_by_which_rules(client: TestClient, entries: dict[str, Entry]) -> None:
     said = words_of(client.get(f"/logbook/{entries['Weighed it'].id}"))
-    assert "Judged by the rules of version 4, which are today's." in said
+    assert f"Judged by the rules of version {RULES_VERSION}, which are today's." in said
 
 
 def test_where_todays_rules_judge_otherwise_the_entry_says_both(
@@ -184,7 +184,7 @@ def test_where_todays_rules_judge_otherwise_the_entry_says_both(
     files = {"file": ("old.json", json.dumps(document), "application/json")}
     said = words_of(client.post("/logbook/take-in", files=files))
     assert "Today's rules judge otherwise." in said
-    assert "judged by the rules of version 0; today's are of version 4" in said
+    assert f"judged by the rules of version 0; today's are of version {RULES_VERSION}" in said
     assert "Spacing: Sound then, Stop now." in said
 
 
