@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from server.domain.checks.lens_reach import judge_lens
 from server.domain.checks.primary import judge_primary
 from server.domain.checks.slide import nosepiece_counted, slide_of
+from server.domain.checks.spacing import spacing_is_off
 from server.domain.findings import Figure, Weight
 from server.domain.measure import nominal
 from server.domain.missing import lacks, wants
@@ -138,6 +139,8 @@ def check_reach(case: Case) -> tuple[Verdict, ...]:
     if weight == "stop" and -(tight or 0.0) <= tolerance:
         weight = "watch"
         says.append(said("reach.as_unsure"))
+    if weight != "sound" and spacing_is_off(case):
+        says.append(said("reach.spacing_first"))
     missing.extend(worked.glass_missing)
     if missing:
         says.append(said("enter", missing=missing))

@@ -110,6 +110,15 @@ def _free(case: Case, spacing: Spacing, asked: float | None) -> Verdict:
     )
 
 
+def spacing_is_off(case: Case) -> bool:
+    """Whether the sensor is known to stand outside the window that the corrector allows."""
+    spacing = case.spacing
+    if spacing is None or spacing.free or spacing.error_mm is None:
+        return False
+    short, long, _ = window_of(case, spacing.corrector.part)
+    return not _within(spacing.error_mm, short, long)
+
+
 def window_of(case: Case, corrector: Corrector) -> tuple[float, float, str]:
     """How far too short and too long the sensor may sit (mm, both positive), and whose figure that is."""
     figure = corrector.back_focus_mm

@@ -19,6 +19,7 @@ WORDS = {
     "reach.without_glass": "Without more glass the drawtube would have to go {short} further in than it can.",
     "reach.as_unsure": "What is not sure is as large as that: try it before you change anything.",
     "reach.sound": "The sensor comes to focus with {inwards} of the {travel} of travel left inwards and {outwards} outwards.",
+    "reach.spacing_first": "Put the spacing right first: that moves the sensor.",
     "reach.runs_out": "That does not last: {causes}, and the drawtube comes to its {out?outer|inner} end.",
     "reach.by_cold": "a night that falls by {fall} K moves the focus {drift} {out?out|in}",
     "reach.by_filter": "the {out?thickest|thinnest} filter moves it {other}",

@@ -245,3 +245,12 @@ def test_a_material_that_no_table_has_is_asked_for_no_more_and_is_not_called_sou
     assert "cannot be judged for a tube of its material" in found.phrase.template
     ample = open_tube(back=85.0, outwards=25.0, tube_material="other")
     assert finding("reach", ample, corrector(), ring(37.5), camera()).code == "reach.sound"
+
+
+def test_where_the_spacing_is_off_as_well_it_is_put_right_first():
+    # 70 - (30 + 37.5 + 17.5) = 15 mm inwards of 20. With 45 mm it is 22.5, and 62.5 stand where 55 are asked.
+    right = finding("reach", open_tube(back=70.0), corrector(), ring(37.5), camera())
+    off = finding("reach", open_tube(back=70.0), corrector(), ring(45.0), camera())
+    assert "spacing" not in right.phrase.template
+    assert off.weight == "stop"
+    assert "Put the spacing right first: that moves the sensor." in off.phrase.template
