@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -48,6 +49,12 @@ def in_order(findings: Sequence[Finding]) -> tuple[Finding, ...]:
     return tuple(sorted(findings, key=lambda one: (HEAVIEST.index(one.weight), _turn(one.code))))
 
 
+def counts_of(findings: Sequence[Finding]) -> tuple[tuple[Weight, int], ...]:
+    """How many findings there are of each weight that occurs, heaviest first."""
+    counts = Counter(one.weight for one in findings)
+    return tuple((weight, counts[weight]) for weight in HEAVIEST if counts[weight])
+
+
 def _turn(code: str) -> int:
     if code in _HURTS:
         return -1
@@ -62,16 +69,17 @@ def answer_of(findings: Sequence[Finding]) -> Answer | None:
     """How a rig with these findings stands; None where nothing was judged yet."""
     if not findings:
         return None
-    first, *rest = in_order(findings)
-    if first.weight != "stop":
-        first = next(filter(_left_open, rest), first)
-    unknown = any(one.weight == "unknown" for one in findings)
+    counts = dict(counts_of(findings))
+    # What is left open comes before all that is no stop.
+    stops = (one for one in findings if one.weight == "stop")
+    first = in_order([*stops] or [*filter(_left_open, findings)] or findings)[0]
+    unknown = "unknown" in counts
     check, _, case = first.code.partition(".")
     lead = plain(said(f"answer.{first.weight}", of=check, case=case, unknown=unknown))
     if first.weight == "sound":
         return Answer("sound", lead, None, None, 0)
-    others = sum(one.weight == first.weight for one in findings) - 1
-    return Answer(first.weight, lead, first, first.remedies[0] if first.remedies else None, others)
+    remedy = first.remedies[0] if first.remedies else None
+    return Answer(first.weight, lead, first, remedy, counts[first.weight] - 1)
 
 
 def write_answer(answer: Answer | None, units: UnitSystem) -> str:

@@ -55,6 +55,7 @@ def test_what_one_would_do_first_comes_first(first, second):
             {"corners.blurred": "watch", "sun.fault": "unknown"},
             "Part of it could not be judged, by a fault of Trainwright's: take this for no verdict.",
         ),
+        ({"joints.ends": "unknown", "sun.cover_unknown": "unknown"}, "Do not point it at the Sun yet."),
         ({"reach.inwards": "stop", "sun.cover_unknown": "unknown"}, "It does not come to focus yet."),
         ({"power.lead_starves": "stop"}, "A lead is too thin or too long."),
         ({"power.runs_out": "stop"}, "The power does not last."),

@@ -20,7 +20,7 @@ from server.domain.rig import Rig
 from server.domain.train import Place, Train, rides_beside
 from server.flow.protocols import PartPage, RigLine
 from server.flow.workbench import BenchView
-from server.rim.answer import HEAVIEST, Answer, answer_of, in_order
+from server.rim.answer import Answer, answer_of, counts_of, in_order
 from server.rim.changes import write_standings
 from server.rim.phrasebook.common import NOT_JUDGED
 from server.rim.phrasebook.tell import write_words
@@ -334,12 +334,6 @@ def rig_page(
     )
 
 
-def counts_of(findings: tuple[Finding, ...]) -> tuple[tuple[str, int], ...]:
-    """How many findings there are of each weight that occurs, heaviest first."""
-    counts = Counter(finding.weight for finding in findings)
-    return tuple((weight, counts[weight]) for weight in HEAVIEST if counts[weight])
-
-
 def pieces_in(rig: Rig) -> Counter[int]:
     """How many pieces of each part a rig holds: in the train and its branch, in its wheels, beside it."""
     used: Counter[int] = Counter()
@@ -382,14 +376,13 @@ def place_lines(view: BenchView, units: UnitSystem) -> tuple[PlaceLine, ...]:
 
 def _as_it_closes(joint: JointLine | None, findings: Sequence[Finding], place: Place) -> JointLine | None:
     """A joint that mates with what its threads do once it is screwed home; the finding has the words."""
-    heavy = {f.weight for f in findings if f.place == place.key and f.code.startswith("seating.")}
     if joint is None or joint.weight != "sound":
         return joint
-    if "stop" in heavy:
-        return replace(joint, weight="stop", word="its threads do not close", sentence="")
-    return (
-        replace(joint, weight="watch", word=JOINT_WORDS["watch"], sentence="") if "watch" in heavy else joint
-    )
+    found = {f.weight for f in findings if f.place == place.key and f.code.startswith("seating.")}
+    for weight, word in (("stop", "its threads do not close"), ("watch", JOINT_WORDS["watch"])):
+        if weight in found:
+            return replace(joint, weight=weight, word=word, sentence="")
+    return joint
 
 
 def _adjustment(place: Place) -> dict[str, str]:

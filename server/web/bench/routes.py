@@ -23,7 +23,7 @@ from server.flow.assemble_train import CHANGE, Change, SetRules
 from server.flow.protocols import PartQuery
 from server.flow.workbench import BenchView, Workbench
 from server.handed import Number
-from server.rim.answer import answer_of, write_answer
+from server.rim.answer import counts_of, write_answer
 from server.rim.changes import read_standings
 from server.rim.phrasebook.forms import listed
 from server.rim.phrasebook.tell import write_words
@@ -35,7 +35,6 @@ from server.web.bench.page import (
     RigPage,
     RigsPage,
     Tray,
-    counts_of,
     rig_page,
     tray_parts,
 )
@@ -293,14 +292,10 @@ def _changed(request: Request, bench: Workbench, view: BenchView, tray: Tray, do
     """Show the rig after a change; a screen reader says what was `done`, and what turned by it."""
     if not wants_block(request):
         return go_to(request, URLS.rig(view.stored.id, **tray.query))
+    page = _on_page(bench, view, Tray())
     stood = read_standings(request.headers.get(STOOD, ""))
-    now = (
-        write_answer(answer_of(view.findings), bench.observer.units)
-        if stood is None
-        else _turned(stood, view)
-    )
-    page = _on_page(bench, view, Tray(), status=f"{done}. {now}")
-    return render_block(request, page, "bench")
+    now = write_answer(page.answer, bench.observer.units) if stood is None else _turned(stood, view)
+    return render_block(request, replace(page, status=f"{done}. {now}"), "bench")
 
 
 def _answer(request: Request, page: RigPage, status: int) -> Response:

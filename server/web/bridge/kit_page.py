@@ -15,6 +15,7 @@ from server.flow.bridge_stock import Source
 from server.flow.bridge_wishes import Gap
 from server.flow.protocols import RigLine
 from server.flow.workbench import BridgeView, KitView
+from server.rim.phrasebook.forms import listed
 from server.rim.phrasebook.tell import plain, write_words
 from server.rim.wording import write_money
 from server.web.bridge.drawing import scale_for
@@ -184,7 +185,7 @@ def _answer(
     }
     if outcome is not None and outcome.impossible:
         names = [view.rigs[at][0].name for at in outcome.impossible]
-        which = names[0] if len(names) == 1 else ", ".join(names[:-1]) + " and " + names[-1]
+        which = listed(names)
         verb = "has" if len(names) == 1 else "have"
         return known | {
             "verdict": f"{which} {verb} no stack with {parts}, whatever is bought. Its own Bridge says why."

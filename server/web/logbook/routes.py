@@ -21,11 +21,10 @@ from server.flow.protocols import EntryName, RigLine
 from server.flow.take_in_entry import Arrival
 from server.flow.workbench import EntryView, Workbench
 from server.handed import Number
-from server.rim.answer import Answer, answer_of
+from server.rim.answer import Answer, answer_of, counts_of
 from server.rim.changes import ValueLine, WrittenChanges, write_changes, write_field_change
 from server.rim.entry_file import LARGEST_FILE, read_entry_file
 from server.rim.phrasebook.tell import write_words
-from server.web.bench.page import counts_of
 from server.web.deps import ReadingBench, WritingBench, settings_of
 from server.web.drawing.qr import qr_svg
 from server.web.logbook.files import html_file, json_file

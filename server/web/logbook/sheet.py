@@ -15,10 +15,9 @@ from server.domain.observer import UnitSystem
 from server.domain.parts import Filter
 from server.domain.rig import Rig
 from server.domain.train import Place
-from server.rim.answer import Answer, answer_of, in_order
+from server.rim.answer import Answer, answer_of, counts_of, in_order
 from server.rim.wording import write_measure
 from server.web.bench.guide_run import GuideLine, guide_run
-from server.web.bench.page import counts_of
 from server.web.picture import section_of
 from server.web.run import RunLine, run_of, write_distance
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from server.domain.checks.reads import Readers, readers_of
 from server.domain.parts import Part
+from server.rim.phrasebook.forms import listed
 from server.rim.phrasebook.tell import title_of
 
 NAMES = ("maker", "model", "owned", "wished", "considered", "mass_kg")
@@ -49,7 +50,7 @@ def titled(names: Sequence[str]) -> str:
     titles = list(dict.fromkeys(TITLES.get(name) or title_of(name) for name in names))
     if len(titles) > MOST_NAMED:
         titles[MOST_NAMED:] = [f"{len(titles) - MOST_NAMED} more"]
-    return " and ".join(filter(None, (", ".join(titles[:-1]), *titles[-1:])))
+    return listed(titles)
 
 
 def _said_otherwise(part: Part) -> set[str]:

@@ -19,7 +19,7 @@ from server.flow.keep_observers import new_observer
 from server.flow.protocols import PartQuery, RigLine
 from server.flow.workbench import Workbench
 from server.handed import ReadingStore, WritingStore
-from server.rim.answer import HEAVIEST, Answer, answer_of
+from server.rim.answer import Answer, answer_of, counts_of
 from server.rim.demo_club import load_demo_club
 from server.rim.phrasebook.common import NOT_JUDGED
 from server.rim.phrasebook.tell import tell
@@ -159,9 +159,7 @@ def home_page(bench: Workbench) -> HomePage:
 
 def _checked(bench: Workbench, line: RigLine) -> RigCard:
     findings = bench.bench(line.id).findings
-    counts = ((weight, sum(f.weight == weight for f in findings)) for weight in HEAVIEST)
-    weights = tuple((weight, count) for weight, count in counts if count)
-    return RigCard(line, weights, answer_of(findings))
+    return RigCard(line, counts_of(findings), answer_of(findings))
 
 
 def _next_step(lines: list[RigLine], entries: tuple[Entry, ...], on_shelf: int) -> NextStep | None:
