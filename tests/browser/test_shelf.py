@@ -25,6 +25,8 @@ def test_the_list_follows_what_is_typed_and_the_address_keeps_it(empty_rig: Plac
     expect(search).to_be_focused()
     expect(page).to_have_url(re.compile(r"/shelf\?q="))
     page.get_by_role("link", name=SHORT_RING.name).click()
+    # A click returns before its page has come; going back meanwhile breaks off both.
+    expect(page.get_by_role("heading", level=1)).to_have_text(SHORT_RING.name)
     page.go_back()
     expect(search).to_have_value(SHORT_RING.name)
     expect(everything).to_have_count(1)
