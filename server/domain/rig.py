@@ -14,6 +14,7 @@ from server.domain.parts import CataloguedPart, GuideCamera, Mount, OffAxisGuide
 from server.domain.train import Place, Train, holds
 
 PLAN_SCHEMA = 1
+MOST_LEFT_OPEN = 500
 _Worked = TypeVar("_Worked")
 
 
@@ -79,12 +80,19 @@ class GearPlan(Frozen):
     quantity: int = Field(default=1, ge=1, le=99)
 
 
+class LeftOpen(Frozen):
+    """A figure of a part that the owner cannot find out: it is not asked for again."""
+
+    part_id: int
+    field: str = Field(max_length=60)
+
+
 class RigPlan(Frozen):
     """One state of a rig as it is stored: what undo and redo step through.
 
     `branch` are the parts between the off-axis guider's side port and the guide camera, in that order; their
     keys and those of `places` are all different. `load` may name parts that the rig no longer holds: what it
-    says of them waits until they come back.
+    says of them waits until they come back. So do those of `left_open`.
     """
 
     schema_version: int = PLAN_SCHEMA
@@ -93,6 +101,7 @@ class RigPlan(Frozen):
     rules: Rules = Rules()
     branch: tuple[PlacePlan, ...] = ()
     load: LoadPlan = LoadPlan()
+    left_open: tuple[LeftOpen, ...] = Field(default=(), max_length=MOST_LEFT_OPEN)
 
     @property
     def part_ids(self) -> frozenset[int]:

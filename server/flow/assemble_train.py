@@ -21,7 +21,7 @@ from server.domain.parts import (
     OffAxisGuider,
     PathPart,
 )
-from server.domain.rig import GearPlan, PlacePlan, RigPlan, Rules
+from server.domain.rig import MOST_LEFT_OPEN, GearPlan, LeftOpen, PlacePlan, RigPlan, Rules
 from server.domain.said import Said, exact_length, said
 from server.domain.train import BRANCH_KINDS, TRAIN_KINDS, Place, Train, rides_beside
 from server.flow.one_place import flipped, refuse_over_tube, set_length, swapped, with_filter
@@ -142,6 +142,15 @@ class SetLoad(Frozen):
     load: LoadPlan
 
 
+class LeaveOpen(Frozen):
+    """Say that a figure of a part cannot be found out; with `ask`, that it is to be asked for again."""
+
+    verb: Literal["leave_open"] = "leave_open"
+    part_id: Number
+    field: str = Field(min_length=1, max_length=60)
+    ask: bool = False
+
+
 Change = Annotated[
     AddPart
     | RemovePart
@@ -154,7 +163,8 @@ Change = Annotated[
     | ReplaceStack
     | SetGear
     | SetRules
-    | SetLoad,
+    | SetLoad
+    | LeaveOpen,
     Field(discriminator="verb"),
 ]
 CHANGE: TypeAdapter[Change] = TypeAdapter(Change)
@@ -180,6 +190,8 @@ def apply_change(plan: RigPlan, change: Change, parts: Mapping[int, CataloguedPa
             return plan.model_copy(update={"load": change.load}), said("did.load")
         case ReplaceStack():
             return _change_stack(plan, change, parts)
+        case LeaveOpen():
+            return _leave_open(plan, change, parts)
         case SetGear():
             return _gear(plan, change, parts[change.part_id], parts)
     if change_is_of_branch(plan, change):
@@ -190,6 +202,21 @@ def apply_change(plan: RigPlan, change: Change, parts: Mapping[int, CataloguedPa
     else:
         done = _change_place(places, change, parts)
     return plan.model_copy(update={"places": tuple(places)}), done
+
+
+def _leave_open(
+    plan: RigPlan, change: LeaveOpen, parts: Mapping[int, CataloguedPart]
+) -> tuple[RigPlan, Said]:
+    """Stop asking for a figure, or ask again. Raises RefusedError for a part that the rig does not hold."""
+    if change.part_id not in plan.part_ids:
+        raise RefusedError(said("refused.not_in_rig"))
+    one = LeftOpen(part_id=change.part_id, field=change.field)
+    others = tuple(other for other in plan.left_open if other != one)
+    left = others if change.ask else (*others, one)[-MOST_LEFT_OPEN:]
+    return (
+        plan.model_copy(update={"left_open": left}),
+        said("did.left_open", part=parts[change.part_id], ask=change.ask),
+    )
 
 
 def _add(

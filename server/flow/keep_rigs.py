@@ -1,9 +1,11 @@
-"""Rigs of an observer: begin, rename, remove.
+"""Rigs of an observer: begin, copy, rename, remove.
 
 And the rule that a rig is changed by its owner, on its newest version.
 """
 
 from __future__ import annotations
+
+from itertools import count
 
 from server.domain.errors import FieldErrors, NotFoundError, StaleVersionError
 from server.domain.observer import Observer
@@ -45,6 +47,15 @@ def checked_name(name: str) -> str:
 def new_rig(store: Store, observer: Observer, name: str) -> StoredRig:
     """Begin a rig with an empty train."""
     return store.add_rig(observer.id, checked_name(name), RigPlan())
+
+
+def copy_rig(store: Store, observer: Observer, rig_id: int) -> StoredRig:
+    """Begin a rig as one of the observer's own stands, under a name that no other rig of theirs has."""
+    stored = own_rig(store, observer, rig_id)
+    taken = {line.name for line in store.rigs(observer.id)}
+    endings = (" (copy)" if nth == 1 else f" (copy {nth})" for nth in count(1))
+    names = (stored.name[: LONGEST_NAME - len(ending)] + ending for ending in endings)
+    return store.add_rig(observer.id, next(name for name in names if name not in taken), stored.plan)
 
 
 def rename_rig(store: Store, observer: Observer, rig_id: int, version: int, name: str) -> StoredRig:

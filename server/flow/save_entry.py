@@ -93,5 +93,10 @@ def renumbered(plan: RigPlan, numbers: dict[int, int]) -> RigPlan:
             "branch": moved(plan.branch),
             "gear": tuple(g.model_copy(update={"part_id": numbers[g.part_id]}) for g in plan.gear),
             "load": plan.load.renumbered(numbers),
+            "left_open": tuple(
+                one.model_copy(update={"part_id": numbers[one.part_id]})
+                for one in plan.left_open
+                if one.part_id in numbers
+            ),
         }
     )

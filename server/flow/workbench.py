@@ -202,6 +202,10 @@ class Workbench:
         """Begin a rig with an empty train."""
         return keep_rigs.new_rig(self.store, self.observer, name)
 
+    def copy_rig(self, rig_id: int) -> StoredRig:
+        """Begin a rig with the train and gear of one of the observer's own."""
+        return keep_rigs.copy_rig(self.store, self.observer, rig_id)
+
     def rename_rig(self, rig_id: int, version: int, name: str) -> StoredRig:
         """Rename a rig of the observer's own."""
         return keep_rigs.rename_rig(self.store, self.observer, rig_id, version, name)

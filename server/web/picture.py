@@ -37,8 +37,8 @@ BAR_LENGTHS_MM: dict[UnitSystem, tuple[float, ...]] = {
 yard and pound agreement, 1959)."""
 
 
-BENCH_WIDTH = 720.0
-"""The bench's section leaves room for the light over the sensor beside it."""
+BENCH_WIDTH, BENCH_SIDE = 880.0, 320.0
+"""The bench's section leaves room for the run beside it; strip and legend stand within its width."""
 
 
 @lru_cache(4096)
@@ -97,7 +97,7 @@ def pictures_of(rig: Rig, units: UnitSystem) -> Pictures:
     """The section, the light over the sensor and the tolerances, worked out together."""
     case = Case(rig)
     lit, band = _lit(case), _band(case)
-    options = replace(_options(case, lit, band, units), width=BENCH_WIDTH)
+    options = replace(_options(case, lit, band, units), width=BENCH_WIDTH, side=BENCH_SIDE, enlarged=False)
     section = Markup(section_figure(rig, options=options))
     if rig.train.tube is None or rig.train.camera is None:
         return Pictures(section, Markup(""), Markup(""))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cache
@@ -33,7 +33,7 @@ from server.rim.wording import (
     write_phrase,
 )
 from server.web.plain_output import PlainOutput
-from server.web.urls import Urls, page_before
+from server.web.urls import Urls, page_before, with_query
 
 Theme = Literal["system", "light", "dark", "red"]
 THEMES: dict[Theme, str] = {"system": "As this device", "light": "Light", "dark": "Dark", "red": "Red"}
@@ -181,7 +181,7 @@ def _clause(key: str) -> str:
     return plain(said(key))
 
 
-def _numbered(findings: Iterable[Finding]) -> list[tuple[Finding, int]]:
+def numbered(findings: Iterable[Finding]) -> list[tuple[Finding, int]]:
     """Each finding with its number among those of its code and place: two lifts are judged by one code."""
     met: Counter[tuple[str, int | None]] = Counter()
     found = []
@@ -189,6 +189,11 @@ def _numbered(findings: Iterable[Finding]) -> list[tuple[Finding, int]]:
         met[finding.code, finding.place] += 1
         found.append((finding, met[finding.code, finding.place]))
     return found
+
+
+def _pressed(values: Mapping[str, object]) -> str:
+    """What a button says when it is pressed, as an address says a query."""
+    return with_query("", values)[1:]
 
 
 @cache
@@ -219,7 +224,8 @@ def environment() -> Environment:
         day=_day,
         words=_words,
         counted=_counted,
-        numbered=_numbered,
+        numbered=numbered,
+        pressed=_pressed,
     )
     made.globals.update(urls=URLS, themes=THEMES, unit_systems=UNITS)
     return made

@@ -151,6 +151,18 @@ class Urls:
         """Makes one change on a rig."""
         return f"/bench/{rig_id}/change"
 
+    def copy_rig(self, rig_id: int) -> str:
+        """Makes a copy of a rig."""
+        return f"/bench/{rig_id}/copy"
+
+    def settle(self, rig_id: int) -> str:
+        """Stores a figure of a part that the rig's findings wait on."""
+        return f"/bench/{rig_id}/settle"
+
+    def working(self, rig_id: int, code: str, **query: object) -> str:
+        """How a finding was worked out."""
+        return with_query(f"/bench/{rig_id}/working/{quote(code)}", query)
+
     def undo(self, rig_id: int) -> str:
         """Takes the last change back."""
         return f"/bench/{rig_id}/undo"

@@ -96,9 +96,10 @@ function stepsFrom(button) {
   return [twin(row.nextElementSibling), twin(row.previousElementSibling), above].filter(Boolean);
 }
 
-/** A finding whose weight turns gets another id and, where it holds now, a line that opens; its title stays. */
+/** A finding whose weight turns gets another id, and may become a line that opens or the answer; its title stays. */
 function detailsKey(details) {
-  return details.closest(".finding")?.querySelector("h3, .line-title").textContent ?? details.id;
+  const title = details.closest(".finding")?.querySelector("h2, h3, .line-title").textContent;
+  return title ?? (details.id || details.querySelector("summary").textContent);
 }
 
 document.addEventListener("click", (event) => {
@@ -141,7 +142,7 @@ document.addEventListener("htmx:after:swap", () => {
   for (const details of bench.querySelectorAll("details")) {
     if (before.open.has(detailsKey(details))) details.open = true;
   }
-  for (const input of document.querySelectorAll("#tray input[name=version], #rules input[name=version]")) {
+  for (const input of document.querySelectorAll("#rules input[name=version]")) {
     input.value = bench.dataset.version;
   }
   countPieces();
@@ -151,7 +152,7 @@ document.addEventListener("htmx:after:swap", () => {
 
 /** The tray says of each part how many of it are in the rig; the bench's answer brings the words. */
 function countPieces() {
-  for (const part of document.querySelectorAll(".tray-item")) {
+  for (const part of document.querySelectorAll(".tray .tray-item")) {
     const words = document.querySelector(`#pieces > [data-part="${part.dataset.part}"]`);
     part.querySelector(".tray-note").textContent = words ? words.textContent : "";
   }

@@ -34,6 +34,16 @@ document.addEventListener("htmx:before:swap", () => {
   if (document.getElementById("notice")?.dataset.silent) say("");
 });
 
+/** What is folded away is fetched when it is opened: its link leads to the same on a page of its own. */
+document.addEventListener(
+  "toggle",
+  (event) => {
+    const link = event.target.open && event.target.querySelector("a[data-fetch]");
+    if (link) htmx.ajax("GET", link.href, { source: link, target: link.parentElement, swap: "outerHTML" });
+  },
+  true,
+);
+
 /** Without a script, or where the browser lends no clipboard, the address stands in its field to be selected. */
 for (const button of document.querySelectorAll("[data-copy]")) {
   const field = document.getElementById(button.dataset.copy);

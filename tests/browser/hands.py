@@ -33,6 +33,12 @@ def tray_part(page: Page, part: Typed) -> Locator:
     return page.get_by_role("complementary").get_by_role("listitem").filter(has=button)
 
 
+def open_tray(page: Page) -> None:
+    """The whole tray, behind one press."""
+    page.get_by_role("link", name="Open the tray").click()
+    expect(page.get_by_role("heading", name="The tray")).to_be_focused()
+
+
 def take_out(page: Page, part: Typed) -> None:
     """Presses the button in the part's own row: a remedy may offer the same."""
     place(page, part).get_by_role("button", name=f"Take out {part.name}", exact=True).click()

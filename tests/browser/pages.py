@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from playwright.sync_api import Page
+from playwright.sync_api import Page, expect
 
 from server.domain.parts import KINDS
 from tests.browser.conftest import Club
@@ -61,8 +61,13 @@ def open_view_menu(page: Page, club: Club) -> None:
 
 def open_working(page: Page, club: Club) -> None:
     page.goto(f"/bench/{club.rig}")
-    for summary in page.get_by_text("How was this worked out?").all():
-        summary.click()
+    page.locator("#bench details").evaluate_all("all => all.forEach(it => { it.open = true })")
+    expect(page.locator("#bench a[data-fetch]")).to_have_count(0)
+
+
+def open_one_working(page: Page, club: Club) -> None:
+    page.goto(f"/bench/{club.rig}")
+    page.goto(str(page.locator("#bench a[data-fetch]").first.get_attribute("href")))
 
 
 def open_kit(page: Page, club: Club) -> None:
@@ -93,6 +98,7 @@ PAGES = (
     at("all rigs", "/bench"),
     at("a rig on the bench", "/bench/{rig}"),
     Shown("a rig with all workings open", open_working),
+    Shown("how a finding was worked out", open_one_working),
     at("the tray at a joint", "/bench/{rig}?at=2"),
     at("the tray before the guide camera", "/bench/{rig}?guide=1"),
     at("the Bridge", "/bench/{rig}/bridge?wait=1"),

@@ -132,7 +132,7 @@ def test_form_controls_scrollbars_and_ticks_are_red_as_well(club: Club, new_cont
         club.address, observer=club.observer, theme="red", viewport={"width": 700, "height": 400}
     )
     page = context.new_page()
-    page.goto(f"/bench/{club.rig}")
+    page.goto(f"/bench/{club.rig}?tray=1")
     page.get_by_label("the whole catalogue").check()
     page.get_by_label("the whole catalogue").focus()
     page.keyboard.press("Shift+Tab")

@@ -12,24 +12,26 @@ from markupsafe import Markup
 from server.domain.cautions import SafetyNote
 from server.domain.changes import standings_of
 from server.domain.fields import FieldSpec
-from server.domain.findings import Finding
+from server.domain.findings import Amount, Finding
 from server.domain.load.work import work_cautions
 from server.domain.observer import Holding, Observer, UnitSystem
 from server.domain.parts import KINDS, CataloguedPart, Filter, FilterWheel, Shim
 from server.domain.rig import Rig
 from server.domain.train import Place, Train, rides_beside
-from server.flow.protocols import PartPage, RigLine
+from server.flow.protocols import RigLine
 from server.flow.workbench import BenchView
 from server.rim.answer import Answer, answer_of, counts_of, in_order
 from server.rim.changes import write_standings
 from server.rim.phrasebook.common import NOT_JUDGED
 from server.rim.phrasebook.tell import write_words
 from server.rim.rules import RULE_SPECS, rule_texts
-from server.rim.wording import write_measure
+from server.rim.wording import write_amount, write_measure
 from server.web.bench.guide_run import GuideRun, guide_run
+from server.web.bench.tray import Tray
+from server.web.bench.unknowns import Settling, Unknowns, unknowns_of
 from server.web.bridge.query import bridge_for
-from server.web.entering import form_for
 from server.web.picture import pictures_of
+from server.web.rendering import URLS, numbered
 from server.web.run import JOINT_WORDS, JointLine, RunLine, run_of
 
 
@@ -63,50 +65,6 @@ class PlaceLine(RunLine):
 
 
 @dataclass(frozen=True)
-class Tray:
-    """Parts to put into the train.
-
-    Attributes:
-        text, kind, whole: what is looked for; `whole` looks in the whole catalogue, not on the shelf alone.
-        at: the joint that is meant, None for none.
-        swap: key of the place that is to be swapped, None for none.
-        wheel: key of the place whose filters are meant, None for none.
-        guide: the parts before the guide camera are meant.
-        meant: words for what the parts are wanted for, "" for the plain tray.
-        fitting: parts that mate at the joint; `fitting_words` says in what way.
-        others: the other parts found.
-        total: how many there are in all, `more` whether the list is cut.
-    """
-
-    text: str = ""
-    kind: str = ""
-    whole: bool = False
-    at: int | None = None
-    swap: int | None = None
-    wheel: int | None = None
-    guide: bool = False
-    meant: str = ""
-    fitting: tuple[CataloguedPart, ...] = ()
-    fitting_words: str = ""
-    others: tuple[CataloguedPart, ...] = ()
-    total: int = 0
-    more: bool = False
-
-    @property
-    def query(self) -> dict[str, object]:
-        """The tray's state for an address."""
-        return {
-            "q": self.text,
-            "kind": self.kind,
-            "whole": self.whole,
-            "at": self.at,
-            "swap": self.swap,
-            "wheel": self.wheel,
-            "guide": self.guide,
-        }
-
-
-@dataclass(frozen=True)
 class Pieces:
     """How many pieces of a part the rig holds, and how many the observer owns."""
 
@@ -135,11 +93,21 @@ class Pieces:
 
 
 @dataclass(frozen=True)
-class ToEnter:
-    """Something that a finding lacks: its words, and the address of the form that asks for it, or ""."""
+class Shown:
+    """A finding, and its number among those of its code and place."""
 
-    words: str
-    url: str
+    finding: Finding
+    nth: int
+
+
+@dataclass(frozen=True)
+class Parted:
+    """Findings as the page shows them: the answer's own, others whole, others in a line, and what holds."""
+
+    first: Shown | None
+    whole: tuple[Shown, ...]
+    lines: tuple[Shown, ...]
+    sound: tuple[Shown, ...]
 
 
 @dataclass(frozen=True)
@@ -197,8 +165,10 @@ class RigPage:
         train: what the run shows; places: the run, line by line.
         guide_run: the guide camera's branch, None where the rig has neither a guider nor a branch.
         gear: what goes beside the train.
-        findings: all findings, heaviest first.
         answer: how the rig stands and the first thing to do; None where nothing was judged.
+        found: all findings as they are shown; unknown: what would settle more.
+        other_ends: (key, words) of the parts that a copy of the rig may have another of.
+        gear_words: how much goes beside the train.
         counts: how many findings of each weight, in that order.
         tray: parts to add.
         rule_specs, rules, rule_errors: the rules' form.
@@ -210,8 +180,6 @@ class RigPage:
         pieces: of each part in the rig, how many there are and how many are owned.
         offers: ways out of the refusal.
         brought: the entry that was brought back just now, None for none.
-        items: every part of the rig, each once.
-        observer_id: whose bench it is.
         not_judged: what no check looks at.
         cautions: what can hurt whoever puts this rig together, the Sun first.
     """
@@ -232,8 +200,11 @@ class RigPage:
     places: tuple[PlaceLine, ...]
     guide_run: GuideRun | None
     gear: tuple[GearLine, ...]
-    findings: tuple[Finding, ...]
     answer: Answer | None
+    found: Parted
+    unknown: Unknowns
+    other_ends: tuple[tuple[int, str], ...]
+    gear_words: str
     counts: tuple[tuple[str, int], ...]
     tray: Tray
     rule_specs: tuple[FieldSpec, ...]
@@ -251,17 +222,19 @@ class RigPage:
     pieces: Mapping[int, Pieces] = field(default_factory=dict)
     offers: tuple[Offer, ...] = ()
     brought: BroughtBack | None = None
-    items: tuple[CataloguedPart, ...] = ()
-    observer_id: int = 0
     not_judged: tuple[str, ...] = NOT_JUDGED
     cautions: tuple[SafetyNote, ...] = ()
 
-    def to_enter(self, finding: Finding) -> tuple[ToEnter, ...]:
-        """What the finding lacks, each with the form that asks for it."""
-        return tuple(
-            ToEnter(words, form_for(words, self.items, self.observer_id, self.rig_id))
-            for words in finding.missing
-        )
+    @property
+    def findings(self) -> bool:
+        """Whether anything was judged."""
+        return self.answer is not None
+
+    def working(self, shown: Shown) -> str:
+        """Where the working of a finding is fetched."""
+        one = shown.finding
+        nth = shown.nth if shown.nth > 1 else None
+        return URLS.working(self.rig_id, one.code, place=one.place, nth=nth)
 
     def beside(self, item: CataloguedPart) -> bool:
         """Whether a part of the tray goes beside the train and not into it."""
@@ -270,6 +243,17 @@ class RigPage:
     def bridge(self, finding: Finding) -> str:
         """Where the Bridge looks for what mends a finding; "" where it mends none of its kind."""
         return bridge_for(self.rig_id, finding, self.train)
+
+
+@dataclass(frozen=True)
+class WorkingPage:
+    """How one finding of a rig was worked out."""
+
+    template: ClassVar[str] = "bench/working.html"
+
+    rig_id: int
+    rig: str
+    finding: Finding
 
 
 @dataclass(frozen=True)
@@ -289,13 +273,20 @@ class RigsPage:
 
 
 def rig_page(
-    view: BenchView, tray: Tray, reader: Observer, holdings: Mapping[int, Holding], **more: object
+    view: BenchView,
+    tray: Tray,
+    reader: Observer,
+    holdings: Mapping[int, Holding],
+    settling: Settling | None = None,
+    **more: object,
 ) -> RigPage:
     """Build the page of a rig.
 
-    `holdings` is what the reader has of its parts; `more` are fields of RigPage that a form's answer sets.
+    `holdings` is what the reader has of its parts, `settling` a figure that could not be taken; `more` are
+    fields of RigPage that a form's answer sets.
     """
     units = reader.units
+    answer = answer_of(view.findings)
     used = pieces_in(view.rig)
     pictures = pictures_of(view.rig, units)
     return RigPage(
@@ -317,8 +308,11 @@ def rig_page(
             for gear in view.rig.gear
         ),
         stood=write_standings(standings_of(view.findings)),
-        findings=in_order(view.findings),
-        answer=answer_of(view.findings),
+        answer=answer,
+        found=_parted(view.findings, answer),
+        unknown=unknowns_of(view, reader.id, settling),
+        other_ends=_other_ends(view.rig.train),
+        gear_words=_gear_words(view.rig, units),
         counts=counts_of(view.findings),
         tray=tray,
         rule_specs=RULE_SPECS,
@@ -327,11 +321,42 @@ def rig_page(
             part_id: Pieces(number, holdings.get(part_id, Holding()).owned)
             for part_id, number in used.items()
         },
-        items=items_in(view.rig),
-        observer_id=reader.id,
         cautions=work_cautions(view.rig),
         **{"rules": rule_texts(view.rig.rules), **more},  # type: ignore[arg-type]
     )
+
+
+WHOLE = 3
+"""So many findings are shown whole, the answer's own among them, and every stop."""
+
+
+def _parted(findings: Sequence[Finding], answer: Answer | None) -> Parted:
+    shown = [Shown(one, nth) for one, nth in numbered(in_order(findings))]
+    named = None if answer is None else answer.first
+    first = next((one for one in shown if one.finding is named), None)
+    others = [one for one in shown if one is not first and one.finding.weight != "sound"]
+    to_do = [one for one in others if one.finding.weight in ("stop", "watch")]
+    whole = [one for nth, one in enumerate(to_do, 2) if nth <= WHOLE or one.finding.weight == "stop"]
+    lines = tuple(one for one in others if not any(one is other for other in whole))
+    return Parted(first, tuple(whole), lines, tuple(one for one in shown if one.finding.weight == "sound"))
+
+
+def _other_ends(train: Train) -> tuple[tuple[int, str], ...]:
+    """Tube, corrector and camera: what one weighs one of against another."""
+    return tuple((place.key, OTHERS[place.item.kind]) for place in train if place.item.kind in OTHERS)
+
+
+OTHERS = {"optical_tube": "tube", "corrector": "corrector", "camera": "camera"}
+
+
+def _gear_words(rig: Rig, units: UnitSystem) -> str:
+    """How much goes beside the train: "8 parts, 27.3 kg", at least where a mass is not known."""
+    count = sum(one.quantity for one in rig.gear)
+    known = [(one.item.part.mass_kg, one.quantity) for one in rig.gear]
+    mass = sum(kg.nominal * quantity for kg, quantity in known if kg is not None)
+    least = "at least " if any(kg is None for kg, _ in known) else ""
+    written = write_amount(Amount(value=mass, dimension="mass", digits=1), units)
+    return f"{count} {'part' if count == 1 else 'parts'}" + (f", {least}{written}" if mass else "")
 
 
 def pieces_in(rig: Rig) -> Counter[int]:
@@ -342,12 +367,6 @@ def pieces_in(rig: Rig) -> Counter[int]:
     for gear in rig.gear:
         used[gear.item.id] += gear.quantity
     return used
-
-
-def items_in(rig: Rig) -> tuple[CataloguedPart, ...]:
-    """Every part of a rig, each once."""
-    items = [item for place in (*rig.train, *rig.branch) for item in (place.item, *place.inside)]
-    return tuple({item.id: item for item in (*items, *(gear.item for gear in rig.gear))}.values())
 
 
 def place_lines(view: BenchView, units: UnitSystem) -> tuple[PlaceLine, ...]:
@@ -394,8 +413,3 @@ def _adjustment(place: Place) -> dict[str, str]:
     shortest = length.nominal if length is not None else 0.0
     now = shortest if place.set_length_mm is None else place.set_length_mm
     return {"set_length": f"{now:g} mm", "shortest": f"{shortest:g} mm", "longest": f"{longest:g} mm"}
-
-
-def tray_parts(page: PartPage) -> tuple[CataloguedPart, ...]:
-    """The parts of a page of lines."""
-    return tuple(line.item for line in page.lines)

@@ -8,23 +8,23 @@ from __future__ import annotations
 
 from dataclasses import replace
 from typing import Annotated, Any, Literal
+from urllib.parse import parse_qsl
 
-from fastapi import APIRouter, Depends, Form, Query, Request
+from fastapi import APIRouter, Depends, Form, Path, Query, Request
 from fastapi.responses import Response
 from pydantic import BaseModel, Field, ValidationError
 
 from server.domain.changes import Standing, standings_of, turned_standings
 from server.domain.errors import FieldErrors, NotFoundError, RefusedError, StaleVersionError, TrainwrightError
 from server.domain.findings import WEIGHT_WORDS
-from server.domain.parts import KINDS, CataloguedPart, Filter, FilterWheel, OffAxisGuider
+from server.domain.parts import KINDS, CataloguedPart, Filter, FilterWheel
 from server.domain.said import said
-from server.domain.train import BRANCH_KINDS
 from server.flow.assemble_train import CHANGE, Change, SetRules
-from server.flow.protocols import PartQuery
 from server.flow.workbench import BenchView, Workbench
 from server.handed import Number
 from server.rim.answer import counts_of, write_answer
 from server.rim.changes import read_standings
+from server.rim.forms import part_texts, read_part
 from server.rim.phrasebook.forms import listed
 from server.rim.phrasebook.tell import write_words
 from server.rim.rules import RULE_SPECS, read_rules
@@ -34,17 +34,18 @@ from server.web.bench.page import (
     Offer,
     RigPage,
     RigsPage,
-    Tray,
+    WorkingPage,
     rig_page,
-    tray_parts,
 )
+from server.web.bench.tray import Tray, fill_tray
+from server.web.bench.unknowns import Settling
 from server.web.deps import ReadingBench, WritingBench
-from server.web.rendering import URLS, go_to, render_block, render_page, wants_block
+from server.web.rendering import URLS, go_to, numbered, render_block, render_page, wants_block
 
 router = APIRouter()
 
-TRAY_LINES = 30
-FITTING_LINES = 8
+NO_CHANGE = "That is no change that the bench knows. Load the page again."
+NOTHING_TYPED = "Type the figure, or press “I can't find out”."
 RULE_LENGTH = 200
 """Characters of a typed rule that are looked at."""
 STOOD = "Trainwright-Stood"
@@ -115,12 +116,14 @@ class TrayQuery(BaseModel):
     swap: int | None = Field(default=None, ge=0, le=2**53)
     wheel: int | None = Field(default=None, ge=0, le=2**53)
     guide: bool = False
+    shown: bool = Field(default=False, alias="tray")
     brought: int | None = Field(default=None, ge=0, le=2**53)
 
     def tray(self) -> Tray:
         """An empty tray that looks for this."""
         kind = self.kind if self.kind in KINDS else ""
-        return Tray(self.q, kind, self.whole == "1", self.at, self.swap, self.wheel, self.guide)
+        asked = self.shown or bool(self.q or kind or self.whole)
+        return Tray(self.q, kind, self.whole == "1", self.at, self.swap, self.wheel, self.guide, asked)
 
 
 @router.get("/bench/{rig_id}")
@@ -140,7 +143,7 @@ class ChangeForm(BaseModel):
 
     version: int = Field(ge=0, le=2**53)
     verb: str = Field(default="", max_length=20)
-    press: str = Field(default="", max_length=20)
+    press: str = Field(default="", max_length=2000)
     part_id: int | None = Field(default=None, ge=0, le=2**53)
     place: int | None = Field(default=None, ge=0, le=2**53)
     at: int | None = Field(default=None, ge=0, le=100)
@@ -148,20 +151,30 @@ class ChangeForm(BaseModel):
     quantity: int | None = Field(default=None, ge=0, le=99)
     length: str = Field(default="", max_length=200)
     branch: bool = False
+    field: str = Field(default="", max_length=60)
+    ask: bool = False
     q: str = Field(default="", max_length=200)
     kind: str = Field(default="", max_length=40)
     whole: str = Field(default="", max_length=5)
+
+    def tray(self) -> Tray:
+        """The tray to come back to."""
+        return TrayQuery(q=self.q, kind=self.kind, whole=self.whole).tray()
+
+    def pressed(self) -> ChangeForm:
+        """The form with what the pressed button says besides. Raises RefusedError where that is nothing."""
+        if not self.press:
+            return self
+        try:
+            return ChangeForm.model_validate(dict(parse_qsl(self.press)) | {"version": self.version})
+        except ValidationError:
+            raise RefusedError(NO_CHANGE) from None
 
     def change(self) -> Change:
         """The change that is meant. Raises RefusedError where the form says none."""
         wanted = {"verb", "part_id", "place", "at", "to", "quantity"}
         values = self.model_dump(include=wanted, exclude_none=True)
-        if self.branch:
-            values["branch"] = True
-        if self.press:
-            # The row of a part has one form whose buttons say the verb and, for a move, whereto: "move 3".
-            verb, _, to = self.press.partition(" ")
-            values |= {"verb": verb} | ({"to": int(to)} if to.isdecimal() else {})
+        values |= self.model_dump(include={"branch", "field", "ask"}, exclude_defaults=True)
         if values["verb"] == "set_length":
             try:
                 read = read_quantity(self.length, "length", None, Limits(0.0, 500.0, True))
@@ -171,7 +184,7 @@ class ChangeForm(BaseModel):
         try:
             return CHANGE.validate_python(values)
         except ValidationError:
-            raise RefusedError("That is no change that the bench knows. Load the page again.") from None
+            raise RefusedError(NO_CHANGE) from None
 
 
 @router.post("/bench/{rig_id}/change")
@@ -179,14 +192,70 @@ def change_rig(
     request: Request, bench: WritingBench, rig_id: Number, form: Annotated[ChangeForm, Form()]
 ) -> Response:
     """Make one change, and show what has become of the rig."""
-    tray = Tray(form.q, form.kind if form.kind in KINDS else "", form.whole == "1")
     try:
+        form = form.pressed()
         view = bench.change_rig(rig_id, form.version, form.change())
     except RefusedError as error:
-        return _refused(request, bench, rig_id, tray, error, form.part_id)
+        return _refused(request, bench, rig_id, form.tray(), error, form.part_id)
     except StaleVersionError as error:
-        return _refused(request, bench, rig_id, tray, error)
-    return _changed(request, bench, view, tray, _done(bench, view, form.version))
+        return _refused(request, bench, rig_id, form.tray(), error)
+    return _changed(request, bench, view, form.tray(), _done(bench, view, form.version))
+
+
+@router.post("/bench/{rig_id}/settle")
+def settle(
+    request: Request,
+    bench: WritingBench,
+    rig_id: Number,
+    part_id: Annotated[int, Form(ge=0, le=2**53)],
+    field: Annotated[str, Form(max_length=60)],
+    text: Annotated[str, Form(max_length=2000)] = "",
+) -> Response:
+    """Store a figure of a part that findings wait on, and show what has become of the rig."""
+    item = bench.part(part_id)
+    try:
+        if not text.strip():
+            raise FieldErrors({field: NOTHING_TYPED})
+        part = read_part(item.kind, {**part_texts(item.part), field: text})
+        bench.change_part(part_id, item.revision, part)
+    except FieldErrors as error:
+        why = error.errors.get(field) or next(iter(error.errors.values()))
+        page = _page(bench, bench.bench(rig_id), Tray(), settling=Settling(part_id, field, text, why))
+        return _answer(request, page, 422)
+    except RefusedError as error:
+        return _refused(request, bench, rig_id, Tray(), error)
+    return _changed(request, bench, bench.bench(rig_id), Tray(), f"Stored on {item.name}")
+
+
+@router.post("/bench/{rig_id}/copy")
+def copy_rig(
+    request: Request,
+    bench: WritingBench,
+    rig_id: Number,
+    swap: Annotated[int | None, Form(ge=0, le=2**53)] = None,
+) -> Response:
+    """Copy a rig; with `swap`, the copy is shown with what may take that place."""
+    return go_to(request, URLS.rig(bench.copy_rig(rig_id).id, swap=swap) + ("" if swap is None else "#tray"))
+
+
+@router.get("/bench/{rig_id}/working/{code}")
+def show_working(
+    request: Request,
+    bench: ReadingBench,
+    rig_id: Number,
+    code: Annotated[str, Path(max_length=80)],
+    place: Annotated[int | None, Query(ge=0, le=2**53)] = None,
+    nth: Annotated[int, Query(ge=1, le=1000)] = 1,
+) -> Response:
+    """How one finding was worked out; to htmx, the working alone."""
+    view = bench.bench(rig_id)
+    for finding, number in numbered(view.findings):
+        if (finding.code, finding.place, number) == (code, place, nth):
+            page = WorkingPage(rig_id, view.stored.name, finding)
+            return (
+                render_block(request, page, "working") if wants_block(request) else render_page(request, page)
+            )
+    raise NotFoundError("That is not found any longer: the rig has changed. Load its page again.")
 
 
 async def rules_typed(request: Request) -> dict[str, str]:
@@ -357,82 +426,3 @@ def _brought_back(bench: Workbench, view: BenchView, entry_id: int | None) -> Br
         tuple(item.name for item in opened.revised),
         tuple(frozen.part.name for frozen in opened.gone),
     )
-
-
-def fill_tray(bench: Workbench, view: BenchView, tray: Tray) -> Tray:
-    """Look up the tray's parts; where a joint or a place is meant, what fits there comes first."""
-    query = PartQuery(
-        bench.observer.id,
-        text=tray.text,
-        kind=tray.kind,
-        holding="catalogue" if tray.whole else "shelf",
-        limit=TRAY_LINES,
-    )
-    if tray.wheel is not None:
-        query = replace(query, kind="filter")
-    found = bench.find_parts(query)
-    fitting, words, meant = _fitting(bench, view, tray, query)
-    known = {item.id for item in fitting}
-    others = tuple(item for item in tray_parts(found) if item.id not in known)
-    if tray.guide:
-        others = tuple(item for item in others if item.kind in BRANCH_KINDS)
-    return replace(
-        tray,
-        meant=meant,
-        fitting=fitting,
-        fitting_words=words,
-        others=others,
-        total=found.total,
-        more=found.total > len(found.lines),
-    )
-
-
-def _fitting(
-    bench: Workbench, view: BenchView, tray: Tray, query: PartQuery
-) -> tuple[tuple[CataloguedPart, ...], str, str]:
-    """(parts that fit, in what way, what they are wanted for) at the joint or place that is meant."""
-    train = view.rig.train
-    if tray.guide:
-        return _before_guide_camera(bench, view, query)
-    place = next((p for p in train if p.key in (tray.swap, tray.wheel)), None)
-    if place is not None and tray.wheel is not None:
-        return (), "", f"A filter for {place.name}"
-    if place is not None:
-        index = train.index_of(place)
-        meant = f"In place of {place.name}"
-    elif tray.at is not None and len(train):
-        index = min(tray.at, len(train))
-        meant = f"After {train.places[index - 1].name}" if index else f"Before {train.places[0].name}"
-    else:
-        return (), "", ""
-    upper = train.places[index - 1].camera_connection if index else None
-    lower_at = index + 1 if place is not None else index
-    lower = train.places[lower_at].sky_connection if lower_at < len(train) else None
-    if place is not None and place.part.kind in ("optical_tube", "camera"):
-        query = replace(query, kind=place.part.kind)
-    sides = [side for side in (upper, lower) if side is not None]
-    lists = [tray_parts(bench.find_parts(replace(query, mates_with=side))) for side in sides]
-    if not lists:
-        return (), "", meant
-    both = [item for item in lists[0] if all(item in other for other in lists[1:])]
-    some = [item for found in lists for item in found if item not in both]
-    fitting = tuple(dict.fromkeys([*both, *some]))[:FITTING_LINES]
-    return fitting, "Mate at this joint", meant
-
-
-def _before_guide_camera(
-    bench: Workbench, view: BenchView, query: PartQuery
-) -> tuple[tuple[CataloguedPart, ...], str, str]:
-    """What mates at the end of the guide camera's branch as it stands, as `_fitting` says it."""
-    rig = view.rig
-    side = None if rig.guider is None else rig.guider.part
-    upper = side.side_port if isinstance(side, OffAxisGuider) else None
-    for place in rig.branch:
-        if place.item.kind != "shim":
-            upper = place.camera_connection
-    meant = "Before the guide camera"
-    if upper is None:
-        return (), "", meant
-    found = tray_parts(bench.find_parts(replace(query, mates_with=upper)))
-    fitting = tuple(item for item in found if item.kind in BRANCH_KINDS)[:FITTING_LINES]
-    return fitting, "Mate at the end of the guide chain", meant

@@ -78,6 +78,8 @@ class SectionOptions:
         write_length: writes a length in mm for the reader, with its unit.
         units: those that the reader reads.
         width: width in drawing units, which are CSS pixels at full size; many labels make it wider.
+        side: width of a column on the right that takes the strip and the legend; 0 puts them above and below.
+        enlarged: whether what stands at the sensor is drawn enlarged even where that takes a row of its own.
         id_prefix: begins every id; letters, digits and hyphens; unique on the page.
         narrow: lay the same train out for a phone, 360 wide, text of the same size.
         highlight: key of the place that stands out.
@@ -94,6 +96,8 @@ class SectionOptions:
     write_length: Callable[[float], str] = millimetres
     units: UnitSystem = "metric"
     width: float = 960.0
+    side: float = 0.0
+    enlarged: bool = True
     id_prefix: str = "section"
     narrow: bool = False
     highlight: int | None = None

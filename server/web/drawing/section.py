@@ -48,7 +48,8 @@ GHOST_MM = 20.0
 STRIP_LEFT = PAD + 46.0
 STRIP_TALLEST = 104.0
 TALLEST = 290.0
-"""A wide drawing stays low enough that the run of parts is seen below it."""
+TALLEST_BESIDE = 200.0
+"""A drawing with strip and legend beside it stays low enough that what is to be done is seen below it."""
 ELBOW = 14.0
 
 
@@ -87,7 +88,11 @@ class Plan:
     bodies_bottom: float
     ruler_y: float
     ruler_row: Row
+    strip_left: float
     strip_width: float
+    legend_at: tuple[float, float]
+    foot_at: tuple[float, float]
+    foot_right: float
     cone: Cone | None
     standing: Standing | None
     legend: tuple[Entry, ...]
@@ -164,8 +169,9 @@ def _plan(rig: Rig, options: SectionOptions, bodies: tuple[Body, ...]) -> Plan:
     end = (bodies[-1].end_mm + bodies[-1].back_mm if bodies else 0.0) + (GHOST_MM if ghost else 0.0)
     up = max((b.above_mm for b in bodies), default=UNKNOWN_RADIUS_MM)
     down = max((b.below_mm for b in bodies), default=UNKNOWN_RADIUS_MM)
-    base_width = width = NARROW_WIDTH if options.narrow else max(options.width, 480.0)
-    tallest = 280.0 if options.narrow else TALLEST
+    side = 0.0 if options.narrow else options.side
+    base_width = width = NARROW_WIDTH if options.narrow else max(options.width - side, 480.0)
+    tallest = 240.0 if options.narrow else TALLEST_BESIDE if side else TALLEST
     for _ in range(2):
         usable = width - 2.0 * PAD - STUB - 8.0
         scale = min(usable / max(end, 1e-3), tallest / (up + down), LARGEST_SCALE)
@@ -177,11 +183,12 @@ def _plan(rig: Rig, options: SectionOptions, bodies: tuple[Body, ...]) -> Plan:
             break
         # More labels than fit: the drawing grows, and the train with it.
         width = needed
-    strip = 0.0
+    strip, strip_left = 0.0, STRIP_LEFT + (width if side else 0.0)
+    strip_width = (side or base_width) - STRIP_LEFT - PAD
     if has_tube and train.tube is not None:
-        strip = strip_height(train.tube, bodies, width - STRIP_LEFT - PAD, STRIP_TALLEST) + 12.0
-        strip += (4.0 if options.narrow else 2.0) * LINE_PX
-    row_y = PAD + strip + LINE_PX
+        strip = strip_height(train.tube, bodies, strip_width, STRIP_TALLEST) + 12.0
+        strip += (3.0 if options.narrow or side else 2.0) * LINE_PX
+    row_y = PAD + (0.0 if side else strip) + LINE_PX
     bodies_top = row_y + top_row.height + LEADER
     axis = bodies_top + up * scale
     bodies_bottom = axis + down * scale
@@ -196,13 +203,15 @@ def _plan(rig: Rig, options: SectionOptions, bodies: tuple[Body, ...]) -> Plan:
         prism=options.prism,
     )
     bar = standing is not None and standing.inset is not None
-    legend = entries_of(cone, options, bar=bar, room=base_width - 2.0 * PAD)
+    legend = entries_of(cone, options, bar=bar, room=(side or base_width) - 2.0 * PAD)
     ruler_y = bodies_bottom + (0.0 if standing is None else standing.height) + 20.0
-    height = ruler_y + ELBOW + 14.0 + ruler_row.height + height_of(legend)
-    height += (4.0 if options.narrow else 2.0) * LINE_PX + PAD
+    under = ruler_y + ELBOW + 14.0 + ruler_row.height
+    legend_at = (width + PAD, PAD + strip) if side else (PAD, under)
+    foot_at = (legend_at[0], legend_at[1] + height_of(legend))
+    height = foot_at[1] + (3.0 if options.narrow or side else 2.0) * LINE_PX + PAD
     return Plan(
-        width,
-        height,
+        width + side,
+        max(height, under + PAD),
         frame,
         bodies,
         top_row,
@@ -211,7 +220,11 @@ def _plan(rig: Rig, options: SectionOptions, bodies: tuple[Body, ...]) -> Plan:
         bodies_bottom,
         ruler_y,
         ruler_row,
-        base_width - STRIP_LEFT - PAD,
+        strip_left,
+        strip_width,
+        legend_at,
+        foot_at,
+        width + side if side else base_width,
         cone,
         standing,
         legend,
@@ -225,16 +238,17 @@ def _times(ratio: float) -> str:
 
 
 def _strip(svg: Svg, plan: Plan, tube: Place[OpticalTube], options: SectionOptions) -> None:
-    strip = draw_strip(svg, tube, plan.bodies, STRIP_LEFT, PAD, plan.strip_width, STRIP_TALLEST)
-    svg.text(PAD, PAD + LINE_PX - 2.0, "sky")
-    svg.polyline([(PAD, PAD + LINE_PX + 6.0), (PAD + 26.0, PAD + LINE_PX + 6.0)], "dw-arrow")
-    tip, mid = PAD + 32.0, PAD + LINE_PX + 6.0
+    left = plan.strip_left - STRIP_LEFT + PAD
+    strip = draw_strip(svg, tube, plan.bodies, plan.strip_left, PAD, plan.strip_width, STRIP_TALLEST)
+    svg.text(left, PAD + LINE_PX - 2.0, "sky")
+    svg.polyline([(left, PAD + LINE_PX + 6.0), (left + 26.0, PAD + LINE_PX + 6.0)], "dw-arrow")
+    tip, mid = left + 32.0, PAD + LINE_PX + 6.0
     svg.polygon([(tip - 6.0, mid - 3.0), (tip, mid), (tip - 6.0, mid + 3.0)], "dw-arrow-head")
     y = PAD + max(strip.height, LINE_PX + 10.0) + 20.0
-    end = scale_bar(svg, PAD, y, strip.scale, options, plan.strip_width / 2.0)
+    end = scale_bar(svg, left, y, strip.scale, options, plan.strip_width / 2.0)
     times = plan.frame.scale / strip.scale
-    words = f"the whole; the section below is {_times(times)} times as large"
-    for i, line in enumerate(wrap(words, plan.strip_width + STRIP_LEFT - end - 12.0)):
+    words = f"the whole; the section is {_times(times)} times as large"
+    for i, line in enumerate(wrap(words, plan.strip_left + plan.strip_width - end - 12.0)):
         svg.text(end + 12.0, y + 2.0 + i * LINE_PX, line, "dw-text dw-muted")
     _lens_lines(svg, plan, strip)
 
@@ -384,12 +398,12 @@ def _ruler(svg: Svg, plan: Plan) -> None:
 
 
 def _foot(svg: Svg, plan: Plan, options: SectionOptions) -> None:
-    top = plan.ruler_y + ELBOW + 14.0 + plan.ruler_row.height
-    paint_legend(svg, plan.legend, PAD, top, options.id_prefix)
-    y = top + height_of(plan.legend) + LINE_PX + 4.0
-    end = scale_bar(svg, PAD, y, plan.frame.scale, options, plan.strip_width * 0.6)
-    words = "along and across; distances are from the sensor, outer diameters are indicative"
-    for i, line in enumerate(wrap(words, plan.strip_width + STRIP_LEFT - end - 12.0)):
+    paint_legend(svg, plan.legend, *plan.legend_at, options.id_prefix)
+    x, y = plan.foot_at[0], plan.foot_at[1] + LINE_PX + 4.0
+    right = plan.foot_right - PAD
+    end = scale_bar(svg, x, y, plan.frame.scale, options, (right - x - STRIP_LEFT + PAD) * 0.6)
+    words = "along and across; outer diameters are indicative"
+    for i, line in enumerate(wrap(words, right - end - 12.0)):
         svg.text(end + 12.0, y + 2.0 + i * LINE_PX, line, "dw-text dw-muted")
 
 

@@ -69,6 +69,7 @@ def standing_of(
     times = None if options.band is None or x1 > width - 2.0 else _times(options.band, frame.scale)
     if times is None:
         return Standing(x0, x1, y, lines, middle, None, height)
+    inset: Inset | None
     right, left = middle + half + 10.0, middle - half - 10.0 - ROOM
     if width - PAD - ROOM >= right:
         inset = Inset(times, max(right, min(x1 + 20.0, width - PAD - ROOM)), y + 4.0)
@@ -76,6 +77,8 @@ def standing_of(
     elif left >= PAD:
         inset = Inset(times, left, y + 4.0)
         height = max(height, GAP + INSET_HEIGHT)
+    elif not options.enlarged:
+        inset = None
     else:
         inset = Inset(times, min(max(x1 - BAR_WIDTH / 2.0, PAD), width - PAD - ROOM), top + height)
         height += INSET_HEIGHT

@@ -89,16 +89,15 @@ def test_a_filter_without_a_cell_is_refused_with_a_button_for_each_wheel(rig: Be
     bare = enter(rig.client, "filter", model="Bare", format="round_31", thickness_mm="2")
     lone = rig.post(verb="add", part_id=bare)
     assert lone.status_code == 422
-    assert not page_of(lone).select("#bench-trouble form")
+    assert not page_of(lone).select("#bench-trouble button")
 
     wheel = enter(rig.client, "filter_wheel", model="Wheel", length_mm="20", positions="5")
     rig.post(verb="add", part_id=wheel)
     refused = rig.post(verb="add", part_id=bare)
     assert refused.status_code == 422
-    form = page_of(refused).select_one("#bench-trouble form")
-    assert form.button.get_text() == "Put it into Brindle Wheel"
-    values = {str(field["name"]): str(field["value"]) for field in form.select("input")}
-    answer = rig.client.post(str(form["action"]), data=values)
+    button = page_of(refused).select_one("#bench-trouble button")
+    assert button.get_text() == "Put it into Brindle Wheel"
+    answer = rig.press(button)
     assert answer.status_code == 200
     assert page_of(answer).select_one(".inside li span").get_text() == "Brindle Bare"
 
@@ -134,12 +133,12 @@ def test_what_a_finding_lacks_links_to_the_field_of_its_part_and_back_to_the_rig
     number = enter(rig.client, "camera", model="Cam")
     rig.post(verb="add", part_id=number)
     links = {
-        link.get_text(): str(link["href"])
-        for link in rig.page.select(".finding-missing a")
-        if "Brindle Cam" in link.get_text()
+        one.label.get_text(): str(one.select_one(".settle-for a")["href"])
+        for one in rig.page.select(".settle-one")
+        if one.label and "Brindle Cam" in one.label.get_text()
     }
     rig_id = rig.url.rsplit("/", 1)[1]
-    assert links["Enter the pixel size of Brindle Cam"] == f"/shelf/{number}/edit?rig={rig_id}#f-pixel_um"
+    assert links["The pixel size of Brindle Cam"] == f"/shelf/{number}/edit?rig={rig_id}#f-pixel_um"
     form = page_of(rig.client.get(f"/shelf/{number}/edit?rig={rig_id}"))
     for url in links.values():
         assert form.select_one(f"#{url.partition('#')[2]}") is not None, url
@@ -154,11 +153,11 @@ def test_what_a_finding_lacks_links_to_the_field_of_its_part_and_back_to_the_rig
     action = page_of(wrong).select_one("#part-form")["action"]
     answer = rig.client.post(str(action), data=texts, follow_redirects=False)
     assert (answer.status_code, answer.headers["location"]) == (303, rig.url)
-    assert "Enter the pixel size of Brindle Cam" not in words_of(rig.client.get(rig.url))
+    assert "The pixel size of Brindle Cam" not in words_of(rig.client.get(rig.url))
 
 
 def test_what_is_not_judged_is_said_at_the_foot_of_the_findings(rig: Bench) -> None:
-    foot = rig.page.select_one(".findings > #not-judged")
+    foot = rig.page.select_one(".bench-feet > #not-judged")
     assert "Guiding" in foot.get_text()
     assert len(foot.select("li")) > 3
 

@@ -114,9 +114,11 @@ def test_it_shows_on_bench_api_entry_print_and_file_in_both_unit_systems(
         page = page_of(client.get(f"/bench/{rig_id}"))
         (found,) = page.select('[id^="finding-thick-window"]')
         said_there = " ".join(found.get_text(" ").split())
-        for words in (expected, "Thickness", "Invented for this test.", "Take"):
+        for words in (expected, "Thickness", "Take"):
             assert words in said_there
         assert found.select_one("button") is not None
+        working = client.get(str(found.select_one("a[data-fetch]")["href"]))
+        assert "Invented for this test." in words_of(working)
         answer = client.get(f"/api/observers/{ruta.id}/rigs/{rig_id}").json()
         (told,) = [one for one in answer["findings"] if one["code"] == "thick.window"]
         assert expected in told["text"]["sentence"]
@@ -132,9 +134,10 @@ def test_it_shows_on_bench_api_entry_print_and_file_in_both_unit_systems(
 def test_what_it_misses_is_asked_for_at_its_field(client: TestClient, stores: Stores, ruta: Observer) -> None:
     rig_id, part_id = set_camera(stores, ruta, bits=None)
     page = page_of(client.get(f"/bench/{rig_id}"))
-    (found,) = page.select('[id^="finding-thick-unknown"]')
-    link = found.select_one(".finding-missing a")
-    assert link.get_text(strip=True).startswith("Enter the bits of ")
+    assert page.select('[id^="finding-thick-unknown"]')
+    asked = page.select_one(f"#settle-{part_id}-bits")
+    assert asked.label.get_text(strip=True).startswith("The bits of ")
+    link = asked.select_one(".settle-for a")
     form = page_of(client.get(str(link["href"])))
     assert str(link["href"]).startswith(f"/shelf/{part_id}")
     assert form.select_one("#field-bits, [name=bits]") is not None

@@ -35,7 +35,7 @@ def _told(client: TestClient, path: str, selector: str) -> list[str]:
 
 
 def test_they_are_the_same_wherever_the_rig_is_shown(ann: TestClient, heavy: Bench) -> None:
-    told = _told(ann, heavy.url, ".beside .caution")
+    told = _told(ann, heavy.url, ".cautions .caution")
     assert len(told) == 3
     assert "ask a clinician about your own back" in told[0]
     assert told[1].startswith("Counterweights.")
@@ -60,7 +60,7 @@ def test_they_are_the_same_wherever_the_rig_is_shown(ann: TestClient, heavy: Ben
 
 
 def test_a_light_rig_without_a_mount_keeps_the_general_word(ann: TestClient) -> None:
-    told = _told(ann, Bench(ann, "Light").url, ".beside .caution")
+    told = _told(ann, Bench(ann, "Light").url, ".cautions .caution")
     assert len(told) == 1
     assert "Lift heavy pieces with two people" in told[0]
 
@@ -101,7 +101,7 @@ def test_a_rig_shows_the_cautions_of_a_part_as_the_parts_own_page_does(
     )
     entry = saved.headers["location"]
     for path, selector in (
-        (bench.url, ".beside .caution"),
+        (bench.url, ".cautions .caution"),
         (f"{bench.url}/load", ".load-cautions li"),
         (f"{bench.url}/packing", ".load-cautions li"),
         (entry, ".sheet-cautions p"),

@@ -1,0 +1,78 @@
+"""How one finds a figure out: a sentence a field, common practice, no source."""
+
+from __future__ import annotations
+
+_SHEET = "It stands on the maker's data sheet."
+_DRAWING = "Its maker's drawing gives it."
+_CALIPER = "Measure it with a caliper."
+_RULE = "Measure it with a rule."
+_IMPRINT = "It is often printed on the part."
+_SCALE = "Weigh it on a kitchen or luggage scale."
+_METER = "Read it at the supply, or with a meter in the lead."
+
+HOW: dict[str, str] = {
+    "aperture_mm": _IMPRINT,
+    "back_focus_mm": "The maker gives it, for a corrector from the shoulder of its camera-side thread to the sensor.",
+    "balance_point_mm": "Lay the bare tube over a round bar and mark where it balances. Two people, over a soft floor.",
+    "band_centre_nm": _SHEET,
+    "band_width_nm": _IMPRINT,
+    "bar_diameter_mm": _CALIPER,
+    "bar_length_mm": _RULE,
+    "bar_mass_kg": _SCALE,
+    "bar_start_mm": _RULE,
+    "bore_mm": _CALIPER,
+    "camera_side": "Measure the thread's diameter with a caliper and its pitch with a gauge; the imprint often says both.",
+    "capacity_ah": _IMPRINT,
+    "capacity_kg": _SHEET,
+    "chemistry": _IMPRINT,
+    "clear_aperture_mm": "Measure its narrowest bore with a caliper's inner jaws.",
+    "colour_shift_mm": "A test report gives it; few makers do.",
+    "corrected_circle_mm": _SHEET,
+    "corrector_type": _SHEET,
+    "current_a": _METER,
+    "current_cooling_a": _METER,
+    "current_idle_a": _METER,
+    "current_peak_a": _METER,
+    "design": _SHEET,
+    "drawtube_bore_mm": "Measure it with a caliper's inner jaws at the drawtube's end.",
+    "drawtube_sag_arcmin": "Hang a known mass on the drawtube and watch how far a laser or a star moves; never towards the Sun.",
+    "exit_pupil_mm": "Few makers give it: ask.",
+    "factor": _IMPRINT,
+    "fits_from_mm": _CALIPER,
+    "flange_mm": "Its maker's drawing gives it, as flange distance or back focus of the camera.",
+    "flange_quoted": "The drawing says whether the glass before the sensor is counted; most give the mechanical length.",
+    "focal_length_mm": _IMPRINT,
+    "focuser_capacity_kg": _SHEET,
+    "focuser_in_mm": "Focus on a star, then measure how far the drawtube still goes in.",
+    "focuser_out_mm": "Focus on a star, then measure how far the drawtube still goes out.",
+    "height_px": _SHEET,
+    "image_circle_mm": _SHEET,
+    "length_mm": "Measure it with a caliper from shoulder to shoulder, threads not counted.",
+    "mass_kg": _SCALE,
+    "mirror_separation_mm": "Measure from mirror to mirror, or ask the maker.",
+    "mount_type": _SHEET,
+    "obstruction_mm": "Measure the secondary's holder or baffle, whichever is wider, from outside the tube.",
+    "pixel_um": _SHEET,
+    "place": "Where you fasten it: on the tube, on the mount, on the ground.",
+    "primary_focal_ratio": _SHEET,
+    "principal_mm": "Few makers give it: ask.",
+    "prism_at_mm": _DRAWING,
+    "prism_mm": _DRAWING,
+    "rated_kg": _SHEET,
+    "rated_with": "The data sheet says so, or its picture does.",
+    "reach_to_mm": "Push the prism right out and measure from its inner edge to the middle of the opening.",
+    "saddle_height_mm": _RULE,
+    "side_path_mm": _DRAWING,
+    "side_port": "Measure the thread's diameter with a caliper and its pitch with a gauge; the imprint often says both.",
+    "sky_side": "Measure the thread's diameter with a caliper and its pitch with a gauge; the imprint often says both.",
+    "solar": "Its certificate says so. If in doubt, it is not.",
+    "spider_thickness_mm": _CALIPER,
+    "thickness_mm": _CALIPER,
+    "travel_mm": _RULE,
+    "tube_length_mm": _RULE,
+    "tube_material": "A magnet sticks to steel alone; carbon fibre shows its weave.",
+    "voltage_least_v": _SHEET,
+    "voltage_v": _IMPRINT,
+    "width_px": _SHEET,
+    "window_thickness_mm": _DRAWING,
+}

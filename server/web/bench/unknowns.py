@@ -1,0 +1,141 @@
+"""What would settle more: what the findings lack, each once, with its field and what waits on it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from server.domain.fields import FieldSpec
+from server.domain.findings import Wanted
+from server.domain.load.work import LOAD_CHECKS
+from server.domain.parts import CataloguedPart
+from server.domain.rig import LeftOpen, Rig
+from server.flow.workbench import BenchView
+from server.rim.answer import in_order
+from server.rim.forms import field_of
+from server.rim.phrasebook.find_out import HOW
+from server.rim.phrasebook.forms import listed
+from server.web.entering import form_for
+from server.web.rendering import URLS
+
+IN_PLACE = ("measure", "count", "connection", "choice", "flag")
+"""What a single line can ask for; all else has a form of its own."""
+FROM_TRAY = {
+    "wants.mount": "mount",
+    "wants.camera_at_end": "camera",
+    "wants.camera_in_train": "camera",
+    "wants.tube_in_train": "optical_tube",
+    "wants.tube_and_camera": "optical_tube",
+    "wants.source": "power_source",
+    "wants.counterweights": "counterweight",
+    "wants.rating_without": "counterweight",
+}
+"""What is wanted and is a part: its kind in the tray."""
+
+
+@dataclass(frozen=True)
+class Settling:
+    """A figure that was typed and could not be taken."""
+
+    part_id: int
+    field: str
+    typed: str
+    error: str
+
+
+@dataclass(frozen=True)
+class Asked:
+    """Something that is not known.
+
+    Attributes:
+        key: its id on the page.
+        words: what it is, beginning with a capital.
+        waits: the titles of the findings that wait on it, as a list in words.
+        how: how one finds it out, "" where that says itself.
+        part_id, field: whose it is, None and "" where no one field says it.
+        spec: its field, None where one line cannot ask for it.
+        url: where else it is entered, "" nowhere.
+        typed, error: what was typed last, and why it could not be taken.
+    """
+
+    key: str
+    words: str
+    waits: str
+    how: str
+    part_id: int | None
+    field: str
+    spec: FieldSpec | None
+    url: str
+    typed: str = ""
+    error: str = ""
+
+
+@dataclass(frozen=True)
+class Unknowns:
+    """What is asked for, and what its owner said cannot be found out."""
+
+    asked: tuple[Asked, ...]
+    left_open: tuple[Asked, ...]
+
+
+def unknowns_of(view: BenchView, reader_id: int, settling: Settling | None) -> Unknowns:
+    """What a rig's findings lack, the heaviest finding's first.
+
+    What holds holds whatever the missing figure is: what only such findings lack is not asked.
+    """
+    waits: dict[Wanted, list[str]] = {}
+    for finding in in_order(view.findings):
+        if finding.weight != "sound":
+            for one in finding.missing:
+                if isinstance(one, Wanted):
+                    waits.setdefault(_known(waits, one), []).append(finding.title)
+    checks = {one: finding.code.partition(".")[0] for finding in view.findings for one in finding.missing}
+    items = items_in(view.rig)
+    open_ = view.stored.plan.left_open
+    asked: list[Asked] = []
+    left: list[Asked] = []
+    for one, titles in waits.items():
+        made = _asked(one, items, reader_id, view.stored.id, checks.get(one, ""))
+        made = replace(made, waits=listed(tuple(dict.fromkeys(titles))))
+        if settling and (settling.part_id, settling.field) == (made.part_id, made.field):
+            made = replace(made, typed=settling.typed, error=settling.error)
+        is_open = made.part_id is not None and LeftOpen(part_id=made.part_id, field=made.field) in open_
+        (left if is_open else asked).append(made)
+    return Unknowns(tuple(asked), tuple(left))
+
+
+def _known(waits: dict[Wanted, list[str]], one: Wanted) -> Wanted:
+    """The same field under the words that it was asked for by first."""
+    if not one.field:
+        return one
+    return next((w for w in waits if (w.part_id, w.field) == (one.part_id, one.field)), one)
+
+
+def _asked(one: Wanted, items: tuple[CataloguedPart, ...], reader_id: int, rig_id: int, check: str) -> Asked:
+    item = next((item for item in items if item.id == one.part_id), None)
+    words = one[:1].upper() + one[1:]
+    if item is None or not one.field:
+        kind = FROM_TRAY.get(one.key, "")
+        url = f"{URLS.rig(rig_id, kind=kind)}#tray" if kind else ""
+        return Asked(
+            "", words, "", "", None, "", None, url or (URLS.load(rig_id) if check in LOAD_CHECKS else "")
+        )
+    spec = field_of(item.kind, one.field)
+    here = spec.shape in IN_PLACE and item.entered_by == reader_id
+    how = HOW.get(one.field, "")
+    url = form_for(one, items, reader_id, rig_id)
+    return Asked(
+        f"settle-{one.part_id}-{one.field}",
+        words,
+        "",
+        how,
+        one.part_id,
+        one.field,
+        spec if here else None,
+        url,
+    )
+
+
+def items_in(rig: Rig) -> tuple[CataloguedPart, ...]:
+    """Every part of a rig, each once."""
+    items = [item for place in (*rig.train, *rig.branch) for item in (place.item, *place.inside)]
+    return tuple({item.id: item for item in (*items, *(gear.item for gear in rig.gear))}.values())
