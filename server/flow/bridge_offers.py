@@ -9,6 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
 
+from server.domain.checks.tolerances import band_of
 from server.domain.measure import Money, nominal
 from server.domain.parts import CataloguedPart, PathPart
 from server.domain.rig import Rig
@@ -83,6 +84,14 @@ class Offer:
     def findings(self) -> tuple[Verdict, ...]:
         """What the checks say of the rig with it in."""
         return run_checks(self.rig)
+
+    @cached_property
+    def chance(self) -> float | None:
+        """How likely the finished train falls inside the corrector's window, 0 to 1; None where no tolerance
+        or no window is known.
+        """
+        band = band_of(Case(self.rig))
+        return None if band is None else band.odds.chance
 
     @property
     def judged(self) -> tuple[Verdict, ...]:
