@@ -148,7 +148,7 @@ def front_svg(
     spots: dict[tuple[float, float], list[FrontPoint]] = {}
     for point in points:
         x = left + 18.0 + point.error_mm / furthest * (WIDTH - left - 44.0)
-        y = bottom - 18.0 - point.money / (dearest or 1) * (bottom - 42.0)
+        y = bottom - 22.0 - point.money / (dearest or 1) * (bottom - 46.0)
         spots.setdefault((round(x), round(y)), []).append(point)
     unbeaten = sorted((point for point in points if point.unbeaten), key=lambda point: point.number)
     svg.head(
@@ -166,7 +166,7 @@ def front_svg(
     svg.text(left, bottom + LINE_PX, "0")
     svg.text(WIDTH - PAD, bottom + LINE_PX, f"off by {write_length(furthest)}", text_anchor="end")
     for amount in sorted({0, dearest}):
-        at = bottom - 18.0 - amount / (dearest or 1) * (bottom - 42.0)
+        at = bottom - 22.0 - amount / (dearest or 1) * (bottom - 46.0)
         svg.text(left - 6.0, at + 4.0, write_money(amount), text_anchor="end")
     for at, ((x, y), here) in enumerate(sorted(spots.items())):
         numbers = [str(point.number) for point in here if point.unbeaten]

@@ -50,7 +50,7 @@ def lines_of(
                 to.weight(offer),
                 chance(to, offer),
                 group.unbeaten,
-                tuple(tell(one) for one in offer.judged if one.code not in against and not _by_chance(one)),
+                tuple(tell(one) for one in offer.judged if one.code not in against and _counts(one)),
                 to.address(open=others if opened else (*others, number)),
                 draw(group, number) if opened else None,
             )
@@ -58,9 +58,11 @@ def lines_of(
     return tuple(found)
 
 
-def _by_chance(verdict: Verdict) -> bool:
-    """Whether it says no more than the line's chance does."""
-    return verdict.code.startswith("tolerances.") and verdict.weight == "watch"
+def _counts(verdict: Verdict) -> bool:
+    """Whether it speaks against a stack, and says more than the line's chance does."""
+    return verdict.weight == "stop" or (
+        verdict.weight == "watch" and not verdict.code.startswith("tolerances.")
+    )
 
 
 def chance(to: Words, offer: Offer) -> str:
@@ -90,7 +92,7 @@ def differs(to: Words, first: Offer, other: Offer, *, by_name: bool = False) -> 
     said = []
     chains = [("", first.places, other.places)]
     if first.guide is not None and other.guide is not None:
-        chains.append(("in the guide chain ", first.guide.places, other.guide.places))
+        chains.append(("in the guide chain: ", first.guide.places, other.guide.places))
     for where, here, there in chains:
         added, gone = difference(here, there, equal_part)
         words = "" if by_name else _by_size(to, added, gone)

@@ -8,9 +8,9 @@ from markupsafe import Markup
 
 from server.domain.checks.guide_branch import PARFOCAL_MM
 from server.domain.parts import CataloguedPart
-from server.flow.bridge_alike import Gathered, gather
+from server.flow.bridge_alike import Gathered
 from server.flow.bridge_closing import ClosingRing, closing_rings
-from server.flow.bridge_offers import Offer, offer_of, offers_of
+from server.flow.bridge_offers import Offer, offer_of
 from server.flow.bridge_pose import Posed, connection_words
 from server.flow.bridge_wishes import Gap
 from server.rim.phrasebook.tell import plain, tell, write_words
@@ -143,9 +143,8 @@ class Writer(Words):
     def answer(self, posed: Posed, search: Search) -> dict[str, object]:
         """What a search has found so far."""
         outcome, front = search.outcome, search.front
-        offers = offers_of(posed, outcome)
+        groups = search.gathered()
         nearest = outcome.nearest
-        groups = gather(posed, offers, front)
         stacks = [group.offer.places for group in groups]
         stacks += [group.offer.guide.places for group in groups if group.offer.guide is not None]
         if nearest is not None and nearest.stack is not None:
@@ -304,15 +303,13 @@ class Writer(Words):
 
     def rings(self, closings: tuple[ClosingRing, ...]) -> tuple[Ring, ...]:
         """The single rings that would close the gap."""
-        return tuple(
-            Ring(
-                f"a ring of {self.length(one.length_mm)}{' in the guide chain' if one.guide else ''}"
-                f" ({self.length(one.least_mm)} to {self.length(one.most_mm)} would do)",
-                self.length(one.length_mm),
-                one.seats,
-            )
-            for one in closings
-        )
+        found = []
+        for one in closings:
+            best, least, most = map(self.length, (one.length_mm, one.least_mm, one.most_mm))
+            range_ = f"{least} to {most} would do" if least != most else "no other length would do"
+            where = " in the guide chain" if one.guide else ""
+            found.append(Ring(f"A ring of {best}{where}; {range_}.", best, one.seats))
+        return tuple(found)
 
     def miss_pair(self, posed: Posed, nearest: NoPair, shared: StackScale) -> Miss:
         """Why there is no main stack with a guide stack, and what would mend it."""
