@@ -93,12 +93,12 @@ class Offer:
         band = band_of(Case(self.rig))
         return None if band is None else band.odds.chance
 
-    @property
+    @cached_property
     def judged(self) -> tuple[Verdict, ...]:
-        """Those of the findings that a stack can turn, if they are more than sound."""
+        """Those of the findings that a stack can turn, if they are more than sound; no other check is run."""
         return tuple(
             finding
-            for finding in self.findings
+            for finding in run_checks(self.rig, only=JUDGED)
             if finding.code.partition(".")[0] in JUDGED
             and finding.weight != "sound"
             # An empty branch before the guide camera is no stack's doing.
