@@ -9,6 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
 
+from server.domain.checks.tolerances import band_of
 from server.domain.measure import Money, nominal
 from server.domain.parts import CataloguedPart, PathPart
 from server.domain.rig import Rig
@@ -84,12 +85,20 @@ class Offer:
         """What the checks say of the rig with it in."""
         return run_checks(self.rig)
 
-    @property
+    @cached_property
+    def chance(self) -> float | None:
+        """How likely the finished train falls inside the corrector's window, 0 to 1; None where no tolerance
+        or no window is known.
+        """
+        band = band_of(Case(self.rig))
+        return None if band is None else band.odds.chance
+
+    @cached_property
     def judged(self) -> tuple[Verdict, ...]:
-        """Those of the findings that a stack can turn, if they are more than sound."""
+        """Those of the findings that a stack can turn, if they are more than sound; no other check is run."""
         return tuple(
             finding
-            for finding in self.findings
+            for finding in run_checks(self.rig, only=JUDGED)
             if finding.code.partition(".")[0] in JUDGED
             and finding.weight != "sound"
             # An empty branch before the guide camera is no stack's doing.

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 
 from server.domain.checks.registry import CHECKS
 from server.domain.guarded import Failed, worked
@@ -26,15 +26,17 @@ def run_checks(
     joiners: Mapping[int, tuple[CataloguedPart, ...]] = NO_JOINERS,
     rings: Mapping[int, tuple[CataloguedPart, ...]] = NO_JOINERS,
     weights: tuple[tuple[CataloguedPart, int], ...] = (),
+    only: Collection[str] | None = None,
 ) -> tuple[Verdict, ...]:
-    """Return the verdicts of all checks, in the registry's order.
+    """Return the verdicts of all checks, or `only` of those with these names, in the registry's order.
 
     `joiners` holds, by the index of a joint that does not mate, the parts that would join it; `rings`, by
     the index of a joint behind the corrector, what of the shelf fits into it (`find_rings`);
     `weights` owned counterweights that are not beside the rig (`find_weights`).
     """
     case = Case(rig, joiners, rings, weights)
-    return tuple(finding for check in CHECKS for finding in _guarded(check, case))
+    asked = [check for check in CHECKS if only is None or check.name in only]
+    return tuple(finding for check in asked for finding in _guarded(check, case))
 
 
 def _guarded(check: Check, case: Case) -> Sequence[Verdict]:

@@ -6,7 +6,7 @@ The doors are handed this and nothing else.
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import Literal
 
@@ -186,6 +186,15 @@ class Workbench:
     def set_holding(self, part_id: int, holding: Holding) -> None:
         """Say how many the observer owns, wishes for, is weighing up."""
         self.store.set_holding(self.observer.id, part_id, holding)
+
+    def wish_for(self, part: Part) -> CataloguedPart:
+        """Put a part on the wish list, once; it is entered where the catalogue has none like it."""
+        (known,) = self.store.same_parts([part])
+        if known is None:
+            return self.add_part(part, Holding(wished=1))
+        held = self.holding(known)
+        self.set_holding(known, replace(held, wished=max(1, held.wished)))
+        return self.part(known)
 
     def _own(self, part_id: int, verb: str) -> CataloguedPart:
         item = self.store.part(part_id)

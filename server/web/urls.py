@@ -222,6 +222,10 @@ class Urls:
         """Puts a stack into a rig."""
         return f"/bench/{rig_id}/bridge/put"
 
+    def bridge_wish(self, rig_id: int, **query: object) -> str:
+        """Puts a ring that would close the gap on the wish list; the query holds the gap and every wish."""
+        return with_query(f"/bench/{rig_id}/bridge/wish", query)
+
     def kit(self, **query: object) -> str:
         """One kit for several rigs; the query holds the rigs and the drawer."""
         return with_query("/bench/kit", query)

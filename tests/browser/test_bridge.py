@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 import threading
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
+from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -32,7 +34,7 @@ class Broken:
     rig: int
 
 
-def broken(club: Club, folder: Path, owner: str, name: str) -> Iterator[Broken]:
+def broken(club: Club, folder: Path, owner: str, name: str) -> Generator[Broken]:
     stores = open_stores(club.database)
     with stores.reading() as store:
         observer = next(one for one in store.observers() if one.name == owner)
@@ -81,7 +83,7 @@ def test_a_person_closes_a_broken_train_from_the_finding_to_the_mended_drawing_i
 
 PATHS = (
     "/bench/{rig}/bridge",
-    "/bench/{rig}/bridge?compare=1&compare=2&clear=20+mm",
+    "/bench/{rig}/bridge?open=2&open=4&clear=20+mm",
     "/bench/{rig}/bridge?source=owned&short=0+mm&long=0+mm",
     "/bench/{rig}/bridge?clear=60+mm",
 )
@@ -136,4 +138,65 @@ def test_a_long_search_grows_on_the_page_and_can_be_stopped(
     expect(page.get_by_role("status").filter(has_text="2 found so far")).to_be_visible()
     page.get_by_role("button", name="Stop here").click()
     expect(page.get_by_text("Stopped before it was proven")).to_be_visible()
-    expect(page.get_by_role("button", name="Put stack 2 in", exact=True)).to_be_visible()
+    expect(page.get_by_role("link", name="plus the 0.1 mm shim")).to_be_visible()
+
+
+@dataclass(frozen=True)
+class Full:
+    """One of the club's rigs that twenty stacks close, and how many lines they take at least."""
+
+    name: str
+    owner: str
+    lines: int
+
+
+FULL = (
+    Full("Galaxy scope", "Declan Varrow", 20),
+    Full("The big one on the old mount", "Ruta Ommerli", 15),
+    Full("Winter rig that adds up", "Annika Thornquist", 10),
+)
+HIGHEST = {1440: 2500, 390: 6000}
+"""How high the page may be at a width (px)."""
+MOST_WORDS = 1100
+
+
+@pytest.mark.parametrize("width", sorted(HIGHEST))
+@pytest.mark.parametrize("full", FULL, ids=lambda full: full.name.replace(" ", "-"))
+def test_twenty_answers_are_read_at_a_glance(
+    full: Full, width: int, demo_club: Club, tmp_path: Path, new_context: Opener
+):
+    with closing(broken(demo_club, tmp_path, full.owner, full.name)) as served:
+        at = next(served)
+        path = f"/bench/{at.rig}/bridge?wait=1"
+        page = sit_down(new_context, at, path, viewport={"width": width, "height": 900})
+        expect(page.locator("tr.stack-line").nth(full.lines - 1)).to_be_visible()
+        assert page.evaluate("document.documentElement.scrollHeight") < HIGHEST[width]
+        assert len(page.locator("main").inner_text().split()) < MOST_WORDS
+
+
+@pytest.mark.parametrize("scripts", [True, False])
+def test_a_line_of_the_table_opens_its_drawing_and_closes_it_again(
+    scripts: bool, nebula: Broken, new_context: Opener
+):
+    page = sit_down(new_context, nebula, f"/bench/{nebula.rig}/bridge?wait=1", java_script_enabled=scripts)
+    link = page.locator("#stack-3")
+    expect(link).to_have_attribute("aria-expanded", "false")
+    link.click()
+    drawn = page.get_by_role("article", name="Stack 3")
+    expect(drawn.get_by_role("img", name="Stack 3, to scale")).to_be_visible()
+    expect(page).to_have_url(re.compile("open=3"))
+    expect(link).to_have_attribute("aria-expanded", "true")
+    if scripts:
+        expect(link).to_be_focused()
+    link.click()
+    expect(drawn).to_have_count(0)
+    expect(page).not_to_have_url(re.compile("open=3"))
+
+
+def test_a_ring_that_closes_the_gap_is_put_on_the_wish_list(newtonian: Broken, new_context: Opener):
+    path = f"/bench/{newtonian.rig}/bridge?source=owned&short=0.01+mm&long=0.005+mm"
+    page = sit_down(new_context, newtonian, path)
+    wish = page.get_by_role("form", name="A ring of").first
+    wish.get_by_label("Length").fill("2.7 mm")
+    wish.get_by_role("button", name="Put it on the wish list").click()
+    expect(page.get_by_role("status").filter(has_text="2.7 mm is on your wish list")).to_be_visible()

@@ -23,7 +23,7 @@ STUB = 22.0
 TALLEST = 150.0
 LARGEST_SCALE = 6.0
 LEADER = 14.0
-FRONT_HEIGHT = 240.0
+FRONT_HEIGHT = 170.0
 
 
 @dataclass(frozen=True)
@@ -126,50 +126,59 @@ def _bought(svg: Svg, frame: Frame, body: Body) -> None:
 
 @dataclass(frozen=True)
 class FrontPoint:
-    """One stack of the front: how far off (mm, absolute), its price (hundredths), its joints, its words."""
+    """One line of the table: how far off (mm, absolute), its price (hundredths), its number, whether it is
+    beaten in nothing.
+    """
 
     error_mm: float
     money: int
-    joints: int
-    words: str
+    number: int
+    unbeaten: bool
 
 
 def front_svg(
     points: Sequence[FrontPoint], write_length: Callable[[float], str], write_money: Callable[[int], str]
 ) -> str:
-    """Return the front as points: error along, money up, the joints in each. The list says the same."""
+    """Return the lines as points, error along and money up; the unbeaten ones bear their numbers."""
     svg = Svg()
-    left = max([text_width(write_money(point.money)) for point in points], default=40.0) + PAD
-    bottom = FRONT_HEIGHT - 2.0 * LINE_PX - PAD
     furthest = max([point.error_mm for point in points], default=0.0) or 1.0
-    dearest = max([point.money for point in points], default=0) or 1
+    dearest = max([point.money for point in points], default=0)
+    left = max(text_width(write_money(dearest)), text_width("0")) + 2.0 * PAD
+    bottom = FRONT_HEIGHT - LINE_PX - PAD
+    spots: dict[tuple[float, float], list[FrontPoint]] = {}
+    for point in points:
+        x = left + 18.0 + point.error_mm / furthest * (WIDTH - left - 44.0)
+        y = bottom - 22.0 - point.money / (dearest or 1) * (bottom - 46.0)
+        spots.setdefault((round(x), round(y)), []).append(point)
+    unbeaten = sorted((point for point in points if point.unbeaten), key=lambda point: point.number)
     svg.head(
         WIDTH,
         FRONT_HEIGHT,
         "dw dw-front",
         "front",
-        "Stacks of which none is beaten in everything",
-        " ".join(point.words for point in points),
+        "Error and price of the stacks",
+        " ".join(
+            f"Number {point.number}: {write_length(point.error_mm)} off, {write_money(point.money)}."
+            for point in unbeaten
+        ),
     )
-
-    def x(point: FrontPoint) -> float:
-        return left + 16.0 + point.error_mm / furthest * (WIDTH - left - 40.0)
-
-    def y(point: FrontPoint) -> float:
-        return bottom - 14.0 - point.money / dearest * (bottom - 44.0)
-
     svg.polyline([(left, PAD), (left, bottom), (WIDTH - PAD, bottom)], "dw-ruler dw-front-axes")
-    svg.text(WIDTH - PAD, bottom + LINE_PX, f"off by up to {write_length(furthest)}", text_anchor="end")
     svg.text(left, bottom + LINE_PX, "0")
-    svg.text(PAD, FRONT_HEIGHT - 4.0, "error along, price up, joints in the ring", "dw-text dw-muted")
-    for amount in sorted({0, dearest if any(point.money for point in points) else 0}):
-        at = bottom - 14.0 - amount / dearest * (bottom - 44.0)
+    svg.text(WIDTH - PAD, bottom + LINE_PX, f"off by {write_length(furthest)}", text_anchor="end")
+    for amount in sorted({0, dearest}):
+        at = bottom - 22.0 - amount / (dearest or 1) * (bottom - 46.0)
         svg.text(left - 6.0, at + 4.0, write_money(amount), text_anchor="end")
-    for point in points:
-        svg.open("g", class_="dw-part")
-        svg.words("title", point.words)
-        svg.circle(x(point), y(point), 10.0, "dw-bubble")
-        svg.text(x(point), y(point) + 4.5, str(point.joints), "dw-text dw-bubble-text", text_anchor="middle")
-        svg.close()
+    for at, ((x, y), here) in enumerate(sorted(spots.items())):
+        numbers = [str(point.number) for point in here if point.unbeaten]
+        svg.circle(x, y, 5.0 if numbers else 2.5, "dw-front-point" if numbers else "dw-front-beaten")
+        if numbers:
+            # Neighbours' numbers stand above and below in turn.
+            svg.text(
+                x,
+                y + (16.0 if at % 2 else -8.0),
+                ", ".join(numbers),
+                "dw-text dw-strong",
+                text_anchor="middle",
+            )
     svg.close()
     return str(svg)

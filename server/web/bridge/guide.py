@@ -10,8 +10,7 @@ from server.flow.bridge_wishes import Gap
 from server.rim.wording import write_measure, write_money
 from server.web.bridge.drawing import StackScale, stack_svg
 from server.web.bridge.page import GuideCard, PartLine
-from server.web.bridge.query import write_uses
-from server.web.bridge.words import Words
+from server.web.bridge.words import Words, written
 
 
 def guide_facts(to: Words, gap: Gap) -> list[tuple[str, str]]:
@@ -38,7 +37,7 @@ def guide_card(to: Words, guide: GuideStack, rank: int, shared: StackScale, pref
             place.key in here,
             place.key in guide.bought_keys,
             write_money(place.item.part.price) if place.key in guide.bought_keys else "",
-            to.address(without=(*to.query.without, place.item.id), compare=()),
+            to.address(without=(*to.query.without, place.item.id), open=()),
         )
         for number, place in enumerate(guide.places, start=1)
     )
@@ -64,5 +63,5 @@ def guide_card(to: Words, guide: GuideStack, rank: int, shared: StackScale, pref
         to.length(guide.main_mm),
         to.length(guide.guide_mm),
         to.off(guide.off_mm),
-        write_uses(tuple((use.part_id, use.flipped, use.place) for use in guide.uses)),
+        written(guide.uses),
     )

@@ -12,8 +12,9 @@ from collections.abc import Callable, Hashable
 from threading import BoundedSemaphore, Event, Lock, Thread
 from typing import TYPE_CHECKING, TypeVar
 
+from server.flow.bridge_alike import Gathered, gather
 from server.flow.bridge_kit import KitPosed, search_kit
-from server.flow.bridge_offers import search_front, search_pairs, search_stacks
+from server.flow.bridge_offers import offers_of, search_front, search_pairs, search_stacks
 from server.flow.bridge_pose import Posed
 from server.search.pairs import PairOutcome
 from server.search.problem import Front, Outcome
@@ -101,6 +102,16 @@ class Search(Job):
         self.posed = posed
         self.outcome: Outcome | PairOutcome = Outcome((), proven=False, exhausted=False)
         self.front: Front | None = None
+        self._gathered: tuple[Outcome | PairOutcome, Front | None, tuple[Gathered, ...]] | None = None
+
+    def gathered(self) -> tuple[Gathered, ...]:
+        """What was found so far, alike stacks together, judged once for all pages that show it."""
+        outcome, front = self.outcome, self.front
+        known = self._gathered
+        if known is None or known[0] is not outcome or known[1] is not front:
+            found = gather(self.posed, offers_of(self.posed, outcome), front)
+            known = self._gathered = (outcome, front, found)
+        return known[2]
 
     def look(self) -> None:
         """Search for the stacks, then for their front; with a guide camera for pairs of stacks alone."""

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, ClassVar
 
 from server.domain.errors import RefusedError
@@ -38,7 +38,7 @@ class ChosenRig:
         bridge: where its own gap is looked at.
         gap: its two ends and the distance, in words; "" where it has none, and `trouble` says why.
         sky, camera: keys of the ends.
-        card: its stack, None while there is none.
+        card: its stack, None while there is none; `opened` whether it is drawn, `toggle` opens or closes it.
     """
 
     rig_id: int
@@ -50,6 +50,8 @@ class ChosenRig:
     sky: int = 0
     camera: int = 0
     card: Card | None = None
+    opened: bool = False
+    toggle: str = ""
 
 
 @dataclass(frozen=True)
@@ -112,9 +114,14 @@ def kit_page(
     view: KitView | None,
     search: KitSearch | None,
     units: UnitSystem,
+    opened: Collection[int],
+    toggle: Callable[[int], str],
     **state: object,
 ) -> KitPage:
-    """Build the page: `state` are the address's own fields of it."""
+    """Build the page: `state` are the address's own fields of it.
+
+    `opened` are the rigs whose stack is drawn, `toggle` gives the address that opens or closes one.
+    """
     known: dict[str, object] = dict(state)
     if view is not None:
         offer = None
@@ -122,7 +129,11 @@ def kit_page(
             outcome = search.outcome
             offer = None if outcome is None else kit_offer(view.posed, outcome)
             known |= _answer(view, view.posed, search, outcome, offer)
-        known |= {"trouble": write_words(view.trouble, units), "built": _built(view, offer, units)}
+        built = tuple(
+            replace(rig, toggle=toggle(rig.rig_id), opened=rig.rig_id in opened)
+            for rig in _built(view, offer, units)
+        )
+        known |= {"trouble": write_words(view.trouble, units), "built": built}
     return KitPage(rigs=rigs, **known)  # type: ignore[arg-type]
 
 

@@ -29,6 +29,7 @@ class KitQuery(BaseModel):
 
     rig: tuple[int, ...] = Field(default=(), max_length=20)
     source: str = Field(default="", max_length=20)
+    open: tuple[int, ...] = Field(default=(), max_length=20)
     wait: bool = False
     again: bool = False
 
@@ -40,7 +41,13 @@ class KitQuery(BaseModel):
     def state(self, **more: object) -> dict[str, object]:
         """The state for an address; what is as usual is left out."""
         source = "" if self.source == "catalogue" else self.source
-        return {"rig": self.rigs or None, "source": source, **more}
+        return {"rig": self.rigs or None, "source": source, "open": self.open or None} | more
+
+    def toggle(self, rig: int) -> str:
+        """The address at which a rig's stack is drawn, or no longer is."""
+        others = tuple(one for one in self.open if one != rig)
+        opened = others if rig in self.open else (*others, rig)
+        return URLS.kit(**self.state(open=opened or None))
 
     def wishes(self) -> Wishes:
         """The same as the flow takes it."""
@@ -93,6 +100,8 @@ def _page(bench: Workbench, view: KitView | None, query: KitQuery, search: KitSe
         view,
         search,
         bench.observer.units,
+        query.open,
+        query.toggle,
         chosen=query.rigs,
         source=query.source or "catalogue",
         poll=URLS.kit(**query.state()),

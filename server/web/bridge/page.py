@@ -60,8 +60,18 @@ class GuideCard:
 
 
 @dataclass(frozen=True)
+class Alike:
+    """A stack that is alike to the one of a line: how it differs by name, its price, what puts it in."""
+
+    words: str
+    price: str
+    uses: str
+    branch: str | None
+
+
+@dataclass(frozen=True)
 class Card:
-    """One stack.
+    """One stack, drawn.
 
     Attributes:
         rank: 1 for the best.
@@ -71,8 +81,8 @@ class Card:
         error: "0.02 mm too far", written; `exact` where it is nothing.
         uses: what puts it in.
         judged: what the checks say against it; empty where they are content.
-        compare: the address that takes it into the comparison, or out of it; `compared` whether it is in.
         guide: the guide chain that goes with it, None where none was asked for.
+        alike: those that differ only by which of equal parts is taken.
     """
 
     rank: int
@@ -87,9 +97,44 @@ class Card:
     narrowest: str
     uses: str
     judged: tuple[Finding, ...]
-    compare: str
-    compared: bool
     guide: GuideCard | None = None
+    alike: tuple[Alike, ...] = ()
+
+
+@dataclass(frozen=True)
+class Line:
+    """A line of the table of stacks.
+
+    Attributes:
+        number: 1 for the best.
+        words: how it differs from the best; `count` how many stacks it stands for.
+        error, price, parts, mass, chance: written; the chance that the finished train fits.
+        unbeaten: no other stack beats it in everything at once.
+        judged: what the checks say against it and not against the best.
+        toggle: the address at which it is drawn, or no longer is; `card` where it is drawn.
+    """
+
+    number: int
+    words: str
+    count: int
+    error: str
+    price: str
+    parts: int
+    mass: str
+    chance: str
+    unbeaten: bool
+    judged: tuple[Finding, ...]
+    toggle: str
+    card: Card | None
+
+
+@dataclass(frozen=True)
+class Ring:
+    """A ring that would close the gap: in words, how long it is best, and the connections it can go onto."""
+
+    words: str
+    length: str
+    seats: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -97,20 +142,8 @@ class Miss:
     """Why no stack exists: a sentence, the single rings that would close the gap, and the nearest miss."""
 
     sentence: str
-    closings: tuple[str, ...]
+    closings: tuple[Ring, ...]
     card: Card | None
-
-
-@dataclass(frozen=True)
-class FrontLine:
-    """One stack of the front, in words, with what puts it in."""
-
-    price: str
-    joints: int
-    error: str
-    mass: str
-    names: str
-    uses: str
 
 
 @dataclass(frozen=True)
@@ -135,15 +168,15 @@ class BridgePage:
         movable: places that could stay or go.
         glueable: parts that can be named as glued.
         unwanted: parts that are not wanted.
-        facts: (words, figure) of the gap, and how the distance came about.
+        asked: what is asked for, in one line; `facts` (words, figure) of the gap, and how it came about.
         running: whether the search goes on; `stopped` whether it was stopped; `seconds` how long it has run.
         verdict: what is proven, in a sentence; `proven` whether it is.
-        cards: the stacks, best first; `compared` two of them.
-        miss: why there is none.
-        front, front_drawing, front_words: the front.
+        best: the best stack; `lines` all of them, alike ones on one line; `found` how many that are.
+        miss: why there is none; `wished` the ring that was just wished for.
+        front_drawing, front_words: the unbeaten stacks as a plot, and whether these are all.
         left_out: parts that are not searched.
         searched: how many kinds of part are.
-        here, poll, stop, again: addresses of this state.
+        wish, poll, stop, again: addresses of this state.
     """
 
     template: ClassVar[str] = "bridge/bridge.html"
@@ -164,6 +197,7 @@ class BridgePage:
     glued: tuple[tuple[str, str], ...] = ()
     unwanted: tuple[tuple[int, str], ...] = ()
     title: str = ""
+    asked: str = ""
     facts: tuple[tuple[str, str], ...] = ()
     hints: tuple[tuple[str, str], ...] = ()
     running: bool = False
@@ -171,19 +205,25 @@ class BridgePage:
     seconds: int = 0
     verdict: str = ""
     proven: bool = False
-    cards: tuple[Card, ...] = ()
-    compared: tuple[Card, ...] = ()
+    best: Card | None = None
+    lines: tuple[Line, ...] = ()
+    found: int = 0
     miss: Miss | None = None
-    front: tuple[FrontLine, ...] = ()
+    wished: CataloguedPart | None = None
     front_drawing: Markup | None = None
     front_words: str = ""
     left_out: tuple[LeftOutLine, ...] = ()
     searched: int = 0
-    here: str = ""
+    wish: str = ""
     patient: str = ""
     poll: str = ""
     stop: str = ""
     again: str = ""
+
+    @property
+    def chances(self) -> bool:
+        """Whether the chance of any stack is known."""
+        return any(line.chance for line in self.lines)
 
     @property
     def hint(self) -> dict[str, str]:

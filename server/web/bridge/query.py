@@ -90,7 +90,8 @@ class BridgeQuery(BaseModel):
     glued: tuple[str, ...] = Numbers
     glue_a: str = Text
     glue_b: str = Text
-    compare: tuple[int, ...] = Field(default=(), max_length=4)
+    open: tuple[int, ...] = Numbers
+    wished: int | None = Field(default=None, ge=0, le=2**53)
     wait: bool = False
     again: bool = False
 
@@ -107,7 +108,7 @@ class BridgeQuery(BaseModel):
 
     def state(self, **more: object) -> dict[str, object]:
         """The state for an address, some of it changed; what is as usual is left out."""
-        values: dict[str, object] = self.model_dump(exclude={"wait", "again", "glue_a", "glue_b"})
+        values: dict[str, object] = self.model_dump(exclude={"wait", "again", "wished", "glue_a", "glue_b"})
         values["glued"] = tuple(f"{a}-{b}" for a, b in self.pairs)
         values |= more
         usual = {"source": "catalogue", "lead": "money", "joints": "9"}

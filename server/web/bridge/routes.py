@@ -6,15 +6,20 @@ htmx asks after it, a browser without scripts loads the page once more and waits
 
 from __future__ import annotations
 
+from contextlib import suppress
+from dataclasses import replace
 from typing import Annotated, cast
 
 from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import Response
 
-from server.domain.errors import NotFoundError, RefusedError
+from server.domain.connections import ConnectionTextError, opposite, print_connection, read_connection
+from server.domain.connections.printing import size_text
+from server.domain.errors import FieldErrors, NotFoundError, RefusedError
 from server.flow.assemble_train import ReplaceStack, StackUse
 from server.flow.workbench import BridgeView, Workbench
 from server.handed import Number
+from server.rim.forms import read_part
 from server.web.bridge.jobs import Search, Searches
 from server.web.bridge.page import BridgePage
 from server.web.bridge.query import BridgeQuery, read_uses, read_wishes
@@ -82,6 +87,37 @@ def put_stack(
     return go_to(request, URLS.rig(rig_id))
 
 
+@router.post("/bench/{rig_id}/bridge/wish")
+def wish_for_ring(
+    request: Request,
+    bench: WritingBench,
+    rig_id: Number,
+    query: State,
+    seat: Annotated[str, Form(max_length=100)],
+    length: Annotated[str, Form(max_length=100)] = "",
+) -> Response:
+    """Put a ring that would close the gap on the wish list, and show the gap again."""
+    if not length.strip():
+        raise RefusedError("No ring was wished for: say how long it is.")
+    try:
+        onto = read_connection(seat)
+        ring = read_part(
+            "spacer_ring",
+            {
+                "model": f"Ring {size_text(onto)}, {length.strip()}",
+                "sky_side": print_connection(opposite(onto)),
+                "camera_side": seat,
+                "length_mm": length,
+            },
+        )
+    except ConnectionTextError as error:
+        raise RefusedError(error.message) from None
+    except FieldErrors as error:
+        raise RefusedError(f"No ring was wished for. {' '.join(error.errors.values())}") from None
+    item = bench.wish_for(ring)
+    return go_to(request, URLS.bridge(rig_id, **query.state(wished=item.id)))
+
+
 def _uses(read: tuple[tuple[int, bool, int | None], ...]) -> tuple[StackUse, ...]:
     return tuple(StackUse(part_id=part, flipped=flipped, place=place) for part, flipped, place in read)
 
@@ -103,4 +139,9 @@ def _page(
         except NotFoundError:
             # An old address may name a part that has left the catalogue.
             continue
-    return Writer(view, query, bench.observer.units, names).page(errors, search)
+    wished = None
+    if query.wished is not None:
+        with suppress(NotFoundError):
+            wished = bench.part(query.wished)
+    page = Writer(view, query, bench.observer.units, names).page(errors, search)
+    return replace(page, wished=wished)

@@ -4,13 +4,20 @@ from __future__ import annotations
 
 from server.domain.findings import Amount
 from server.domain.observer import UnitSystem
+from server.flow.assemble_train import StackUse
+from server.flow.bridge_offers import Offer
 from server.flow.workbench import BridgeView
-from server.rim.wording import write_amount
-from server.web.bridge.query import BridgeQuery
+from server.rim.wording import write_amount, write_money
+from server.web.bridge.query import BridgeQuery, write_uses
 from server.web.drawing.options import SectionOptions
 from server.web.rendering import URLS
 
 INCH_BARS_MM = tuple(25.4 * length for length in (0.1, 0.25, 0.5, 1.0, 2.0, 5.0))
+
+
+def written(uses: tuple[StackUse, ...]) -> str:
+    """A stack as a form sends it."""
+    return write_uses(tuple((use.part_id, use.flipped, use.place) for use in uses))
 
 
 class Words:
@@ -51,3 +58,16 @@ class Words:
         if abs(error_mm) < 0.005:
             return "exact"
         return f"{self.length(abs(error_mm))} too {'long' if error_mm > 0 else 'short'}"
+
+    def weight(self, offer: Offer) -> str:
+        """The mass of a stack, as far as it is known."""
+        guide = () if offer.guide is None else offer.guide.places
+        if offer.unweighed == len((*offer.places, *guide)) > 0:
+            return "not known"
+        return self.mass(offer.mass_kg) + (f", {offer.unweighed} not known" if offer.unweighed else "")
+
+    def price(self, offer: Offer) -> str:
+        """What is to be spent."""
+        if not offer.bought:
+            return "nothing to buy"
+        return write_money(offer.money)

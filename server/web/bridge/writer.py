@@ -7,22 +7,22 @@ from dataclasses import replace
 from markupsafe import Markup
 
 from server.domain.checks.guide_branch import PARFOCAL_MM
-from server.domain.measure import Money
 from server.domain.parts import CataloguedPart
-from server.flow.assemble_train import StackUse
-from server.flow.bridge_offers import Offer, offer_of, offers_of
+from server.flow.bridge_alike import Gathered
+from server.flow.bridge_closing import ClosingRing, closing_rings
+from server.flow.bridge_offers import Offer, offer_of
 from server.flow.bridge_pose import Posed, connection_words
 from server.flow.bridge_wishes import Gap
 from server.rim.phrasebook.tell import plain, tell, write_words
 from server.rim.wording import write_connection, write_measure, write_money
 from server.search.pairs import NoPair, PairOutcome
-from server.search.problem import Front, Nearest, Outcome
-from server.web.bridge.drawing import FrontPoint, StackScale, front_svg, scale_for, stack_svg
+from server.search.problem import Nearest, Outcome
+from server.web.bridge.drawing import StackScale, scale_for, stack_svg
 from server.web.bridge.guide import guide_card, guide_facts
 from server.web.bridge.jobs import Search
-from server.web.bridge.page import BridgePage, Card, FrontLine, LeftOutLine, Miss, PartLine
-from server.web.bridge.query import write_uses
-from server.web.bridge.words import Words
+from server.web.bridge.lines import alike_of, lines_of, plot
+from server.web.bridge.page import Alike, BridgePage, Card, LeftOutLine, Miss, PartLine, Ring
+from server.web.bridge.words import Words, written
 
 WHOSE_WORDS = {
     "corrector": "asked for by the corrector, its own tolerance allowed",
@@ -32,11 +32,6 @@ WHOSE_WORDS = {
     "nobody": "nothing here asks for a distance; the shortest is best",
 }
 SHOWN_LEFT_OUT = 6
-
-
-def written(uses: tuple[StackUse, ...]) -> str:
-    """A stack as a form sends it."""
-    return write_uses(tuple((use.part_id, use.flipped, use.place) for use in uses))
 
 
 class Writer(Words):
@@ -53,6 +48,7 @@ class Writer(Words):
                 "gap": gap,
                 "movable": tuple(sorted((*gap.kept, *gap.left), key=lambda p: gap.between.index(p))),
                 "title": f"{gap.sky.name} to {gap.camera.name}",
+                "asked": self.asked(gap),
                 "facts": self.facts(gap),
                 "hints": self.hints(gap),
             }
@@ -80,7 +76,7 @@ class Writer(Words):
             guidable=view.rig.guider is not None and view.rig.guide_camera is not None,
             glued=tuple((f"{a}-{b}", f"{self.name(a)} and {self.name(b)}") for a, b in self.query.pairs),
             unwanted=tuple((number, self.name(number)) for number in self.query.without),
-            here=self.address(),
+            wish=self.urls.bridge_wish(view.stored.id, **self.query.state()),
             patient=self.address(wait=True),
             poll=self.address(),
             stop=self.urls.bridge_stop(view.stored.id, **self.query.state()),
@@ -92,6 +88,19 @@ class Writer(Words):
         """What must stay, and what is owned and free: only those can be one piece already."""
         owned = [posed.pieces.items[p.number] for p in posed.pieces.pieces if p.owned and not p.shim]
         return tuple({item.id: item for item in (*(p.item for p in posed.gap.kept), *owned)}.values())[:200]
+
+    def asked(self, gap: Gap) -> str:
+        """What is asked for, in as few words as can be."""
+        if gap.whose == "nobody":
+            words = f"the shortest stack, at most {self.length(gap.long_mm)}"
+        else:
+            window = f"{self.length(gap.short_mm)} short to {self.length(gap.long_mm)} long"
+            words = f"{self.length(gap.distance_mm)}, {window}"
+        if gap.clear_mm:
+            words += f", {self.length(gap.clear_mm, 1)} clear"
+        if gap.now_mm is not None and gap.between and gap.whose != "nobody":
+            words += f". There now: {self.off(gap.now_mm - gap.distance_mm)}"
+        return f"Asked: {words}."
 
     def facts(self, gap: Gap) -> tuple[tuple[str, str], ...]:
         """The gap in figures."""
@@ -134,34 +143,35 @@ class Writer(Words):
     def answer(self, posed: Posed, search: Search) -> dict[str, object]:
         """What a search has found so far."""
         outcome, front = search.outcome, search.front
-        offers = offers_of(posed, outcome)
+        groups = search.gathered()
         nearest = outcome.nearest
-        stacks = [offer.places for offer in offers]
-        stacks += [offer.guide.places for offer in offers if offer.guide is not None]
+        stacks = [group.offer.places for group in groups]
+        stacks += [group.offer.guide.places for group in groups if group.offer.guide is not None]
         if nearest is not None and nearest.stack is not None:
             stacks.append(offer_of(posed, nearest.stack).places)
         shared = scale_for(stacks)
-        cards = tuple(self.card(offer, rank, shared) for rank, offer in enumerate(offers, start=1))
+
+        def draw(group: Gathered, number: int) -> Card:
+            return self.card(group.offer, number, shared, alike=alike_of(self, group))
+
+        lines = lines_of(self, groups, draw)
         running = not search.ended
         known: dict[str, object] = {
             "running": running,
             "stopped": search.stopped and search.ended,
             "seconds": int(search.seconds),
-            "cards": cards,
-            "proven": outcome.proven and bool(cards),
+            "best": draw(groups[0], 1) if groups else None,
+            "lines": lines,
+            "found": sum(line.count for line in lines),
+            "proven": outcome.proven and bool(groups),
             "verdict": self.verdict(posed, outcome, search),
         }
-        chosen = [
-            (rank, offers[rank - 1]) for rank in sorted(set(self.query.compare)) if 0 < rank <= len(offers)
-        ]
-        if len(chosen) == 2:
-            known["compared"] = tuple(self.card(offer, rank, shared, "pair") for rank, offer in chosen)
         if isinstance(nearest, NoPair):
             known["miss"] = self.miss_pair(posed, nearest, shared)
         elif nearest is not None:
             known["miss"] = self.miss(posed, nearest, shared)
         if front is not None:
-            known |= self.front(posed, front, running)
+            known |= plot(self, posed, front, groups, lines, running)
         return known
 
     def verdict(self, posed: Posed, outcome: Outcome | PairOutcome, search: Search) -> str:
@@ -184,7 +194,13 @@ class Writer(Words):
         return "Stopped before anything was found: a stack may exist all the same."
 
     def card(
-        self, offer: Offer, rank: int, shared: StackScale, prefix: str = "stack", title: str = ""
+        self,
+        offer: Offer,
+        rank: int,
+        shared: StackScale,
+        prefix: str = "stack",
+        title: str = "",
+        alike: tuple[Alike, ...] = (),
     ) -> Card:
         """One stack; `prefix` begins the ids of its drawing, `title` is said of it."""
         gap = offer.posed.gap
@@ -194,7 +210,7 @@ class Writer(Words):
         for number, place in enumerate(offer.places, start=1):
             bought = place.key in offer.bought_keys
             stays = place.key in kept
-            without = "" if stays else self.address(without=(*self.query.without, place.item.id), compare=())
+            without = "" if stays else self.address(without=(*self.query.without, place.item.id), open=())
             lines.append(
                 PartLine(
                     number,
@@ -207,16 +223,10 @@ class Writer(Words):
                     without,
                 )
             )
-        compared = rank in self.query.compare
-        others = [one for one in self.query.compare if one != rank]
-        compare = tuple(others) if compared else (*others[-1:], rank)
         narrowest = ""
         if offer.narrowest is not None:
             item, clear = offer.narrowest
             narrowest = f"{self.length(clear, 1)} ({item.name})"
-        mass = self.mass(offer.mass_kg)
-        if offer.unweighed:
-            mass += f" and {offer.unweighed} of unknown mass"
         drawing = stack_svg(
             (gap.sky.camera_connection, gap.camera.sky_connection),
             offer.places,
@@ -240,20 +250,13 @@ class Writer(Words):
             offer.joints,
             self.length(offer.length_mm),
             self.off(offer.error_mm),
-            mass,
+            self.weight(offer),
             narrowest,
             written(offer.change.uses),
             tuple(map(tell, offer.judged)),
-            self.address(compare=compare) + ("#compare" if len(compare) == 2 else f"#stack-{rank}"),
-            compared,
             None if offer.guide is None else guide_card(self, offer.guide, rank, shared, prefix),
+            alike,
         )
-
-    def price(self, offer: Offer) -> str:
-        """What is to be spent."""
-        if not offer.bought:
-            return "nothing to buy"
-        return write_money(offer.money)
 
     def miss(self, posed: Posed, nearest: Nearest, shared: StackScale) -> Miss:
         """Why there is no stack, and what would close the gap."""
@@ -296,12 +299,17 @@ class Writer(Words):
             error = card.offer.error_mm
             other = "shorter and still long enough" if error > 0 else "longer and still short enough"
             sentence = f"{found} is {card.error}. These parts make no stack that is {other}."
-        closings = tuple(
-            f"a ring of {self.length(closing.length / 100.0)} at "
-            + " or ".join(words.get(node, "?") for node in closing.nodes[:4])
-            for closing in nearest.closings
-        )
-        return Miss(sentence, closings, card)
+        return Miss(sentence, self.rings(closing_rings(posed, nearest.closings)), card)
+
+    def rings(self, closings: tuple[ClosingRing, ...]) -> tuple[Ring, ...]:
+        """The single rings that would close the gap."""
+        found = []
+        for one in closings:
+            best, least, most = map(self.length, (one.length_mm, one.least_mm, one.most_mm))
+            range_ = f"{least} to {most} would do" if least != most else "no other length would do"
+            where = " in the guide chain" if one.guide else ""
+            found.append(Ring(f"A ring of {best}{where}; {range_}.", best, one.seats))
+        return tuple(found)
 
     def miss_pair(self, posed: Posed, nearest: NoPair, shared: StackScale) -> Miss:
         """Why there is no main stack with a guide stack, and what would mend it."""
@@ -347,50 +355,5 @@ class Writer(Words):
                 card,
             )
         off = "" if guide.stack is None else f": the nearest is {self.off(guide.stack.error / 100.0)}"
-        closings = tuple(
-            f"a ring of {self.length(one.length / 100.0)} in the guide chain at "
-            + " or ".join(words.get(node, "?") for node in one.nodes[:4])
-            for one in guide.closings
-        )
+        closings = self.rings(closing_rings(posed, guide.closings, guide=True))
         return Miss(f"{begin}, and no chain of these parts has that length{off}.", closings, card)
-
-    def front(self, posed: Posed, front: Front, running: bool) -> dict[str, object]:
-        """The front as lines and as a picture."""
-        offers = [offer_of(posed, stack) for stack in front.points]
-        currency = posed.pieces.currency or ""
-
-        def money(hundredths: int) -> str:
-            return write_money(Money(hundredths=hundredths, currency=currency)) if hundredths else "0"
-
-        lines = tuple(
-            FrontLine(
-                self.price(offer),
-                offer.stack.joints,
-                self.off(offer.error_mm),
-                self.mass(offer.mass_kg),
-                ", ".join(place.name for place in offer.places) or "nothing between",
-                written(offer.change.uses),
-            )
-            for offer in offers
-        )
-        points = [
-            FrontPoint(
-                abs(offer.error_mm),
-                offer.stack.money,
-                offer.stack.joints,
-                f"{line.price}, {line.joints} joints, {line.error}: {line.names}.",
-            )
-            for offer, line in zip(offers, lines, strict=True)
-        ]
-        among = "" if front.budget is None else f" among the stacks that cost up to {money(front.budget)}"
-        if front.complete:
-            words = f"These are all of them{among}."
-        elif running:
-            words = f"Not all of them yet{among}: it is still growing."
-        else:
-            words = f"Not all of them{among}: the search was stopped."
-        return {
-            "front": lines,
-            "front_drawing": Markup(front_svg(points, self.length, money)),
-            "front_words": words,
-        }

@@ -158,7 +158,7 @@ def test_where_the_guide_chain_cannot_be_built_it_is_said_how_long_it_would_be(n
     said = words_of(newtonian.bridge(guide=1, source="owned", guide_off="0.005 mm"))
     assert "No stack exists" in said
     assert "the guide chain then needs" in said
-    assert "a ring of" in said
+    assert "A ring of" in said
 
 
 def test_a_rig_without_a_guider_has_no_tick_and_refuses_in_words(client: TestClient, stores: Stores):
