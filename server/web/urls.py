@@ -100,6 +100,10 @@ class Urls:
         """The form for a new part; without a kind, the kinds. `after` is the part entered before it."""
         return with_query("/shelf/new", {"kind": kind, "after": after})
 
+    def paste_part(self) -> str:
+        """Reads a pasted specification into the form of its kind; stores nothing."""
+        return "/shelf/new/paste"
+
     def part(self, part_id: int, said: str = "") -> str:
         """One part; `said` names what was just done with it."""
         return with_query(f"/shelf/{part_id}", {"said": said})

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
 from typing import Any, ClassVar
 
@@ -16,6 +16,7 @@ from server.domain.parts import KINDS, CataloguedPart, Part, specs_of
 from server.flow.protocols import HoldingFilter, RigLine, ShelfLine
 from server.rim.forms import understood
 from server.rim.gist import write_gist
+from server.rim.spec_reading import TEXT_MAXIMUM, KindSign, Left, Offer, read_specification
 from server.rim.wording import (
     default_unit_words,
     write_amount,
@@ -222,14 +223,29 @@ class KindChoice:
 
 @dataclass(frozen=True)
 class KindsPage:
-    """Which kind of part is to be entered? `groups` are headings with their kinds."""
+    """Which kind of part is to be entered?
+
+    Attributes:
+        groups: headings with their kinds.
+        pasted: a specification that was pasted, whose kind is not sure.
+        error: why it cannot be read.
+        likely: the kinds that it may speak of, with what speaks for each.
+        named: the kinds by their short names.
+    """
 
     template: ClassVar[str] = "shelf/kinds.html"
 
     groups: tuple[tuple[str, tuple[KindChoice, ...]], ...]
+    pasted: str = ""
+    error: str = ""
+    likely: tuple[KindSign, ...] = ()
+    named: Mapping[str, str] = field(
+        default_factory=lambda: {name: cls.kind_words for name, cls in KINDS.items()}
+    )
+    longest: int = TEXT_MAXIMUM
 
 
-def kinds_page() -> KindsPage:
+def kinds_page(pasted: str = "", error: str = "", likely: tuple[KindSign, ...] = ()) -> KindsPage:
     """All kinds, those on the optical path first."""
     choices = [
         (cls.on_path, KindChoice(name, cls.kind_words, cls.kind_purpose)) for name, cls in KINDS.items()
@@ -238,13 +254,22 @@ def kinds_page() -> KindsPage:
         tuple(
             (heading, tuple(choice for at, choice in choices if at is on_path))
             for heading, on_path in zip(KIND_GROUPS, (True, False), strict=True)
-        )
+        ),
+        pasted,
+        error,
+        likely,
     )
 
 
 @dataclass(frozen=True)
 class FormField:
-    """One field of the form with what stands in it; `waiting` says which checks look at it."""
+    """One field of the form with what stands in it.
+
+    Attributes:
+        waiting: which checks look at it.
+        words: the words of a pasted text that it was filled from, "" where it was typed.
+        offer: what may stand in it, worked out of other figures; None for nothing.
+    """
 
     spec: FieldSpec
     value: Any
@@ -253,6 +278,8 @@ class FormField:
     understood: str
     live: bool
     waiting: str
+    words: str = ""
+    offer: Offer | None = None
 
     @property
     def says(self) -> bool:
@@ -280,6 +307,8 @@ class FormPage:
         entered: the part that was entered a moment ago, where another is to follow.
         stale: a sentence, where the part was changed elsewhere meanwhile.
         rig: the rig to go back to, None for none.
+        pasted: the specification that the form was filled from, "" for none; left: what of it stays in the
+            note, with why; filled: how many fields it filled.
     """
 
     template: ClassVar[str] = "shelf/form.html"
@@ -298,6 +327,16 @@ class FormPage:
     revision: int = 0
     stale: str = ""
     rig: int | None = None
+    pasted: str = ""
+    left: tuple[Left, ...] = ()
+    filled: int = 0
+    longest: int = TEXT_MAXIMUM
+
+    @property
+    def offered(self) -> tuple[FormField, ...]:
+        """The fields for which something is offered."""
+        groups = (*self.groups, *self.more, *self.kept)
+        return tuple(one for _, fields in groups for one in fields if one.offer)
 
     @property
     def specs(self) -> tuple[FieldSpec, ...]:
@@ -318,10 +357,21 @@ def form_page(
     stale: str = "",
     rig: int | None = None,
 ) -> FormPage:
-    """The form of a kind with these texts in its fields; `holdings` asks as well how many one has."""
+    """The form of a kind with these texts in its fields; `holdings` asks as well how many one has.
+
+    The text `pasted` among them is the specification that the form was filled from.
+    """
     found = errors or {}
+    pasted = texts.get("pasted", "")[:TEXT_MAXIMUM]
+    reading = read_specification(pasted, kind, units)
+    words = {one.field: one.words for one in reading.taken if one.text == texts.get(one.field)}
+    offers = {one.field: one for one in reading.offers if not texts.get(one.field)}
     fields = [
-        _form_field(kind, spec, texts.get(spec.name, ""), found, units)
+        replace(
+            _form_field(kind, spec, texts.get(spec.name, ""), found, units, spec.name in words),
+            words=words.get(spec.name, ""),
+            offer=offers.get(spec.name),
+        )
         for spec in _in_form_order(kind, holdings)
     ]
     first, read = leading(kind, texts.get("design")), readers_of(kind)
@@ -334,7 +384,8 @@ def form_page(
         groups=_grouped([one for one in fields if one.spec.name in first]),
         more=_grouped([one for one in more if one.spec.name in read]),
         kept=_grouped([one for one in more if one.spec.name not in read]),
-        more_open=any(one.error or one.says for one in more),
+        # What stays in the note is told above the form.
+        more_open=any(one.error or (one.says and not (pasted and one.spec.name == "note")) for one in more),
         errors=found,
         cautions=cautions_of_kind(kind),
         item=item,
@@ -342,7 +393,16 @@ def form_page(
         revision=revision,
         stale=stale,
         rig=rig,
+        pasted=pasted,
+        left=reading.left,
+        filled=len(words),
     )
+
+
+def pasted_texts(kind: str, pasted: str, units: UnitSystem) -> dict[str, str]:
+    """What stands in the form of a new part that is filled from a specification."""
+    reading = read_specification(pasted, kind, units)
+    return {"owned": "1", "basis": "typed"} | reading.texts | {"pasted": pasted}
 
 
 def _grouped(fields: list[FormField]) -> FormGroups:
@@ -365,13 +425,14 @@ def _in_form_order(kind: str, holdings: bool) -> tuple[FieldSpec, ...]:
 
 
 def _form_field(
-    kind: str, spec: FieldSpec, text: str, errors: Mapping[str, str], units: UnitSystem
+    kind: str, spec: FieldSpec, text: str, errors: Mapping[str, str], units: UnitSystem, pasted: bool
 ) -> FormField:
     value: Any = [one.strip() for one in text.split(";")] if spec.shape == "choices" else text
     unit = "pieces" if spec.group == "On your shelf" else default_unit_words(spec, units)
     live = spec.shape in LIVE_SHAPES and spec.group != "On your shelf"
     # A form shown again says beside each good field what it was taken for, as it did while it was typed.
-    words = understood(kind, spec.name, text) if live and text and errors and spec.name not in errors else ""
+    shown = live and text and (errors or pasted) and spec.name not in errors
+    words = understood(kind, spec.name, text) if shown else ""
     error = errors.get(spec.name, "")
     return FormField(spec, value, error, unit, words, live, waiting_for(kind, spec.name))
 

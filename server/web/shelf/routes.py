@@ -18,6 +18,7 @@ from server.flow.protocols import HoldingFilter, PartQuery, ShelfLine
 from server.flow.workbench import Workbench
 from server.rim.cells import CellError, read_cell
 from server.rim.forms import connection_words, part_texts, read_part, understood
+from server.rim.spec_reading import TEXT_MAXIMUM, kinds_spoken_of
 from server.web.deps import ReadingBench, WritingBench
 from server.web.rendering import URLS, came_from, go_to, render_block, render_page, wants_block
 from server.web.shelf import csv
@@ -34,6 +35,7 @@ from server.web.shelf.page import (
     form_page,
     kinds_page,
     part_page,
+    pasted_texts,
 )
 
 router = APIRouter(prefix="/shelf")
@@ -186,6 +188,9 @@ def new_part(request: Request, bench: ReadingBench, kind: Short = "", after: Sho
 def enter_part(request: Request, typed: Typed, bench: WritingBench, kind: Short = "") -> Response:
     """Enter a part, or show the form again with what is wrong beside each field."""
     _known_kind(kind)
+    if typed.get("take"):
+        page = form_page(kind, _take_offer(typed), bench.observer.units, holdings=True)
+        return _form_again(request, page, 200)
     holding, errors = _read_holding(typed)
     try:
         part = read_part(kind, typed)
@@ -201,6 +206,31 @@ def enter_part(request: Request, typed: Typed, bench: WritingBench, kind: Short 
     if typed.get("then") == "another":
         return go_to(request, URLS.new_part(kind, after=item.id))
     return go_to(request, URLS.part(item.id, said="entered"))
+
+
+@router.post("/new/paste")
+def paste_part(request: Request, typed: Typed, bench: ReadingBench) -> Response:
+    """Fill the form of the kind that a specification speaks of, or ask for the kind. Nothing is stored."""
+    text, kind = typed.get("pasted", "").strip(), typed.get("kind", "")
+    if not text or len(text) > TEXT_MAXIMUM:
+        many = f"This has {len(text)} characters; at most {TEXT_MAXIMUM} are read. Leave lines out."
+        return render_page(request, kinds_page(text, many if text else NOTHING_PASTED), 422)
+    likely, sure = kinds_spoken_of(text)
+    kind = _known_kind(kind) if kind else sure
+    if not kind:
+        return render_page(request, kinds_page(text, likely=likely))
+    units = bench.observer.units
+    texts = pasted_texts(kind, text, units)
+    return render_page(request, form_page(kind, texts, units, holdings=True))
+
+
+NOTHING_PASTED = "Nothing was typed. Write or paste what you know, like the example under the box."
+
+
+def _take_offer(typed: Mapping[str, str]) -> dict[str, str]:
+    """The texts of a form with what was offered put into its field: `take` is such as "factor=0.8"."""
+    name, _, text = typed.get("take", "").partition("=")
+    return {**typed, name: text} if name and not typed.get(name) else dict(typed)
 
 
 def _form_again(request: Request, page: FormPage, status: int = 422) -> Response:
