@@ -5,9 +5,10 @@ from __future__ import annotations
 import re
 
 from server.domain.fields import FieldSpec
+from server.domain.findings import Amount
 from server.domain.measure import Measure
 from server.rim.cells import CellError, read_cell
-from server.units import write_quantity
+from server.rim.wording import write_amount
 
 SIDES = ("width_px", "height_px")
 _SIZE = FieldSpec("size", "Sensor size", "measure", "length", 0.0, 200.0, above=True)
@@ -41,6 +42,21 @@ def count_across(size: float, pixel: float) -> int:
     return round(size * 1000.0 / pixel)
 
 
+def size_instead(field: str, text: str, pixel_text: str) -> str:
+    """Return what to say where a size was typed for a count of pixels; "" where none was."""
+    if field not in SIDES or size_mm(text) is None:
+        return ""
+    if pixel_um(pixel_text) is None:
+        return "With the pixel size as well, a size is turned into pixels. Type that first."
+    count, how = count_offered(field, text, pixel_text)
+    return f"{how} makes {count}. A sensor is kept by its pixels: put that in, or the count that you know."
+
+
+def in_pixels(size: str, pixel: float) -> str:
+    """Return how a count was worked out, such as "23.5 mm in pixels of 3.76 µm"."""
+    return f"{size} in pixels of {write_amount(Amount(value=pixel, dimension='pixel'), 'metric')}"
+
+
 def count_offered(field: str, text: str, pixel_text: str) -> tuple[str, str]:
     """Return what may stand in a field for a count where a size was typed, and how it was worked out.
 
@@ -50,5 +66,5 @@ def count_offered(field: str, text: str, pixel_text: str) -> tuple[str, str]:
     if size is None or pixel is None:
         return "", ""
     count = count_across(size, pixel)
-    how = f"{text.strip()} in pixels of {write_quantity(pixel, 'pixel')}"
+    how = in_pixels(text.strip(), pixel)
     return (str(count), how) if count >= 1 else ("", "")

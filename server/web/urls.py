@@ -108,9 +108,13 @@ class Urls:
         """One part; `said` names what was just done with it."""
         return with_query(f"/shelf/{part_id}", {"said": said})
 
-    def edit_part(self, part_id: int, rig: int | None = None, field: str = "") -> str:
-        """The form that changes a part; `rig` is the one to go back to, `field` the one to be filled in."""
-        return with_query(f"/shelf/{part_id}/edit", {"rig": rig}) + (f"#f-{field}" if field else "")
+    def edit_part(self, part_id: int, rig: int | None = None, field: str = "", said: str = "") -> str:
+        """The form that changes a part; `rig` is the one to go back to, `field` the one to be filled in,
+        `said` names what was just done with it.
+        """
+        return with_query(f"/shelf/{part_id}/edit", {"rig": rig, "said": said}) + (
+            f"#f-{field}" if field else ""
+        )
 
     def copy_part(self, part_id: int) -> str:
         """Copies a part."""

@@ -12,7 +12,7 @@ from server.domain.fields import FieldSpec
 from server.domain.measure import Measure
 from server.rim.cells import CellError, read_cell
 from server.rim.phrasebook.forms import listed
-from server.rim.sensor_size import count_across
+from server.rim.sensor_size import count_across, in_pixels
 from server.rim.spec_reading.kinds import KindSign, kinds_named, signs_of, sure_kind
 from server.rim.spec_reading.labels import (
     FOCAL_RATIO,
@@ -419,7 +419,7 @@ class _Reader:
                             one.words, f"{one.text} does not agree with the count and the size of the pixels."
                         )
                 elif pixel:
-                    how = f"{one.text} in pixels of {write_quantity(pixel, 'pixel')}"
+                    how = in_pixels(one.text, pixel)
                     self._offer(side, str(count_across(size, pixel)), how)
                 elif counted and side == "width_px":
                     made = f"{size * 1000.0 / counted[0].value:.3g} µm"
