@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from time import process_time
+
 import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
@@ -224,3 +226,14 @@ def test_no_text_raises_and_every_text_that_is_put_in_can_be_read(text: str, kin
     for one in reading.taken:
         for words in one.words.split("; "):
             assert all(part in " ".join(text.split()) for part in " ".join(words.split()).split(": "))
+
+
+@pytest.mark.parametrize("text", ["1," * 4000, "f/6 80 mm " * 800, "aperture 1 x " * 600, " x\t" * 2600])
+def test_running_text_without_an_end_is_left_as_it_is_and_takes_no_time(text: str) -> None:
+    began = process_time()
+    reading = read_specification(text, "optical_tube")
+    kinds_spoken_of(text)
+    # Far above what it takes (some hundredths), far below what reading it as one value would take (20 s).
+    assert process_time() - began < 2.0
+    assert not reading.taken
+    assert reading.left

@@ -89,7 +89,13 @@ def _own_label(part: str) -> bool:
     return bool(_piece(part).label)
 
 
+LONGEST = 300
+"""Characters of one value with its label; what is longer is running text and stays as it is."""
+
+
 def _piece(part: str) -> Piece:
+    if len(part) > LONGEST:
+        return Piece(part, "", part, strange=True)
     found = _LABELLED.fullmatch(part)
     if found is not None:
         label, unit = plain_label(found["label"])
