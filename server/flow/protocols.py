@@ -68,6 +68,17 @@ class PartPage:
     by_name: bool = True
 
 
+@dataclass(frozen=True)
+class Remembered:
+    """What was typed before and may be typed again: makers, and connections without their lengths.
+
+    The most frequent first.
+    """
+
+    makers: tuple[str, ...]
+    connections: tuple[Connection, ...]
+
+
 STOCK_KINDS = BRANCH_KINDS
 """The kinds that stacks are built of."""
 
@@ -197,6 +208,10 @@ class Store(Protocol):
 
     def rigs_using(self, part_id: int) -> tuple[RigLine, ...]:
         """Rigs whose present state, or a state that undo or redo can reach, holds the part."""
+        ...
+
+    def remembered(self, observer_id: int) -> Remembered:
+        """Makers and connections of the observer's shelf and of the newest parts of the catalogue."""
         ...
 
     def joiners(

@@ -26,7 +26,7 @@ from server.flow.bridge_gap import find_gap
 from server.flow.bridge_kit import LEAST_RIGS, MOST_RIGS, KitPosed, gaps_of, pose_kit
 from server.flow.bridge_pose import Posed
 from server.flow.bridge_wishes import Gap, Wishes
-from server.flow.protocols import EntryName, PartPage, PartQuery, RigLine, Store, StoredRig
+from server.flow.protocols import EntryName, PartPage, PartQuery, Remembered, RigLine, Store, StoredRig
 from server.flow.run_checks import find_joiners, find_rings, find_weights, run_checks
 from server.flow.take_in_entry import Arrival
 from server.flow.take_in_parts import TakenIn
@@ -120,6 +120,10 @@ class Workbench:
     def find_parts(self, query: PartQuery) -> PartPage:
         """One page of the catalogue or of the shelf."""
         return self.store.find_parts(query)
+
+    def remembered(self) -> Remembered:
+        """Makers and connections to be offered again."""
+        return self.store.remembered(self.observer.id)
 
     def part(self, part_id: int) -> CataloguedPart:
         """One part. Raises NotFoundError."""

@@ -28,6 +28,7 @@ from server.domain.measure import Measure
 from server.domain.parts import KINDS, PART, Part, specs_of
 from server.domain.refusals import sentence_of
 from server.rim.cells import CellError, read_cell, write_cell
+from server.rim.connection_picker import hint_of
 from server.rim.wording import write_field, write_money
 from server.units import write_quantity
 
@@ -129,7 +130,7 @@ def _in_words(spec: FieldSpec, value: Any) -> str:
         case "money":
             return write_money(value)
         case "connection":
-            return connection_words(value)
+            return ". ".join(words for words in (connection_words(value), hint_of(value)) if words)
         case "flag":
             return "yes" if value else "no"
         case "choice":

@@ -14,7 +14,7 @@ from server.domain.connections import Connection, mate
 from server.domain.errors import RefusedError
 from server.domain.observer import Holding
 from server.domain.parts import PathPart
-from server.flow.protocols import PartPage, PartQuery, ShelfLine
+from server.flow.protocols import PartPage, PartQuery, Remembered, ShelfLine
 from server.store import tables
 from server.store.catalogue import PART_COLUMNS, PART_JOIN, Catalogue
 from server.store.mapping import read_catalogued, read_holding
@@ -25,6 +25,9 @@ COUNTED_TO = 500
 """How many hits are counted; beyond that a page says "more than"."""
 
 LINES_AT_MOST = 200
+
+NEWEST, OFFERED = 2000, 60
+"""Among how many parts makers and connections are gathered, and how many of each are offered."""
 
 JOINER_KINDS = ("adapter", "spacer_ring")
 
@@ -158,6 +161,37 @@ class Shelves(Catalogue):
             page = rows.scalars().all()
         return PartPage(self._lines(page, query.observer_id), len(found), COUNTED_TO, offset, by_name)
 
+    def remembered(self, observer_id: int) -> Remembered:
+        """Makers and connections of the observer's shelf and of the newest parts of the catalogue."""
+        newest = select(part.id).order_by(part.id.desc()).limit(NEWEST)
+        mine = select(held.part_id).where(held.observer_id == observer_id).limit(NEWEST)
+        numbers = {*self._connection.execute(newest).scalars(), *self._connection.execute(mine).scalars()}
+        among = select(func.json_each(json.dumps(list(numbers))).table_valued("value").c.value)
+        makers = (
+            select(part.maker)
+            .where(part.id.in_(among), part.maker != "")
+            .group_by(part.maker)
+            .order_by(func.count().desc(), part.maker)
+            .limit(OFFERED)
+        )
+        side = tables.part_side.c
+        # SQLite takes the side from the row that has the largest number.
+        sides = (
+            select(side.side, func.max(side.part_id).label("part_id"))
+            .where(side.part_id.in_(among))
+            .group_by(side.size_key, side.gender)
+            .order_by(func.count().desc(), side.size_key)
+            .limit(OFFERED)
+        )
+        shown = list(self._rows(sides))
+        statement = select(*PART_COLUMNS).select_from(PART_JOIN)
+        statement = statement.where(part.id.in_({row.part_id for row in shown}))
+        parts = {row.id: read_catalogued(row).part for row in self._rows(statement)}
+        connections = (_bare(getattr(parts[row.part_id], row.side)) for row in shown)
+        return Remembered(
+            tuple(self._connection.execute(makers).scalars()), tuple(dict.fromkeys(connections))
+        )
+
     def joiners(
         self, camera_side: Connection, sky_side: Connection, observer_id: int, limit: int = 5
     ) -> tuple[ShelfLine, ...]:
@@ -227,6 +261,13 @@ class Shelves(Catalogue):
         rows = self._connection.execute(_LINES, {"observer_id": observer_id, "numbers": list(numbers)})
         lines = {row.id: ShelfLine(read_catalogued(row), read_holding(row)) for row in rows}
         return tuple(lines[number] for number in numbers)
+
+
+def _bare(connection: Connection) -> Connection:
+    """The connection without its length, which is a part's own."""
+    return (
+        connection.model_copy(update={"thread_mm": None}) if hasattr(connection, "thread_mm") else connection
+    )
 
 
 def _counts(holding: Holding) -> dict[str, int]:

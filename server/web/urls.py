@@ -100,13 +100,21 @@ class Urls:
         """The form for a new part; without a kind, the kinds. `after` is the part entered before it."""
         return with_query("/shelf/new", {"kind": kind, "after": after})
 
+    def paste_part(self) -> str:
+        """Reads a pasted specification into the form of its kind; stores nothing."""
+        return "/shelf/new/paste"
+
     def part(self, part_id: int, said: str = "") -> str:
         """One part; `said` names what was just done with it."""
         return with_query(f"/shelf/{part_id}", {"said": said})
 
-    def edit_part(self, part_id: int, rig: int | None = None, field: str = "") -> str:
-        """The form that changes a part; `rig` is the one to go back to, `field` the one to be filled in."""
-        return with_query(f"/shelf/{part_id}/edit", {"rig": rig}) + (f"#f-{field}" if field else "")
+    def edit_part(self, part_id: int, rig: int | None = None, field: str = "", said: str = "") -> str:
+        """The form that changes a part; `rig` is the one to go back to, `field` the one to be filled in,
+        `said` names what was just done with it.
+        """
+        return with_query(f"/shelf/{part_id}/edit", {"rig": rig, "said": said}) + (
+            f"#f-{field}" if field else ""
+        )
 
     def copy_part(self, part_id: int) -> str:
         """Copies a part."""

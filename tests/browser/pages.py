@@ -54,6 +54,22 @@ def open_refused_form(page: Page, club: Club) -> None:
     page.get_by_text("Not stored yet.").wait_for()
 
 
+def open_filled_form(page: Page, club: Club) -> None:
+    page.goto("/shelf/new")
+    page.get_by_label("Paste or type it in one go").fill("80 mm f/6 apochromat, 2.4 kg\nSoft case, 5 kg")
+    page.get_by_role("button", name="Fill the form").click()
+    page.get_by_text("Nothing is stored yet.").wait_for()
+    page.locator("details").evaluate_all("all => all.forEach(it => { it.open = true; })")
+
+
+def open_kind_asked(page: Page, club: Club) -> None:
+    page.goto("/shelf/new")
+    page.get_by_label("Paste or type it in one go").fill("Pixel size: 3.75 um; resolution 1280 x 960")
+    page.get_by_role("button", name="Fill the form").click()
+    page.get_by_text("It may be").wait_for()
+    page.get_by_text("Another kind").click()
+
+
 def open_view_menu(page: Page, club: Club) -> None:
     page.goto("/about")
     page.locator("details.me summary").click()
@@ -90,6 +106,8 @@ PAGES = (
     at("the choice of kinds", "/shelf/new"),
     *(at(f"the form: {KINDS[kind].kind_words}", f"/shelf/new?kind={kind}") for kind in KINDS),
     Shown("a form with a mistake in it", open_refused_form, status=422),
+    Shown("a form filled from a specification", open_filled_form),
+    Shown("a specification whose kind is asked", open_kind_asked),
     at("a part of another's", "/shelf/{part}"),
     at("a part of one's own", "/shelf/{own_part}"),
     at("the change of a part", "/shelf/{own_part}/edit"),

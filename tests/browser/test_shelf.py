@@ -82,6 +82,38 @@ def test_a_wrong_field_is_found_from_the_list_of_errors(empty_rig: Place, new_co
     expect(page.get_by_label("Model")).to_have_value("R3000")
 
 
+def test_a_picked_connection_is_written_while_the_form_stays_and_takes_the_focus(
+    empty_rig: Place, new_context: Opener
+):
+    page = new_context(empty_rig.address, observer=empty_rig.observer).new_page()
+    page.goto("/shelf/new?kind=adapter")
+    page.get_by_label("Model").fill("Step ring")
+    page.get_by_text("Pick it for Sky-side connection").click()
+    picker = page.locator("#pick-sky_side")
+    picker.get_by_label("Size").select_option("M48x0.75")
+    picker.get_by_label("Half").select_option("female")
+    picker.get_by_role("button", name="Write it into Sky-side connection").click()
+    sky = page.get_by_label("Sky-side connection", exact=True)
+    expect(sky).to_have_value("M48x0.75 female")
+    expect(sky).to_be_focused()
+    expect(page.get_by_label("Model")).to_have_value("Step ring")
+    page.get_by_label("Model").press("Enter")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Step ring")
+
+
+def test_a_pasted_text_fills_the_form_and_an_offer_is_put_in(empty_rig: Place, new_context: Opener):
+    page = new_context(empty_rig.address, observer=empty_rig.observer).new_page()
+    page.goto("/shelf/new")
+    page.get_by_label("Paste or type it in one go").fill("80 mm f/6 apochromat, 2.4 kg")
+    page.get_by_role("button", name="Fill the form").click()
+    expect(page.get_by_label("Aperture", exact=True)).to_have_value("80 mm")
+    expect(page.get_by_text("From 80 mm f/6 apochromat").first).to_be_visible()
+    page.get_by_role("button", name="Put it in: Focal length 480 mm").click()
+    focal = page.get_by_label("Focal length", exact=True)
+    expect(focal).to_have_value("480 mm")
+    expect(focal).to_be_focused()
+
+
 @pytest.mark.parametrize(
     "path", ["/shelf?holding=catalogue", "/shelf/new", "/shelf/new?kind=camera", "/shelf/import"]
 )

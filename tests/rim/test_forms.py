@@ -227,7 +227,15 @@ def test_a_whole_number_takes_no_half_and_no_tolerance() -> None:
         ("spacer_ring", "sky_side", "M48x0.75 male", "metric thread 48 mm, pitch 0.75, male"),
         ("spacer_ring", "sky_side", "M57", "metric thread 57 mm, pitch not known, male or female not known"),
         ("adapter", "sky_side", '2"-24 f, 6 mm deep', "inch thread 2 in, 24 to the inch, female, 6 mm deep"),
-        ("adapter", "sky_side", "1 1/4 in nosepiece", "push-fit barrel 31.75 mm, male"),
+        ("adapter", "sky_side", "1 1/4 in holder", "push-fit barrel 31.75 mm, female"),
+        ("adapter", "sky_side", "2 inch focuser", "push-fit barrel 50.8 mm, female"),
+        (
+            "adapter",
+            "sky_side",
+            "M48",
+            "metric thread 48 mm, pitch not known, male or female not known. "
+            "Its usual pitch is 0.75: write it if it is so",
+        ),
         ("mount", "saddle", "wide dovetail", "dovetail 75 mm wide"),
         ("optical_tube", "camera_side", "bolts Hex6 on 62 mm", "bolt pattern named Hex6 on a 62 mm circle"),
         ("camera", "pixel_um", "3.76", "3.76 µm"),

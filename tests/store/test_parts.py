@@ -459,3 +459,25 @@ def test_joiners_fit_both_ends_owned_first_then_short_before_long(stores: Stores
 def test_a_reading_unit_cannot_write(stores: Stores, observer: Observer):
     with stores.reading() as store, pytest.raises(DiskTroubleError, match="cannot be written"):
         store.add_part(TUBE, observer.id)
+
+
+def test_makers_and_connections_are_remembered_the_most_frequent_first(stores: Stores, observer: Observer):
+    put(
+        stores,
+        observer,
+        ring("A", "M48x0.75 male, 5 mm long", "M48x0.75 female", maker="Quill"),
+        ring("B", "M48x0.75 male", "M54x0.75 female", maker="Aster"),
+        ring("C", "M48x0.75 male, 3 mm long", maker="Quill"),
+        ring("D"),
+    )
+    with stores.reading() as store:
+        known = store.remembered(observer.id)
+    assert known.makers == ("Quill", "Aster", "Halden")
+    assert known.connections[0] == connection("M48x0.75 male")
+    assert set(known.connections[1:]) == {connection("M48x0.75 female"), connection("M54x0.75 female")}
+
+
+def test_an_empty_catalogue_remembers_nothing(stores: Stores, observer: Observer):
+    with stores.reading() as store:
+        assert store.remembered(observer.id).makers == ()
+        assert store.remembered(observer.id).connections == ()

@@ -46,6 +46,8 @@ _BARREL_WORDS: dict[str, Gender | None] = {
     "socket": "female",
     "eyepiece socket": "female",
     "receiver": "female",
+    "focuser": "female",
+    "drawtube": "female",
 }
 
 # The dashes, primes and spaces that keyboards and word processors put in place of the plain ones.

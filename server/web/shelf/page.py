@@ -1,33 +1,30 @@
-"""The shelf as pages see it: the list with its filters, one part, the form of a part."""
+"""The shelf as pages see it: the list with its filters, and one part."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cache
-from typing import Any, ClassVar
+from typing import ClassVar
 
-from server.domain.cautions import SafetyNote, cautions_of, cautions_of_kind
-from server.domain.checks.reads import readers_of
+from server.domain.cautions import SafetyNote, cautions_of
 from server.domain.fields import FieldSpec
 from server.domain.findings import Amount
 from server.domain.observer import Holding, UnitSystem
 from server.domain.parts import KINDS, CataloguedPart, Part, specs_of
 from server.flow.protocols import HoldingFilter, RigLine, ShelfLine
-from server.rim.forms import understood
 from server.rim.gist import write_gist
 from server.rim.wording import (
-    default_unit_words,
     write_amount,
     write_basis,
     write_connection,
     write_field,
     write_money,
 )
-from server.web.shelf.waiting import leading, missed_of, waiting_for
+from server.web.shelf.form import LAST_FIELDS, LAST_GROUP, in_form_order
+from server.web.shelf.waiting import missed_of
 
 LINES_A_PAGE = 50
-HOLDING_MAXIMUM = 999
 HOLDING_FILTERS: tuple[tuple[HoldingFilter, str], ...] = (
     ("shelf", "My shelf"),
     ("owned", "What I own"),
@@ -35,27 +32,6 @@ HOLDING_FILTERS: tuple[tuple[HoldingFilter, str], ...] = (
     ("considered", "What I am weighing up"),
     ("catalogue", "The whole catalogue"),
 )
-HOLDING_SPECS = (
-    FieldSpec("owned", "How many you own", "count", "count", 0, HOLDING_MAXIMUM, group="On your shelf"),
-    FieldSpec("wished", "How many you wish for", "count", "count", 0, HOLDING_MAXIMUM, group="On your shelf"),
-    FieldSpec(
-        "considered",
-        "How many you are weighing up",
-        "count",
-        "count",
-        0,
-        HOLDING_MAXIMUM,
-        group="On your shelf",
-    ),
-)
-LAST_GROUP = "Price and papers"
-LAST_FIELDS = ("price", "document", "note", "basis")
-"""Common to all kinds, and asked for last: they matter less than the figures."""
-
-LIVE_SHAPES = ("measure", "count", "money", "connection", "table")
-"""Shapes whose text is read back to its writer while it is typed."""
-
-KIND_GROUPS = ("On the optical path", "Beside it and under it")
 
 
 @dataclass(frozen=True)
@@ -212,171 +188,6 @@ class HoldingPiece:
 
 
 @dataclass(frozen=True)
-class KindChoice:
-    """A kind to enter, with what it is for."""
-
-    name: str
-    words: str
-    purpose: str
-
-
-@dataclass(frozen=True)
-class KindsPage:
-    """Which kind of part is to be entered? `groups` are headings with their kinds."""
-
-    template: ClassVar[str] = "shelf/kinds.html"
-
-    groups: tuple[tuple[str, tuple[KindChoice, ...]], ...]
-
-
-def kinds_page() -> KindsPage:
-    """All kinds, those on the optical path first."""
-    choices = [
-        (cls.on_path, KindChoice(name, cls.kind_words, cls.kind_purpose)) for name, cls in KINDS.items()
-    ]
-    return KindsPage(
-        tuple(
-            (heading, tuple(choice for at, choice in choices if at is on_path))
-            for heading, on_path in zip(KIND_GROUPS, (True, False), strict=True)
-        )
-    )
-
-
-@dataclass(frozen=True)
-class FormField:
-    """One field of the form with what stands in it; `waiting` says which checks look at it."""
-
-    spec: FieldSpec
-    value: Any
-    error: str
-    unit: str
-    understood: str
-    live: bool
-    waiting: str
-
-    @property
-    def says(self) -> bool:
-        """Whether something stands in it that its owner chose."""
-        value = self.value if isinstance(self.value, str) else "".join(self.value)
-        return bool(value) and (self.spec.name, value) != ("basis", "typed")
-
-
-FormGroups = tuple[tuple[str, tuple[FormField, ...]], ...]
-"""Headings with their fields."""
-
-
-@dataclass(frozen=True)
-class FormPage:
-    """The form of a part, new or to be changed.
-
-    Attributes:
-        kind, kind_words, purpose: what is being entered.
-        groups: headings with their fields, those that the checks ask for.
-        more: the same of those that are read where they are there; kept: of the rest, which are kept for
-            their owner alone.
-        more_open: whether these two are unfolded, since one of them says something or could not be taken.
-        errors: sentences by field name.
-        item: the part that is changed, None for a new one.
-        entered: the part that was entered a moment ago, where another is to follow.
-        stale: a sentence, where the part was changed elsewhere meanwhile.
-        rig: the rig to go back to, None for none.
-    """
-
-    template: ClassVar[str] = "shelf/form.html"
-
-    kind: str
-    kind_words: str
-    purpose: str
-    groups: FormGroups
-    more: FormGroups
-    kept: FormGroups
-    more_open: bool
-    errors: Mapping[str, str]
-    cautions: tuple[SafetyNote, ...]
-    item: CataloguedPart | None = None
-    entered: CataloguedPart | None = None
-    revision: int = 0
-    stale: str = ""
-    rig: int | None = None
-
-    @property
-    def specs(self) -> tuple[FieldSpec, ...]:
-        """The fields, in the order in which they stand."""
-        return tuple(one.spec for _, fields in (*self.groups, *self.more, *self.kept) for one in fields)
-
-
-def form_page(
-    kind: str,
-    texts: Mapping[str, str],
-    units: UnitSystem,
-    *,
-    errors: Mapping[str, str] | None = None,
-    holdings: bool = False,
-    item: CataloguedPart | None = None,
-    entered: CataloguedPart | None = None,
-    revision: int = 0,
-    stale: str = "",
-    rig: int | None = None,
-) -> FormPage:
-    """The form of a kind with these texts in its fields; `holdings` asks as well how many one has."""
-    found = errors or {}
-    fields = [
-        _form_field(kind, spec, texts.get(spec.name, ""), found, units)
-        for spec in _in_form_order(kind, holdings)
-    ]
-    first, read = leading(kind, texts.get("design")), readers_of(kind)
-    more = [one for one in fields if one.spec.name not in first]
-    cls = KINDS[kind]
-    return FormPage(
-        kind=kind,
-        kind_words=cls.kind_words,
-        purpose=cls.kind_purpose,
-        groups=_grouped([one for one in fields if one.spec.name in first]),
-        more=_grouped([one for one in more if one.spec.name in read]),
-        kept=_grouped([one for one in more if one.spec.name not in read]),
-        more_open=any(one.error or one.says for one in more),
-        errors=found,
-        cautions=cautions_of_kind(kind),
-        item=item,
-        entered=entered,
-        revision=revision,
-        stale=stale,
-        rig=rig,
-    )
-
-
-def _grouped(fields: list[FormField]) -> FormGroups:
-    groups: dict[str, list[FormField]] = {}
-    for one in fields:
-        groups.setdefault(LAST_GROUP if one.spec.name in LAST_FIELDS else one.spec.group, []).append(one)
-    return tuple((name, tuple(members)) for name, members in groups.items())
-
-
-def _in_form_order(kind: str, holdings: bool) -> tuple[FieldSpec, ...]:
-    """The name first, then what the checks live on, the papers last."""
-    specs = specs_of(kind)
-    first = [spec for spec in specs if spec.name in ("maker", "model")]
-    last = [spec for spec in specs if spec.name in LAST_FIELDS]
-    between = [spec for spec in specs if spec not in first and spec not in last]
-    groups = list(dict.fromkeys(spec.group for spec in between))
-    groups.sort(key=lambda name: name != "Connections")
-    ordered = [spec for group in groups for spec in between if spec.group == group]
-    return (*first, *(HOLDING_SPECS if holdings else ()), *ordered, *last)
-
-
-def _form_field(
-    kind: str, spec: FieldSpec, text: str, errors: Mapping[str, str], units: UnitSystem
-) -> FormField:
-    value: Any = [one.strip() for one in text.split(";")] if spec.shape == "choices" else text
-    unit = "pieces" if spec.group == "On your shelf" else default_unit_words(spec, units)
-    live = spec.shape in LIVE_SHAPES and spec.group != "On your shelf"
-    # A form shown again says beside each good field what it was taken for, as it did while it was typed.
-    words = understood(kind, spec.name, text) if live and text and errors and spec.name not in errors else ""
-    error = errors.get(spec.name, "")
-    return FormField(spec, value, error, unit, words, live, waiting_for(kind, spec.name))
-
-
-@dataclass(frozen=True)
 class KnownField:
     """A field of a part that is known.
 
@@ -439,7 +250,7 @@ def part_page(
     """What the page of a part shows."""
     part = item.part
     groups: dict[str, list[KnownField]] = {}
-    for spec in _in_form_order(part.kind, False):
+    for spec in in_form_order(part.kind, False):
         known = _known(spec, part, units)
         if known is not None and spec.name not in ("maker", "model"):
             group = LAST_GROUP if spec.name in LAST_FIELDS else spec.group
@@ -473,6 +284,6 @@ def _missing(part: Part) -> tuple[MissingField, ...]:
     missed = missed_of(part)
     return tuple(
         MissingField(spec, missed[spec.name])
-        for spec in _in_form_order(part.kind, False)
+        for spec in in_form_order(part.kind, False)
         if spec.name in missed
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Annotated, cast, get_args
 
 from fastapi import APIRouter, Depends, Form, Path, Query, Request
@@ -10,29 +11,35 @@ from fastapi.responses import HTMLResponse, Response
 from markupsafe import escape
 from starlette.datastructures import UploadFile
 
-from server.domain.connections import Connection, ConnectionTextError, read_connection
+from server.domain.connections import Connection, ConnectionTextError, print_connection, read_connection
 from server.domain.errors import FieldErrors, NotFoundError, NotYoursError, RefusedError
 from server.domain.observer import Holding
-from server.domain.parts import KINDS, CataloguedPart
+from server.domain.parts import KINDS, CataloguedPart, Part
 from server.flow.protocols import HoldingFilter, PartQuery, ShelfLine
 from server.flow.workbench import Workbench
 from server.rim.cells import CellError, read_cell
 from server.rim.forms import connection_words, part_texts, read_part, understood
+from server.rim.sensor_size import size_instead
+from server.rim.spec_reading import TEXT_MAXIMUM, kinds_spoken_of
 from server.web.deps import ReadingBench, WritingBench
 from server.web.rendering import URLS, came_from, go_to, render_block, render_page, wants_block
 from server.web.shelf import csv
-from server.web.shelf.page import (
+from server.web.shelf.form import (
     HOLDING_MAXIMUM,
     HOLDING_SPECS,
+    FormPage,
+    form_page,
+    kinds_page,
+    pasted_texts,
+    write_connections,
+)
+from server.web.shelf.page import (
     LINES_A_PAGE,
     Filters,
-    FormPage,
     HoldingPiece,
     ShelfCard,
     ShelfPage,
     card_of,
-    form_page,
-    kinds_page,
     part_page,
 )
 
@@ -174,36 +181,84 @@ def _known_kind(kind: str) -> str:
 @router.get("/new")
 def new_part(request: Request, bench: ReadingBench, kind: Short = "", after: Short = "") -> Response:
     """The choice of kinds, or the form of one. `after` is a part entered just before, whose maker is kept."""
-    if not kind:
-        return render_page(request, kinds_page())
     entered = bench.part(int(after)) if after.isascii() and after.isdigit() and len(after) < 10 else None
+    if not kind:
+        return render_page(request, kinds_page(entered=entered))
     texts = {"owned": "1", "basis": "typed", "maker": entered.part.maker if entered else ""}
     page = form_page(_known_kind(kind), texts, bench.observer.units, holdings=True, entered=entered)
-    return render_page(request, page)
+    return render_page(request, _with_memory(page, bench))
+
+
+def _with_memory(page: FormPage, bench: Workbench) -> FormPage:
+    """The form with the makers and connections that were typed before."""
+    known = bench.remembered()
+    return replace(page, makers=known.makers, connections=tuple(map(print_connection, known.connections)))
 
 
 @router.post("/new")
 def enter_part(request: Request, typed: Typed, bench: WritingBench, kind: Short = "") -> Response:
     """Enter a part, or show the form again with what is wrong beside each field."""
     _known_kind(kind)
-    holding, errors = _read_holding(typed)
-    try:
-        part = read_part(kind, typed)
-    except FieldErrors as error:
-        return _form_again(
-            request, form_page(kind, typed, bench.observer.units, errors=error.errors | errors, holdings=True)
-        )
-    if errors:
-        return _form_again(
-            request, form_page(kind, typed, bench.observer.units, errors=errors, holdings=True)
-        )
+    units = bench.observer.units
+    texts, errors = write_connections(kind, typed, typed.get("write", ""))
+    if written := _filled(typed):
+        page = form_page(kind, _take_offer(texts), units, errors=errors, holdings=True, written=written)
+        return _form_again(request, page, bench, 422 if errors else 200)
+    holding, wrong = _read_holding(typed)
+    part, unread = _read(kind, texts)
+    errors = unread | wrong | errors
+    if part is None or errors:
+        page = form_page(kind, texts, units, errors=errors, holdings=True)
+        return _form_again(request, page, bench)
     item = bench.add_part(part, holding)
-    if typed.get("then") == "another":
-        return go_to(request, URLS.new_part(kind, after=item.id))
+    then = typed.get("then")
+    if then in ("another", "kinds"):
+        return go_to(request, URLS.new_part(kind if then == "another" else "", after=item.id))
     return go_to(request, URLS.part(item.id, said="entered"))
 
 
-def _form_again(request: Request, page: FormPage, status: int = 422) -> Response:
+def _read(kind: str, texts: Mapping[str, str]) -> tuple[Part | None, dict[str, str]]:
+    """The part that the texts describe, or a sentence for each field that cannot be taken."""
+    try:
+        return read_part(kind, texts), {}
+    except FieldErrors as error:
+        pixel = texts.get("pixel_um", "")
+        said = {name: size_instead(name, texts.get(name, ""), pixel) for name in error.errors}
+        return None, {name: said[name] or sentence for name, sentence in error.errors.items()}
+
+
+@router.post("/new/paste")
+def paste_part(request: Request, typed: Typed, bench: ReadingBench) -> Response:
+    """Fill the form of the kind that a specification speaks of, or ask for the kind. Nothing is stored."""
+    text, kind = typed.get("pasted", "").strip(), typed.get("kind", "")
+    if not text or len(text) > TEXT_MAXIMUM:
+        many = f"This has {len(text)} characters; at most {TEXT_MAXIMUM} are read. Leave lines out."
+        return render_page(request, kinds_page(text, many if text else NOTHING_PASTED), 422)
+    likely, sure = kinds_spoken_of(text)
+    kind = _known_kind(kind) if kind else sure
+    if not kind:
+        return render_page(request, kinds_page(text, likely=likely))
+    units = bench.observer.units
+    texts = pasted_texts(kind, text, units)
+    return render_page(request, _with_memory(form_page(kind, texts, units, holdings=True), bench))
+
+
+NOTHING_PASTED = "Nothing was typed. Write or paste what you know, like the example under the box."
+
+
+def _filled(typed: Mapping[str, str]) -> str:
+    """The field that a form is to fill and be shown again, "" where it is to be stored."""
+    return typed.get("write", "") or typed.get("take", "").partition("=")[0]
+
+
+def _take_offer(typed: Mapping[str, str]) -> dict[str, str]:
+    """The texts of a form with what was offered put into its field: `take` is such as "factor=0.8"."""
+    name, _, text = typed.get("take", "").partition("=")
+    return {**typed, name: text} if name else dict(typed)
+
+
+def _form_again(request: Request, page: FormPage, bench: Workbench, status: int = 422) -> Response:
+    page = _with_memory(page, bench)
     if wants_block(request):
         return render_block(request, page, "form", status)
     return render_page(request, page, status)
@@ -224,9 +279,16 @@ def _read_holding(typed: Mapping[str, str]) -> tuple[Holding, dict[str, str]]:
 def understand(request: Request, kind: Short = "") -> Response:
     """What is understood of one field as it is typed: one short line, or why it cannot be taken."""
     _known_kind(kind)
-    name, typed = next(((n, t) for n, t in request.query_params.items() if n != "kind"), ("", ""))
+    asked = {
+        name: text.replace("\r\n", "\n") for name, text in request.query_params.items() if name != "kind"
+    }
+    # The pixel size comes along with a sensor's width or height.
+    name = next((one for one in asked if one != "pixel_um"), "pixel_um" if asked else "")
+    typed = asked.get(name, "")
+    if said := size_instead(name, typed, asked.get("pixel_um", "")):
+        return HTMLResponse(escape(said))
     try:
-        words = understood(kind, name, typed.replace("\r\n", "\n"))
+        words = understood(kind, name, typed)
     except FieldErrors as error:
         return HTMLResponse(f'<span class="not-understood">{escape(error.errors[name])}</span>')
     except KeyError:
@@ -237,7 +299,6 @@ def understand(request: Request, kind: Short = "") -> Response:
 SAID = {
     "entered": "It is in the catalogue now, and on your shelf as you said.",
     "changed": "The change is kept. Saved entries in logbooks keep the part as it was.",
-    "copied": "This is your own copy. Change what differs, and give it its own name.",
 }
 
 
@@ -257,12 +318,14 @@ def show_part(request: Request, bench: ReadingBench, part_id: PartId, said: Shor
 
 
 @router.get("/{part_id}/edit")
-def edit_part(request: Request, bench: ReadingBench, part_id: PartId, rig: RigToGoBackTo = None) -> Response:
+def edit_part(
+    request: Request, bench: ReadingBench, part_id: PartId, rig: RigToGoBackTo = None, said: Short = ""
+) -> Response:
     """The form of a part of one's own. Raises NotYoursError for another's."""
     item = _own(bench, part_id)
     texts, units = part_texts(item.part), bench.observer.units
     page = form_page(item.kind, texts, units, item=item, revision=item.revision, rig=rig)
-    return render_page(request, page)
+    return render_page(request, _with_memory(replace(page, copied=said == "copied"), bench))
 
 
 @router.post("/{part_id}/edit")
@@ -271,18 +334,22 @@ def change_part(
 ) -> Response:
     """Keep a change, or show the form again with what is wrong."""
     item = _own(bench, part_id)
-    units = bench.observer.units
-    try:
-        part = read_part(item.kind, typed)
-    except FieldErrors as error:
-        return _form_again(request, _edit_page(item, typed, bench, error.errors, rig))
+    texts, errors = write_connections(item.kind, typed, typed.get("write", ""))
+    if written := _filled(typed):
+        page = _edit_page(item, _take_offer(texts), bench, errors, rig, written)
+        return _form_again(request, page, bench, 422 if errors else 200)
+    part, unread = _read(item.kind, texts)
+    errors = unread | errors
+    if part is None or errors:
+        return _form_again(request, _edit_page(item, texts, bench, errors, rig), bench)
     if typed.get("revision") != str(item.revision):
         stale = (
             f"{item.name} was changed elsewhere since this form was opened, so nothing was stored. "
             "What you typed stands below; storing it now replaces that change."
         )
-        page = form_page(item.kind, typed, units, item=item, revision=item.revision, stale=stale, rig=rig)
-        return _form_again(request, page, 409)
+        units = bench.observer.units
+        page = form_page(item.kind, texts, units, item=item, revision=item.revision, stale=stale, rig=rig)
+        return _form_again(request, page, bench, 409)
     bench.change_part(part_id, item.revision, part)
     return go_to(request, URLS.part(part_id, said="changed") if rig is None else URLS.rig(rig))
 
@@ -303,19 +370,25 @@ def _edit_page(
     bench: Workbench,
     errors: Mapping[str, str],
     rig: int | None,
+    written: str = "",
 ) -> FormPage:
     # The revision that the form was opened on stays in it, so that a change made elsewhere is still noticed.
     opened_on = typed.get("revision", "")
     revision = int(opened_on) if opened_on.isascii() and opened_on.isdigit() and len(opened_on) < 10 else 0
     units = bench.observer.units
-    return form_page(item.kind, typed, units, errors=errors, item=item, revision=revision, rig=rig)
+    return form_page(
+        item.kind, typed, units, errors=errors, item=item, revision=revision, rig=rig, written=written
+    )
 
 
 @router.post("/{part_id}/copy")
 def copy_part(request: Request, bench: WritingBench, part_id: PartId) -> Response:
-    """Copy a part into an entry of one's own."""
+    """Copy a part into an entry of one's own, held as the first is, and open its form."""
+    held = bench.holding(part_id)
     item = bench.copy_part(part_id)
-    return go_to(request, URLS.part(item.id, said="copied"))
+    only_wished = held.any and not held.owned
+    bench.set_holding(item.id, held if only_wished else Holding(owned=1))
+    return go_to(request, URLS.edit_part(item.id, said="copied"))
 
 
 @router.post("/{part_id}/remove")

@@ -1,0 +1,70 @@
+"""A sensor by its size and its pixel, where its count of pixels is not known."""
+
+from __future__ import annotations
+
+import re
+
+from server.domain.fields import FieldSpec
+from server.domain.findings import Amount
+from server.domain.measure import Measure
+from server.rim.cells import CellError, read_cell
+from server.rim.wording import write_amount
+
+SIDES = ("width_px", "height_px")
+_SIZE = FieldSpec("size", "Sensor size", "measure", "length", 0.0, 200.0, above=True)
+_PIXEL = FieldSpec("pixel_um", "Pixel size", "measure", "pixel", 0.0, 100.0, above=True)
+_UNIT = re.compile(r"(?:mm|cm|in|inch|inches|\"|″|”)\s*$", re.IGNORECASE)
+
+
+def size_mm(text: str) -> float | None:
+    """Return the size that a text with a unit of length says, mm; None for anything else."""
+    return _nominal(_SIZE, text) if _UNIT.search(text.strip()) else None
+
+
+def pixel_um(text: str) -> float | None:
+    """Return the size of a pixel that a text says, um; None for anything else."""
+    return _nominal(_PIXEL, text)
+
+
+def _nominal(spec: FieldSpec, text: str) -> float | None:
+    try:
+        read = read_cell(spec, text, "")
+    except CellError:
+        return None
+    return read.nominal if isinstance(read, Measure) else None
+
+
+def count_across(size: float, pixel: float) -> int:
+    """Return how many pixels of `pixel` um stand in `size` mm.
+
+    A size is quoted to 0.1 mm, so that some 15 of them are unsure.
+    """
+    return round(size * 1000.0 / pixel)
+
+
+def size_instead(field: str, text: str, pixel_text: str) -> str:
+    """Return what to say where a size was typed for a count of pixels; "" where none was."""
+    if field not in SIDES or size_mm(text) is None:
+        return ""
+    if pixel_um(pixel_text) is None:
+        return "With the pixel size as well, a size is turned into pixels. Type that first."
+    count, how = count_offered(field, text, pixel_text)
+    return f"{how} makes {count}. A sensor is kept by its pixels: put that in, or the count that you know."
+
+
+def in_pixels(size: str, pixel: float) -> str:
+    """Return how a count was worked out, such as "23.5 mm in pixels of 3.76 µm"."""
+    return f"{size} in pixels of {write_amount(Amount(value=pixel, dimension='pixel'), 'metric')}"
+
+
+def count_offered(field: str, text: str, pixel_text: str) -> tuple[str, str]:
+    """Return what may stand in a field for a count where a size was typed, and how it was worked out.
+
+    Two empty texts where `field` is none, no size was typed, or the pixel is not known.
+    """
+    size, pixel = size_mm(text) if field in SIDES else None, pixel_um(pixel_text)
+    if size is None or pixel is None:
+        return "", ""
+    count = count_across(size, pixel)
+    how = in_pixels(text.strip(), pixel)
+    return (str(count), how) if count >= 1 else ("", "")
