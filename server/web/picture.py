@@ -18,9 +18,11 @@ from server.domain.workings.case import Case
 from server.domain.workings.lit import FULL, Lit, light_of
 from server.rim.wording import write_amount
 from server.web.drawing import (
+    SIZES,
     LimitMark,
     PrismMark,
     SectionOptions,
+    Size,
     SpacingMark,
     light_map_svg,
     light_words,
@@ -93,12 +95,12 @@ def section_of(rig: Rig, units: UnitSystem, *, links: bool = True, id_prefix: st
     return Markup(section_figure(rig, options=options_for(rig, units, links=links, id_prefix=id_prefix)))
 
 
-def pictures_of(rig: Rig, units: UnitSystem) -> Pictures:
-    """The section, the light over the sensor and the tolerances, worked out together."""
+def pictures_of(rig: Rig, units: UnitSystem, sizes: tuple[Size, ...] = SIZES) -> Pictures:
+    """The section, in these sizes, the light over the sensor and the tolerances, worked out together."""
     case = Case(rig)
     lit, band = _lit(case), _band(case)
     options = replace(_options(case, lit, band, units), width=BENCH_WIDTH, side=BENCH_SIDE, enlarged=False)
-    section = Markup(section_figure(rig, options=options))
+    section = Markup(section_figure(rig, options=options, sizes=sizes))
     if rig.train.tube is None or rig.train.camera is None:
         return Pictures(section, Markup(""), Markup(""))
     light, bar = light_map_svg(lit), tolerance_bar_svg(band, write=options.write_fine)

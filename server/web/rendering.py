@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any, ClassVar, Literal, Protocol, cast
 
 from fastapi import Request
@@ -193,7 +193,13 @@ def numbered(findings: Iterable[Finding]) -> list[tuple[Finding, int]]:
 
 def _pressed(values: Mapping[str, object]) -> str:
     """What a button says when it is pressed, as an address says a query."""
-    return with_query("", values)[1:]
+    return _query_of(tuple(values.items()))
+
+
+@lru_cache(4096)
+def _query_of(values: tuple[tuple[str, object], ...]) -> str:
+    # Most buttons of a bench are those of the answer before.
+    return with_query("", dict(values))[1:]
 
 
 @cache

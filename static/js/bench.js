@@ -4,6 +4,11 @@
 const room = document.querySelector(".bench-room");
 const sortable = new WeakSet(); // A morph may keep an element and strip its attributes; this knows it again.
 
+/** Whether the page has room for the narrow section alone. */
+function narrow() {
+  return document.querySelector(".section-card").clientWidth < 42 * 16;
+}
+
 function version() {
   return document.getElementById("bench").dataset.version;
 }
@@ -107,11 +112,14 @@ document.addEventListener("click", (event) => {
   if (link) opener = link.closest("#bench") ? link.id : "";
 });
 
-/** What was found before a change is told with it, so that the answer can say what turned by it. */
+/** What was found before a change is told with it, so that the answer can say what turned by it; and which of the
+ * section's two sizes is seen: the answer draws that one. */
 document.addEventListener("htmx:config:request", (event) => {
   const { request } = event.detail.ctx;
   const { stood } = document.getElementById("bench").dataset;
-  if (request.method === "POST" && stood) request.headers["Trainwright-Stood"] = stood;
+  if (request.method !== "POST") return;
+  if (stood) request.headers["Trainwright-Stood"] = stood;
+  request.headers["Trainwright-Drawn"] = narrow() ? "narrow" : "wide";
 });
 
 document.addEventListener("htmx:before:request", (event) => {

@@ -21,7 +21,7 @@ from urllib.parse import urlencode
 from tests.running import ROOT
 
 BARE = "/bare"
-HTMX = {"HX-Request": "true"}
+HTMX = {"HX-Request": "true", "Trainwright-Drawn": "wide"}
 
 
 class Served:

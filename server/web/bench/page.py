@@ -30,6 +30,7 @@ from server.web.bench.guide_run import GuideRun, guide_run
 from server.web.bench.tray import Tray
 from server.web.bench.unknowns import Settling, Unknowns, unknowns_of
 from server.web.bridge.query import bridge_for
+from server.web.drawing import SIZES, Size
 from server.web.picture import pictures_of
 from server.web.rendering import URLS, numbered
 from server.web.run import JOINT_WORDS, JointLine, RunLine, run_of
@@ -278,17 +279,18 @@ def rig_page(
     reader: Observer,
     holdings: Mapping[int, Holding],
     settling: Settling | None = None,
+    sizes: tuple[Size, ...] = SIZES,
     **more: object,
 ) -> RigPage:
     """Build the page of a rig.
 
-    `holdings` is what the reader has of its parts, `settling` a figure that could not be taken; `more` are
-    fields of RigPage that a form's answer sets.
+    `holdings` is what the reader has of its parts, `settling` a figure that could not be taken, `sizes` the
+    section is drawn in; `more` are fields of RigPage that a form's answer sets.
     """
     units = reader.units
     answer = answer_of(view.findings)
     used = pieces_in(view.rig)
-    pictures = pictures_of(view.rig, units)
+    pictures = pictures_of(view.rig, units, sizes)
     return RigPage(
         rig_id=view.stored.id,
         name=view.stored.name,

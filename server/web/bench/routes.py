@@ -40,6 +40,7 @@ from server.web.bench.page import (
 from server.web.bench.tray import Tray, fill_tray
 from server.web.bench.unknowns import Settling
 from server.web.deps import ReadingBench, WritingBench
+from server.web.drawing import SIZES
 from server.web.rendering import URLS, go_to, numbered, render_block, render_page, wants_block
 
 router = APIRouter()
@@ -48,6 +49,8 @@ NO_CHANGE = "That is no change that the bench knows. Load the page again."
 NOTHING_TYPED = "Type the figure, or press “I can't find out”."
 RULE_LENGTH = 200
 """Characters of a typed rule that are looked at."""
+DRAWN = "Trainwright-Drawn"
+"""The header in which the page says which size of the section it shows."""
 STOOD = "Trainwright-Stood"
 """The header in which the page says how the findings stood before a change."""
 
@@ -361,7 +364,8 @@ def _changed(request: Request, bench: Workbench, view: BenchView, tray: Tray, do
     """Show the rig after a change; a screen reader says what was `done`, and what turned by it."""
     if not wants_block(request):
         return go_to(request, URLS.rig(view.stored.id, **tray.query))
-    page = _on_page(bench, view, Tray())
+    drawn = request.headers.get(DRAWN, "")
+    page = _on_page(bench, view, Tray(), sizes=tuple(size for size in SIZES if size == drawn) or SIZES)
     stood = read_standings(request.headers.get(STOOD, ""))
     now = write_answer(page.answer, bench.observer.units) if stood is None else _turned(stood, view)
     return render_block(request, replace(page, status=f"{done}. {now}"), "bench")

@@ -26,15 +26,17 @@ from server.web.drawing.options import (
     SpacingMark,
     millimetres,
 )
-from server.web.drawing.section import scale_bar, section_figure, section_svg
+from server.web.drawing.section import SIZES, Size, scale_bar, section_figure, section_svg
 from server.web.drawing.tolerance_bar import sentences as tolerance_words
 from server.web.drawing.tolerance_bar import tolerance_bar_svg
 
 __all__ = [
     "DRAWING_CSS_FILE",
+    "SIZES",
     "LimitMark",
     "PrismMark",
     "SectionOptions",
+    "Size",
     "SpacingMark",
     "light_map_svg",
     "light_words",

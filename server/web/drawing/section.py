@@ -11,6 +11,7 @@ legend     what light, hatching and bar mean
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Literal
 
 from server.domain.guarded import worked_or_none
 from server.domain.parts import OpticalTube
@@ -463,21 +464,25 @@ def _section(svg: Svg, plan: Plan, rig: Rig, options: SectionOptions, sentences:
     _top_row(svg, plan)
 
 
-def section_figure(rig: Rig, *, options: SectionOptions | None = None) -> str:
-    """Return the section wide and narrow in a box that shows the one that fits it (drawing.css decides)."""
+Size = Literal["wide", "narrow"]
+SIZES: tuple[Size, ...] = ("wide", "narrow")
+_BOXES: dict[Size, str] = {
+    "wide": '<div class="drawing-wide">',
+    "narrow": '<div class="drawing-narrow" tabindex="0" role="group" aria-label="Section; scrolls sideways">',
+}
+
+
+def section_figure(
+    rig: Rig, *, options: SectionOptions | None = None, sizes: tuple[Size, ...] = SIZES
+) -> str:
+    """Return the section in a box that shows the size that fits it (drawing.css decides).
+
+    `sizes` are those that are drawn: both, or the one that a page says it shows.
+    """
     options = options or SectionOptions()
-    both = [
-        replace(options, narrow=False, id_prefix=f"{options.id_prefix}-w"),
-        replace(options, narrow=True, id_prefix=f"{options.id_prefix}-n"),
-    ]
-    if rig.train.places:
-        contents = _contents(rig, options)
-        wide, narrow = (_drawn(rig, one, contents) for one in both)
-    else:
-        wide, narrow = (empty_svg(one) for one in both)
-    return (
-        '<div class="drawing">'
-        f'<div class="drawing-wide">{wide}</div>'
-        '<div class="drawing-narrow" tabindex="0" role="group" aria-label="Section; scrolls sideways">'
-        f"{narrow}</div></div>"
-    )
+    contents = _contents(rig, options) if rig.train.places else None
+    drawn = []
+    for size in sizes:
+        one = replace(options, narrow=size == "narrow", id_prefix=f"{options.id_prefix}-{size[0]}")
+        drawn.append(_BOXES[size] + (_drawn(rig, one, contents) if contents else empty_svg(one)) + "</div>")
+    return f'<div class="drawing">{"".join(drawn)}</div>'
