@@ -85,4 +85,13 @@ def test_wishes_stand_above_or_beside_the_pictures_and_no_number_is_cut(
     form, pictures = page.locator("#wishes").bounding_box(), page.locator(".star-sensor").bounding_box()
     assert form is not None
     assert pictures is not None
+    above = form["y"] + form["height"] <= pictures["y"]
+    beside = form["x"] + form["width"] <= pictures["x"]
+    assert above or beside
+    assert form["y"] <= pictures["y"]
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    cut = page.locator(".star-plots svg text, .star-others summary").evaluate_all(
+        "all => all.filter(it => { const box = it.getBoundingClientRect();"
+        " return box.left < 0 || box.right > innerWidth }).map(it => it.textContent)"
+    )
     assert cut == []
