@@ -293,7 +293,7 @@ def _read_facts(texts: Mapping[str, str], errors: dict[str, str]) -> dict[str, A
             read["night"] = date.fromisoformat(read["night"]) if read["night"] else None
         except ValueError:
             errors["night"] = f"“{read['night']}” is no date. Type it as year, month, day: 2026-11-26."
-    return {name: bool(value) if name in ("sun", "solar_filter") else value for name, value in read.items()}
+    return read
 
 
 def _read_spots(

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from server.domain.fields import FieldSpec
 
-TARGET = "What is observed"
 BALANCE = "Balance"
 LIFTING = "Lifting"
 NIGHT = "The night and its power"
@@ -14,37 +13,37 @@ def _length(name: str, label: str, help: str, low: float = 0.0, high: float = 20
     return FieldSpec(name, label, "measure", "length", low, high, help=help, group=BALANCE)
 
 
-LOAD_SPECS: tuple[FieldSpec, ...] = (
+PURPOSE_SPECS: tuple[FieldSpec, ...] = (
     FieldSpec(
         "sun",
         "The Sun is the target",
         "flag",
         help="Asks for a certified solar filter, and puts the Sun's caution first on every sheet.",
-        group=TARGET,
     ),
     FieldSpec(
         "solar_filter",
         "A certified filter that is none of the rig's parts is fixed before the whole aperture",
         "flag",
-        help="Empty: none is.",
-        group=TARGET,
+        help="Otherwise none is.",
     ),
+)
+"""What the rig is for: asked with the rig and not with its load."""
+
+LOAD_SPECS: tuple[FieldSpec, ...] = (
     _length(
         "balance_mm",
         "Measured balance point",
-        "Of the whole loaded tube, from its front. It wins over what is worked out. Empty: it is worked out "
-        "from the masses and their places.",
+        "From the front of the whole loaded tube, level on a round bar, held by two: it wins over all else.",
     ),
     _length(
         "clamp_mm",
         "Middle of the saddle's clamp",
-        "From the front of the tube. Empty: how far off the clamp the tube balances is not known.",
+        "From the front of the tube. Empty: where to clamp it is said.",
     ),
     _length(
         "tube_above_saddle_mm",
         "Tube's axis above the saddle",
-        "With rings and plate. Empty: neither the load's torque about the polar axis nor the counterweights "
-        "are known.",
+        "With rings and plate. Empty: half the tube's width is taken, and something for rings and plate.",
         high=2000.0,
     ),
     _length(
@@ -58,7 +57,7 @@ LOAD_SPECS: tuple[FieldSpec, ...] = (
         "focuser_at_mm",
         "Focuser at the tube's side",
         "From the front of the tube, for a train that stands across it. Empty: the train hangs behind the "
-        "tube.",
+        "tube, a Newtonian's at its front part.",
     ),
     FieldSpec(
         "change_kg",
@@ -263,7 +262,7 @@ SPOT_SPECS: tuple[FieldSpec, ...] = (
         "length",
         -10_000.0,
         20_000.0,
-        help="Towards the camera; below 0 before the tube. Empty: the balance is not known.",
+        help="Towards the camera; below 0 before the tube. Empty: anywhere along the tube.",
     ),
     FieldSpec(
         "above_mm",
@@ -272,7 +271,7 @@ SPOT_SPECS: tuple[FieldSpec, ...] = (
         "length",
         -2000.0,
         5000.0,
-        help="Below 0 under the saddle's face. Empty: the counterweights are not known.",
+        help="Below 0 under the saddle's face. Empty: anywhere from the saddle to above the tube.",
     ),
 )
 

@@ -209,6 +209,10 @@ class Urls:
         """The load of a rig: weights, balance, lifts; `kept` names what was just stored."""
         return with_query(f"/bench/{rig_id}/load", {"kept": kept})
 
+    def purpose(self, rig_id: int) -> str:
+        """Keeps what a rig is for."""
+        return f"/bench/{rig_id}/purpose"
+
     def load_understood(self) -> str:
         """Reads one typed field of the load and answers what was understood."""
         return "/bench/load/understood"

@@ -22,6 +22,7 @@ from tests.browser.test_every_page import EVERYTHING, NARROW, only_red, violatio
 pytestmark = pytest.mark.browser
 
 RIG = "Wide lens on the garden mount"
+SCREEN_PX = 900
 
 
 @pytest.fixture
@@ -110,7 +111,9 @@ def test_a_link_to_what_is_lacking_opens_its_field(garden: Place, new_context: O
 def everything_open(page: Page, garden: Place) -> None:
     plan_a_lift(page, garden)
     page.get_by_label("Length of the night").fill("9")
+    page.get_by_text("Cold, cooling, converter").click()
     page.get_by_label("Lowest temperature").fill("-5")
+    page.get_by_text("A device's lead", exact=True).click()
     page.get_by_label("Device", exact=True).select_option(index=1)
     page.get_by_label("Wire", exact=True).fill("24 AWG")
     page.get_by_label("Length, one way").fill("10 ft")
@@ -122,7 +125,7 @@ def everything_open(page: Page, garden: Place) -> None:
 def test_with_all_open_it_is_no_wider_than_a_phone_and_accessible(garden: Place, new_context: Opener):
     page = new_context(garden.address, observer=garden.observer, theme="light").new_page()
     everything_open(page, garden)
-    assert page.locator("main details.working").count() > 5
+    assert page.locator("main .working-in").count() > 5
     assert violations(page, EVERYTHING) == []
     page.set_viewport_size(NARROW)
     assert page.evaluate("document.documentElement.scrollWidth") <= NARROW["width"]
@@ -138,11 +141,12 @@ def test_a_refused_page_is_accessible_and_red(garden: Place, new_context: Opener
     page = new_context(garden.address, observer=garden.observer, theme="red", **PHONE).new_page()
     page.goto(f"/bench/{garden.rig}/load")
     page.get_by_label("Middle of the saddle's clamp").fill("3 kg")
+    page.get_by_text("Cold, cooling, converter").click()
     page.get_by_label("Lowest temperature").fill("cold")
     page.get_by_text("One lift more", exact=True).click()
     page.get_by_role("button", name="Add this lift").click()
     expect(page.locator("#refused")).to_contain_text("4 fields could not be taken")
-    expect(page.get_by_label("Middle of the saddle's clamp")).to_be_focused()
+    expect(page.get_by_label("What you lift", exact=True).last).to_be_focused()
     assert page.evaluate("document.documentElement.scrollWidth") <= NARROW["width"]
     assert violations(page, EVERYTHING) == []
     assert only_red(page.screenshot()) == []
@@ -152,9 +156,11 @@ def test_a_refused_page_is_accessible_and_red(garden: Place, new_context: Opener
 
 def test_the_packing_list_prints_its_cautions_on_one_sheet(garden: Place, new_context: Opener):
     page = new_context(garden.address, observer=garden.observer).new_page()
-    page.goto(f"/bench/{garden.rig}/load")
-    page.get_by_label("The Sun is the target").select_option(label="Yes")
-    page.get_by_role("button", name="Keep what is typed here").first.click()
+    page.goto(f"/bench/{garden.rig}")
+    page.get_by_text("The Sun is not the target").click()
+    page.get_by_label("The Sun is the target").check()
+    page.get_by_role("button", name="Keep what it is for").click()
+    expect(page.get_by_text("The Sun is the target", exact=True).first).to_be_visible()
     page.goto(f"/bench/{garden.rig}/packing")
     read = PdfReader(io.BytesIO(page.pdf(format="A4", prefer_css_page_size=True)))
     assert len(read.pages) == 1
@@ -164,3 +170,13 @@ def test_the_packing_list_prints_its_cautions_on_one_sheet(garden: Place, new_co
     assert text.index("TheSun.") < text.index("Smallcase")
     assert "liftitwithtwopeople" in text
     assert "Keepthesecases" not in text
+
+
+def test_each_step_is_a_card_of_at_most_a_screen(garden: Place, new_context: Opener):
+    page = new_context(garden.address, observer=garden.observer).new_page()
+    page.goto(f"/bench/{garden.rig}/load")
+    heights = page.locator("form#load > .card").evaluate_all(
+        "all => all.map(it => it.getBoundingClientRect().height)"
+    )
+    assert len(heights) == 4
+    assert max(heights) <= SCREEN_PX

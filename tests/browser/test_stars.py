@@ -37,6 +37,8 @@ def test_a_slider_moved_by_key_draws_the_stars_anew_and_follows_what_is_typed(
     typed = page.get_by_role("textbox", name="Sensor behind the focus")
     expect(typed).to_have_value(re.compile("^50 "))
     expect(page.locator(".star-sensor img").first).not_to_have_attribute("src", before)
+    expect(page).to_have_url(re.compile("focus_um=50"))
+    expect(page.get_by_role("status").filter(has_text="Full width")).to_be_visible()
     typed.fill("100 um")
     expect(slider).to_have_value("100")
     finding = page.locator("#finding-stars-corners, #finding-stars-even, #finding-stars-even_unknown")
@@ -47,6 +49,7 @@ def test_a_slider_moved_by_key_draws_the_stars_anew_and_follows_what_is_typed(
 def test_a_mistake_is_said_and_what_was_typed_stays(bare: Broken, new_context: Opener, watch: Watch):
     watch.allow_status(422)
     page = sit_down(new_context, bare, f"/bench/{bare.rig}/stars")
+    page.get_by_text("More wishes").click()
     page.get_by_role("textbox", name="Tilt of the sensor").fill("500")
     expect(page.get_by_role("alert").filter(has_text="Tilt of the sensor")).to_be_visible()
     expect(page.get_by_role("textbox", name="Tilt of the sensor")).to_have_value("500")
@@ -56,6 +59,7 @@ def test_a_mistake_is_said_and_what_was_typed_stays(bare: Broken, new_context: O
 def test_without_javascript_the_button_draws(bare: Broken, new_context: Opener):
     page = sit_down(new_context, bare, f"/bench/{bare.rig}/stars", java_script_enabled=False)
     before = corner(page)
+    expect(page.get_by_role("slider")).to_have_count(0)
     page.get_by_label("Sensor behind the focus", exact=True).fill("0.2 mm")
     page.get_by_role("button", name="Draw").click()
     expect(page).to_have_url(re.compile("focus_um=0.2"))
@@ -70,3 +74,24 @@ def test_the_bench_leads_to_the_stars_and_from_there_to_the_comparison(bare: Bro
     page.get_by_role("checkbox", name="Loan: doublet, bare").check()
     page.get_by_role("button", name="Compare").click()
     expect(page.locator(".star-compare img")).to_have_count(4)
+
+
+@pytest.mark.parametrize("width", [390, 800, 1440])
+def test_wishes_stand_above_or_beside_the_pictures_and_no_number_is_cut(
+    bare: Broken, new_context: Opener, width: int
+):
+    page = sit_down(new_context, bare, f"/bench/{bare.rig}/stars")
+    page.set_viewport_size({"width": width, "height": 844})
+    form, pictures = page.locator("#wishes").bounding_box(), page.locator(".star-sensor").bounding_box()
+    assert form is not None
+    assert pictures is not None
+    above = form["y"] + form["height"] <= pictures["y"]
+    beside = form["x"] + form["width"] <= pictures["x"]
+    assert above or beside
+    assert form["y"] <= pictures["y"]
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    cut = page.locator(".star-plots svg text, .star-others summary").evaluate_all(
+        "all => all.filter(it => { const box = it.getBoundingClientRect();"
+        " return box.left < 0 || box.right > innerWidth }).map(it => it.textContent)"
+    )
+    assert cut == []

@@ -86,7 +86,7 @@ def _judged(case: Case, over: list[CataloguedPart[Filter]]) -> Verdict:
 
 
 def _inputs(case: Case, item: CataloguedPart | None = None) -> tuple[Given, ...]:
-    plan, label = "the plan of the load", "certified full-aperture filter before the tube"
+    plan, label = "what the rig is for", "certified full-aperture filter before the tube"
     if item is not None:
         held = Given(label, None, "typed", "the rig", said("opening.part", part=item))
     else:

@@ -87,7 +87,7 @@ def _inertia(bodies: tuple[Body, ...], about_mm: float, saddle_mm: float | None)
     )
 
 
-def _radius_mm(tube: OpticalTube) -> tuple[float, Said]:
+def half_width(tube: OpticalTube) -> tuple[float, Said]:
     """Half the tube's outer diameter, and where it is from; half its aperture where that is all there is."""
     if tube.outer_diameter_mm is not None:
         return tube.outer_diameter_mm.nominal / 2, said("balance.width", by="outer_diameter")
@@ -102,7 +102,7 @@ def _inertia_assumes(case: Case) -> tuple[Said, ...]:
     if tube is None:
         return (always,)
     long = tube.part.tube_length_mm is not None
-    return (said("balance.cylinder", tube=tube, wide=_radius_mm(tube.part)[1], long=long), always)
+    return (said("balance.cylinder", tube=tube, wide=half_width(tube.part)[1], long=long), always)
 
 
 def _inertia_polar(
@@ -140,7 +140,7 @@ def bodies_of(case: Case) -> tuple[tuple[Body, ...], tuple[Missing, ...]]:
     ends_mm, lacking = _camera_side_mm(case)
     missing += lacking
     spots = {spot.part_id: spot for spot in case.rig.load.spots}
-    for load, place in _placed(case):
+    for load, place in placed(case):
         name, mass_kg = load.item.name, load.mass_kg
         if mass_kg is None:
             missing.append(mass_of(load.item.id, name))
@@ -167,7 +167,7 @@ def bodies_of(case: Case) -> tuple[tuple[Body, ...], tuple[Missing, ...]]:
     return tuple(bodies), tuple(dict.fromkeys(missing))
 
 
-def _placed(case: Case) -> list[tuple[Load, Place | None]]:
+def placed(case: Case) -> list[tuple[Load, Place | None]]:
     """What rides on the saddle, each with the place of the train that holds it; None for gear on the tube.
 
     What stands before the guide camera hangs on the off-axis guider, and so does that camera where the rig
@@ -196,7 +196,7 @@ def _tube_body(case: Case, tube: OpticalTube, name: str, mass_kg: float) -> Body
         _axis_mm(case),
         length_mm,
         tube.basis_of(tube.balance_point_mm),
-        radius_mm=_radius_mm(tube)[0],
+        radius_mm=half_width(tube)[0],
     )
 
 
@@ -262,7 +262,7 @@ def _aside_mm(case: Case, place: Place) -> float | None:
         return 0.0
     if tube is None:
         return None
-    from_mm = _radius_mm(tube.part)[0]
+    from_mm = half_width(tube.part)[0]
     if from_mm <= 0.0:
         return None
     for one in case.train.places[1:]:
@@ -279,7 +279,7 @@ def _aside(case: Case, bodies: tuple[Body, ...]) -> dict[str, Any]:
     if tube is None or case.rig.load.focuser_at_mm is None:
         return {}
     hanging = [body for body in bodies if body.aside_mm != 0.0]
-    by = _radius_mm(tube.part)[1]
+    by = half_width(tube.part)[1]
     kg = sum(body.mass_kg for body in hanging)
     known = [(body.mass_kg, body.aside_mm) for body in hanging if body.aside_mm is not None]
     whole_kg = sum(body.mass_kg for body in bodies)
@@ -305,7 +305,7 @@ def _arm_lacks(case: Case, bodies: tuple[Body, ...], missing: tuple[Missing, ...
 def _hanging(case: Case) -> list[tuple[Load, Place]]:
     """All that hangs behind the tube, each with its place."""
     return [
-        (load, place) for load, place in _placed(case) if place is not None and place is not case.train.tube
+        (load, place) for load, place in placed(case) if place is not None and place is not case.train.tube
     ]
 
 

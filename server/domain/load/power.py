@@ -77,6 +77,7 @@ def work_power(rig: Rig) -> PowerSheet:
         mains=_called(mains),
         peak_a=peak_w / (source_v or USUAL_V) if consumers else None,
         peak_at_v=source_v or USUAL_V,
+        mean_w=watts if consumers else None,
         peak_at_least=bool(uncounted) or any(one.peak_unknown for one in consumers),
         hours=hours,
         hours_by=hours_by,

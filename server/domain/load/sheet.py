@@ -64,6 +64,7 @@ class Body:
         radius_mm: half its width, for its own inertia; 0 where none is counted.
         aside_mm: how far its middle lies off the tube's axis, at the tube's side; None: not known. It is not
             counted in `above_mm`, for nobody says how the tube is turned in its rings.
+        between_mm: between which ends its middle lies where it is assumed; None where that is not asked.
     """
 
     name: str
@@ -75,6 +76,7 @@ class Body:
     key: int | None = None
     radius_mm: float = 0.0
     aside_mm: float | None = 0.0
+    between_mm: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True)
@@ -365,6 +367,7 @@ class PowerSheet:
         peak_a: what all devices take at once at the source's `peak_at_v`, A, a lower bound where
             `peak_at_least`; None where nothing takes current.
         hours: the night's length, hours_by where it is from.
+        mean_w: what all known devices take on the mean, with what a converter loses, W; None for none.
         given_by: how the source's energy comes about; given_assumed: whether any was taken for granted.
         more_ah: nominal charge of the same kind that is missing, Ah; None where none is or it is not known.
         need_wh, usable_wh: what the devices take and what the source gives; None while unknown or on mains.
@@ -381,6 +384,7 @@ class PowerSheet:
     peak_a: float | None = None
     peak_at_v: float = 0.0
     peak_at_least: bool = False
+    mean_w: float | None = None
     hours: float | None = None
     hours_by: Said | None = None
     consumers: tuple[Consumer, ...] = ()

@@ -14,6 +14,7 @@ WORDS = {
     "work.words": "the words of {code}",
     "work.stars": "the stars",
     "work.balance": "this rig's balance",
+    "work.rough": "this rig's balance by what is assumed",
     "work.lifts": "this rig's lifts",
     "work.packed": "this rig's cases",
     "work.places": "this rig's places",

@@ -27,6 +27,7 @@ WORDS = {
     "lift.riding": "{rest?the rest of what rides on the saddle|the tube with all that rides on it}",
     "lift.heaviest": "{part}, heaviest piece",
     "lifting.load": "{load} ({several?each of {people} carries }{missing?at least }{mass})",
+    "lifting.heaviest": "The heaviest that is lifted at once: {name}, {bound?at least }{mass}.",
     "lifting.over_limit": "Above your own limit of {limit}: {loads}. {alone?Do not lift it alone|Do not lift it so}.",
     "lifting.unknown": "No load is known to be above your own limit of {limit}.",
     "lifting.sound": "Every load that one person lifts is within your own limit of {limit}. How it is lifted matters as much.",

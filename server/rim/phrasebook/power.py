@@ -25,6 +25,8 @@ WORDS = {
     "feed.end_unknown": "the voltage at the end of the discharge is not known",
     "feed.battery": "{part} under load, {share} of it drawn; a cold or old one sags more",
     "feed.none_like": "no battery of a like voltage feeds it straight",
+    "power.mean": "What is known takes {watts} on the mean{lasts?: {batteries} lasts {bound?at most }{lasts} hours at that|}.",
+    "power.any_night": "How long the night is nobody has said: one of {short} to {long} hours takes {bound?at least }{least} to {most}.",
     "night": "{hours} hours {by}",
     "night.typed": "as you say",
     "night.of": "from sunset to sunrise on {date}",

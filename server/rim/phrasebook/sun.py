@@ -7,7 +7,7 @@ from server.rim.phrasebook.working import COMMON_PRACTICE, Working
 WORDS = {
     "sun.target": "The Sun is the target, behind a full-aperture filter.",
     "sun.no_filter": "The Sun is the target and no solar filter before the tube is named: do not point it there. Without one the eye is blinded at once and for good, and the camera burns.",
-    "sun.fix_one": "Fix a certified full-aperture solar filter in front of the tube, and add it beside the train or say so in the plan of the load; or choose another target. A filter behind the optics does not do.",
+    "sun.fix_one": "Fix a certified full-aperture solar filter in front of the tube, and add it beside the train or say so where the rig's purpose is asked; or choose another target. A filter behind the optics does not do.",
     "sun.cover_unknown": "The Sun is the target. Whether {filter} covers the whole aperture is not known yet: enter {missing}. Until then do not point it there.",
     "sun.too_small": "The Sun is the target and {filter} is open for {width}, the tube for {aperture}: it does not filter the whole aperture. Do not point it there.",
     "sun.wider": "Use a certified filter as wide as the tube's aperture, made to fit over its front; or choose another target.",

@@ -24,6 +24,7 @@ from server.rim.answer import Answer, answer_of, counts_of, in_order
 from server.rim.changes import write_standings
 from server.rim.phrasebook.common import NOT_JUDGED
 from server.rim.phrasebook.tell import write_words
+from server.rim.purpose import Purpose, purpose_of
 from server.rim.rules import RULE_SPECS, rule_texts
 from server.rim.wording import write_amount, write_measure
 from server.web.bench.guide_run import GuideRun, guide_run
@@ -183,6 +184,7 @@ class RigPage:
         brought: the entry that was brought back just now, None for none.
         not_judged: what no check looks at.
         cautions: what can hurt whoever puts this rig together, the Sun first.
+        purpose: what it is for.
     """
 
     template: ClassVar[str] = "bench/rig.html"
@@ -210,6 +212,7 @@ class RigPage:
     tray: Tray
     rule_specs: tuple[FieldSpec, ...]
     rules: dict[str, str]
+    purpose: Purpose
     rule_errors: dict[str, str] = field(default_factory=dict)
     status: str = ""
     stood: str = ""
@@ -324,6 +327,7 @@ def rig_page(
             for part_id, number in used.items()
         },
         cautions=work_cautions(view.rig),
+        purpose=purpose_of(view.rig),
         **{"rules": rule_texts(view.rig.rules), **more},  # type: ignore[arg-type]
     )
 

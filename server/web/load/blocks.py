@@ -13,6 +13,7 @@ from server.domain.load.bodies import work_balance
 from server.domain.load.lifts import work_lifts
 from server.domain.load.places import pack, sum_places
 from server.domain.load.power import work_power
+from server.domain.load.rough import RoughBalance, work_rough
 from server.domain.load.sheet import (
     BalanceSheet,
     LiftLine,
@@ -38,7 +39,7 @@ class LoadBlocks:
         cautions: what applies to this rig, the Sun's first. Where the lifts cannot be worked out, lifting's
             stands as well.
         findings: of the bench's own findings those of the load, the Sun's first, then the heaviest.
-        places, balance, lifts, power, packed: empty where their block cannot be worked out.
+        places, balance, rough, lifts, power, packed: empty where their block cannot be worked out.
         troubles: why not, in whole sentences, by the block's name.
         limit_kg: above which a piece is not for one alone, and whether the owner set it.
     """
@@ -47,6 +48,7 @@ class LoadBlocks:
     findings: tuple[Finding, ...]
     places: tuple[PlaceSum, ...]
     balance: BalanceSheet
+    rough: RoughBalance
     lifts: tuple[LiftLine, ...]
     power: PowerSheet
     packed: tuple[Packed, ...]
@@ -76,6 +78,7 @@ def work_blocks(view: BenchView) -> LoadBlocks:
         findings=tuple(sorted(kept, key=lambda f: (not f.code.startswith("sun."), ORDER.index(f.weight)))),
         places=guarded("places", lambda: sum_places(case), ()),
         balance=guarded("balance", lambda: work_balance(case), BalanceSheet()),
+        rough=guarded("rough", lambda: work_rough(case), RoughBalance()),
         lifts=lifts,
         power=guarded("power", lambda: work_power(rig), PowerSheet()),
         packed=guarded("packed", lambda: pack(rig), ()),

@@ -9,12 +9,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from server.domain.load.sheet import BalanceSheet, WeightAt
+from server.domain.load.sheet import BalanceSheet, Body, WeightAt
 from server.web.drawing.labels import text_width
 from server.web.drawing.svg import Svg
 
 WIDTH, LEFT, RIGHT = 640.0, 20.0, 20.0
-HIGHEST = 440.0
+HIGHEST = 190.0
 """Of the picture at most, without its words."""
 ROOM_ABOVE, ROW, ROOM_BELOW = 46.0, 13.0, 62.0
 """For the words above, one row of numbers, and the scale and its words below."""
@@ -25,6 +25,7 @@ ROD, CLAMP = 8.0, 32.0
 UNSAID_RADIUS_MM = 40.0
 """Of a tube of unknown width."""
 BARS_MM = (10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0)
+"""Lengths of a scale bar."""
 
 
 @dataclass(frozen=True)
@@ -34,13 +35,17 @@ class SideView:
     Attributes:
         tube_mm: the tube's length; radius_mm: half its width; above_mm: its axis above the saddle.
         saddle_mm: the saddle's face above the polar axis.
-    All None while not known.
+        between_mm: between which the whole balances, where that is not known but by what is assumed.
+        bars_mm: lengths that a scale bar may have, shortest first.
+    All but the last None while not known.
     """
 
     tube_mm: float | None = None
     radius_mm: float | None = None
     above_mm: float | None = None
     saddle_mm: float | None = None
+    between_mm: tuple[float, float] | None = None
+    bars_mm: tuple[float, ...] = BARS_MM
 
 
 @dataclass(frozen=True)
@@ -138,7 +143,7 @@ def balance_svg(
         "dw",
         "balance",
         "Balance of the loaded tube, from the side",
-        words_of(sheet, write_length, write_mass),
+        words_of(sheet, view, write_length, write_mass),
     )
     at = x(sheet.clamp_mm if sheet.clamp_mm is not None else sheet.centre_mm or 0.0)
     if view.saddle_mm is not None:
@@ -158,17 +163,28 @@ def balance_svg(
         width, height = view.tube_mm * scale, 2.0 * frame.radius_mm * scale
         svg.rect(x(0.0), y(frame.axis_mm + frame.radius_mm), width, height, "dw-body dw-body-1")
     svg.line(x(frame.low_mm), y(frame.axis_mm), x(frame.high_mm), y(frame.axis_mm), "dw-axis")
-    if sheet.centre_mm is not None:
+    if view.between_mm is not None:
+        low, high = (x(mm) for mm in view.between_mm)
+        svg.polyline([(low, 26.0), (low, 20.0), (high, 20.0), (high, 26.0)], "dw-scale-bar")
+        ends = [write_length(mm) for mm in view.between_mm]
+        _over(svg, (low + high) / 2.0, f"balances between {ends[0]} and {ends[1]}")
+    elif sheet.centre_mm is not None:
         middle = x(sheet.centre_mm)
         svg.line(middle, 20.0, middle, y(0.0), "dw-limit")
-        svg.text(middle, 16.0, f"balances at {write_length(sheet.centre_mm)}", text_anchor="middle")
+        _over(svg, middle, f"balances at {write_length(sheet.centre_mm)}")
     _masses(svg, sheet, frame)
     if sheet.clamp_mm is not None:
         svg.rect(at - CLAMP / 2.0, y(0.0), CLAMP, 8.0, "dw-body dw-body-2")
         svg.text(at + CLAMP / 2.0 + 6.0, y(0.0) + 10.0, "clamp")
-    _scale(svg, scale, foot + 26.0, write_length)
+    _scale(svg, scale, foot + 26.0, view.bars_mm, write_length)
     svg.close()
     return str(svg)
+
+
+def _over(svg: Svg, middle: float, words: str) -> None:
+    """Words above all, over their place as far as the picture is wide."""
+    half = text_width(words) / 2.0 + ROOM
+    svg.text(min(WIDTH - half, max(half, middle)), 14.0, words, text_anchor="middle")
 
 
 def _bar(
@@ -203,9 +219,11 @@ def _masses(svg: Svg, sheet: BalanceSheet, frame: _Frame) -> None:
         svg.text(place, above, text, "dw-text dw-bubble-text", text_anchor="middle")
 
 
-def _scale(svg: Svg, scale: float, foot: float, write_length: Callable[[float], str]) -> None:
+def _scale(
+    svg: Svg, scale: float, foot: float, bars_mm: tuple[float, ...], write_length: Callable[[float], str]
+) -> None:
     """A scale bar, and what is not to it."""
-    length = max((mm for mm in BARS_MM if mm * scale <= WIDTH / 4.0), default=BARS_MM[0])
+    length = max((mm for mm in bars_mm if mm * scale <= WIDTH / 4.0), default=bars_mm[0])
     end = LEFT + length * scale
     svg.polyline([(LEFT, foot - 4.0), (LEFT, foot), (end, foot), (end, foot - 4.0)], "dw-scale-bar")
     svg.text(end + 6.0, foot + 2.0, write_length(length))
@@ -244,20 +262,35 @@ def key_of(
     """What each number of the picture stands for, from 1."""
     return tuple(
         f"{body.name}: {write_mass(body.mass_kg)} at {write_length(body.along_mm)}"
-        + (" (its middle, assumed)" if body.basis == "assumed" else "")
+        + _assumed(body, write_length)
         for body in sheet.bodies
     )
 
 
+def _assumed(body: Body, write_length: Callable[[float], str]) -> str:
+    if body.basis != "assumed":
+        return ""
+    if body.between_mm is None:
+        return " (its middle, assumed)"
+    low, high = map(write_length, body.between_mm)
+    return " (assumed)" if low == high else f" (assumed, {low.partition(' ')[0]} to {high})"
+
+
 def words_of(
-    sheet: BalanceSheet, write_length: Callable[[float], str], write_mass: Callable[[float], str]
+    sheet: BalanceSheet,
+    view: SideView,
+    write_length: Callable[[float], str],
+    write_mass: Callable[[float], str],
 ) -> str:
     """The picture in words."""
     said = [
         f"{b.name}, {write_mass(b.mass_kg)}, {write_length(b.along_mm)} from the front" for b in sheet.bodies
     ]
     found = "; ".join(said) + "."
-    if sheet.centre_mm is not None:
+    if view.between_mm is not None:
+        low, high = map(write_length, view.between_mm)
+        found += f" Together they balance between {low} and {high} from the front."
+    elif sheet.centre_mm is not None:
         found += f" Together they balance {write_length(sheet.centre_mm)} from the front."
     if sheet.bar is not None and sheet.bar.weights:
         found += " On the bar: " + ", ".join(

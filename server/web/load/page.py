@@ -12,14 +12,13 @@ from markupsafe import Markup
 
 from server.domain.errors import FieldErrors
 from server.domain.fields import FieldSpec
-from server.domain.findings import Amount, Wanted
+from server.domain.findings import Amount, Finding, Wanted
 from server.domain.load.lifts import sum_trips
-from server.domain.load.sheet import BalanceSheet, LiftLine, PlaceSum, Trips, two_digits
-from server.domain.measure import nominal
+from server.domain.load.sheet import LiftLine, Trips
 from server.domain.observer import UnitSystem
-from server.domain.parts import Accessory, CataloguedPart, GuideCamera, GuideScope, Mount, OpticalTube
+from server.domain.parts import Accessory, CataloguedPart, GuideCamera, GuideScope
 from server.domain.rig import Rig
-from server.domain.said import Missing, Said
+from server.domain.said import Missing
 from server.domain.workings.case import Case
 from server.domain.workings.loads import loads_of
 from server.flow.workbench import BenchView
@@ -35,16 +34,22 @@ from server.rim.load_form import (
     spot_specs,
     understood,
 )
-from server.rim.load_specs import BALANCE, LIFTING, LOAD_SPECS, NIGHT, TARGET
-from server.rim.phrasebook.tell import asked_of, plain
-from server.rim.wording import default_unit_words, write_amount
+from server.rim.load_specs import BALANCE, LIFTING, LOAD_SPECS, NIGHT
+from server.rim.phrasebook.tell import asked_of
+from server.rim.purpose import Purpose, purpose_of
+from server.rim.wording import default_unit_words
 from server.web.entering import form_for
+from server.web.load.balance import carried_of, facts_of, picture_of, seen_of, write
 from server.web.load.blocks import LoadBlocks, work_blocks
-from server.web.load.drawing import SideView, balance_svg, key_of
+from server.web.load.drawing import key_of
+from server.web.load.steps import Step, balance_says, lifts_say, opens_most, power_says, steps_of
 from server.web.rendering import URLS
 
 ENTERED_HERE = {
     "wants.focuser_at_side": "load-focuser_at_mm",
+    "wants.clamp": "load-clamp_mm",
+    "wants.clamp_middle": "load-clamp_mm",
+    "wants.tube_above": "load-tube_above_saddle_mm",
     "wants.axis_above": "load-tube_above_saddle_mm",
     "wants.night": "load-latitude_deg",
     "wants.night_length": "load-night_hours",
@@ -53,6 +58,8 @@ ENTERED_HERE = {
     "wants.converter_for": "load-supply_share",
 }
 """What the load lacks that this page asks for itself, and the field."""
+ASKED_FIRST = 3
+"""So many fields of the balance are asked at once: its measured point, the clamp, the axis' height."""
 ON_THE_BENCH = ("wants.tube_in_train", "wants.source")
 """What is put into the rig, and not typed here."""
 OF_LIFTS = "wants.lift."
@@ -132,6 +139,10 @@ class LoadPage:
     Attributes:
         rig_id, name, version: the rig; every change names the version that it was made on.
         blocks: what is worked out, each block by itself.
+        purpose: what the rig is for; sun: what is found of the Sun, before all else.
+        steps: what each step says, in their order.
+        carried: what each place carries, in words and values.
+        narrows: what to measure that narrows the balance, the most of it first.
         picture: the balance from the side, empty where nothing has a known place; key: what its numbers are.
         facts: words and values of the balance.
         groups: the fields of what the owner says, by their headings; spots: where gear sits on the tube.
@@ -151,6 +162,11 @@ class LoadPage:
     name: str
     version: int
     blocks: LoadBlocks
+    purpose: Purpose
+    sun: tuple[Finding, ...]
+    steps: tuple[Step, ...]
+    carried: tuple[tuple[str, str], ...]
+    narrows: tuple[tuple[Missing, Amount], ...]
     picture: Markup
     key: tuple[str, ...]
     facts: tuple[tuple[str, str], ...]
@@ -168,10 +184,18 @@ class LoadPage:
     trips: Trips | None
     items: tuple[CataloguedPart, ...]
     observer_id: int
-    target: str = TARGET
-    balance: str = BALANCE
     lifting: str = LIFTING
     night: str = NIGHT
+
+    @property
+    def asked_first(self) -> tuple[Asked, ...]:
+        """The fields of the balance that answer most."""
+        return self.groups[BALANCE][:ASKED_FIRST]
+
+    @property
+    def asked_then(self) -> tuple[Asked, ...]:
+        """The other fields of the balance."""
+        return self.groups[BALANCE][ASKED_FIRST:]
 
     def to_enter(self, lacking: Iterable[Missing | str]) -> tuple[ToEnter, ...]:
         """What is lacking, each with the field or the form that asks for it."""
@@ -249,10 +273,8 @@ def load_page(
     rig, blocks = view.rig, work_blocks(view)
     plan = rig.load
     form = _Form(plan_texts(plan, units), units, typed)
-    groups: dict[str, tuple[Asked, ...]] = {}
-    for spec in LOAD_SPECS:
-        groups[spec.group] = (*groups.get(spec.group, ()), form.ask(spec))
-    spots = tuple(form.ask(spec) for item in _with_spots(rig) for spec in spot_specs(item))
+    # Asked in the order of the page: what could not be taken is told in it.
+    groups = {LIFTING: form.group(LIFTING)}
     lift_forms = {
         str(number): replace(
             form.lift(str(number), rig, lift.parts, lift.name),
@@ -262,16 +284,31 @@ def load_page(
         for number, lift in enumerate(plan.lifts)
     }
     lift_forms[NEW] = form.lift(NEW, rig, (), "One lift more")
+    groups[BALANCE] = form.group(BALANCE)
+    spots = tuple(form.ask(spec) for item in _with_spots(rig) for spec in spot_specs(item))
+    groups[NIGHT] = form.group(NIGHT)
     feeds = tuple(form.ask(spec) for spec in _feed_specs(rig, blocks))
     lead_error = form.plain("lead-device", "Device")
+    findings = blocks.findings
+    says = {
+        "lifts": lifts_say(blocks.lifts),
+        "balance": balance_says(blocks.balance, blocks.rough, plan, findings),
+        "power": power_says(blocks.power),
+    }
+    seen = seen_of(blocks.balance, blocks.rough)
     return LoadPage(
         rig_id=view.stored.id,
         name=view.stored.name,
         version=view.stored.version,
         blocks=blocks,
-        picture=_picture(rig, blocks.balance, units),
-        key=key_of(blocks.balance, partial(_write, units, "length", 0), partial(_write, units, "mass", 2)),
-        facts=_facts(blocks.balance, blocks.places, plan.change_kg, units),
+        purpose=purpose_of(rig),
+        sun=tuple(one for one in findings if one.code.startswith("sun.")),
+        steps=steps_of(findings, says),
+        carried=carried_of(blocks.places, units),
+        narrows=opens_most(blocks.rough),
+        picture=picture_of(rig, seen, blocks.rough, units),
+        key=key_of(seen, partial(write, units, "length", 0), partial(write, units, "mass", 2)),
+        facts=facts_of(blocks.balance, plan.change_kg, units),
         groups=groups,
         spots=spots,
         lift_forms=lift_forms,
@@ -300,6 +337,10 @@ class _Form:
         self.again = typed is not None
         self.units = units
         self.refused: list[Refused] = []
+
+    def group(self, name: str) -> tuple[Asked, ...]:
+        """The fields of one group."""
+        return tuple(self.ask(spec) for spec in LOAD_SPECS if spec.group == name)
 
     def plain(self, name: str, label: str, field_id: str = "") -> str:
         """Why that field could not be taken, "" where it could."""
@@ -397,67 +438,3 @@ def packing_page(
         kept=kept,
         items=items_of(view),
     )
-
-
-def _write(units: UnitSystem, dimension: str, digits: int, value: float) -> str:
-    return write_amount(Amount(value=value, dimension=dimension, digits=digits), units)
-
-
-def _picture(rig: Rig, balance: BalanceSheet, units: UnitSystem) -> Markup:
-    tube = rig.train.tube
-    part = tube.part if tube and isinstance(tube.part, OpticalTube) else None
-    wide = None if part is None else nominal(part.outer_diameter_mm) or nominal(part.aperture_mm)
-    mount = rig.mount.part if rig.mount is not None else None
-    view = SideView(
-        tube_mm=None if part is None else nominal(part.tube_length_mm),
-        radius_mm=None if wide is None else wide / 2.0,
-        above_mm=rig.load.tube_above_saddle_mm,
-        saddle_mm=nominal(mount.saddle_height_mm) if isinstance(mount, Mount) else None,
-    )
-    return Markup(
-        balance_svg(balance, view, partial(_write, units, "length", 0), partial(_write, units, "mass", 2))
-    )
-
-
-def _facts(
-    balance: BalanceSheet, places: Iterable[PlaceSum], change_kg: float | None, units: UnitSystem
-) -> tuple[tuple[str, str], ...]:
-    length, mass = partial(_write, units, "length", 0), partial(_write, units, "mass", 2)
-    found: list[tuple[str, str]] = []
-    if balance.centre_mm is not None:
-        found.append(
-            ("balance point from the front", f"{length(balance.centre_mm)} ({balance.centre_basis})")
-        )
-    if balance.worked_mm is not None and balance.centre_basis == "measured":
-        found.append(("the same, worked out", length(balance.worked_mm)))
-    if balance.off_mm is not None:
-        found.append(("off the clamp", f"{length(abs(balance.off_mm))} {_way(balance.off_mm)}"))
-    if balance.imbalance_nm is not None:
-        found.append(("torque about declination, clamped there", f"{_two(balance.imbalance_nm)} N m"))
-    if balance.with_change_mm is not None and change_kg is not None:
-        changed = f"moves with {mass(abs(change_kg))} {'more' if change_kg >= 0 else 'less'} at the camera"
-        found.append((changed, f"{length(abs(balance.with_change_mm))} {_way(balance.with_change_mm)}"))
-    if balance.per_racked_mm is not None:
-        found.append(("moves for each mm of drawtube", f"{balance.per_racked_mm:.2f} mm"))
-    if balance.moment_arm_mm is not None:
-        found.append(("load's centre from the polar axis", length(balance.moment_arm_mm)))
-    if balance.bar is not None and balance.bar.load_moment_nm is not None:
-        found.append(("load's torque about the polar axis", f"{_two(balance.bar.load_moment_nm)} N m"))
-    if balance.inertia_declination is not None:
-        found.append(("moment of inertia about declination", f"{_two(balance.inertia_declination)} kg m²"))
-    if balance.inertia_polar is not None:
-        found.append(("and about the polar axis, at most", f"{_two(balance.inertia_polar)} kg m²"))
-    if balance.sag_arcmin is not None:
-        found.append(("drawtube's sag", f"{balance.sag_arcmin:.1f} arcmin"))
-    for place in places:
-        least = "at least " if place.missing else ""
-        found.append((plain(Said(f"place.{place.place}")), f"{least}{mass(place.known_kg)}"))
-    return tuple(found)
-
-
-def _two(value: float) -> str:
-    return f"{value:.{two_digits(value)}f}"
-
-
-def _way(moved_mm: float) -> str:
-    return "towards the camera" if moved_mm >= 0 else "towards the front"

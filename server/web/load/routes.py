@@ -14,6 +14,7 @@ from server.flow.assemble_train import SetLoad
 from server.flow.workbench import Workbench
 from server.handed import Number
 from server.rim.load_form import read_plan, understood, with_packing
+from server.rim.purpose import with_purpose
 from server.web.bench.routes import RigVersion
 from server.web.deps import ReadingBench, WritingBench
 from server.web.load.page import Typed, items_of, load_page, packing_page
@@ -119,6 +120,27 @@ def _refused(request: Request, bench: Workbench, rig_id: int, typed: Typed, stal
             typed = Typed(texts, {"new": typed.ticked.get("new", ())})
     page = load_page(view, bench.observer.units, bench.observer.id, typed, said)
     return render_page(request, page, 409 if stale else 422)
+
+
+async def purpose_typed(request: Request) -> frozenset[str]:
+    """What is ticked of a rig's purpose."""
+    async with request.form() as form:
+        return frozenset(text for text in form.getlist("for") if isinstance(text, str))
+
+
+@router.post("/bench/{rig_id}/purpose")
+def change_purpose(
+    request: Request,
+    bench: WritingBench,
+    rig_id: Number,
+    ticked: Annotated[frozenset[str], Depends(purpose_typed)],
+) -> Response:
+    """Keep what the rig is for. Two ticks hang on nothing else of the rig, so that no version is asked."""
+    view = bench.bench(rig_id)
+    plan = with_purpose(view.rig.load, ticked)
+    if plan != view.rig.load:
+        bench.change_rig(rig_id, view.stored.version, SetLoad(load=plan))
+    return go_to(request, f"{URLS.rig(rig_id)}#purpose")
 
 
 @router.get("/bench/load/understood")

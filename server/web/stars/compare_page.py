@@ -174,7 +174,8 @@ def compare_page(
         side_um = side_arcsec * field.telescope.um_per_arcsec
         white = white_of(field, shown)
         centre, corner = (
-            drawn_star(star, field, shown, stretched, side_um, white) for star in (field.centre, field.worst)
+            drawn_star(star, field, shown, stretched, side_um, white, units)
+            for star in (field.centre, field.worst)
         )
         as_if = f"(as if {' and '.join(part.name for part in field.telescope.perfect)} were perfect)"
         values = (

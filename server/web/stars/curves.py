@@ -6,10 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from server.domain.measure import percent
+from server.web.drawing.labels import text_width
 from server.web.drawing.svg import Svg
 
 WIDTH, HEIGHT = 360.0, 230.0
 LEFT, RIGHT, TOP, BOTTOM = 48.0, 10.0, 12.0, 34.0
+KEY = HEIGHT + 10.0
+"""Where the names of the curves begin."""
 DASHES = ("dw-curve-1", "dw-curve-2", "dw-curve-3")
 
 
@@ -27,7 +30,7 @@ def curves_svg(
     """Return a plot of shares (0 to 1 upwards) against x from 0 to `largest_x`, its axis named `across`."""
     svg = Svg()
     wide, high = WIDTH - LEFT - RIGHT, HEIGHT - TOP - BOTTOM
-    total = HEIGHT + 18.0 * len(curves) + 4.0
+    total = KEY + 18.0 * len(curves) + 4.0
 
     def at(x: float, y: float) -> tuple[float, float]:
         return LEFT + min(1.0, x / largest_x) * wide, TOP + (1.0 - min(1.0, max(0.0, y))) * high
@@ -44,11 +47,13 @@ def curves_svg(
         svg.line(x0, y0, x0, y0 + 4.0, "dw-grid")
         svg.text(x0, y0 + 16.0, f"{x:g}", text_anchor="middle")
         x += step
-    svg.text(LEFT + wide / 2.0, HEIGHT - 4.0, across, text_anchor="middle")
+    # A long name keeps within the picture.
+    half = text_width(across) / 2.0 + 2.0
+    svg.text(max(half, min(WIDTH - half, LEFT + wide / 2.0)), HEIGHT - 2.0, across, text_anchor="middle")
     for number, curve in enumerate(curves):
         points = [at(x, y) for x, y in curve.points if x <= largest_x]
         svg.polyline(points, DASHES[number % len(DASHES)])
-        y = HEIGHT + 18.0 * number + 10.0
+        y = KEY + 18.0 * number + 10.0
         svg.line(LEFT, y - 4.0, LEFT + 34.0, y - 4.0, DASHES[number % len(DASHES)])
         svg.text(LEFT + 42.0, y, curve.name)
     svg.close()

@@ -13,9 +13,10 @@ from server.domain.findings import Amount, Finding
 from server.domain.measure import percent
 from server.domain.observer import UnitSystem
 from server.domain.stars.field import PlaceStar, StarField, contrasts_of, energy_of
+from server.domain.stars.wishes import StarWishes
 from server.flow.draw_stars import StarView
 from server.rim.phrasebook.tell import plain, tell
-from server.rim.star_wishes import WISH_SPECS
+from server.rim.star_wishes import WISH_SPECS, wish_texts
 from server.rim.wording import write_amount
 from server.web.stars.curves import Curve, curves_svg
 from server.web.stars.png import Floats, about_the_middle, star_png
@@ -41,6 +42,10 @@ ALWAYS_ASSUMED = (
     "Not drawn: colour error of lenses but achromats, scattered light, rough mirrors, air in the tube.",
 )
 """What holds for every rig's stars."""
+FIRST = ("focus_um", "seeing_arcsec")
+"""Wishes that stand open; the others are one press away."""
+USUAL = wish_texts(StarWishes())
+"""What the form shows while nothing is wished for."""
 MOST_SHOWN_PX = 91
 CUT_OFF = 0.01
 """A picture whose edge is as bright as this share of the centre's peak cuts its star off."""
@@ -50,10 +55,10 @@ BRIGHT_SOFT_E = 30.0
 
 @dataclass(frozen=True)
 class DrawnStar:
-    """One star: its place in words, the picture, the same in words, and a line of the table.
+    """One star: its place in words, the picture, the same in words, and its column of the table.
 
     Attributes:
-        cells: texts of the table's line, as `COLUMNS` names them.
+        cells: its figures, as `ROWS` names them.
         cut: the star reaches beyond the picture, which does not show that.
     """
 
@@ -64,7 +69,10 @@ class DrawnStar:
     cut: bool
 
 
-COLUMNS = (
+CENTRE, SIDE, CORNER = 4, 5, 2
+"""Of the nine stars."""
+
+ROWS = (
     "full width, tube alone",
     "full width, all in",
     "half of the light, all in",
@@ -93,6 +101,8 @@ class Drawn:
 
     Attributes:
         stars: nine, as the sensor's picture shows them.
+        few: of these the centre, a side's middle, a corner and the widest corner, each with its heading.
+        said: the stars in a sentence, told with each drawing.
         side: how wide one picture is, in words.
         strehl_note: what a "*" beside a Strehl ratio means; "" without one.
         bright, bright_words: the bright star's picture and the same in words.
@@ -104,6 +114,8 @@ class Drawn:
     """
 
     stars: tuple[DrawnStar, ...]
+    few: tuple[tuple[str, DrawnStar], ...]
+    said: str
     side: str
     strehl_note: str
     bright: str
@@ -115,8 +127,14 @@ class Drawn:
     upkeep: tuple[tuple[str, str], ...]
     cautions: tuple[str, ...]
     assumed: tuple[str, ...]
-    columns: tuple[str, ...] = COLUMNS
+    rows: tuple[str, ...] = ROWS
     always: tuple[str, ...] = ALWAYS_ASSUMED
+
+    @property
+    def others(self) -> tuple[tuple[str, DrawnStar], ...]:
+        """The stars that are not among the few."""
+        shown = {star.name for _, star in self.few}
+        return tuple((star.name, star) for star in self.stars if star.name not in shown)
 
 
 @dataclass(frozen=True)
@@ -145,6 +163,23 @@ class StarsPage:
     trouble: str
     drawn: Drawn | None
     modes: tuple[tuple[Shown, str], ...] = SHOWN
+
+    @property
+    def first(self) -> tuple[FieldSpec, ...]:
+        """The wishes that most people have."""
+        return tuple(spec for spec in self.specs if spec.name in FIRST)
+
+    @property
+    def more(self) -> tuple[FieldSpec, ...]:
+        """The others."""
+        return tuple(spec for spec in self.specs if spec.name not in FIRST)
+
+    @property
+    def more_open(self) -> bool:
+        """Whether one of the others is wished for, or could not be read."""
+        return any(
+            spec.name in self.errors or self.typed[spec.name] != USUAL[spec.name] for spec in self.more
+        )
 
 
 def stars_page(
@@ -224,7 +259,13 @@ def white_of(field: StarField, shown: Shown) -> float:
 
 
 def drawn_star(
-    star: PlaceStar, field: StarField, shown: Shown, stretched: bool, side_um: float, white: float
+    star: PlaceStar,
+    field: StarField,
+    shown: Shown,
+    stretched: bool,
+    side_um: float,
+    white: float,
+    units: UnitSystem,
 ) -> DrawnStar:
     """One star, `side_um` of the sensor wide, `white` (light for each square um) drawn white."""
     telescope = field.telescope
@@ -233,7 +274,9 @@ def drawn_star(
     def three(um: float | None) -> str:
         if um is None:
             return "more than the picture holds"
-        return f"{um:.1f} µm · {um / telescope.um_per_arcsec:.2f} arcsec · {um / telescope.pixel_um:.1f} px"
+        size = f"{um / telescope.um_per_arcsec:.2f} arcsec · {um / telescope.pixel_um:.1f} px"
+        # Who reads inches is not told micrometres: sky and pixels say the same.
+        return size if units == "imperial" else f"{um:.1f} µm · {size}"
 
     shape = seen.shape
     long = f"{shape.direction_deg:.0f}°" if shape.eccentricity > 0.2 else "round"
@@ -278,8 +321,11 @@ def _drawn(view: StarView, field: StarField, shown: Shown, stretched: bool, unit
     side_um = wide_px * telescope.pixel_um
     white = white_of(field, shown)
     brightest = float(field.bright.max())
+    stars = tuple(drawn_star(star, field, shown, stretched, side_um, white, units) for star in field.stars)
     return Drawn(
-        stars=tuple(drawn_star(star, field, shown, stretched, side_um, white) for star in field.stars),
+        stars=stars,
+        few=_few(stars, field),
+        said=_said(field),
         side=f"Each picture is {wide_px} pixels wide, {side_um / telescope.um_per_arcsec:.0f} arcsec of sky.",
         strehl_note=f"* As if {perfect} were perfect: only its maker's spot sizes could tell."
         if perfect
@@ -301,6 +347,27 @@ def _drawn(view: StarView, field: StarField, shown: Shown, stretched: bool, unit
         ),
         cautions=() if upkeep is None else tuple(map(plain, upkeep.cautions)),
         assumed=tuple(map(plain, telescope.assumed)),
+    )
+
+
+def _few(stars: tuple[DrawnStar, ...], field: StarField) -> tuple[tuple[str, DrawnStar], ...]:
+    """The centre, the middle of a side, a corner, and the widest corner where it says something else."""
+    worst = field.stars.index(field.worst)
+    heads = {CENTRE: "", SIDE: "middle of a side", CORNER: "a corner"}
+    if worst == CORNER or stars[worst].cells != stars[CORNER].cells:
+        heads[worst] = "the widest corner"
+    return tuple(
+        (f"{head}: {stars[index].name}" if head else stars[index].name, stars[index])
+        for index, head in heads.items()
+    )
+
+
+def _said(field: StarField) -> str:
+    centre, worst = (
+        f"{star.seen_numbers.fwhm_um / field.telescope.pixel_um:.1f}" for star in (field.centre, field.worst)
+    )
+    return (
+        f"Full width {centre} pixels at the centre, {worst} at the widest corner, {plain(field.worst.place)}."
     )
 
 
@@ -337,7 +404,7 @@ def _contrast(field: StarField) -> str:
     return curves_svg(
         "Contrast",
         words,
-        f"line pairs per mm (the pixels' own end: {pixel:.0f})",
+        f"line pairs per mm; pixels end at {pixel:.0f}",
         curves,
         largest,
         id_prefix="contrast",
@@ -399,7 +466,7 @@ def facts_of(field: StarField, units: UnitSystem) -> tuple[tuple[str, str], ...]
     found.append(
         (
             "growth from the centre to the corner",
-            ("more than shown" if growth is None else f"{growth:.1f} pixels")
+            ("more than shown" if growth is None else f"{round(growth, 1) + 0.0:.1f} pixels")
             + (" (if the correction is perfect)" if telescope.perfect else ""),
         )
     )

@@ -14,9 +14,9 @@ from server.rim.phrasebook.tell import asked_of
 from server.rim.star_wishes import WISH_SPECS, read_wishes, wish_texts
 from server.web.deps import HeavyBench
 from server.web.entering import form_for
-from server.web.rendering import render_block, render_page, wants_block
+from server.web.rendering import URLS, render_block, render_page, wants_block
 from server.web.stars.compare_page import SKY, compare_page
-from server.web.stars.page import SHOWN, Shown, stars_page
+from server.web.stars.page import SHOWN, USUAL, Shown, stars_page
 
 router = APIRouter()
 
@@ -64,6 +64,13 @@ def compare_stars(
     return render_page(request, page, 422 if errors or len(chosen) > MOST_COMPARED else 200)
 
 
+def _kept(request: Request) -> dict[str, str]:
+    """What the address keeps of a form: all that is not as usual anyway."""
+    usual = {**USUAL, "shown": "pixels", "linear": ""}
+    typed = {name: request.query_params.get(name, "")[:LONGEST] for name in usual}
+    return {name: text for name, text in typed.items() if text and text != usual[name]}
+
+
 @router.get("/bench/{rig_id}/stars")
 def show_stars(request: Request, bench: HeavyBench, rig_id: Number) -> Response:
     """The stars of one rig; to htmx the pictures and numbers alone."""
@@ -89,5 +96,7 @@ def show_stars(request: Request, bench: HeavyBench, rig_id: Number) -> Response:
         lacking,
     )
     if wants_block(request):
-        return render_block(request, page, "stars", 422 if errors else 200)
+        answer = render_block(request, page, "stars", 422 if errors else 200)
+        answer.headers["HX-Replace-Url"] = URLS.stars(rig_id, **_kept(request))
+        return answer
     return render_page(request, page, 422 if errors else 200)

@@ -259,10 +259,14 @@ def test_a_solar_filter_is_added_beside_the_train_and_the_sun_is_then_sound(
     assert "over the front of the tube" in " ".join(bench.page.select_one("#gear").get_text(" ").split())
     assert "The Sun" not in bench.sentences()
     assert "Brindle Noon" not in bench.names()
-    saved = ann.post(
-        f"{bench.url}/load", data={"version": bench.version, "sun": "yes"}, follow_redirects=False
-    )
-    assert saved.status_code in (200, 303), words_of(saved)
+    asked = bench.page.select_one("details#purpose[open]")
+    assert asked is not None, "a part that is made for the Sun asks whether the Sun is the target"
+    purpose = asked.select_one("form")
+    assert isinstance(purpose, Tag)
+    assert "Brindle Noon" in asked.get_text()
+    saved = ann.post(str(purpose["action"]), data={"for": "sun"}, follow_redirects=False)
+    assert saved.status_code == 303, words_of(saved)
+    assert bench.page.select_one("details#purpose input[value=sun][checked]") is not None
     assert "Brindle Noon sits over the front of the tube" in bench.sentences()["The Sun"]
     bench.post(verb="gear", part_id=noon, quantity=0)
     assert "do not point it there" in bench.sentences()["The Sun"]

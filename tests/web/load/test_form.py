@@ -13,7 +13,7 @@ from server.flow.assemble_train import SetGear
 from server.flow.workbench import Workbench
 from server.out_of_range import OutOfRangeError
 from server.rim.load_form import understood
-from server.rim.load_specs import LIFT_SPECS, LOAD_SPECS, SPOT_SPECS
+from server.rim.load_specs import LIFT_SPECS, LOAD_SPECS, PURPOSE_SPECS, SPOT_SPECS
 from server.rim.phrasebook.tell import tell
 from server.store import Stores
 from tests.web.club import page_of, words_of
@@ -35,7 +35,8 @@ def garden(client: TestClient, stores: Stores) -> Garden:
 def test_the_form_offers_every_field_of_a_plan_and_of_a_lift(garden: Garden):
     """Cases are kept on the packing list, cables by the lead's fields, feeds by one field a device."""
     asked = {spec.name for spec in LOAD_SPECS} | {"lifts", "spots", "feeds", "cables", "cases"}
-    assert asked == set(LoadPlan.model_fields)
+    purpose = {spec.name for spec in PURPOSE_SPECS}
+    assert asked | purpose == set(LoadPlan.model_fields)
     assert {spec.name for spec in LIFT_SPECS} | {"parts"} == set(Lift.model_fields)
     page = garden.page
     for spec in LOAD_SPECS:
@@ -279,8 +280,9 @@ def test_an_address_beneath_the_load_leads_to_its_page(garden: Garden, path: str
 
 
 def test_the_page_holds_the_findings_of_the_load_and_no_others(garden: Garden):
-    garden.send(sun="yes", lift_limit_kg="8 kg")
-    told = {one["id"].split("-")[1] for one in garden.page.select("article.finding")}
+    garden.point("sun")
+    garden.send(lift_limit_kg="8 kg")
+    told = {one["id"].split("-")[1] for one in garden.page.select(".finding")}
     assert told == {"sun", "balance", "lifting", "payload", "stand"}
 
 
@@ -290,8 +292,8 @@ def test_a_block_that_cannot_be_worked_out_hides_no_caution_and_no_finding(
     def refuse(_: object) -> None:
         raise OutOfRangeError("Seven sorts are too many.")
 
-    garden.send(sun="yes")
-    before = [one["id"] for one in garden.page.select("article.finding")]
+    garden.point("sun")
+    before = [one["id"] for one in garden.page.select(".finding")]
     for block in ("work_balance", "work_lifts", "work_power", "sum_places", "pack"):
         monkeypatch.setattr(f"server.web.load.blocks.{block}", refuse)
     for path in ("load", "packing"):
@@ -302,12 +304,13 @@ def test_a_block_that_cannot_be_worked_out_hides_no_caution_and_no_finding(
         assert any("ask a clinician" in one for one in cautions), "lifting cannot be judged: it is warned of"
         assert "Seven sorts are too many." in page.get_text()
     page = garden.page
-    assert [one["id"] for one in page.select("article.finding")] == before
+    assert [one["id"] for one in page.select(".finding")] == before
     assert page.select_one("#load-lift-0-name")["value"] == "mount onto the tripod"
 
 
 def test_the_packing_list_has_the_cautions_first_and_marks_what_two_should_lift(garden: Garden):
-    garden.send(sun="yes", lift_limit_kg="8 kg")
+    garden.point("sun")
+    garden.send(lift_limit_kg="8 kg")
     answer = garden.client.get(f"/bench/{garden.id}/packing")
     page = page_of(answer)
     assert page.select(".load-cautions li")[0].get_text().startswith("The Sun.")
@@ -327,7 +330,7 @@ def test_without_a_limit_of_ones_own_heavy_loads_are_marked_all_the_same(garden:
     said = words_of(garden.send(lift_limit_kg="", lift__0__part=both))
     assert "Mount onto the tripod : 11.70 kg heavy: two people" in said
     said = words_of(garden.send(lift__0__people="2"))
-    assert "Mount onto the tripod : 11.70 kg Stonecrake" in said
+    assert "Mount onto the tripod : 11.70 kg 2 parts Stonecrake" in said
     assert "by 2 people, and the lifting equation is for one" in said
 
 

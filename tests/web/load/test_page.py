@@ -67,6 +67,10 @@ class Garden:
         names = {name.replace("__", "-"): text for name, text in typed.items()}
         return self.client.post(self.url, data=self.form() | names, follow_redirects=True)
 
+    def point(self, *at: str) -> Any:
+        """Say what the rig is for, as its form on the bench sends it."""
+        return self.client.post(f"/bench/{self.id}/purpose", data={"for": list(at)}, follow_redirects=True)
+
     def part(self, name: str) -> int:
         """The number of the rig's part of that name."""
         labels = self.page.select("#lift label.tick")
@@ -99,8 +103,8 @@ def test_the_cautions_stand_open_and_first(garden: Garden):
 
 
 def test_where_the_sun_is_the_target_its_caution_and_its_finding_come_first(garden: Garden):
-    answer = garden.send(sun="yes")
-    page = page_of(answer)
+    garden.point("sun")
+    page = garden.page
     assert page.select(".load-cautions li")[0].get_text().startswith("The Sun.")
     assert (
         page.select("article.finding h3")[0].get_text()
@@ -232,3 +236,57 @@ def test_a_date_that_is_none_is_said_at_its_field(garden: Garden):
     answer = garden.send(night="next Friday"[:10])
     assert answer.status_code == 422
     assert "is no date" in page_of(answer).select_one("#load-night-error").get_text()
+
+
+STEPS = ("Mass and rating", "What is lifted", "Balance", "Power")
+
+
+def test_the_page_goes_in_four_steps_and_each_is_a_press_away(garden: Garden):
+    page = garden.page
+    assert [head.get_text(strip=True) for head in page.select("form#load > .card > h2")] == list(STEPS)
+    links = page.select("nav[aria-label=Steps] a")
+    assert all(page.select_one(str(link["href"])) is not None for link in links)
+    assert len(links) == len(STEPS)
+
+
+def test_balance_is_said_before_anything_of_it_is_measured(garden: Garden):
+    """Five pieces of gear of which nobody said where they sit: anywhere on the tube's 372 mm."""
+    with garden.stores.reading() as store:
+        rigs = Workbench(store, garden.owner, tell).rigs()
+    number = next(rig.id for rig in rigs if rig.name == "Garden refractor")
+    answer = garden.client.get(f"/bench/{number}/load")
+    card = page_of(answer).select_one("section[aria-labelledby=balance-head]")
+    said = " ".join(card.get_text(" ").split())
+    # 1411.2 kg mm without them / 5.65 kg = 249.8 with each at 186 mm, and 1.76 kg x 186 / 5.65 = 57.9 either
+    # way, with 3.8 for the train in its own length.
+    assert "balances between 188 mm and 311 mm from the front of the tube, near 250 mm" in said
+    assert "Clamp it there, keep a hand on the tube" in said
+    assert "(assumed, 0 to 372 mm)" in said
+    assert "what opens the range most first: where Stonecrake Rings 96 with narrow plate sits" in said
+    assert card.select_one(".finding.sound") is None, "what is assumed is never sound"
+    assert "balances between 188 mm and 311 mm" in card.select_one("svg desc").find_parent("svg").get_text()
+
+
+def test_a_measured_balance_point_takes_the_place_of_what_is_assumed(garden: Garden):
+    said = words_of(garden.send(balance_mm="100 mm", clamp_mm=""))
+    assert "balances between" not in said
+
+
+def test_what_the_rig_is_for_is_kept_and_taken_back(garden: Garden):
+    garden.point("sun", "solar_filter")
+    assert (garden.plan.sun, garden.plan.solar_filter) == (True, True)
+    before = garden.plan
+    garden.send(clamp_mm="99 mm")
+    assert garden.plan == before.model_copy(update={"clamp_mm": 99.0}), (
+        "the load's form changes nothing of it"
+    )
+    assert garden.page.select_one("form#load [name=sun]") is None, "it is asked once, with the rig"
+    garden.point()
+    assert (garden.plan.sun, garden.plan.solar_filter) == (False, False)
+
+
+def test_the_battery_answers_before_the_night_is_known(garden: Garden):
+    said = words_of(garden.client.get(garden.url))
+    # (3.10 + 1.10) A x 12.8 V = 53.8 W; 6 and 14 hours of it, to two figures.
+    assert "takes 54 W on the mean" in said
+    assert "one of 6 to 14 hours takes 320 Wh to 750 Wh" in said

@@ -73,7 +73,14 @@ def test_nine_stars_with_words_and_numbers_stand_over_each_sensor(loans: Loans, 
     sizes = {pixels(str(image["src"])).size for image in images}
     assert len(sizes) == 1
     assert all("full width" in str(image["alt"]) for image in images)
-    assert len(page.select("#numbers-head ~ .table-scroll tbody tr")) == 9
+    few, others = page.select("section[aria-labelledby=numbers-head] table")
+    heads = [[head.get_text(strip=True) for head in table.select("thead th")[1:]] for table in (few, others)]
+    assert heads[0][:3] == ["centre", "middle of a side: right", heads[0][2]]
+    assert heads[0][2].endswith("corner: top right")
+    assert len(heads[0]) in (3, 4)
+    assert sum(map(len, heads)) == 9
+    assert few.find_parent("details") is None
+    assert others.find_parent("details") is not None
     assert page.select_one(".bright img") is not None
     assert len(page.select(".star-plots svg title")) == 2
 
@@ -229,3 +236,38 @@ def test_what_an_obstruction_that_nobody_entered_costs_is_not_said_to_be_nothing
     assert lost() == "not known yet: enter the central obstruction of Halden Tube"
     # 70 mm of 200 mm are 0.35, and 0.35 squared of the light.
     assert lost(obstruction_mm=70.0).startswith("12.")
+
+
+def test_an_imperial_reader_is_told_stars_by_sky_and_pixels_alone(loans: Loans):
+    table = "section[aria-labelledby=numbers-head] table"
+    assert "µm" in page_of(loans.stars("doublet, bare")).select_one(table).get_text()
+    loans.client.post("/units", data={"units": "imperial"})
+    said = page_of(loans.stars("doublet, bare")).select_one(table).get_text()
+    assert "arcsec" in said
+    assert "µm" not in said
+    assert "mm" not in said
+
+
+def test_the_stars_are_told_in_a_sentence_that_a_redraw_announces(loans: Loans):
+    said = [
+        page_of(loans.stars("doublet, bare", **wish)).select_one("#stars [role=status]").get_text(strip=True)
+        for wish in ({}, {"focus_um": "200 um"})
+    ]
+    assert all(one.startswith("Full width ") and "at the widest corner" in one for one in said)
+    assert said[0] != said[1]
+
+
+def test_the_address_keeps_what_is_wished_for_and_no_more(loans: Loans):
+    url = f"/bench/{loans.number('doublet, bare')}/stars"
+    wishes = {"focus_um": "50 um", "tilt_arcmin": "0", "seeing_arcsec": "", "shown": "alone"}
+    answer = loans.client.get(url, params=wishes, headers={"HX-Request": "true"})
+    assert answer.headers["HX-Replace-Url"] == f"{url}?focus_um=50+um&shown=alone"
+
+
+def test_the_rarer_wishes_fold_until_one_is_wished_for(loans: Loans):
+    def folded(**wishes: str) -> Any:
+        return page_of(loans.stars("doublet, bare", **wishes)).select_one("#wishes details")
+
+    assert not folded(focus_um="50 um").has_attr("open")
+    assert folded(tilt_arcmin="3").has_attr("open")
+    assert folded(tilt_arcmin="500").has_attr("open"), "what could not be read is in sight"
