@@ -13,6 +13,7 @@ from contextlib import asynccontextmanager
 from fastapi import FastAPI
 from fastapi.concurrency import run_in_threadpool
 from fastapi.staticfiles import StaticFiles
+from starlette.middleware.gzip import GZipMiddleware
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from server import paths
@@ -137,6 +138,7 @@ def _bare_app(settings: Settings, stores: Stores | None, openapi_url: str | None
 
 def _guard(app: FastAPI, hosts: tuple[str, ...]) -> None:
     """Put the guards before the app; the last one added stands outermost."""
+    app.add_middleware(GZipMiddleware, minimum_size=1024, compresslevel=1)
     app.add_middleware(WholeBody, limits=BODY_LIMITS)
     app.add_middleware(Unexpected)
     app.add_middleware(Safety, hosts=hosts)

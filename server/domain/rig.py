@@ -158,6 +158,12 @@ class Rig:
         return next((g.item for g in self.gear if is_a(g.item, GuideCamera)), None)
 
     @property
+    def items(self) -> tuple[CataloguedPart, ...]:
+        """Every part of the rig, each once: of the train, its branch, their filters, and beside them."""
+        standing = [item for place in (*self.train, *self.branch) for item in (place.item, *place.inside)]
+        return tuple({item.id: item for item in (*standing, *(gear.item for gear in self.gear))}.values())
+
+    @property
     def mount(self) -> CataloguedPart[Mount] | None:
         """The mount, if the rig has one."""
         return next((g.item for g in self.gear if is_a(g.item, Mount)), None)

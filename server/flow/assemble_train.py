@@ -246,7 +246,8 @@ def _change_place(
             return said("did.took_out", part=part)
         case MovePart():
             places[:] = _moved(places, index, change.to, parts)
-            return said("did.moved", part=part)
+            at = next(at for at, one in enumerate(places) if one.key == place.key)
+            return said("did.moved", part=part, behind=parts[places[at - 1].part_id] if at else None)
         case SwapPart():
             new = parts[change.part_id]
             places[index] = swapped(place, part, new)

@@ -15,7 +15,7 @@ from tests.running import OPEN_AT, THE_SERVER, Running
 AIM_MB = 140
 LINK = re.compile(r'href="(/[^"#]*)')
 VERSION = re.compile(r'data-version="(\d+)"')
-PLACE = re.compile(r'id="up-(\d+)" name="press" value="(move \d+)" aria')
+MOVE = re.compile(r'name="press" value="(verb=move&amp;[^"]*)"(?! disabled)')
 
 
 def run(folder: Path, *, requests: int = 100) -> list[Line]:
@@ -64,9 +64,9 @@ def _visit(client: httpx.Client, requests: int) -> tuple[int, list[str]]:
         new = [one for one in dict.fromkeys(found) if one not in seen and not one.startswith("/static/")]
         seen.update(new)
         waiting.extend(new)
-        place, version = PLACE.search(answer.text), VERSION.search(answer.text)
-        if place and version and asked < requests:
-            form = {"version": version[1], "place": place[1], "press": place[2]}
+        move, version = MOVE.search(answer.text), VERSION.search(answer.text)
+        if move and version and asked < requests:
+            form = {"version": version[1], "press": html.unescape(move[1])}
             changed = client.post(f"{path.split('?')[0]}/change", data=form, headers={"HX-Request": "true"})
             asked += 1
             if changed.status_code != 200:

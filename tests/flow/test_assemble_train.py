@@ -319,7 +319,7 @@ def test_a_change_that_is_none_is_not_read(change):
     [
         (AddPart(part_id=18, at=1), "added Brask Either way"),
         (RemovePart(place=3), "took out Brask Ring"),
-        (MovePart(place=3, to=1), "moved Brask Ring"),
+        (MovePart(place=3, to=1), "moved Brask Ring behind Halden Tube"),
         (SwapPart(place=3, part_id=5), "swapped Brask Ring for Brask Turning"),
         (FlipPart(place=6), "turned Brask Either way round"),
         (SetLength(place=7, length_mm=22.5), "set Brask Turning to 22.5 mm"),

@@ -14,7 +14,7 @@ WORDS = {
     "did.load": "changed the plan of the load",
     "did.added": "added {part}{turned?, turned round}",
     "did.took_out": "took out {part}",
-    "did.moved": "moved {part}",
+    "did.moved": "moved {part}{behind? behind {behind}}",
     "did.swapped": "swapped {part} for {new}",
     "did.turned": "turned {part} round",
     "did.set_length": "set {part} to {length}",

@@ -13,12 +13,12 @@ from server.domain.cautions import SafetyNote
 from server.domain.changes import standings_of
 from server.domain.fields import FieldSpec
 from server.domain.findings import Amount, Finding
+from server.domain.load.places import piece_of, sum_of
 from server.domain.load.work import work_cautions
 from server.domain.observer import Holding, Observer, UnitSystem
 from server.domain.parts import KINDS, CataloguedPart, Filter, FilterWheel, Shim
 from server.domain.rig import Rig
 from server.domain.train import Place, Train, rides_beside
-from server.flow.protocols import RigLine
 from server.flow.workbench import BenchView
 from server.rim.answer import Answer, answer_of, counts_of, in_order
 from server.rim.changes import write_standings
@@ -29,11 +29,13 @@ from server.rim.rules import RULE_SPECS, rule_texts
 from server.rim.wording import write_amount, write_measure
 from server.web.bench.guide_run import GuideRun, guide_run
 from server.web.bench.tray import Tray
+from server.web.bench.turned import NOTHING_TURNED, Turned
 from server.web.bench.unknowns import Settling, Unknowns, unknowns_of
 from server.web.bridge.query import bridge_for
 from server.web.drawing import SIZES, Size
 from server.web.picture import pictures_of
 from server.web.rendering import URLS, numbered
+from server.web.rig_card import RigCard
 from server.web.run import JOINT_WORDS, JointLine, RunLine, run_of
 
 
@@ -96,10 +98,11 @@ class Pieces:
 
 @dataclass(frozen=True)
 class Shown:
-    """A finding, and its number among those of its code and place."""
+    """A finding, its number among those of its code and place, and whether the last change turned it."""
 
     finding: Finding
     nth: int
+    turned: bool = False
 
 
 @dataclass(frozen=True)
@@ -271,7 +274,7 @@ class RigsPage:
 
     template: ClassVar[str] = "bench/rigs.html"
 
-    rigs: tuple[RigLine, ...]
+    rigs: tuple[RigCard, ...]
     typed: str = ""
     error: str = ""
 
@@ -283,12 +286,14 @@ def rig_page(
     holdings: Mapping[int, Holding],
     settling: Settling | None = None,
     sizes: tuple[Size, ...] = SIZES,
+    turned: Turned = NOTHING_TURNED,
     **more: object,
 ) -> RigPage:
     """Build the page of a rig.
 
     `holdings` is what the reader has of its parts, `settling` a figure that could not be taken, `sizes` the
-    section is drawn in; `more` are fields of RigPage that a form's answer sets.
+    section is drawn in, `turned` what the last change turned; `more` are fields of RigPage that a form's
+    answer sets.
     """
     units = reader.units
     answer = answer_of(view.findings)
@@ -314,7 +319,7 @@ def rig_page(
         ),
         stood=write_standings(standings_of(view.findings)),
         answer=answer,
-        found=_parted(view.findings, answer),
+        found=_parted(view.findings, answer, turned),
         unknown=unknowns_of(view, reader.id, settling),
         other_ends=_other_ends(view.rig.train),
         gear_words=_gear_words(view.rig, units),
@@ -336,8 +341,8 @@ WHOLE = 3
 """So many findings are shown whole, the answer's own among them, and every stop."""
 
 
-def _parted(findings: Sequence[Finding], answer: Answer | None) -> Parted:
-    shown = [Shown(one, nth) for one, nth in numbered(in_order(findings))]
+def _parted(findings: Sequence[Finding], answer: Answer | None, turned: Turned) -> Parted:
+    shown = [Shown(one, nth, turned.holds(one)) for one, nth in numbered(in_order(findings))]
     named = None if answer is None else answer.first
     first = next((one for one in shown if one.finding is named), None)
     others = [one for one in shown if one is not first and one.finding.weight != "sound"]
@@ -358,11 +363,10 @@ OTHERS = {"optical_tube": "tube", "corrector": "corrector", "camera": "camera"}
 def _gear_words(rig: Rig, units: UnitSystem) -> str:
     """How much goes beside the train: "8 parts, 27.3 kg", at least where a mass is not known."""
     count = sum(one.quantity for one in rig.gear)
-    known = [(one.item.part.mass_kg, one.quantity) for one in rig.gear]
-    mass = sum(kg.nominal * quantity for kg, quantity in known if kg is not None)
-    least = "at least " if any(kg is None for kg, _ in known) else ""
-    written = write_amount(Amount(value=mass, dimension="mass", digits=1), units)
-    return f"{count} {'part' if count == 1 else 'parts'}" + (f", {least}{written}" if mass else "")
+    kg, missing = sum_of(piece_of(one.item, one.quantity) for one in rig.gear)
+    written = write_amount(Amount(value=kg, dimension="mass", digits=1), units)
+    least = "at least " if missing else ""
+    return f"{count} {'part' if count == 1 else 'parts'}" + (f", {least}{written}" if kg else "")
 
 
 def pieces_in(rig: Rig) -> Counter[int]:

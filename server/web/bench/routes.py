@@ -14,9 +14,7 @@ from fastapi import APIRouter, Depends, Form, Path, Query, Request
 from fastapi.responses import Response
 from pydantic import BaseModel, Field, ValidationError
 
-from server.domain.changes import Standing, standings_of, turned_standings
 from server.domain.errors import FieldErrors, NotFoundError, RefusedError, StaleVersionError, TrainwrightError
-from server.domain.findings import WEIGHT_WORDS
 from server.domain.parts import KINDS, CataloguedPart, Filter, FilterWheel
 from server.domain.said import said
 from server.flow.assemble_train import CHANGE, Change, SetRules
@@ -25,7 +23,6 @@ from server.handed import Number
 from server.rim.answer import counts_of, write_answer
 from server.rim.changes import read_standings
 from server.rim.forms import part_texts, read_part
-from server.rim.phrasebook.forms import listed
 from server.rim.phrasebook.tell import write_words
 from server.rim.rules import RULE_SPECS, read_rules
 from server.units import Limits, QuantityError, read_quantity
@@ -38,10 +35,12 @@ from server.web.bench.page import (
     rig_page,
 )
 from server.web.bench.tray import Tray, fill_tray
+from server.web.bench.turned import NOTHING_TURNED, Turned
 from server.web.bench.unknowns import Settling
 from server.web.deps import ReadingBench, WritingBench
 from server.web.drawing import SIZES
 from server.web.rendering import URLS, go_to, numbered, render_block, render_page, wants_block
+from server.web.rig_card import cards_of
 
 router = APIRouter()
 
@@ -63,7 +62,7 @@ RigVersion = Annotated[int, Form(ge=0, le=2**53)]
 @router.get("/bench")
 def show_rigs(request: Request, bench: ReadingBench) -> Response:
     """All rigs of the observer."""
-    return render_page(request, RigsPage(bench.rigs()))
+    return render_page(request, RigsPage(cards_of(bench, bench.rigs())))
 
 
 @router.post("/bench")
@@ -72,7 +71,7 @@ def begin_rig(request: Request, bench: WritingBench, name: Annotated[str, Form()
     try:
         stored = bench.new_rig(name)
     except FieldErrors as error:
-        return render_page(request, RigsPage(bench.rigs(), name, error.errors["name"]), 422)
+        return render_page(request, RigsPage(cards_of(bench, bench.rigs()), name, error.errors["name"]), 422)
     return go_to(request, URLS.rig(stored.id))
 
 
@@ -365,10 +364,14 @@ def _changed(request: Request, bench: Workbench, view: BenchView, tray: Tray, do
     if not wants_block(request):
         return go_to(request, URLS.rig(view.stored.id, **tray.query))
     drawn = request.headers.get(DRAWN, "")
-    page = _on_page(bench, view, Tray(), sizes=tuple(size for size in SIZES if size == drawn) or SIZES)
+    sizes = tuple(size for size in SIZES if size == drawn) or SIZES
     stood = read_standings(request.headers.get(STOOD, ""))
-    now = write_answer(page.answer, bench.observer.units) if stood is None else _turned(stood, view)
-    return render_block(request, replace(page, status=f"{done}. {now}"), "bench")
+    turned = NOTHING_TURNED if stood is None else Turned.since(stood, view.findings)
+    page = _on_page(bench, view, Tray(), sizes=sizes, turned=turned)
+    now = write_answer(page.answer, bench.observer.units) if stood is None else turned.words()
+    # A sentence that equals the one before is not read out again: every other one ends in a space.
+    end = "\N{NO-BREAK SPACE}" if view.stored.version % 2 else ""
+    return render_block(request, replace(page, status=f"{done}. {now}{end}"), "bench")
 
 
 def _answer(request: Request, page: RigPage, status: int) -> Response:
@@ -383,22 +386,6 @@ def _done(bench: Workbench, view: BenchView, version: int) -> str:
     if view.stored.version == version or not words:
         return "Nothing was changed"
     return f"{words[0].upper()}{words[1:]}"
-
-
-def _turned(stood: tuple[Standing, ...], view: BenchView) -> str:
-    """Which findings a change turned, that stood otherwise on the page before it."""
-    came, went = turned_standings(stood, standings_of(view.findings))
-    said = []
-    for weight in ("stop", "watch", "unknown"):
-        titles = dict.fromkeys(one.title for one in came if one.weight == weight)
-        if titles:
-            said.append(f"{WEIGHT_WORDS[weight]}: {listed(tuple(titles))}.")
-    # A joint that is mended while another breaks is not told as both.
-    new = {one.title for one in came}
-    gone = tuple(dict.fromkeys(one.title for one in went if one.title not in new))
-    if gone:
-        said.append(f"No longer: {listed(gone)}.")
-    return " ".join(said) or "What is found stays the same."
 
 
 def _page(bench: Workbench, view: BenchView, tray: Tray, **more: Any) -> RigPage:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from server.domain.parts import CataloguedPart, OffAxisGuider
+from server.domain.parts import KINDS, CataloguedPart, OffAxisGuider
 from server.domain.train import BRANCH_KINDS
 from server.flow.protocols import PartPage, PartQuery
 from server.flow.workbench import BenchView, Workbench
 
 TRAY_LINES = 30
 FITTING_LINES = 8
+ENDS = ("optical_tube", "camera")
 
 
 @dataclass(frozen=True)
@@ -26,6 +27,7 @@ class Tray:
         open: whether it is shown at all.
         meant: words for what the parts are wanted for, "" for the plain tray.
         fitting: parts that mate at the joint; `fitting_words` says in what way.
+        aside: that none of the kind that is asked for was found, and others are shown.
         others: the other parts found.
         total: how many there are in all, `more` whether the list is cut.
     """
@@ -41,6 +43,7 @@ class Tray:
     meant: str = ""
     fitting: tuple[CataloguedPart, ...] = ()
     fitting_words: str = ""
+    aside: str = ""
     others: tuple[CataloguedPart, ...] = ()
     total: int = 0
     more: bool = False
@@ -74,10 +77,21 @@ def fill_tray(bench: Workbench, view: BenchView, tray: Tray) -> Tray:
     meant_for = tray.guide or any(one is not None for one in (tray.at, tray.swap, tray.wheel))
     if not (tray.open or meant_for or view.rig.train.tube is None or view.rig.train.camera is None):
         return tray
+    swapped = next((place.item for place in view.rig.train if place.key == tray.swap), None)
+    if swapped is not None and swapped.kind in ENDS:
+        query = replace(query, kind=swapped.kind)
     found = bench.find_parts(query)
     fitting, words, meant = _fitting(bench, view, tray, query)
+    aside = ""
+    if not (found.lines or fitting) and tray.kind and tray.text:
+        # Of a kind that was asked for before; what is looked for now may be of another.
+        found = bench.find_parts(replace(query, kind=""))
+        aside = f"No {KINDS[tray.kind].kind_words} matches. Of other kinds:" if found.lines else ""
     known = {item.id for item in fitting}
     others = tuple(item for item in tray_parts(found) if item.id not in known)
+    if swapped is not None:
+        # What is of its kind comes first.
+        others = tuple(sorted(others, key=lambda item: item.kind != swapped.kind))
     if tray.guide:
         others = tuple(item for item in others if item.kind in BRANCH_KINDS)
     return replace(
@@ -86,6 +100,7 @@ def fill_tray(bench: Workbench, view: BenchView, tray: Tray) -> Tray:
         meant=meant,
         fitting=fitting,
         fitting_words=words,
+        aside=aside,
         others=others,
         total=found.total,
         more=found.total > len(found.lines),
@@ -113,8 +128,6 @@ def _fitting(
     upper = train.places[index - 1].camera_connection if index else None
     lower_at = index + 1 if place is not None else index
     lower = train.places[lower_at].sky_connection if lower_at < len(train) else None
-    if place is not None and place.part.kind in ("optical_tube", "camera"):
-        query = replace(query, kind=place.part.kind)
     sides = [side for side in (upper, lower) if side is not None]
     lists = [tray_parts(bench.find_parts(replace(query, mates_with=side))) for side in sides]
     if not lists:

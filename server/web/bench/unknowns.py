@@ -8,7 +8,7 @@ from server.domain.fields import FieldSpec
 from server.domain.findings import Wanted
 from server.domain.load.work import LOAD_CHECKS
 from server.domain.parts import CataloguedPart
-from server.domain.rig import LeftOpen, Rig
+from server.domain.rig import LeftOpen
 from server.flow.workbench import BenchView
 from server.rim.answer import in_order
 from server.rim.forms import field_of
@@ -89,7 +89,7 @@ def unknowns_of(view: BenchView, reader_id: int, settling: Settling | None) -> U
                 if isinstance(one, Wanted):
                     waits.setdefault(_known(waits, one), []).append(finding.title)
     checks = {one: finding.code.partition(".")[0] for finding in view.findings for one in finding.missing}
-    items = items_in(view.rig)
+    items = view.rig.items
     open_ = view.stored.plan.left_open
     asked: list[Asked] = []
     left: list[Asked] = []
@@ -133,9 +133,3 @@ def _asked(one: Wanted, items: tuple[CataloguedPart, ...], reader_id: int, rig_i
         spec if here else None,
         url,
     )
-
-
-def items_in(rig: Rig) -> tuple[CataloguedPart, ...]:
-    """Every part of a rig, each once."""
-    items = [item for place in (*rig.train, *rig.branch) for item in (place.item, *place.inside)]
-    return tuple({item.id: item for item in (*items, *(gear.item for gear in rig.gear))}.values())

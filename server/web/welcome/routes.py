@@ -12,14 +12,12 @@ from markupsafe import Markup
 from server import paths
 from server.domain.entry import Entry
 from server.domain.errors import FieldErrors
-from server.domain.findings import Weight
 from server.domain.observer import Observer, UnitSystem
 from server.domain.rig import Rig
 from server.flow.keep_observers import new_observer
 from server.flow.protocols import PartQuery, RigLine
 from server.flow.workbench import Workbench
 from server.handed import ReadingStore, WritingStore
-from server.rim.answer import Answer, answer_of, counts_of
 from server.rim.demo_club import load_demo_club
 from server.rim.phrasebook.common import NOT_JUDGED
 from server.rim.phrasebook.tell import tell
@@ -27,12 +25,11 @@ from server.rim.rules import RULE_SPECS
 from server.web.deps import OBSERVER_COOKIE, chosen_observer
 from server.web.picture import section_of
 from server.web.rendering import THEMES, UNITS, URLS, came_from, go_to, render_page
+from server.web.rig_card import RigCard, cards_of
 
 router = APIRouter()
 
 A_YEAR_S = 365 * 24 * 3600
-RIGS_CHECKED = 12
-"""How many rigs the first page checks; the others are listed without what the checks say."""
 ENTRIES_SHOWN = 5
 NO_PICTURE = Markup()
 
@@ -60,17 +57,6 @@ class FirstPage:
     def name_error(self) -> str:
         """Why the name could not be taken, or ""."""
         return dict(self.errors).get("name", "")
-
-
-@dataclass(frozen=True)
-class RigCard:
-    """A rig with how many findings of each weight its train has now, and how it stands; None where it was not
-    checked.
-    """
-
-    line: RigLine
-    weights: tuple[tuple[Weight, int], ...] | None
-    answer: Answer | None = None
 
 
 @dataclass(frozen=True)
@@ -147,19 +133,11 @@ def _how_a_train_is_built(units: UnitSystem) -> Markup:
 def home_page(bench: Workbench) -> HomePage:
     """What an observer's first page shows."""
     lines = sorted(bench.rigs(), key=lambda line: line.changed_at, reverse=True)
-    cards = tuple(
-        _checked(bench, line) if index < RIGS_CHECKED and line.parts else RigCard(line, None)
-        for index, line in enumerate(lines)
-    )
+    cards = cards_of(bench, lines)
     entries = bench.entries(limit=ENTRIES_SHOWN)
     on_shelf = bench.find_parts(PartQuery(bench.observer.id, holding="shelf", limit=1)).total
     picture = NO_PICTURE if lines else _how_a_train_is_built(bench.observer.units)
     return HomePage(cards, entries, on_shelf, _next_step(lines, entries, on_shelf), picture)
-
-
-def _checked(bench: Workbench, line: RigLine) -> RigCard:
-    findings = bench.bench(line.id).findings
-    return RigCard(line, counts_of(findings), answer_of(findings))
 
 
 def _next_step(lines: list[RigLine], entries: tuple[Entry, ...], on_shelf: int) -> NextStep | None:
