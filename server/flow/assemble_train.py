@@ -208,7 +208,10 @@ def _leave_open(
     plan: RigPlan, change: LeaveOpen, parts: Mapping[int, CataloguedPart]
 ) -> tuple[RigPlan, Said]:
     """Stop asking for a figure, or ask again. Raises RefusedError for a part that the rig does not hold."""
-    if change.part_id not in plan.part_ids:
+    if (
+        change.part_id not in plan.part_ids
+        or change.field not in type(parts[change.part_id].part).model_fields
+    ):
         raise RefusedError(said("refused.not_in_rig"))
     one = LeftOpen(part_id=change.part_id, field=change.field)
     others = tuple(other for other in plan.left_open if other != one)

@@ -1,4 +1,4 @@
-"""How one finds a figure out: a sentence a field, common practice, no source."""
+"""How one finds a figure out: a sentence a field, or a kind's field. Common practice, no source."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ _METER = "Read it at the supply, or with a meter in the lead."
 
 HOW: dict[str, str] = {
     "aperture_mm": _IMPRINT,
-    "back_focus_mm": "The maker gives it, for a corrector from the shoulder of its camera-side thread to the sensor.",
+    "back_focus_mm": "Its maker gives it: from the shoulder of its camera-side thread to the sensor.",
     "balance_point_mm": "Lay the bare tube over a round bar and mark where it balances. Two people, over a soft floor.",
     "band_centre_nm": _SHEET,
     "band_width_nm": _IMPRINT,
@@ -51,6 +51,7 @@ HOW: dict[str, str] = {
     "mass_kg": _SCALE,
     "mirror_separation_mm": "Measure from mirror to mirror, or ask the maker.",
     "mount_type": _SHEET,
+    "optical_tube.back_focus_mm": "Focus a camera on a star, then measure from the tube's rear shoulder to its sensor.",
     "obstruction_mm": "Measure the secondary's holder or baffle, whichever is wider, from outside the tube.",
     "pixel_um": _SHEET,
     "place": "Where you fasten it: on the tube, on the mount, on the ground.",

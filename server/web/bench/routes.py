@@ -216,6 +216,8 @@ def settle(
     """Store a figure of a part that findings wait on, and show what has become of the rig."""
     item = bench.part(part_id)
     try:
+        if field not in part_texts(item.part):
+            raise RefusedError(NO_CHANGE)
         if not text.strip():
             raise FieldErrors({field: NOTHING_TYPED})
         part = read_part(item.kind, {**part_texts(item.part), field: text})

@@ -19,6 +19,14 @@ from server.web.rendering import URLS
 
 IN_PLACE = ("measure", "count", "connection", "choice", "flag")
 """What a single line can ask for; all else has a form of its own."""
+SEVERAL = (
+    "lacks.aperture_and_focal",
+    "lacks.factor_and_spacing",
+    "lacks.pixels",
+    "lacks.pixels_and_size",
+    "lacks.sensor",
+)
+"""What names several fields: in place, the first of them is asked for by its own name."""
 FROM_TRAY = {
     "wants.mount": "mount",
     "wants.camera_at_end": "camera",
@@ -121,7 +129,9 @@ def _asked(one: Wanted, items: tuple[CataloguedPart, ...], reader_id: int, rig_i
         )
     spec = field_of(item.kind, one.field)
     here = spec.shape in IN_PLACE and item.entered_by == reader_id
-    how = HOW.get(one.field, "")
+    how = HOW.get(f"{item.kind}.{one.field}") or HOW.get(one.field, "")
+    if here and one.key in SEVERAL:
+        words = f"{spec.label} of {item.name}"
     url = form_for(one, items, reader_id, rig_id)
     return Asked(
         f"settle-{one.part_id}-{one.field}",
