@@ -108,6 +108,7 @@ def _unlimited(lines: tuple[LiftLine, ...]) -> tuple[Verdict, ...]:
                 *((said("enter", missing=missing),) if missing else ()),
             ),
             figure=Figure(label="heaviest load", amount=heaviest, at_least=bool(heavy[0].missing)),
+            remedies=(Advice((said("lifting.or_say"),)),),
             inputs=tuple(line_input(line) for line in open_lines),
             missing=missing,
         ),

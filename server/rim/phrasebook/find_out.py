@@ -47,6 +47,7 @@ HOW: dict[str, str] = {
     "focuser_out_mm": "Focus on a star, then measure how far the drawtube still goes out.",
     "height_px": _SHEET,
     "image_circle_mm": _SHEET,
+    "lacks.thread": "Measure it with the caliper's depth rod, and add it: “M48x0.75 female, 6 mm deep”.",
     "length_mm": "Measure it with a caliper from shoulder to shoulder, threads not counted.",
     "mass_kg": _SCALE,
     "mirror_separation_mm": "Measure from mirror to mirror, or ask the maker.",

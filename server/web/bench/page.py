@@ -107,11 +107,14 @@ class Shown:
 
 @dataclass(frozen=True)
 class Parted:
-    """Findings as the page shows them: the answer's own, others whole, others in a line, and what holds."""
+    """Findings as the page shows them: the answer's own, others whole, others in a line, what is not known,
+    and what holds.
+    """
 
     first: Shown | None
     whole: tuple[Shown, ...]
     lines: tuple[Shown, ...]
+    open: tuple[Shown, ...]
     sound: tuple[Shown, ...]
 
 
@@ -348,8 +351,14 @@ def _parted(findings: Sequence[Finding], answer: Answer | None, turned: Turned) 
     others = [one for one in shown if one is not first and one.finding.weight != "sound"]
     to_do = [one for one in others if one.finding.weight in ("stop", "watch")]
     whole = [one for nth, one in enumerate(to_do, 2) if nth <= WHOLE or one.finding.weight == "stop"]
-    lines = tuple(one for one in others if not any(one is other for other in whole))
-    return Parted(first, tuple(whole), lines, tuple(one for one in shown if one.finding.weight == "sound"))
+    lines = [one for one in others if not any(one is other for other in whole)]
+    return Parted(
+        first,
+        tuple(whole),
+        tuple(one for one in lines if one.finding.weight != "unknown"),
+        tuple(one for one in lines if one.finding.weight == "unknown"),
+        tuple(one for one in shown if one.finding.weight == "sound"),
+    )
 
 
 def _other_ends(train: Train) -> tuple[tuple[int, str], ...]:

@@ -11,6 +11,7 @@ from server.domain.parts import CataloguedPart
 from server.domain.rig import LeftOpen
 from server.flow.workbench import BenchView
 from server.rim.answer import in_order
+from server.rim.cells import write_cell
 from server.rim.forms import field_of
 from server.rim.phrasebook.find_out import HOW
 from server.rim.phrasebook.forms import listed
@@ -63,6 +64,7 @@ class Asked:
         spec: its field, None where one line cannot ask for it.
         url: where else it is entered, "" nowhere.
         typed, error: what was typed last, and why it could not be taken.
+        of_plan: whether it is something that the plan of the load says.
     """
 
     key: str
@@ -75,6 +77,7 @@ class Asked:
     url: str
     typed: str = ""
     error: str = ""
+    of_plan: bool = False
 
 
 @dataclass(frozen=True)
@@ -123,23 +126,16 @@ def _asked(one: Wanted, items: tuple[CataloguedPart, ...], reader_id: int, rig_i
     words = one[:1].upper() + one[1:]
     if item is None or not one.field:
         kind = FROM_TRAY.get(one.key, "")
-        url = f"{URLS.rig(rig_id, kind=kind)}#tray" if kind else ""
-        return Asked(
-            "", words, "", "", None, "", None, url or (URLS.load(rig_id) if check in LOAD_CHECKS else "")
-        )
+        of_plan = not kind and check in LOAD_CHECKS
+        url = URLS.load(rig_id) if of_plan else f"{URLS.rig(rig_id, kind=kind)}#tray" if kind else ""
+        return Asked("", words, "", "", None, "", None, url, of_plan=of_plan)
     spec = field_of(item.kind, one.field)
     here = spec.shape in IN_PLACE and item.entered_by == reader_id
-    how = HOW.get(f"{item.kind}.{one.field}") or HOW.get(one.field, "")
+    how = HOW.get(one.key) or HOW.get(f"{item.kind}.{one.field}") or HOW.get(one.field, "")
     if here and one.key in SEVERAL:
         words = f"{spec.label} of {item.name}"
     url = form_for(one, items, reader_id, rig_id)
-    return Asked(
-        f"settle-{one.part_id}-{one.field}",
-        words,
-        "",
-        how,
-        one.part_id,
-        one.field,
-        spec if here else None,
-        url,
-    )
+    # A connection is written anew with what it lacks: what is known of it stands there already.
+    typed = write_cell(spec, getattr(item.part, one.field)) if here else ""
+    key = f"settle-{one.part_id}-{one.field}"
+    return Asked(key, words, "", how, one.part_id, one.field, spec if here else None, url, typed)

@@ -47,7 +47,7 @@ LEADER = 28.0
 LARGEST_SCALE = 14.0
 GHOST_MM = 20.0
 STRIP_LEFT = PAD + 46.0
-STRIP_TALLEST = 104.0
+STRIP_TALLEST, STRIP_TALLEST_NARROW = 104.0, 72.0
 TALLEST = 290.0
 TALLEST_BESIDE = 200.0
 """A drawing with strip and legend beside it stays low enough that what is to be done is seen below it."""
@@ -91,6 +91,7 @@ class Plan:
     ruler_row: Row
     strip_left: float
     strip_width: float
+    strip_tallest: float
     legend_at: tuple[float, float]
     foot_at: tuple[float, float]
     foot_right: float
@@ -186,8 +187,9 @@ def _plan(rig: Rig, options: SectionOptions, bodies: tuple[Body, ...]) -> Plan:
         width = needed
     strip, strip_left = 0.0, STRIP_LEFT + (width if side else 0.0)
     strip_width = (side or base_width) - STRIP_LEFT - PAD
+    strip_tallest = STRIP_TALLEST_NARROW if options.narrow else STRIP_TALLEST
     if has_tube and train.tube is not None:
-        strip = strip_height(train.tube, bodies, strip_width, STRIP_TALLEST) + 12.0
+        strip = strip_height(train.tube, bodies, strip_width, strip_tallest) + 12.0
         strip += (3.0 if options.narrow or side else 2.0) * LINE_PX
     row_y = PAD + (0.0 if side else strip) + LINE_PX
     bodies_top = row_y + top_row.height + LEADER
@@ -223,6 +225,7 @@ def _plan(rig: Rig, options: SectionOptions, bodies: tuple[Body, ...]) -> Plan:
         ruler_row,
         strip_left,
         strip_width,
+        strip_tallest,
         legend_at,
         foot_at,
         width + side if side else base_width,
@@ -240,7 +243,7 @@ def _times(ratio: float) -> str:
 
 def _strip(svg: Svg, plan: Plan, tube: Place[OpticalTube], options: SectionOptions) -> None:
     left = plan.strip_left - STRIP_LEFT + PAD
-    strip = draw_strip(svg, tube, plan.bodies, plan.strip_left, PAD, plan.strip_width, STRIP_TALLEST)
+    strip = draw_strip(svg, tube, plan.bodies, plan.strip_left, PAD, plan.strip_width, plan.strip_tallest)
     svg.text(left, PAD + LINE_PX - 2.0, "sky")
     svg.polyline([(left, PAD + LINE_PX + 6.0), (left + 26.0, PAD + LINE_PX + 6.0)], "dw-arrow")
     tip, mid = left + 32.0, PAD + LINE_PX + 6.0
