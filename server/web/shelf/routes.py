@@ -9,7 +9,6 @@ from typing import Annotated, cast, get_args
 from fastapi import APIRouter, Depends, Form, Path, Query, Request
 from fastapi.responses import HTMLResponse, Response
 from markupsafe import escape
-from starlette.datastructures import UploadFile
 
 from server.domain.connections import Connection, ConnectionTextError, print_connection, read_connection
 from server.domain.errors import FieldErrors, NotFoundError, NotYoursError, RefusedError
@@ -23,7 +22,7 @@ from server.rim.sensor_size import size_instead
 from server.rim.spec_reading import TEXT_MAXIMUM, kinds_spoken_of
 from server.web.deps import ReadingBench, WritingBench
 from server.web.rendering import URLS, came_from, go_to, render_block, render_page, wants_block
-from server.web.shelf import csv
+from server.web.shelf import csv, drawer
 from server.web.shelf.form import (
     HOLDING_MAXIMUM,
     HOLDING_SPECS,
@@ -42,10 +41,12 @@ from server.web.shelf.page import (
     card_of,
     part_page,
 )
+from server.web.shelf.typed import Typed
 
 router = APIRouter(prefix="/shelf")
 # Before the pages of single parts, whose addresses would otherwise take these in.
 router.include_router(csv.router)
+router.include_router(drawer.router)
 
 OFFSET_MAXIMUM = 1_000_000
 TYPED_MAXIMUM = 300
@@ -152,24 +153,6 @@ def change_holding(
 
 
 # One part
-
-
-async def typed_texts(request: Request) -> dict[str, str]:
-    """The texts of a form, by field. Ticks of one name are joined by semicolons; files are left aside.
-
-    Browsers end the lines of a text area with CR LF; here a line ends with LF.
-    """
-    texts: dict[str, str] = {}
-    async with request.form() as form:
-        for name, value in form.multi_items():
-            if isinstance(value, UploadFile):
-                continue
-            text = value.replace("\r\n", "\n")
-            texts[name] = f"{texts[name]}; {text}" if name in texts else text
-    return texts
-
-
-Typed = Annotated[dict[str, str], Depends(typed_texts)]
 
 
 def _known_kind(kind: str) -> str:
