@@ -16,7 +16,7 @@ from server.rim.spec_reading.reading import (
     kinds_spoken_of,
     read_specification,
 )
-from server.rim.spec_reading.result import Left, Offer, SpecReading, Taken
+from server.rim.spec_reading.result import Left, Offer, SpecReading, Taken, TwoSides
 
 __all__ = [
     "TEXT_MAXIMUM",
@@ -25,6 +25,7 @@ __all__ = [
     "Offer",
     "SpecReading",
     "Taken",
+    "TwoSides",
     "kinds_spoken_of",
     "read_specification",
 ]

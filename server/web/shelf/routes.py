@@ -231,13 +231,19 @@ NOTHING_PASTED = "Nothing was typed. Write or paste what you know, like the exam
 
 def _filled(typed: Mapping[str, str]) -> str:
     """The field that a form is to fill and be shown again, "" where it is to be stored."""
-    return typed.get("write", "") or typed.get("take", "").partition("=")[0]
+    filled = typed.get("write", "") or typed.get("take", "").partition("=")[0]
+    return filled or ("sky_side" if typed.get("sides") else "")
 
 
 def _take_offer(typed: Mapping[str, str]) -> dict[str, str]:
-    """The texts of a form with what was offered put into its field: `take` is such as "factor=0.8"."""
+    """The texts of a form with what was offered put into its field: `take` is such as "factor=0.8".
+
+    `sides` are two connections, the sky side's first: "M54 male|M48 female".
+    """
     name, _, text = typed.get("take", "").partition("=")
-    return {**typed, name: text} if name else dict(typed)
+    sky, _, camera = typed.get("sides", "").partition("|")
+    sides = {"sky_side": sky, "camera_side": camera} if sky else {}
+    return {**typed, **sides} | ({name: text} if name else {})
 
 
 def _form_again(request: Request, page: FormPage, bench: Workbench, status: int = 422) -> Response:
