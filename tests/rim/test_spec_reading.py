@@ -273,3 +273,11 @@ def test_of_more_than_two_connections_none_is_asked_about(text: str) -> None:
 
 def test_a_part_of_one_side_is_not_asked_about_two() -> None:
     assert read_specification("M54 male to M48 female", "optical_tube").sides is None
+
+
+@pytest.mark.parametrize("kind", ["filter", "filter_wheel"])
+def test_a_filter_size_is_understood_where_the_words_leave_only_one(kind: str) -> None:
+    for text, size in (("Filter size: 36 mm round", "round_36"), ("50mm square", "square_50")):
+        assert read_specification(text, kind).texts["format"] == size
+    # 50 mm filters are round and square.
+    assert "format" not in read_specification("Filter size: 50 mm", kind).texts

@@ -28,6 +28,7 @@ from server.web.shelf.form import (
     HOLDING_SPECS,
     FormPage,
     form_page,
+    kept_texts,
     kinds_page,
     pasted_texts,
     write_connections,
@@ -163,11 +164,13 @@ def _known_kind(kind: str) -> str:
 
 @router.get("/new")
 def new_part(request: Request, bench: ReadingBench, kind: Short = "", after: Short = "") -> Response:
-    """The choice of kinds, or the form of one. `after` is a part entered just before, whose maker is kept."""
+    """The choice of kinds, or the form of one. `after` is a part entered just before: its maker is kept,
+    and where this is one more of its kind, what such parts share.
+    """
     entered = bench.part(int(after)) if after.isascii() and after.isdigit() and len(after) < 10 else None
     if not kind:
         return render_page(request, kinds_page(entered=entered))
-    texts = {"owned": "1", "basis": "typed", "maker": entered.part.maker if entered else ""}
+    texts = {"owned": "1", "basis": "typed"} | (kept_texts(entered.part, kind) if entered else {})
     page = form_page(_known_kind(kind), texts, bench.observer.units, holdings=True, entered=entered)
     return render_page(request, _with_memory(page, bench))
 
