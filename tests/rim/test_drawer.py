@@ -10,7 +10,7 @@ from server.domain.connections import print_connection, read_connection
 from server.domain.parts import Filter, Shim, SpacerRing
 from server.rim.drawer import ADAPTERS, RINGS, SHIMS, read_drawer, short_size
 
-FIELDS = [
+FIELDS = (
     "maker",
     "material",
     "ring.ends",
@@ -34,7 +34,7 @@ FIELDS = [
     "adapter.a.camera",
     "adapter.a.length",
     "adapter.a.count",
-]
+)
 
 
 @pytest.mark.parametrize(

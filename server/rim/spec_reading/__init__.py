@@ -2,6 +2,7 @@
 
 labels    what a label means for each kind, from the fields' own words and a table of the trade's
 pieces    a block of text -> labelled and bare pieces
+sides     two connections in a few words -> each of them
 values    one piece -> the text of one field, or a sentence about why not
 kinds     which kind of part a text speaks of, and what speaks for each
 result    understood values with their words, computed offers, and what stays in the note

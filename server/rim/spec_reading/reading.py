@@ -25,6 +25,7 @@ from server.rim.spec_reading.labels import (
 )
 from server.rim.spec_reading.pieces import Piece, pieces_of
 from server.rim.spec_reading.result import Left, Offer, SpecReading, Taken, TwoSides
+from server.rim.spec_reading.sides import TWO_SIDES, two_sides
 from server.rim.spec_reading.values import CHOICE_WORDS, choice_named, fields_of, read_value, same
 from server.units import write_quantity
 
@@ -42,18 +43,6 @@ _THREAD = re.compile(
     r"(?:\s(?:fe)?male)?(?:\sthread)?\b",
     re.IGNORECASE,
 )
-_HALF = (
-    r"(?:M[0-9]+(?:[.,][0-9]+)?(?:\s?[x×]\s?[0-9]+(?:[.,][0-9]+)?)?"
-    r"|[0-9.]+\s?(?:inch|in|\"|″|”)\s?(?:barrel|nosepiece))"
-    r"(?:\s?\(?\b(?:fe)?male\b\)?|\s?\([mf]\)|\s[mf]\b|\s(?:internal|external)\b)?(?:\sthread\b)?"
-)
-_TWO_SIDES = re.compile(
-    rf"(?:\bfrom\s)?(?<![\w.])(?P<one>{_HALF})\s*(?P<between>\b(?:in)?to\b|\band\b|->|→|[-–—/&+])\s*"
-    rf"(?P<other>{_HALF})(?![\w.])",
-    re.IGNORECASE,
-)
-_IN_ORDER = ("to", "into", "->", "→")
-"""What stands between two connections where the first faces the sky (common practice, no source)."""
 _WHICH_IS_WHICH = "It does not say which side: write it as sky side or as camera side."
 _TIMES = re.compile(rf"{_NUMBER}\s?[x×](?![\w])", re.IGNORECASE)
 _BY = re.compile(
@@ -195,12 +184,11 @@ class _Reader:
 
     def _two_sides(self, value: str, words: str) -> bool:
         """M54 male to M48 female: kept in the note as well, until its owner says which side is which."""
-        found = _TWO_SIDES.fullmatch(value.strip())
+        found = two_sides(value)
         if found is None or not {"sky_side", "camera_side"} <= fields_of(self.kind).keys():
             return False
-        one, other = (read_value(self.kind, "sky_side", found[it])[0] for it in ("one", "other"))
-        ordered = found["between"].casefold() in _IN_ORDER
-        self.pairs.append(TwoSides(one, other, words, ordered))
+        one, other = (read_value(self.kind, "sky_side", side)[0] for side in found[:2])
+        self.pairs.append(TwoSides(one, other, words, found[2]))
         self._leave(words, _WHICH_IS_WHICH)
         return True
 
@@ -350,7 +338,7 @@ class _Reader:
         fields = fields_of(self.kind)
         if labels_of(self.kind).get("thread") == (SOME_SIDE,):
             if {"sky_side", "camera_side"} <= fields.keys():
-                yield _TWO_SIDES, lambda text: self._two_sides(text, piece.words)
+                yield TWO_SIDES, lambda text: self._two_sides(text, piece.words)
             yield _THREAD, partial(self._side, words=piece.words)
         if "focal_length_mm" in fields:
             yield _RATIO, lambda text: self.ratios.append(self._plainly(_RATIO_SPEC, text, piece.words))
