@@ -29,7 +29,7 @@ from server.flow.bridge_wishes import Gap, Wishes
 from server.flow.protocols import EntryName, PartPage, PartQuery, Remembered, RigLine, Store, StoredRig
 from server.flow.run_checks import find_joiners, find_rings, find_weights, run_checks
 from server.flow.take_in_entry import Arrival
-from server.flow.take_in_parts import TakenIn
+from server.flow.take_in_parts import CountedIn, TakenIn
 
 
 def _now() -> datetime:
@@ -154,6 +154,10 @@ class Workbench:
     def take_in_parts(self, rows: Sequence[tuple[Part, Holding]]) -> TakenIn:
         """Enter the parts of a file that are new here, and set what the observer has of each; all or none."""
         return take_in_parts.take_in_parts(self.store, self.observer, rows)
+
+    def count_in_parts(self, rows: Sequence[tuple[Part, int]]) -> CountedIn:
+        """Own so many more of each part; those that the catalogue has not are entered. All or none."""
+        return take_in_parts.count_in_parts(self.store, self.observer, rows)
 
     def change_part(self, part_id: int, revision: int, part: Part) -> CataloguedPart:
         """Change a part that this observer entered. Raises NotYoursError for another's, StaleVersionError."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from urllib.parse import quote, urlencode, urlsplit
 
@@ -103,6 +103,11 @@ class Urls:
     def paste_part(self) -> str:
         """Reads a pasted specification into the form of its kind; stores nothing."""
         return "/shelf/new/paste"
+
+    def drawer(self, entered: Sequence[int] = (), had: Sequence[int] = ()) -> str:
+        """Rings, shims, filters and adapters to be counted; the numbers are of those put in a moment ago."""
+        numbers = {"entered": entered, "had": had}
+        return with_query("/shelf/drawer", {name: "-".join(map(str, ids)) for name, ids in numbers.items()})
 
     def part(self, part_id: int, said: str = "") -> str:
         """One part; `said` names what was just done with it."""

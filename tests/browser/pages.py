@@ -62,6 +62,20 @@ def open_filled_form(page: Page, club: Club) -> None:
     page.locator("details").evaluate_all("all => all.forEach(it => { it.open = true; })")
 
 
+def open_drawer(page: Page, club: Club) -> None:
+    page.goto("/shelf/drawer")
+    page.locator("details").evaluate_all("all => all.forEach(it => { it.open = true; })")
+    page.get_by_label("10: one more ring M48, 10 mm", exact=True).click()
+
+
+def open_refused_drawer(page: Page, club: Club) -> None:
+    open_drawer(page, club)
+    page.get_by_label("How many: shim M48, 0.2 mm").fill("some")
+    page.get_by_label("Other lengths of ring M48", exact=True).fill("5 kg")
+    page.get_by_role("button", name="Put all of it on the shelf").click()
+    page.get_by_text("Not stored yet.").wait_for()
+
+
 def open_kind_asked(page: Page, club: Club) -> None:
     page.goto("/shelf/new")
     page.get_by_label("Paste or type it in one go").fill("Pixel size: 3.75 um; resolution 1280 x 960")
@@ -108,6 +122,8 @@ PAGES = (
     Shown("a form with a mistake in it", open_refused_form, status=422),
     Shown("a form filled from a specification", open_filled_form),
     Shown("a specification whose kind is asked", open_kind_asked),
+    Shown("the drawer", open_drawer),
+    Shown("the drawer with mistakes in it", open_refused_drawer, status=422),
     at("a part of another's", "/shelf/{part}"),
     at("a part of one's own", "/shelf/{own_part}"),
     at("the change of a part", "/shelf/{own_part}/edit"),

@@ -115,7 +115,8 @@ def test_a_pasted_text_fills_the_form_and_an_offer_is_put_in(empty_rig: Place, n
 
 
 @pytest.mark.parametrize(
-    "path", ["/shelf?holding=catalogue", "/shelf/new", "/shelf/new?kind=camera", "/shelf/import"]
+    "path",
+    ["/shelf?holding=catalogue", "/shelf/new", "/shelf/new?kind=camera", "/shelf/drawer", "/shelf/import"],
 )
 def test_no_page_of_the_shelf_is_wider_than_a_phone(club: Club, new_context: Opener, path: str):
     page = new_context(**club.cookies, **PHONE).new_page()

@@ -237,3 +237,47 @@ def test_running_text_without_an_end_is_left_as_it_is_and_takes_no_time(text: st
     assert process_time() - began < 2.0
     assert not reading.taken
     assert reading.left
+
+
+@pytest.mark.parametrize(
+    ("text", "first", "second", "ordered"),
+    [
+        ("M54 male to M48 female", "M54 male", "M48 female", True),
+        ("Adapter from M54x0.75 to M48x0.75", "M54x0.75", "M48x0.75", True),
+        ("2 in nosepiece -> M48x0.75", "2 in nosepiece", "M48x0.75", True),
+        ("M54x0.75(m) - M48x0.75(f)", "M54x0.75(m)", "M48x0.75(f)", False),
+        ("Thread: M54x0.75 / M48x0.75", "M54x0.75", "M48x0.75", False),
+        ("M54x0.75 male, M48x0.75 female", "M54x0.75 male", "M48x0.75 female", False),
+    ],
+)
+def test_two_connections_of_one_part_are_asked_about_and_not_put_in(
+    text: str, first: str, second: str, ordered: bool
+) -> None:
+    reading = read_specification(text, "adapter")
+    assert reading.sides is not None
+    assert (reading.sides.first, reading.sides.second) == (first, second)
+    assert reading.sides.ordered == ordered
+    assert not reading.taken
+    # Until its owner answers it stays in the note.
+    assert all(words in reading.note for words in reading.sides.words.split("; "))
+
+
+@pytest.mark.parametrize(
+    "text", ["M54-M48-M42", "M48x0.75, M48 to M42", "Sky side: M54, M48 to M42", "M54 M48"]
+)
+def test_of_more_than_two_connections_none_is_asked_about(text: str) -> None:
+    reading = read_specification(text, "adapter")
+    assert reading.sides is None
+    assert reading.left
+
+
+def test_a_part_of_one_side_is_not_asked_about_two() -> None:
+    assert read_specification("M54 male to M48 female", "optical_tube").sides is None
+
+
+@pytest.mark.parametrize("kind", ["filter", "filter_wheel"])
+def test_a_filter_size_is_understood_where_the_words_leave_only_one(kind: str) -> None:
+    for text, size in (("Filter size: 36 mm round", "round_36"), ("50mm square", "square_50")):
+        assert read_specification(text, kind).texts["format"] == size
+    # 50 mm filters are round and square.
+    assert "format" not in read_specification("Filter size: 50 mm", kind).texts

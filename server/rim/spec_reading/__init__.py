@@ -2,6 +2,7 @@
 
 labels    what a label means for each kind, from the fields' own words and a table of the trade's
 pieces    a block of text -> labelled and bare pieces
+sides     two connections in a few words -> each of them
 values    one piece -> the text of one field, or a sentence about why not
 kinds     which kind of part a text speaks of, and what speaks for each
 result    understood values with their words, computed offers, and what stays in the note
@@ -16,7 +17,7 @@ from server.rim.spec_reading.reading import (
     kinds_spoken_of,
     read_specification,
 )
-from server.rim.spec_reading.result import Left, Offer, SpecReading, Taken
+from server.rim.spec_reading.result import Left, Offer, SpecReading, Taken, TwoSides
 
 __all__ = [
     "TEXT_MAXIMUM",
@@ -25,6 +26,7 @@ __all__ = [
     "Offer",
     "SpecReading",
     "Taken",
+    "TwoSides",
     "kinds_spoken_of",
     "read_specification",
 ]

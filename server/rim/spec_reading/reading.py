@@ -24,7 +24,8 @@ from server.rim.spec_reading.labels import (
     labels_of,
 )
 from server.rim.spec_reading.pieces import Piece, pieces_of
-from server.rim.spec_reading.result import Left, Offer, SpecReading, Taken
+from server.rim.spec_reading.result import Left, Offer, SpecReading, Taken, TwoSides
+from server.rim.spec_reading.sides import TWO_SIDES, two_sides
 from server.rim.spec_reading.values import CHOICE_WORDS, choice_named, fields_of, read_value, same
 from server.units import write_quantity
 
@@ -42,6 +43,7 @@ _THREAD = re.compile(
     r"(?:\s(?:fe)?male)?(?:\sthread)?\b",
     re.IGNORECASE,
 )
+_WHICH_IS_WHICH = "It does not say which side: write it as sky side or as camera side."
 _TIMES = re.compile(rf"{_NUMBER}\s?[x×](?![\w])", re.IGNORECASE)
 _BY = re.compile(
     rf"(?P<a>{_NUMBER})\s*(?P<first>mm|cm|in|px|pixels)?\s*[x×*]\s*(?P<b>{_NUMBER})\s*"
@@ -94,6 +96,8 @@ class _Reader:
         self.sizes: list[tuple[_Read, _Read]] = []
         self.short: list[tuple[str, _Read]] = []
         self.lengths: list[_Read] = []
+        self.pairs: list[TwoSides] = []
+        self.either: list[_Read] = []
 
     def read(self) -> SpecReading:
         pieces = tuple(pieces_of(self.text))
@@ -110,7 +114,7 @@ class _Reader:
         # Of several reasons for one line the first is told.
         once = {one.words: one for one in reversed(self.left)}.values()
         left = sorted(once, key=lambda one: self.order.get(one.words, len(self.order)))
-        return SpecReading(self.kind, taken, tuple(self.offers), tuple(left))
+        return SpecReading(self.kind, taken, tuple(self.offers), tuple(left), self._pair())
 
     # Pieces
 
@@ -170,10 +174,32 @@ class _Reader:
             name for name in ("sky_side", "camera_side", "saddle", "dovetail") if name in fields_of(self.kind)
         ]
         if len(sides) != 1:
-            read_value(self.kind, sides[0], value)
-            raise CellError("It does not say which side: write it as sky side or as camera side.")
+            if self._two_sides(value, words):
+                return
+            text, read = read_value(self.kind, sides[0], value)
+            self.either.append(_Read(text, read, words))
+            raise CellError(_WHICH_IS_WHICH)
         text, read = read_value(self.kind, sides[0], value)
         self._add(sides[0], _Read(text, read, words))
+
+    def _two_sides(self, value: str, words: str) -> bool:
+        """M54 male to M48 female: kept in the note as well, until its owner says which side is which."""
+        found = two_sides(value)
+        if found is None or not {"sky_side", "camera_side"} <= fields_of(self.kind).keys():
+            return False
+        one, other = (read_value(self.kind, "sky_side", side)[0] for side in found[:2])
+        self.pairs.append(TwoSides(one, other, words, found[2]))
+        self._leave(words, _WHICH_IS_WHICH)
+        return True
+
+    def _pair(self) -> TwoSides | None:
+        """The two connections that are asked about: nothing of more than two, nor where a side is known."""
+        if {"sky_side", "camera_side"} & self.found.keys():
+            return None
+        if len(self.either) == 2 and not self.pairs:
+            one, other = self.either
+            return TwoSides(one.text, other.text, f"{one.words}; {other.words}", ordered=False)
+        return self.pairs[0] if len(self.pairs) == 1 and not self.either else None
 
     def _add(self, field: str, read: _Read) -> None:
         self.found.setdefault(field, []).append(read)
@@ -311,6 +337,8 @@ class _Reader:
     def _patterns(self, piece: Piece) -> Iterator[tuple[re.Pattern[str], Any]]:
         fields = fields_of(self.kind)
         if labels_of(self.kind).get("thread") == (SOME_SIDE,):
+            if {"sky_side", "camera_side"} <= fields.keys():
+                yield TWO_SIDES, lambda text: self._two_sides(text, piece.words)
             yield _THREAD, partial(self._side, words=piece.words)
         if "focal_length_mm" in fields:
             yield _RATIO, lambda text: self.ratios.append(self._plainly(_RATIO_SPEC, text, piece.words))

@@ -24,6 +24,16 @@ class Offer:
 
 
 @dataclass(frozen=True)
+class TwoSides:
+    """Two connections of one part, as texts. `ordered` where the words say that the first faces the sky."""
+
+    first: str
+    second: str
+    words: str
+    ordered: bool
+
+
+@dataclass(frozen=True)
 class Left:
     """Words that stay in the note; `why` is a sentence, "" where nothing here knows them."""
 
@@ -33,12 +43,13 @@ class Left:
 
 @dataclass(frozen=True)
 class SpecReading:
-    """What the form of one kind can take of a text."""
+    """What the form of one kind can take of a text; `sides` where it is asked which side is which."""
 
     kind: str
     taken: tuple[Taken, ...]
     offers: tuple[Offer, ...]
     left: tuple[Left, ...]
+    sides: TwoSides | None = None
 
     @property
     def note(self) -> str:

@@ -50,6 +50,15 @@ CHOICE_WORDS: dict[str, dict[str, str]] = {
         "lithium_ion": "lithium-ion, lithium ion, li-ion",
         "mains": "mains supply, mains adapter",
     },
+    "format": {
+        "mounted_1_25": '1.25 in mounted, 1.25 inch mounted, 1.25" mounted, mounted 1.25 in',
+        "mounted_2": '2 in mounted, 2 inch mounted, 2" mounted, mounted 2 in',
+        "round_31": "31 mm round, 31mm round, 31 mm unmounted, 31mm unmounted, unmounted 31 mm",
+        "round_36": "36 mm round, 36mm round, 36 mm unmounted, 36mm unmounted, unmounted 36 mm",
+        "round_50": "50 mm round, 50mm round",
+        "square_50": "50 mm square, 50mm square, 50 x 50 mm, 50x50 mm",
+        "square_65": "65 mm square, 65mm square, 65 x 65 mm, 65x65 mm",
+    },
 }
 """What the trade writes for a choice (common practice, no source)."""
 

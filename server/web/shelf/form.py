@@ -10,12 +10,12 @@ from server.domain.cautions import SafetyNote, cautions_of_kind
 from server.domain.checks.reads import readers_of
 from server.domain.fields import FieldSpec
 from server.domain.observer import UnitSystem
-from server.domain.parts import KINDS, CataloguedPart, specs_of
+from server.domain.parts import KINDS, CataloguedPart, Part, specs_of
 from server.rim.cells import CellError
 from server.rim.connection_picker import GENDERS, USUAL, write_picked
-from server.rim.forms import understood
+from server.rim.forms import part_texts, understood
 from server.rim.sensor_size import SIDES, count_offered
-from server.rim.spec_reading import TEXT_MAXIMUM, KindSign, Left, Offer, read_specification
+from server.rim.spec_reading import TEXT_MAXIMUM, KindSign, Left, Offer, TwoSides, read_specification
 from server.rim.wording import default_unit_words
 from server.web.shelf.waiting import leading, waiting_for
 
@@ -152,7 +152,8 @@ class FormPage:
         written: the field that was just filled on request, "" for none.
         copied: whether the part was copied a moment ago.
         pasted: the specification that the form was filled from, "" for none; left: what of it stays in the
-            note, with why; filled: how many fields it filled.
+            note, with why; filled: how many fields it filled; sides: two connections of it, of which it is
+            asked which faces the sky.
     """
 
     template: ClassVar[str] = "shelf/form.html"
@@ -180,6 +181,7 @@ class FormPage:
     pasted: str = ""
     left: tuple[Left, ...] = ()
     filled: int = 0
+    sides: TwoSides | None = None
     longest: int = TEXT_MAXIMUM
 
     @property
@@ -257,8 +259,10 @@ def form_page(
         rig=rig,
         written=written,
         pasted=pasted,
-        left=reading.left,
+        # Of these it is asked by buttons of their own.
+        left=tuple(one for one in reading.left if not (reading.sides and one.words in reading.sides.words)),
         filled=len(words),
+        sides=None if texts.get("sky_side") or texts.get("camera_side") else reading.sides,
     )
 
 
@@ -292,6 +296,21 @@ def pasted_texts(kind: str, pasted: str, units: UnitSystem) -> dict[str, str]:
     """What stands in the form of a new part that is filled from a specification."""
     reading = read_specification(pasted, kind, units)
     return {"owned": "1", "basis": "typed"} | reading.texts | {"pasted": pasted}
+
+
+ALIKE = {
+    "spacer_ring": ("sky_side", "camera_side"),
+    "shim": ("fits_from_mm", "fits_to_mm"),
+    "filter": ("format", "thickness_mm", "sky_side", "camera_side"),
+}
+"""What the next part of a kind mostly has like the one before it."""
+
+
+def kept_texts(before: Part, kind: str) -> dict[str, str]:
+    """What stands in the form of a new part that follows another: its maker, and what is alike in a kind."""
+    kept = ("maker", *(ALIKE.get(kind, ()) if before.kind == kind else ()))
+    texts = part_texts(before)
+    return {name: texts[name] for name in kept}
 
 
 def _grouped(fields: list[FormField]) -> FormGroups:

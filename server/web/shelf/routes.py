@@ -9,7 +9,6 @@ from typing import Annotated, cast, get_args
 from fastapi import APIRouter, Depends, Form, Path, Query, Request
 from fastapi.responses import HTMLResponse, Response
 from markupsafe import escape
-from starlette.datastructures import UploadFile
 
 from server.domain.connections import Connection, ConnectionTextError, print_connection, read_connection
 from server.domain.errors import FieldErrors, NotFoundError, NotYoursError, RefusedError
@@ -23,12 +22,13 @@ from server.rim.sensor_size import size_instead
 from server.rim.spec_reading import TEXT_MAXIMUM, kinds_spoken_of
 from server.web.deps import ReadingBench, WritingBench
 from server.web.rendering import URLS, came_from, go_to, render_block, render_page, wants_block
-from server.web.shelf import csv
+from server.web.shelf import csv, drawer
 from server.web.shelf.form import (
     HOLDING_MAXIMUM,
     HOLDING_SPECS,
     FormPage,
     form_page,
+    kept_texts,
     kinds_page,
     pasted_texts,
     write_connections,
@@ -42,10 +42,12 @@ from server.web.shelf.page import (
     card_of,
     part_page,
 )
+from server.web.shelf.typed import Typed
 
 router = APIRouter(prefix="/shelf")
 # Before the pages of single parts, whose addresses would otherwise take these in.
 router.include_router(csv.router)
+router.include_router(drawer.router)
 
 OFFSET_MAXIMUM = 1_000_000
 TYPED_MAXIMUM = 300
@@ -154,24 +156,6 @@ def change_holding(
 # One part
 
 
-async def typed_texts(request: Request) -> dict[str, str]:
-    """The texts of a form, by field. Ticks of one name are joined by semicolons; files are left aside.
-
-    Browsers end the lines of a text area with CR LF; here a line ends with LF.
-    """
-    texts: dict[str, str] = {}
-    async with request.form() as form:
-        for name, value in form.multi_items():
-            if isinstance(value, UploadFile):
-                continue
-            text = value.replace("\r\n", "\n")
-            texts[name] = f"{texts[name]}; {text}" if name in texts else text
-    return texts
-
-
-Typed = Annotated[dict[str, str], Depends(typed_texts)]
-
-
 def _known_kind(kind: str) -> str:
     if kind not in KINDS:
         raise NotFoundError("There is no such kind of part. Choose one from the list of kinds.")
@@ -180,11 +164,13 @@ def _known_kind(kind: str) -> str:
 
 @router.get("/new")
 def new_part(request: Request, bench: ReadingBench, kind: Short = "", after: Short = "") -> Response:
-    """The choice of kinds, or the form of one. `after` is a part entered just before, whose maker is kept."""
+    """The choice of kinds, or the form of one. `after` is a part entered just before: its maker is kept,
+    and where this is one more of its kind, what such parts share.
+    """
     entered = bench.part(int(after)) if after.isascii() and after.isdigit() and len(after) < 10 else None
     if not kind:
         return render_page(request, kinds_page(entered=entered))
-    texts = {"owned": "1", "basis": "typed", "maker": entered.part.maker if entered else ""}
+    texts = {"owned": "1", "basis": "typed"} | (kept_texts(entered.part, kind) if entered else {})
     page = form_page(_known_kind(kind), texts, bench.observer.units, holdings=True, entered=entered)
     return render_page(request, _with_memory(page, bench))
 
@@ -248,13 +234,19 @@ NOTHING_PASTED = "Nothing was typed. Write or paste what you know, like the exam
 
 def _filled(typed: Mapping[str, str]) -> str:
     """The field that a form is to fill and be shown again, "" where it is to be stored."""
-    return typed.get("write", "") or typed.get("take", "").partition("=")[0]
+    filled = typed.get("write", "") or typed.get("take", "").partition("=")[0]
+    return filled or ("sky_side" if typed.get("sides") else "")
 
 
 def _take_offer(typed: Mapping[str, str]) -> dict[str, str]:
-    """The texts of a form with what was offered put into its field: `take` is such as "factor=0.8"."""
+    """The texts of a form with what was offered put into its field: `take` is such as "factor=0.8".
+
+    `sides` are two connections, the sky side's first: "M54 male|M48 female".
+    """
     name, _, text = typed.get("take", "").partition("=")
-    return {**typed, name: text} if name else dict(typed)
+    sky, _, camera = typed.get("sides", "").partition("|")
+    sides = {"sky_side": sky, "camera_side": camera} if sky else {}
+    return {**typed, **sides} | ({name: text} if name else {})
 
 
 def _form_again(request: Request, page: FormPage, bench: Workbench, status: int = 422) -> Response:

@@ -101,3 +101,32 @@ def test_text_is_shown_as_text(ann: TestClient) -> None:
 def test_whatever_is_pasted_is_answered_and_nothing_is_stored(ann: TestClient, text: str, kind: str) -> None:
     assert paste(ann, text, kind=kind).status_code in (200, 422)
     assert is_empty(ann)
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("Adapter M54 male to M48 female", "is read from the sky to the camera"),
+        ("Adapter M54 male - M48 female", "does not say which faces the sky"),
+    ],
+)
+def test_of_two_connections_one_says_which_faces_the_sky(ann: TestClient, text: str, said: str) -> None:
+    answer = paste(ann, text)
+    told = page_of(answer).select_one(".paste-sides")
+    assert said in told.get_text()
+    assert page_of(answer).select_one("#f-sky_side")["value"] == ""
+    buttons = told.select("button")
+    assert [one.get_text() for one in buttons] == [
+        "Sky M54 male, camera M48 female",
+        "Sky M48 female, camera M54 male",
+    ]
+    for button, sides in zip(buttons, (("M54 male", "M48 female"), ("M48 female", "M54 male")), strict=True):
+        asked = sent_by(answer) | {"sides": button["value"], "model": "Kept"}
+        again = page_of(ann.post("/shelf/new?kind=adapter", data=asked))
+        assert (
+            again.select_one("#f-sky_side")["value"],
+            again.select_one("#f-camera_side")["value"],
+        ) == sides
+        assert again.select_one("#f-model")["value"] == "Kept"
+        assert again.select_one(".paste-sides") is None
+    assert is_empty(ann)
