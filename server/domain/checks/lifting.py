@@ -11,7 +11,7 @@ from server.domain.findings import Amount, Figure
 from server.domain.load.lifts import work_lifts
 from server.domain.load.sheet import LiftLine
 from server.domain.said import Missing, Said, said
-from server.domain.verdicts import Given, Verdict
+from server.domain.verdicts import Advice, Given, Verdict
 from server.domain.workings.case import EDGE_KG, Case, amount
 from server.mechanics.lifting import METRIC
 
