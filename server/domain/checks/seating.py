@@ -165,23 +165,41 @@ def _behind(screwed: _Screwed) -> _InTheWay | None:
 def _judge(screwed: _Screwed) -> list[Verdict]:
     male = screwed.male.thread_mm
     assert male is not None
-    depth = screwed.female.thread_mm
     behind = _behind(screwed)
     reach = male - screwed.shims_mm
     if reach <= 0:
         return []  # The shims' own finding says that nothing is left to hold.
-    sits = seat(
+    sits = _seated(screwed, reach, behind)
+    if behind is not None and behind.depth_mm - reach < -EDGE_MM:
+        return [_touches(screwed, behind, reach)]
+    if sits.gap_mm > EDGE_MM and sits.stopped_by == "floor":
+        return [_bottoms(screwed, sits)]
+    return _turns(screwed, sits.engaged_mm, sits)
+
+
+def _seated(screwed: _Screwed, reach: float, behind: _InTheWay | None) -> Seat:
+    depth = screwed.female.thread_mm
+    return seat(
         reach,
         reach if depth is None else depth,
         screwed.pitch_mm,
         floor_depth_mm=depth,
         part_depth_mm=None if behind is None else behind.depth_mm,
     )
-    if behind is not None and behind.depth_mm - reach < -EDGE_MM:
-        return [_touches(screwed, behind, reach)]
-    if sits.gap_mm > EDGE_MM and sits.stopped_by == "floor":
-        return [_bottoms(screwed, sits)]
-    return _turns(screwed, sits.engaged_mm, sits)
+
+
+def open_behind(case: Case, place: Place) -> float:
+    """How much longer the train is behind a place than its lengths add up to, mm: by threads that bottom."""
+    at = case.train.index_of(place)
+    total = 0.0
+    for joint in case.train.joints:
+        screwed = _screwed(joint) if joint.index > at else None
+        if screwed is None or screwed.male.thread_mm is None:
+            continue
+        reach = screwed.male.thread_mm - screwed.shims_mm
+        sits = _seated(screwed, reach, _behind(screwed)) if reach > 0 else None
+        total += sits.gap_mm if sits is not None and sits.stopped_by == "floor" else 0.0
+    return total
 
 
 def _names(screwed: _Screwed) -> dict[str, Place]:

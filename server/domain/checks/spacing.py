@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from server.domain.checks.seating import open_behind
 from server.domain.checks.spacing_inputs import inputs_of, tolerance_inputs, window_input
 from server.domain.connections import mate
 from server.domain.findings import Amount, Figure, Weight
@@ -167,6 +168,12 @@ def _judged(case: Case, spacing: Spacing, asked: float, actual: float, error: fl
         weight, code = ("stop" if over else "watch"), ("spacing.long" if error > 0 else "spacing.short")
         says.append(said("spacing.allowed", some=side > 0.0, window=amounts["window"]))
         remedies = _remedies(case, spacing, error, short, long)
+    opened = open_behind(case, spacing.corrector)
+    if opened > SHOWN_MM:
+        says.append(said("spacing.open", open=amount(opened, "length", 1)))
+        if weight == "sound" and not _within(error + opened, short, long):
+            weight, code = "watch", "spacing.open"
+            remedies = [Advice((said("spacing.close_first"),))]
     if missing:
         says.append(said("spacing.not_wholly", missing=missing))
         if spacing.glass_unsure_mm:

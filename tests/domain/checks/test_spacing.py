@@ -433,3 +433,20 @@ def test_an_m48_thread_on_both_sides_is_what_the_plain_rig_is_built_of():
     # Guards the fixtures: the plain rig has no fault but those that a test puts in.
     assert corrector().camera_side == M48F
     assert finding("joints", tube(), corrector(), ring(37.5), camera()).weight == "sound"
+
+
+@pytest.mark.parametrize(
+    ("male_mm", "code", "weight"),
+    [(5.0, "spacing.sound", "sound"), (5.3, "spacing.sound", "sound"), (6.5, "spacing.open", "watch")],
+)
+def test_a_thread_that_bottoms_takes_the_sensor_out_of_the_place_that_the_lengths_add_up_to(
+    male_mm: float, code: str, weight: str
+):
+    # 17.5 + 20 + 17.5 = 55 mm asked for, 0.5 mm allowed; a hole of 5 mm leaves 0, 0.3 and 1.5 mm open.
+    long = ring(17.5, camera_side=read_connection(f"M48x0.75 male, {male_mm:g} mm long"))
+    hole = ring(20.0, sky_side=read_connection("M48x0.75 female, 5 mm deep"))
+    found = finding("spacing", tube(), corrector(), long, hole, camera())
+    assert (found.code, found.weight) == (code, weight)
+    if male_mm > 5.0:
+        assert number(found, "open") == pytest.approx(male_mm - 5.0, abs=ROUNDING_MM)
+        assert "sits that much further out" in found.phrase.template
