@@ -126,7 +126,7 @@ def list_kinds() -> tuple[KindAnswer, ...]:
 
 
 class HoldingDocument(Body):
-    """How many of a part the observer has, wishes for, and is weighing up."""
+    """How many of a part the observer has, wishes for, and considers."""
 
     owned: int = Field(default=0, ge=0, le=HOLDING_MAXIMUM)
     wished: int = Field(default=0, ge=0, le=HOLDING_MAXIMUM)

@@ -19,7 +19,7 @@ class Observer:
 
 @dataclass(frozen=True)
 class Holding:
-    """What one observer has of one part: how many owned, wished for, and under consideration."""
+    """What one observer has of one part: how many owned, wished for, and considered."""
 
     owned: int = 0
     wished: int = 0

@@ -32,7 +32,7 @@ class Wishes:
         joint: key of the place below the joint that is meant; ends are then chosen around it.
         sky, camera: keys of the two ends.
         distance_mm: between the two ends' faces; `short_mm` and `long_mm` say how much it may miss that.
-        source: which parts may be used: owned, owned and wished for (or weighed up), or all of the catalogue.
+        source: which parts may be used: owned, owned and wished for (or considered), or all of the catalogue.
         clear_mm: smallest clear aperture of every part that comes in; 0 for none.
         most_kg: greatest mass of the whole stack.
         most_joints: how many joints the stack may have, its two ends and shims counted.

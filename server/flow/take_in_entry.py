@@ -30,7 +30,7 @@ def take_in(store: Store, observer: Observer, document: EntryDocument) -> Arriva
     """Copy parts, rig and entry for an observer.
 
     A part that the catalogue holds already, under any number and word for word the same, is used and not
-    entered twice. Parts come onto the shelf as under consideration, unless something of them is there
+    entered twice. Parts come onto the shelf as considered, unless something of them is there
     already. The entry keeps its date, its title, its note, who saved it, and its findings. An entry that
     stands in the observer's logbook already, word for word the same, is not taken in again.
     """

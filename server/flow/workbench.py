@@ -192,7 +192,7 @@ class Workbench:
         self.store.remove_part(part_id)
 
     def set_holding(self, part_id: int, holding: Holding) -> None:
-        """Say how many the observer owns, wishes for, is weighing up."""
+        """Say how many the observer owns, wishes for, considers."""
         self.store.set_holding(self.observer.id, part_id, holding)
 
     def wish_for(self, part: Part) -> CataloguedPart:

@@ -42,6 +42,9 @@ yard and pound agreement, 1959)."""
 BENCH_WIDTH, BENCH_SIDE = 880.0, 320.0
 """The bench's section leaves room for the run beside it; strip and legend stand within its width."""
 
+SHEET_WIDTH, SHEET_SIDE = 1100.0, 320.0
+"""A sheet's section is low, and its text is over 6 pt where it is printed over the width of an A4 page."""
+
 
 @lru_cache(4096)
 def _write_length(units: UnitSystem, length_mm: float) -> str:
@@ -93,6 +96,12 @@ def section_of(rig: Rig, units: UnitSystem, *, links: bool = True, id_prefix: st
     """The section along the axis, wide and narrow; the page's width chooses. `id_prefix` is unique."""
     # The drawing's writer escapes every text that it is given.
     return Markup(section_figure(rig, options=options_for(rig, units, links=links, id_prefix=id_prefix)))
+
+
+def sheet_section(rig: Rig, units: UnitSystem, *, links: bool = True, id_prefix: str = "section") -> Markup:
+    """As `section_of`, low enough to be printed over a page's width with all that the sheet says."""
+    options = options_for(rig, units, links=links, id_prefix=id_prefix)
+    return Markup(section_figure(rig, options=replace(options, width=SHEET_WIDTH, side=SHEET_SIDE)))
 
 
 def pictures_of(rig: Rig, units: UnitSystem, sizes: tuple[Size, ...] = SIZES) -> Pictures:

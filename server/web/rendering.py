@@ -21,6 +21,7 @@ from server.domain.findings import WEIGHT_WORDS, Amount, Figure, Finding, Phrase
 from server.domain.measure import BASIS_WORDS, Measure, Money
 from server.domain.observer import Observer, UnitSystem
 from server.domain.said import Missing, Said, said
+from server.rim.glossary import WORDS, word_at
 from server.rim.phrasebook.tell import phrase_of, plain
 from server.rim.wording import (
     default_unit_words,
@@ -232,8 +233,9 @@ def environment() -> Environment:
         counted=_counted,
         numbered=numbered,
         pressed=_pressed,
+        word_at=word_at,
     )
-    made.globals.update(urls=URLS, themes=THEMES, unit_systems=UNITS)
+    made.globals.update(urls=URLS, themes=THEMES, unit_systems=UNITS, glossary=WORDS)
     return made
 
 

@@ -91,6 +91,10 @@ class Urls:
         """What this program does and does not do, and its licence."""
         return "/about"
 
+    def words(self, key: str = "") -> str:
+        """What words mean; `key` is one of them."""
+        return "/words" + (f"#{key}" if key else "")
+
     # Shelf
     def shelf(self, **query: object) -> str:
         """The shelf and the catalogue; the query holds search and filters."""
@@ -130,7 +134,7 @@ class Urls:
         return f"/shelf/{part_id}/remove"
 
     def holding(self, part_id: int) -> str:
-        """Says how many of a part are owned, wished for, weighed up."""
+        """Says how many of a part are owned, wished for, considered."""
         return f"/shelf/{part_id}/holding"
 
     def understood(self, kind: str) -> str:

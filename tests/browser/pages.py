@@ -89,6 +89,12 @@ def open_view_menu(page: Page, club: Club) -> None:
     page.locator("details.me summary").click()
 
 
+def open_note(page: Page, club: Club) -> None:
+    page.goto(f"/bench/{club.rig}?tray=1")
+    page.get_by_role("button", name="tray", exact=True).click()
+    expect(page.get_by_text("The parts of your shelf, opened beside the run")).to_be_visible()
+
+
 def open_working(page: Page, club: Club) -> None:
     page.goto(f"/bench/{club.rig}")
     page.locator("#bench details").evaluate_all("all => all.forEach(it => { it.open = true })")
@@ -113,6 +119,7 @@ PAGES = (
     at("an observer's first page", "/"),
     at("the cautions", "/cautions"),
     at("about", "/about"),
+    at("the words", "/words"),
     Shown("the menu of units and themes", open_view_menu),
     at("the shelf", "/shelf"),
     at("the catalogue", "/shelf?holding=catalogue"),
@@ -133,6 +140,7 @@ PAGES = (
     at("a rig on the bench", "/bench/{rig}"),
     Shown("a rig with all workings open", open_working),
     Shown("how a finding was worked out", open_one_working),
+    Shown("a word's note", open_note),
     at("the tray at a joint", "/bench/{rig}?at=2"),
     at("the tray before the guide camera", "/bench/{rig}?guide=1"),
     at("the Bridge", "/bench/{rig}/bridge?wait=1"),

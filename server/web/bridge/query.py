@@ -20,7 +20,7 @@ Numbers = Field(default=(), max_length=100)
 
 SOURCES: dict[Source, str] = {
     "owned": "what I own",
-    "wished": "what I own, wish for or weigh up",
+    "wished": "what I own, wish for or consider",
     "catalogue": "the whole catalogue",
 }
 LEAD_WORDS: dict[Lead, str] = {

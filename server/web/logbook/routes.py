@@ -170,9 +170,9 @@ class ComparePage:
 
     Attributes:
         entries: all entries by name, to choose from, newest first.
-        left, right: the chosen ones, the left one taken as the earlier; None while not chosen.
+        left, right: the chosen ones; None while not chosen.
         left_sheet, right_sheet: their content.
-        changes: what changed from left to right.
+        changes: what differs from left to right.
         run: both trains, aligned.
         gear: (name, how many left, how many right).
         findings: both sets of findings, aligned.
@@ -298,7 +298,7 @@ class Said(BaseModel):
         )
         return (
             "Taken in. The entry stands in your logbook, dated and signed as it was, and its rig on your "
-            f"bench. {parts} in the catalogue ({new}) and on your shelf, as under consideration where you "
+            f"bench. {parts} in the catalogue ({new}) and on your shelf, as considered where you "
             "had none."
         )
 

@@ -18,7 +18,7 @@ from server.domain.train import Place
 from server.rim.answer import Answer, answer_of, counts_of, in_order
 from server.rim.wording import write_measure
 from server.web.bench.guide_run import GuideLine, guide_run
-from server.web.picture import section_of
+from server.web.picture import sheet_section
 from server.web.run import RunLine, run_of, write_distance
 
 
@@ -82,7 +82,7 @@ def sheet_of(document: EntryDocument, units: UnitSystem, *, side: str = "") -> S
         observer=document.observer,
         saved_at=document.saved_at,
         rules_version=document.rules_version,
-        section=section_of(rig, units, links=not side, id_prefix=side or "section"),
+        section=sheet_section(rig, units, links=not side, id_prefix=side or "section"),
         run=run_lines(rig, units),
         branch=_branch(rig, units),
         gear=tuple(

@@ -25,7 +25,7 @@ HOLDING_SPECS = (
     FieldSpec("wished", "How many you wish for", "count", "count", 0, HOLDING_MAXIMUM, group="On your shelf"),
     FieldSpec(
         "considered",
-        "How many you are weighing up",
+        "How many you consider",
         "count",
         "count",
         0,

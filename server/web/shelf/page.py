@@ -29,7 +29,7 @@ HOLDING_FILTERS: tuple[tuple[HoldingFilter, str], ...] = (
     ("shelf", "My shelf"),
     ("owned", "What I own"),
     ("wished", "What I wish for"),
-    ("considered", "What I am weighing up"),
+    ("considered", "What I consider"),
     ("catalogue", "The whole catalogue"),
 )
 

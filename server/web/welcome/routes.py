@@ -19,6 +19,7 @@ from server.flow.protocols import PartQuery, RigLine
 from server.flow.workbench import Workbench
 from server.handed import ReadingStore, WritingStore
 from server.rim.demo_club import load_demo_club
+from server.rim.glossary import OURS, TRADE, Word
 from server.rim.phrasebook.common import NOT_JUDGED
 from server.rim.phrasebook.tell import tell
 from server.rim.rules import RULE_SPECS
@@ -110,6 +111,16 @@ class AboutPage:
 
     not_judged: tuple[str, ...] = NOT_JUDGED
     rules: tuple[str, ...] = tuple(spec.label for spec in RULE_SPECS)
+
+
+@dataclass(frozen=True)
+class WordsPage:
+    """What words mean: ours, and those of the trade."""
+
+    template: ClassVar[str] = "welcome/words.html"
+
+    ours: tuple[Word, ...] = OURS
+    trade: tuple[Word, ...] = TRADE
 
 
 @router.get("/")
@@ -252,3 +263,10 @@ def about(request: Request, store: ReadingStore) -> Response:
     """What the program works out and does not."""
     chosen_observer(request, store)
     return render_page(request, AboutPage())
+
+
+@router.get("/words")
+def words(request: Request, store: ReadingStore) -> Response:
+    """What words mean."""
+    chosen_observer(request, store)
+    return render_page(request, WordsPage())

@@ -10,8 +10,10 @@ from fastapi.testclient import TestClient
 
 from server import paths
 from server.rim.demo_club import load_demo_club
+from server.rim.glossary import WORDS
 from server.rim.phrasebook import cautions
 from server.store import Stores
+from server.web.urls import Urls
 
 
 def page_of(answer: Any) -> BeautifulSoup:
@@ -272,3 +274,46 @@ def test_the_about_page_names_the_licence_and_what_is_not_modelled(client: TestC
     words = words_of(client.get("/about"))
     assert "MIT" in words
     assert "What it does not model" in words
+
+
+def test_the_page_of_words_has_every_word_at_its_address_and_every_page_leads_to_it(
+    client: TestClient,
+) -> None:
+    page = page_of(client.get("/words"))
+    anchors = {str(one["id"]): one.get_text(" ") for one in page.select("dl > div")}
+    assert list(anchors) == list(WORDS)
+    for key, one in WORDS.items():
+        assert one.says in anchors[key]
+    for path in ("/", "/about"):
+        assert page_of(client.get(path)).select_one(f'a[href="{Urls().words()}"]')
+
+
+def test_a_word_that_is_pressed_opens_the_note_that_stands_behind_it(
+    client: TestClient, stores: Stores
+) -> None:
+    with stores.writing() as store:
+        load_demo_club(store, paths.SEED_DATA)
+    client.post("/observers/choose", data={"observer": 1})
+    met: set[str] = set()
+    for path, most in (
+        ("/bench/1?tray=1", 3),
+        ("/bench/1/bridge?wait=1", 3),
+        ("/bench/1/stars", 9),
+        ("/bench/stars?rig=1&rig=2", 9),
+        ("/shelf/new?kind=corrector", 9),
+        ("/shelf/new?kind=camera", 9),
+    ):
+        page = page_of(client.get(path))
+        pressed = [str(one["popovertarget"]) for one in page.select("button.word")]
+        assert 1 <= len(pressed) <= most, path
+        assert len(pressed) == len(set(pressed)), "a word has its note where it stands first"
+        for name in pressed:
+            note = page.select_one(f"#{name}[popover]")
+            assert note is not None
+            key = name.removeprefix("note-")
+            assert WORDS[key].says in note.get_text()
+            assert note.select_one(f'a[href="{Urls().words(key)}"]')
+            assert note.find_parent("label") is None
+            met.add(key)
+    assert met >= {"run", "tray", "beside", "bridge", "front", "strehl-ratio", "asinh", "rms"}
+    assert met >= {"reference-shoulder", "back-focus", "principal-plane", "flange-distance"}
