@@ -11,7 +11,7 @@ from server.domain.parts import KINDS, specs_of
 from server.rim.glossary import OURS, TRADE, WORDS, Word, word_at
 from server.rim.rules import RULE_SPECS
 from server.rim.star_wishes import WISH_SPECS
-from server.web.stars.page import COLUMNS
+from server.web.stars.page import ROWS
 
 MOST_WORDS = 40
 SET_BY_KEY = re.compile(r"""\bword\("([^"]+)\"""")
@@ -41,7 +41,7 @@ def test_every_word_that_a_page_sets_is_in_the_list() -> None:
 
 def test_every_label_that_has_a_note_is_one_that_a_page_shows() -> None:
     specs = [*RULE_SPECS, *WISH_SPECS, *(spec for kind in KINDS for spec in specs_of(kind))]
-    shown = {spec.label for spec in specs} | set(COLUMNS)
+    shown = {spec.label for spec in specs} | set(ROWS)
     labels = [label for one in WORDS.values() for label in one.labels]
     assert set(labels) <= shown
     assert len(labels) == len(set(labels))

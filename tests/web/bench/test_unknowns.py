@@ -101,7 +101,7 @@ def test_a_field_that_the_part_has_not_is_refused(bench: Bench, numbers: dict[st
 
 
 def test_a_part_that_is_wanted_leads_to_its_kind_in_the_tray(bench: Bench, numbers: dict[str, int]) -> None:
-    link = next(one for one in bench.page.select(".settle-one > p > a") if "mount" in one.get_text())
+    link = next(one for one in bench.page.select(".settle-one a") if "mount" in one.get_text())
     tray = page_of(bench.client.get(str(link["href"])))
     assert tray.select_one("#tray-kind option[selected]")["value"] == "mount"
 
