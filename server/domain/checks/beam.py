@@ -21,6 +21,7 @@ from server.domain.workings.case import (
     worked_input,
 )
 from server.domain.workings.lit import FULL, Lit, lacking_for, lights_of, share_alone, share_without
+from server.domain.workings.prism import before_the_corrector
 from server.domain.workings.traced import Traced
 from server.optics.beam import Beam, diameter_for_share_mm
 from server.optics.openings import Opening as Seen
@@ -189,7 +190,9 @@ def _remedies(case: Case, lit: Lit) -> tuple[Advice, ...]:
     if not found:
         found += _several(lit, cutting, wanted)
     front = case.train.shoulders[-1].sky_mm or 0.0
-    found += [r for i in cutting if (r := _nearer(lit, i, wanted, height, front)) is not None]
+    # What stands before a corrector stays there.
+    free = [i for i in cutting if not before_the_corrector(case, lit.openings[i].place)]
+    found += [r for i in free if (r := _nearer(lit, i, wanted, height, front)) is not None]
     return tuple(found)
 
 
@@ -230,8 +233,6 @@ def _nearer(lit: Lit, number: int, wanted: float, height: float, front_mm: float
     one, at = lit.openings[number], lit.at_mm[number]
     if not isinstance(one.item.part, Filter) or isinstance(one.place.part, Corrector):
         return None
-    if at > lit.beam.stretches[0].beyond_mm > 0.0 or at > lit.beam.stretches[-1].beyond_mm > 0.0:
-        return None  # It stands before a corrector, and stays there.
     if share_alone(one, at, lit.beam, height) >= wanted:
         return None
     low, high = max(0.1, front_mm), at

@@ -116,6 +116,23 @@ def test_a_filter_wide_enough_is_told_how_near_it_would_have_to_stand():
     assert number(finding("beam", lens(), held, cam()), "lost") > 0.2
 
 
+@pytest.mark.parametrize(("factor", "clear"), [(0.8, 45.5), (1.0, 44.0)])
+def test_a_filter_before_a_corrector_is_not_told_to_come_nearer_and_one_behind_it_is(factor, clear):
+    # Far out 44 mm are too few at f/5, and do near the camera's front, as above. Behind a reducer the
+    # corner's beam comes in from farther off the axis: 22.1 mm at the front, which 45.5 mm pass.
+    far = holding(
+        wheel(20.0, clear_aperture_mm=WIDE, filter_at_mm=1.0),
+        glass(2.0, clear_aperture_mm=clear, model="Far"),
+    )
+    glasses = corrector(factor=factor, principal_mm=0.0, length_mm=10.0, clear_aperture_mm=WIDE)
+    told = []
+    for between in ((far, glasses, opened(WIDE, at=50.0)), (glasses, far, opened(WIDE, at=50.0))):
+        found = finding("beam", lens(ratio=5.0 / factor), *between, cam())
+        assert number(found, "lost") > 0.2
+        told.append(any("nearer the sensor" in r.phrase.template for r in found.remedies))
+    assert told == [False, True]
+
+
 def test_the_smallest_opening_is_told_at_each_place():
     found = finding("beam", lens(), opened(42.0), cam())
     smallest = [i.amount.value for i in found.inputs if i.label.endswith("there, alone") and i.amount]
