@@ -2,6 +2,7 @@
 
 import pytest
 
+from server.rim.wording import write_amount
 from tests.domain.rigs import (
     camera,
     corrector,
@@ -45,6 +46,17 @@ def test_five_nanometres_there_are_told_with_both_shapes_and_are_no_watch():
     assert not found.remedies
 
 
+@pytest.mark.parametrize(("width", "shape_matters"), [(0.5, False), (1.0, True)])
+def test_both_ends_are_told_only_where_the_bands_shape_makes_a_hundredth(width, shape_matters):
+    # A band so thin leaves W / 2 / E with steep sides, sqrt(pi / ln 2) W / 4 / E as a bell: of E = 2.616 nm
+    # 0.0956 and 0.1017 of 0.5 nm, 0.1911 and 0.2034 of 1 nm.
+    (found,) = bands(line(width))
+    assert number(found, "least") == pytest.approx(1 - width * 0.2034, abs=1e-3)
+    assert number(found, "most") == pytest.approx(1 - width * 0.1911, abs=1e-3)
+    assert ("{least} to {most} of the line" in found.phrase.template) == shape_matters
+    assert ("by the band's shape" in found.phrase.template) == shape_matters
+
+
 def test_a_slow_beam_is_sound_in_one_line():
     (found,) = bands(line(7.0), ratio=7.0)
     assert (found.weight, found.code) == ("sound", "bands.sound")
@@ -66,6 +78,13 @@ def test_a_filter_made_for_a_fast_beam_is_wrong_in_a_slow_one():
 def test_an_index_that_nobody_gives_is_shown_as_assumed():
     (found,) = bands(line(3.0, effective_index=None))
     assert next(i for i in found.inputs if i.label.startswith("effective index")).basis == "assumed"
+
+
+def test_an_index_is_shown_to_the_hundredth():
+    (found,) = bands(line(3.0, effective_index=2.05))
+    index = next(i.amount for i in found.inputs if i.label.startswith("effective index"))
+    assert index is not None
+    assert write_amount(index, "metric") == "2.05"
 
 
 def test_of_several_filters_the_one_that_loses_most_is_told_whichever_is_in_the_beam():
