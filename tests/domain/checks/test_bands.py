@@ -101,6 +101,8 @@ def test_before_a_reducer_the_beam_is_as_slow_as_the_tubes():
 
 def test_a_broad_filter_is_no_matter_and_a_narrow_one_of_unknown_band_is_asked_for():
     assert bands(line(100.0)) == []
+    assert bands(line(30.5)) == []
+    assert bands(line(30.0)) != []
     assert bands(glass(2.0)) == []
     (found,) = bands(glass(2.0, broadband=False))
     assert (found.weight, found.missing) == (

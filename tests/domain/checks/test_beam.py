@@ -154,6 +154,32 @@ def test_the_smallest_opening_is_told_with_all_the_others_in_the_light():
     )
 
 
+@pytest.mark.parametrize(
+    ("ring_mm", "camera_mm", "words"),
+    [
+        # 10 mm before the sensor the middle of the corner's beam lies 21.27 mm off the axis: 42.54 mm pass
+        # half. 17.5 mm before it, where it is 1.75 mm to either side of 21.0 mm, 42.4 mm pass more than that.
+        (42.4, 42.54, "It is Quill Cam that limits"),
+        (41.0, 42.54, "Wider parts in place of Brask Ring leave the corner {kept} of its light; the rest"),
+        (41.0, 80.0, ""),
+    ],
+)
+def test_where_no_single_opening_mends_it_only_rings_that_win_much_are_told_to_be_wider(
+    ring_mm, camera_mm, words
+):
+    found = finding("beam", lens(), opened(ring_mm), cam(clear_aperture_mm=camera_mm))
+    several = [r.phrase for r in found.remedies if "In place of" not in r.phrase.template]
+    assert [p.template.startswith(words) for p in several] == ([True] if words else [])
+    if "{kept}" in words:
+        assert several[0].amounts["kept"].value == pytest.approx(0.5, abs=0.03)
+
+
+def test_two_rings_that_both_take_too_much_must_both_be_wider():
+    found = finding("beam", lens(), opened(36.0), opened(36.0, at=1.0, model="Near"), cam())
+    told = "No single one mends it: Brask Ring and Brask Near must all be wider."
+    assert [r.phrase.template for r in found.remedies] == [told]
+
+
 def test_where_the_others_alone_take_too_much_no_smallest_opening_is_told():
     found = finding("beam", lens(), opened(42.0), opened(25.0, at=1.0, model="Narrow"), cam())
     texts = [i.text for i in found.inputs if i.label.endswith("as they are")]
