@@ -130,6 +130,14 @@ def test_what_is_too_heavy_for_one_by_itself_is_not_told_to_come_off() -> None:
     assert "take off" not in _advice(found)
 
 
+def test_what_no_taking_off_mends_though_no_part_is_too_heavy_goes_in_several_loads() -> None:
+    # What hangs behind the tube is 2 + 2 kg and comes off as one, which is above the 3 as well.
+    hung = (wheel(20.0, mass_kg=2.0), camera(mass_kg=2.0))
+    found = finding("lifting", tube(mass_kg=2.0), *hung, load=LoadPlan(lift_limit_kg=3.0))
+    assert "carry its parts in several loads" in _advice(found)
+    assert "alone" not in _advice(found)
+
+
 @pytest.mark.parametrize(
     "part",
     [
