@@ -153,6 +153,21 @@ def test_a_guide_star_that_a_narrow_ring_before_the_guider_cuts_is_dim_and_the_r
     assert "wider in place of Brask Narrow" in dim.remedies[0].phrase.template
 
 
+@pytest.mark.parametrize(
+    ("principal", "words"), [(None, "{dark} to {light} of its light"), (0.0, "{light} of its")]
+)
+def test_where_the_reducers_glass_is_not_known_a_guide_star_gets_the_least_to_the_most_light(
+    principal, words
+):
+    wide = {"clear_aperture_mm": 90.0}
+    reducer = corrector(corrector_type="reducer", factor=0.75, length_mm=60.0, principal_mm=principal, **wide)
+    parts = (tube(), reducer, ring(10.0, clear_aperture_mm=44.0), guider(**wide), ring(7.0, **wide), camera())
+    (dim,) = findings("guider", *parts, gear=[guide_camera()])
+    assert f"A star there gets {words}" in dim.phrase.template
+    # Where all is known one figure is told; else the least and the most differ.
+    assert (number(dim, "dark") < number(dim, "light") - 0.01) == (principal is None)
+
+
 def test_a_guide_star_in_full_light_is_not_told_of_it():
     wide = {"clear_aperture_mm": 90.0}
     parts = (tube(), corrector(**wide), guider(**wide), ring(17.0, **wide), camera())

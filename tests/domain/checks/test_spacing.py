@@ -370,6 +370,16 @@ def test_an_adjustable_ring_is_set_by_its_own_steps():
     assert found.remedies[0].phrase.template.endswith("too far.")
 
 
+def test_of_many_ways_the_three_are_told_that_come_nearest():
+    # 10 + 12.5 + 12.5 + 2.02 + 2.1 + 17.5 mm are 1.62 too far: either turning ring mends it, without the thin
+    # ones 0.4 or 0.48 is left.
+    turning = [Place(0, item(ring(10.0, longest_mm=30.0)), set_length_mm=12.5) for _ in range(2)]
+    thin = [ring(2.1, model="Thicker"), ring(2.02, model="Thin")]
+    found = finding("spacing", tube(), corrector(), ring(10.0), *turning, *thin, camera())
+    acts = [r.action for r in found.remedies]
+    assert [a and (a.verb, a.place) for a in acts] == [("set_length", 4), ("set_length", 5), ("remove", 7)]
+
+
 def test_an_adjustable_ring_that_is_set_counts_as_it_is_set():
     turning = Place(0, item(ring(20.0, longest_mm=30.0)), set_length_mm=27.5)
     found = finding("spacing", tube(), corrector(), ring(10.0), turning, camera())
