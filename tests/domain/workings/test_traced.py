@@ -132,6 +132,19 @@ def test_a_ritchey_chretien_of_unknown_mirrors_is_judged_where_both_ends_agree()
     assert narrow.missing[0] == "the primary's focal ratio of Halden Tube"
 
 
+@pytest.mark.parametrize("separation", [0.0, 5000.0])
+def test_a_separation_that_no_mirrors_of_that_length_have_is_taken_as_not_known(separation):
+    wide = reference.CASES[7]._replace(opening_mm=48.5)
+    figures = [
+        finding(
+            "beam", *parts_of(wide, tube={"primary_focal_ratio": None, "mirror_separation_mm": mm})
+        ).figure
+        for mm in (None, separation)
+    ]
+    assert figures[0] is not None
+    assert figures[0] == figures[1]
+
+
 def test_a_camera_lens_is_asked_for_its_exit_pupil_and_believed():
     narrow = ring(30.0, clear_aperture_mm=35.0, aperture_at_mm=0.0)
     lens = {"design": "camera_lens", "focal_length_mm": 135.0, "aperture_mm": 67.5, "drawtube_bore_mm": WIDE}
