@@ -173,17 +173,22 @@ def _open_verdict(case: Case, lit: Lit, ends: list[Lit]) -> Verdict:
 
 
 def _remedies(case: Case, lit: Lit) -> tuple[Advice, ...]:
-    """What keeps the corner above the share asked for: a wider opening, or the part moved nearer."""
+    """What keeps the corner above the share asked for: a wider opening, or the part moved nearer.
+
+    Nothing where the prism alone takes it below, of which its own finding tells.
+    """
     wanted = case.rig.rules.corner_light
     height = lit.corner_mm
     found: list[Advice] = []
+    if share_without(lit, []) >= wanted - EDGE:
+        return ()
     cutting = [
         i for i, one in enumerate(lit.openings) if share_alone(one, lit.at_mm[i], lit.beam, height) < 1 - EDGE
     ]
     smallest = _smallest(lit, wanted)
     for i in cutting:
         one, needed = lit.openings[i], smallest[i]
-        if needed is None or needed <= one.diameter_mm:
+        if needed is None:
             continue
         keeps = {"needed": amount(needed, "length", 1), "kept": amount(wanted, "fraction")}
         found.append(Advice((said("beam.wider", cuts=one.says, **keeps),)))
@@ -206,7 +211,7 @@ def _several(lit: Lit, cutting: list[int], wanted: float) -> list[Advice]:
     kept = share_without(lit, rings)
     if kept >= wanted - EDGE:
         return [Advice((said("beam.all_wider", rings=wide),))] if rings else []
-    if not rings or kept - lit.share("corner") < WORTH_IT:
+    if not rings or kept - share_without(lit, []) < WORTH_IT:
         return [Advice((said("beam.fixed", fixed=fixed),))]
     return [Advice((said("beam.some_wider", rings=wide, fixed=fixed, kept=amount(kept, "fraction")),))]
 

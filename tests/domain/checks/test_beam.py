@@ -298,6 +298,16 @@ def test_a_prism_that_cannot_be_drawn_out_far_enough_shades_the_sensor():
     assert lit.quarter.through[lit.quarter.points["centre"]] == pytest.approx(1.0)
 
 
+@pytest.mark.parametrize(("ring_mm", "told"), [(42.0, True), (44.0, False)])
+def test_what_the_prism_takes_of_the_corner_is_no_openings_to_mend(ring_mm, told):
+    # Of the corner's beam, 1.75 mm to either side of 21.0 mm, 44 mm pass more than four fifths, 42 mm half.
+    # The prism, 40 mm wide and 6 mm off the axis, takes all of it.
+    side = guider(clear_aperture_mm=WIDE, prism_mm=40.0, length_mm=80.0, prism_at_mm=40.0, reach_to_mm=6.0)
+    light = next(f for f in findings("beam", lens(), side, opened(ring_mm), cam()) if f.title != "Prism")
+    assert number(light, "lost") > 0.99
+    assert [r.phrase.template.startswith("In place of Brask Ring") for r in light.remedies] == [True] * told
+
+
 def test_a_prism_that_never_comes_into_the_light_is_said_to_shade_nothing():
     assert prism(*guided(reach_from_mm=16.0)).code == "beam.prism_clear"
 

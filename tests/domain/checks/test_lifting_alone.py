@@ -16,8 +16,9 @@ from server.domain.findings import Finding
 from server.domain.load_plan import Lift, LoadPlan
 from server.domain.parts import Accessory, Counterweight, GuideScope, PlateAndRings, PowerSource, Support
 from server.domain.rig import Rig
+from server.domain.train import Place
 from server.rim.wording import write_phrase
-from tests.domain.rigs import camera, finding, findings, guide_camera, mm, mount, rig, tube, wheel
+from tests.domain.rigs import camera, finding, findings, guide_camera, item, mm, mount, rig, tube, wheel
 from tests.told import run_checks
 
 NINE = LoadPlan(lift_limit_kg=9.0)
@@ -114,6 +115,13 @@ def test_a_tube_is_told_the_fewest_things_whose_taking_off_is_enough() -> None:
     # 9.3 kg: the lighter of the two is enough.
     one = finding("lifting", tube(mass_kg=6.8), wheel(20.0), camera(), gear=[scope], load=NINE)
     assert "take off all that hangs behind Halden Tube (1.10 kg)" in _advice(one)
+
+
+def test_what_comes_off_a_tube_is_the_same_whichever_part_was_entered_first() -> None:
+    hung = (camera(mass_kg=1.5), Place(0, item(camera(mass_kg=1.5))))
+    told = {_advice(finding("lifting", tube(mass_kg=8.0), one, load=NINE)) for one in hung}
+    assert len(told) == 1
+    assert "take off Quill Cam (1.50 kg)" in told.pop()
 
 
 def test_a_tube_that_is_too_heavy_by_itself_is_not_told_to_shed_its_camera() -> None:

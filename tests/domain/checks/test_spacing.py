@@ -370,6 +370,15 @@ def test_an_adjustable_ring_is_set_by_its_own_steps():
     assert found.remedies[0].phrase.template.endswith("too far.")
 
 
+@pytest.mark.parametrize(("behind", "set_to"), [(10.2, 27.3), (7.5, 30.0), (7.2, 30.0), (6.9, None)])
+def test_an_adjustable_ring_is_set_as_far_as_it_goes_and_no_farther(behind, set_to):
+    # 55 - 17.5 - behind is wanted of it; it goes to 30, in steps of which half is near enough.
+    turning = ring(20.0, longest_mm=30.0, step_mm=0.1 if set_to == 27.3 else 1.0)
+    found = finding("spacing", tube(), corrector(), ring(behind), turning, camera())
+    action = found.remedies[0].action
+    assert (action.length_mm if action else None) == set_to
+
+
 def test_of_many_ways_the_three_are_told_that_come_nearest():
     # 10 + 12.5 + 12.5 + 2.02 + 2.1 + 17.5 mm are 1.62 too far: either turning ring mends it, without the thin
     # ones 0.4 or 0.48 is left.
