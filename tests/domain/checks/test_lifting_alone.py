@@ -62,6 +62,26 @@ def test_without_an_own_limit_what_is_heavy_is_asked_about_and_what_is_too_heavy
     assert [one.code for one in findings("lifting", gear=[mount(mass_kg=mass_kg)])] == codes
 
 
+@pytest.mark.parametrize(("people", "words"), [(1, "Do not lift it alone."), (2, "Do not lift it so.")])
+def test_what_is_above_ones_own_limit_is_not_to_be_lifted_alone_nor_by_the_two_of_a_plan(
+    people: int, words: str
+) -> None:
+    # 19 kg, or 9.5 for each of two, against 9.
+    of = rig(tube(mass_kg=19.0))
+    lift = Lift(
+        name="tube",
+        parts=(of.train.places[0].item.id,),
+        people=people,
+        from_height_mm=750.0,
+        to_height_mm=800.0,
+        reach_mm=300.0,
+        coupling="good",
+    )
+    found = _lifting(replace(of, load=LoadPlan(lift_limit_kg=9.0, lifts=(lift,))))
+    over = next(one for one in found if one.code == "lifting.over_limit")
+    assert words in over.phrase.template
+
+
 def test_above_the_usual_an_own_limit_or_a_planned_lift_is_asked_for_and_ends_it() -> None:
     of = rig(tube(mass_kg=12.0))
     found = _lifting(of)

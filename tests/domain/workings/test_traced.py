@@ -199,6 +199,16 @@ def test_a_flattener_before_the_last_corrector_leaves_the_exit_pupil_where_it_is
     assert bent.beam.per_pupil != pytest.approx(alone.beam.per_pupil)
 
 
+def test_a_reducer_before_a_flattener_throws_the_exit_pupil_behind_the_focus():
+    # f/4 of 800 mm, its lens the stop. A reducer of 0.5 that works 50 mm before the focus (10 mm before its
+    # shoulder) is a lens of 100 mm, 100 mm before the bare focus and 700 mm behind the stop, which it images
+    # 1 / (1 / 100 - 1 / 700) = 116.667 mm behind itself: 66.667 mm behind the focus.
+    reducer = corrector(corrector_type="reducer", factor=0.5, back_focus_mm=40.0, principal_mm=10.0)
+    traced = Case(rig(tube(), reducer, corrector(factor=1.0), ring(37.5), camera())).traced
+    assert traced is not None
+    assert 1.0 / traced.beam.per_pupil == pytest.approx(-66.667, abs=1e-3)
+
+
 def test_the_secondary_of_other_designs_than_a_newtonians_is_no_diagonal():
     scope = tube(
         design="ritchey_chretien",
