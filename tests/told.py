@@ -9,7 +9,7 @@ from typing import Any, TypeVar
 
 import pytest
 
-from server.domain.checks import balance, joints, lifting, power
+from server.domain.checks import balance, joints, lifting, power, spacing
 from server.domain.errors import TrainwrightError
 from server.domain.findings import Finding
 from server.domain.verdicts import Verdict
@@ -26,6 +26,7 @@ check_balance = _told(balance.check_balance)
 check_joints = _told(joints.check_joints)
 check_lifting = _told(lifting.check_lifting)
 check_power = _told(power.check_power)
+check_spacing = _told(spacing.check_spacing)
 
 
 E = TypeVar("E", bound=TrainwrightError)

@@ -10,7 +10,7 @@ from itertools import count
 from typing import Any
 
 from server.domain.connections import read_connection
-from server.domain.findings import Finding
+from server.domain.findings import Amount, Finding
 from server.domain.load_plan import LoadPlan
 from server.domain.measure import Measure
 from server.domain.parts import (
@@ -32,6 +32,7 @@ from server.domain.parts import (
 from server.domain.rig import Gear, Rig, Rules
 from server.domain.train import Place, Train
 from server.domain.workings.case import Case
+from server.rim.wording import write_amount
 from tests.told import run_checks
 
 M48M, M48F = read_connection("M48x0.75 male"), read_connection("M48x0.75 female")
@@ -250,6 +251,15 @@ def number(of: Finding, name: str) -> float:
 
 def input_named(of: Finding, label: str) -> float:
     """The value of a finding's input whose words begin so."""
-    found = next(i for i in of.inputs if i.label.startswith(label))
+    return _amount_named(of, label).value
+
+
+def shown(of: Finding, label: str) -> str:
+    """The same as a metric reader sees it."""
+    return write_amount(_amount_named(of, label), "metric")
+
+
+def _amount_named(of: Finding, label: str) -> Amount:
+    found = min((i for i in of.inputs if i.label.startswith(label)), key=lambda i: i.label != label)
     assert found.amount is not None
-    return found.amount.value
+    return found.amount

@@ -21,6 +21,7 @@ from server.domain.workings.case import (
     worked_input,
 )
 from server.domain.workings.lit import FULL, Lit, lacking_for, lights_of, share_alone, share_without
+from server.domain.workings.prism import before_the_corrector
 from server.domain.workings.traced import Traced
 from server.optics.beam import Beam, diameter_for_share_mm
 from server.optics.openings import Opening as Seen
@@ -172,24 +173,31 @@ def _open_verdict(case: Case, lit: Lit, ends: list[Lit]) -> Verdict:
 
 
 def _remedies(case: Case, lit: Lit) -> tuple[Advice, ...]:
-    """What keeps the corner above the share asked for: a wider opening, or the part moved nearer."""
+    """What keeps the corner above the share asked for: a wider opening, or the part moved nearer.
+
+    Nothing where the prism alone takes it below, of which its own finding tells.
+    """
     wanted = case.rig.rules.corner_light
     height = lit.corner_mm
     found: list[Advice] = []
+    if share_without(lit, []) >= wanted - EDGE:
+        return ()
     cutting = [
         i for i, one in enumerate(lit.openings) if share_alone(one, lit.at_mm[i], lit.beam, height) < 1 - EDGE
     ]
     smallest = _smallest(lit, wanted)
     for i in cutting:
         one, needed = lit.openings[i], smallest[i]
-        if needed is None or needed <= one.diameter_mm:
+        if needed is None:
             continue
         keeps = {"needed": amount(needed, "length", 1), "kept": amount(wanted, "fraction")}
         found.append(Advice((said("beam.wider", cuts=one.says, **keeps),)))
     if not found:
         found += _several(lit, cutting, wanted)
     front = case.train.shoulders[-1].sky_mm or 0.0
-    found += [r for i in cutting if (r := _nearer(lit, i, wanted, height, front)) is not None]
+    # What stands before a corrector stays there.
+    free = [i for i in cutting if not before_the_corrector(case, lit.openings[i].place)]
+    found += [r for i in free if (r := _nearer(lit, i, wanted, height, front)) is not None]
     return tuple(found)
 
 
@@ -203,7 +211,7 @@ def _several(lit: Lit, cutting: list[int], wanted: float) -> list[Advice]:
     kept = share_without(lit, rings)
     if kept >= wanted - EDGE:
         return [Advice((said("beam.all_wider", rings=wide),))] if rings else []
-    if not rings or kept - lit.share("corner") < WORTH_IT:
+    if not rings or kept - share_without(lit, []) < WORTH_IT:
         return [Advice((said("beam.fixed", fixed=fixed),))]
     return [Advice((said("beam.some_wider", rings=wide, fixed=fixed, kept=amount(kept, "fraction")),))]
 
@@ -230,8 +238,6 @@ def _nearer(lit: Lit, number: int, wanted: float, height: float, front_mm: float
     one, at = lit.openings[number], lit.at_mm[number]
     if not isinstance(one.item.part, Filter) or isinstance(one.place.part, Corrector):
         return None
-    if at > lit.beam.stretches[0].beyond_mm > 0.0 or at > lit.beam.stretches[-1].beyond_mm > 0.0:
-        return None  # It stands before a corrector, and stays there.
     if share_alone(one, at, lit.beam, height) >= wanted:
         return None
     low, high = max(0.1, front_mm), at

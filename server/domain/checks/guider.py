@@ -8,7 +8,7 @@ from math import pi
 from server.domain.findings import Figure, Weight
 from server.domain.measure import Measure
 from server.domain.missing import lacks_sensor
-from server.domain.parts import BaseCamera, CataloguedPart, GuideCamera, GuideScope
+from server.domain.parts import Camera, CataloguedPart, GuideCamera, GuideScope
 from server.domain.said import Said, said
 from server.domain.train import Place
 from server.domain.verdicts import Advice, Given, Verdict
@@ -130,7 +130,8 @@ def _stars(case: Case, place: Place, guide: CataloguedPart[GuideCamera]) -> tupl
         says = said("guider.stars_unknown", camera=guide, missing=missing)
         return (not_known("guider.stars_unknown", tuple(missing), says, place=place.key),)
     chance, lit = watch.chance, watch.lit
-    ratio = _against_main(case, watch.scale)
+    assert case.train.camera is not None
+    ratio = _against_main(case.train.camera, watch)
     amounts = {
         "width": amount(_arcmin(watch.size_mm[0], watch.focal_mm), "count", 1),
         "height": amount(_arcmin(watch.size_mm[1], watch.focal_mm), "count", 1),
@@ -255,10 +256,6 @@ def _efficiency_input(guide: CataloguedPart, peak: Measure | None) -> Given:
     )
 
 
-def _against_main(case: Case, scale: float) -> float | None:
-    camera = case.train.camera
-    focal = case.optics.focal_length_mm
-    if camera is None or focal is None or not isinstance(camera.part, BaseCamera):
-        return None
+def _against_main(camera: Place[Camera], watch: _Watch) -> float | None:
     pixel = camera.part.pixel_um
-    return None if pixel is None else scale / pixel_scale_arcsec(pixel.nominal, focal)
+    return None if pixel is None else watch.scale / pixel_scale_arcsec(pixel.nominal, watch.focal_mm)

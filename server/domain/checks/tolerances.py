@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import TYPE_CHECKING
+from typing import Literal
 from zlib import crc32
 
 from server.domain.checks.spacing import window_of
@@ -25,9 +25,6 @@ from server.optics.tilt import summed_tilt, tilt_in_focus
 from server.optics.tolerance import Spread, root_sum_square, worst_case
 from server.out_of_range import OutOfRangeError
 
-if TYPE_CHECKING:
-    from server.optics.draws import Length
-
 TRIALS = 3000
 """Trains made at random: the chance is then good to a hundredth (standard error below 0.01)."""
 SURE = 0.95
@@ -45,7 +42,7 @@ class Varying:
     measure: Measure
     spread: Spread
     basis: Basis
-    sign: int
+    sign: Literal[1, -1]
 
 
 @dataclass(frozen=True)
@@ -135,12 +132,11 @@ def _lengths(spacing: Spacing) -> tuple[list[Varying], list[str]]:
 
 
 @lru_cache(64)
-def _odds(lengths: tuple[tuple[Spread, Basis, int], ...], low_mm: float, high_mm: float) -> Odds:
+def _odds(lengths: tuple[tuple[Spread, Basis, Literal[1, -1]], ...], low_mm: float, high_mm: float) -> Odds:
     """Draws a few thousand trains. The seed is of the content: the same train has the same chance always."""
     from server.optics.draws import Length, chance_inside, make_trains, shims_needed
 
-    drawn: list[Length] = [Length(spread, basis, 1 if sign > 0 else -1) for spread, basis, sign in lengths]
-    trains = make_trains(drawn, seed=crc32(repr(lengths).encode()), trials=TRIALS)
+    trains = make_trains([Length(*one) for one in lengths], seed=crc32(repr(lengths).encode()), trials=TRIALS)
     chance = chance_inside(trains, low_mm, high_mm)
     shims: tuple[float, ...] | None = ()
     if chance.value < SURE:

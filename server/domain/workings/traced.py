@@ -71,8 +71,6 @@ def trace_rig(train: Train, optics: Optics, spacing: Spacing | None) -> Traced |
     """
     if optics.tube is None or optics.tube_focal_mm is None or optics.aperture_mm is None:
         return None
-    if optics.focal_ratio is None or optics.stated_factor is None:
-        return None
     part = optics.tube.part
     pupils, pupil_asks = pupils_of(optics.tube, part, optics.tube_focal_mm, optics.mirrors)
     planes, plane_asks = ((0.0, 0.0), ()) if spacing is None else _planes(spacing)

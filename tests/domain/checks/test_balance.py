@@ -208,6 +208,8 @@ def test_a_camera_at_the_side_of_a_newtonian_is_told_as_the_third_direction() ->
     assert (across.code, across.weight) == ("balance.across_off", "watch")
     assert "Turn the tube in its rings" in across.remedies[0].phrase.template
     assert "assumed" in across.phrase.template
+    off = {i.label: i.amount.value for i in across.inputs if "from the tube's axis" in i.label and i.amount}
+    assert off == {"Brask Ring from the tube's axis": 140.0, "Quill Cam from the tube's axis": 180.0}
     half = next(one for one in across.inputs if one.label.startswith("half width"))
     assert half.amount is not None
     assert (half.amount.value, half.basis) == (120.0, "typed")

@@ -12,6 +12,7 @@ from tests.domain.rigs import (
     input_named,
     number,
     ring,
+    shown,
     tube,
     wheel,
 )
@@ -45,6 +46,17 @@ def test_five_nanometres_there_are_told_with_both_shapes_and_are_no_watch():
     assert not found.remedies
 
 
+@pytest.mark.parametrize(("width", "shape_matters"), [(0.5, False), (1.0, True)])
+def test_both_ends_are_told_only_where_the_bands_shape_makes_a_hundredth(width, shape_matters):
+    # A band so thin leaves W / 2 / E with steep sides, sqrt(pi / ln 2) W / 4 / E as a bell: of E = 2.616 nm
+    # 0.0956 and 0.1017 of 0.5 nm, 0.1911 and 0.2034 of 1 nm.
+    (found,) = bands(line(width))
+    assert number(found, "least") == pytest.approx(1 - width * 0.2034, abs=1e-3)
+    assert number(found, "most") == pytest.approx(1 - width * 0.1911, abs=1e-3)
+    assert ("{least} to {most} of the line" in found.phrase.template) == shape_matters
+    assert ("by the band's shape" in found.phrase.template) == shape_matters
+
+
 def test_a_slow_beam_is_sound_in_one_line():
     (found,) = bands(line(7.0), ratio=7.0)
     assert (found.weight, found.code) == ("sound", "bands.sound")
@@ -68,6 +80,11 @@ def test_an_index_that_nobody_gives_is_shown_as_assumed():
     assert next(i for i in found.inputs if i.label.startswith("effective index")).basis == "assumed"
 
 
+def test_an_index_is_shown_to_the_hundredth():
+    (found,) = bands(line(3.0, effective_index=2.05))
+    assert shown(found, "effective index") == "2.05"
+
+
 def test_of_several_filters_the_one_that_loses_most_is_told_whichever_is_in_the_beam():
     (found,) = bands(line(7.0, model="Wide"), line(3.0, model="Thin"))
     assert "Sell Thin" in found.phrase.template
@@ -84,6 +101,8 @@ def test_before_a_reducer_the_beam_is_as_slow_as_the_tubes():
 
 def test_a_broad_filter_is_no_matter_and_a_narrow_one_of_unknown_band_is_asked_for():
     assert bands(line(100.0)) == []
+    assert bands(line(30.5)) == []
+    assert bands(line(30.0)) != []
     assert bands(glass(2.0)) == []
     (found,) = bands(glass(2.0, broadband=False))
     assert (found.weight, found.missing) == (

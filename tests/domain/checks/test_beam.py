@@ -116,6 +116,23 @@ def test_a_filter_wide_enough_is_told_how_near_it_would_have_to_stand():
     assert number(finding("beam", lens(), held, cam()), "lost") > 0.2
 
 
+@pytest.mark.parametrize(("factor", "clear"), [(0.8, 45.5), (1.0, 44.0)])
+def test_a_filter_before_a_corrector_is_not_told_to_come_nearer_and_one_behind_it_is(factor, clear):
+    # Far out 44 mm are too few at f/5, and do near the camera's front, as above. Behind a reducer the
+    # corner's beam comes in from farther off the axis: 22.1 mm at the front, which 45.5 mm pass.
+    far = holding(
+        wheel(20.0, clear_aperture_mm=WIDE, filter_at_mm=1.0),
+        glass(2.0, clear_aperture_mm=clear, model="Far"),
+    )
+    glasses = corrector(factor=factor, principal_mm=0.0, length_mm=10.0, clear_aperture_mm=WIDE)
+    told = []
+    for between in ((far, glasses, opened(WIDE, at=50.0)), (glasses, far, opened(WIDE, at=50.0))):
+        found = finding("beam", lens(ratio=5.0 / factor), *between, cam())
+        assert number(found, "lost") > 0.2
+        told.append(any("nearer the sensor" in r.phrase.template for r in found.remedies))
+    assert told == [False, True]
+
+
 def test_the_smallest_opening_is_told_at_each_place():
     found = finding("beam", lens(), opened(42.0), cam())
     smallest = [i.amount.value for i in found.inputs if i.label.endswith("there, alone") and i.amount]
@@ -135,6 +152,32 @@ def test_the_smallest_opening_is_told_with_all_the_others_in_the_light():
     assert number(finding("beam", lens(), opened(told[0]), near, cam()), "lost") == pytest.approx(
         0.2, abs=2e-3
     )
+
+
+@pytest.mark.parametrize(
+    ("ring_mm", "camera_mm", "words"),
+    [
+        # 10 mm before the sensor the middle of the corner's beam lies 21.27 mm off the axis: 42.54 mm pass
+        # half. 17.5 mm before it, where it is 1.75 mm to either side of 21.0 mm, 42.4 mm pass more than that.
+        (42.4, 42.54, "It is Quill Cam that limits"),
+        (41.0, 42.54, "Wider parts in place of Brask Ring leave the corner {kept} of its light; the rest"),
+        (41.0, 80.0, ""),
+    ],
+)
+def test_where_no_single_opening_mends_it_only_rings_that_win_much_are_told_to_be_wider(
+    ring_mm, camera_mm, words
+):
+    found = finding("beam", lens(), opened(ring_mm), cam(clear_aperture_mm=camera_mm))
+    several = [r.phrase for r in found.remedies if "In place of" not in r.phrase.template]
+    assert [p.template.startswith(words) for p in several] == ([True] if words else [])
+    if "{kept}" in words:
+        assert several[0].amounts["kept"].value == pytest.approx(0.5, abs=0.03)
+
+
+def test_two_rings_that_both_take_too_much_must_both_be_wider():
+    found = finding("beam", lens(), opened(36.0), opened(36.0, at=1.0, model="Near"), cam())
+    told = "No single one mends it: Brask Ring and Brask Near must all be wider."
+    assert [r.phrase.template for r in found.remedies] == [told]
 
 
 def test_where_the_others_alone_take_too_much_no_smallest_opening_is_told():
@@ -253,6 +296,16 @@ def test_a_prism_that_cannot_be_drawn_out_far_enough_shades_the_sensor():
     assert number(found, "lost") == pytest.approx(1 - shaded)
     assert lit.quarter.through[lit.quarter.points["corner"]] == pytest.approx(1.0)
     assert lit.quarter.through[lit.quarter.points["centre"]] == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize(("ring_mm", "told"), [(42.0, True), (44.0, False)])
+def test_what_the_prism_takes_of_the_corner_is_no_openings_to_mend(ring_mm, told):
+    # Of the corner's beam, 1.75 mm to either side of 21.0 mm, 44 mm pass more than four fifths, 42 mm half.
+    # The prism, 40 mm wide and 6 mm off the axis, takes all of it.
+    side = guider(clear_aperture_mm=WIDE, prism_mm=40.0, length_mm=80.0, prism_at_mm=40.0, reach_to_mm=6.0)
+    light = next(f for f in findings("beam", lens(), side, opened(ring_mm), cam()) if f.title != "Prism")
+    assert number(light, "lost") > 0.99
+    assert [r.phrase.template.startswith("In place of Brask Ring") for r in light.remedies] == [True] * told
 
 
 def test_a_prism_that_never_comes_into_the_light_is_said_to_shade_nothing():

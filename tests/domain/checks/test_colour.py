@@ -6,6 +6,7 @@ violet of 435.83 nm with the focus in the green, half of it with the focus midwa
 
 import pytest
 
+from server.domain.rig import Rules
 from tests.domain.rigs import camera, corrector, finding, findings, glass, holding, number, ring, tube, wheel
 from tests.references import colour as reference
 
@@ -55,6 +56,36 @@ def test_an_apochromat_is_not_known_without_a_figure_and_judged_by_it():
     known = colour(design="apochromat", colour_shift_mm=0.06)
     assert known.weight == "sound"
     assert number(known, "blur") == pytest.approx(5.0)
+
+
+@pytest.mark.parametrize(("pixel", "words"), [(2.4, "less than the air"), (2.6, "does not show")])
+def test_a_blur_of_more_than_two_pixels_within_the_airs_is_told_as_such(pixel, words):
+    # 5 um as above; 3 arcsec at 480 mm are 6.98 um.
+    lens = tube(design="apochromat", aperture_mm=80.0, focal_length_mm=480.0, colour_shift_mm=0.06)
+    air = Rules(seeing_arcsec=3.0)
+    found = finding("colour", lens, corrector(), ring(37.5), camera(pixel_um=pixel), rules=air)
+    assert found.code == "colour.sound"
+    assert words in found.phrase.template
+
+
+@pytest.mark.parametrize(("pixel", "cut"), [(2.5, None), (2.9, 520.0), (5.9, 505.0)])
+def test_the_violet_is_told_to_be_cut_no_further_than_it_must_be_and_never_into_the_green(pixel, cut):
+    def through(low):
+        lens = tube(design="achromat", aperture_mm=80.0, focal_length_mm=480.0)
+        held = holding(wheel(20.0), band(low, 600.0))
+        parts = (lens, corrector(), ring(17.5), held, camera(pixel_um=pixel))
+        return finding("colour", *parts, rules=Rules(seeing_arcsec=0.3))
+
+    plain = through(400.0)
+    assert plain.code == "colour.halo"
+    if cut is None:
+        assert "Cut what" not in plain.remedies[0].phrase.template
+        assert through(520.0).code == "colour.halo"
+        return
+    # What the cut leaves is sound, and 5 nm more of it are not.
+    assert plain.remedies[0].phrase.amounts["cut"].value == cut
+    assert through(cut).code == "colour.sound"
+    assert through(cut - 5.0).code == "colour.halo"
 
 
 def test_an_apochromat_in_a_narrow_band_is_sound_without_a_figure_since_even_a_plain_doublet_would_be():

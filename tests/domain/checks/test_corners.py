@@ -6,6 +6,7 @@ import pytest
 
 from server.domain.parts.optical import SpotRow
 from server.domain.rig import Rules
+from tests.domain.checks.test_focus import SPHERES, open_tube
 from tests.domain.rigs import camera, corrector, finding, findings, number, ring, tube
 
 SENSOR = {"width_px": 6200, "height_px": 4140, "pixel_um": 3.8}
@@ -27,6 +28,14 @@ def test_a_bare_newtonian_is_told_its_coma_and_what_mends_it():
     assert number(found, "pixels") == pytest.approx(number(found, "blur") / 0.0038)
     # 3 arc seconds of 800 mm: 3 x 800 / 206264.8 mm.
     assert number(found, "sky") == pytest.approx(0.0116355, abs=1e-6)
+
+
+def test_the_coma_of_two_spherical_mirrors_is_told_without_a_newtonians_corrector():
+    scope = open_tube(**SPHERES, obstruction_mm=68.0)
+    small = camera(width_px=2000, height_px=2000, pixel_um=1.0)
+    found = finding("corners", scope, ring(82.5), small, rules=Rules(seeing_arcsec=0.3))
+    assert "by coma" in found.phrase.template
+    assert not found.remedies
 
 
 def test_with_its_corrector_at_its_place_the_corner_is_sound_and_off_it_is_told():

@@ -21,7 +21,7 @@ from server.domain.rig import Rig
 from server.domain.workings.case import Case
 from server.mechanics import counterweights
 from server.rim.phrasebook.tell import phrase_of
-from server.rim.wording import write_phrase
+from server.rim.wording import write_amount, write_phrase
 from tests.domain.checks.test_balance import HIGH, MOUNT, TENTH_MM, TUBE, carried, judged, weight
 from tests.domain.rigs import item, mm, mount, number, rig, tube
 from tests.told import check_balance
@@ -63,7 +63,8 @@ def test_a_rig_without_any_weight_is_told_mass_and_place_of_one_that_would_do() 
     # 1350 kg mm: 3.375 kg at the end, at 400 mm, 13.5 next to the axis, 5.4 in the middle of the bar.
     (found,) = hung(carried(mount(**MOUNT), plan=HIGH))
     one = found.remedies[1].phrase.amounts
-    assert [one[name].value for name in ("least", "most", "middle", "place")] == [3.38, 13.5, 5.4, 250.0]
+    written = [write_amount(one[name], "metric") for name in ("least", "most", "middle", "place")]
+    assert written == ["3.38 kg", "13.50 kg", "5.40 kg", "250 mm"]
     assert "thickness not counted" in found.remedies[1].phrase.template
 
 

@@ -72,6 +72,13 @@ def test_a_size_passes_as_much_as_the_least_that_is_sold_in_it_leaves_clear(size
         assert found.code == code
 
 
+def test_a_filter_of_no_size_goes_by_its_own_aperture_and_name_and_no_other_is_told():
+    found = filter_size(glass(None, format=None, clear_aperture_mm=50.0))
+    assert found.code == "filter_size.sound"
+    assert found.phrase.template.startswith("Sell Glass at Brask Wheel")
+    assert found.phrase.template.endswith("passes all its light.")
+
+
 def test_a_small_sensor_is_served_by_the_smallest_of_both_kinds():
     # 3000 by 2000 pixels of 4 um: 12 by 8 mm; 13.98 + 6.1 = 20.1 mm.
     found = filter_size(of_camera={"width_px": 3000, "height_px": 2000})

@@ -179,6 +179,14 @@ def test_the_focal_length_of_a_moved_primary_is_what_field_and_sampling_are_work
     assert number(findings("sampling", unplaced, ring(132.5), camera())[0], "focal") == 2000.0
 
 
+@pytest.mark.parametrize(("further", "told"), [(-1.2, True), (-0.9, False), (0.9, False), (1.2, True)])
+def test_a_primary_that_hardly_moves_is_not_told_of(further, told):
+    # As above 3.84 mm of focal length for a millimetre: 0.9 mm are 3.5 mm of 2000, 0.17 %, and 1.2 mm 0.23 %.
+    field = findings("sampling", open_tube(**SPHERES), ring(82.5 + further), camera())[0]
+    assert ("primary is moved" in field.phrase.template) == told
+    assert any("primary moved" in one.label for one in field.inputs) == told
+
+
 @pytest.mark.parametrize(
     ("unknown", "word"),
     [

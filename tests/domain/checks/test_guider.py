@@ -6,7 +6,7 @@ the Gaia catalogue. 206 264.806 arcsec to the radian.
 
 from __future__ import annotations
 
-from math import exp
+from math import exp, log
 
 import pytest
 
@@ -66,6 +66,27 @@ def test_stars_are_fewer_away_from_the_milky_way():
     assert chances[0] > chances[1] > chances[2]
 
 
+@pytest.mark.parametrize(
+    ("unknown", "word"),
+    [
+        ({"watching": guide_camera(width_px=None)}, "sensor pixels and pixel size of Quill Watch"),
+        ({"of_tube": {"focal_length_mm": None}}, "the focal length of Halden Tube"),
+        ({"of_tube": {"aperture_mm": None}}, "the aperture of Halden Tube"),
+    ],
+)
+def test_what_the_guide_stars_hang_on_is_asked_for(unknown, word):
+    (stars,) = branch(ring(17.0), **unknown)
+    assert (stars.code, stars.weight, stars.missing) == ("guider.stars_unknown", "unknown", (word,))
+
+
+@pytest.mark.parametrize(("pixel", "code"), [(31.9, "guider.stars"), (32.1, "guider.coarse")])
+def test_guide_pixels_of_more_than_eight_main_ones_are_coarse(pixel, code):
+    # Both cameras look through the same glass: the ratio is that of the pixels, and the main ones are 4 um.
+    (stars,) = branch(ring(17.0), watching=guide_camera(pixel_um=pixel))
+    assert (stars.code, stars.weight) == (code, "sound" if code == "guider.stars" else "watch")
+    assert number(stars, "ratio") == pytest.approx(pixel / 4.0)
+
+
 def test_a_small_field_at_a_long_focal_length_is_a_watch():
     long = {"focal_length_mm": 3000.0, "aperture_mm": 150.0}
     noisy = guide_camera(
@@ -75,6 +96,29 @@ def test_a_small_field_at_a_long_focal_length_is_a_watch():
     assert (stars.code, stars.weight) == ("guider.few_stars", "watch")
     assert stars.figure is not None
     assert stars.figure.uncertainty
+
+
+@pytest.mark.parametrize(
+    ("chance", "code", "word"),
+    [
+        (0.92, "guider.stars", ""),
+        (0.88, "guider.few_stars", "Expect to turn the guider"),
+        (0.52, "guider.few_stars", "Expect to turn the guider"),
+        (0.48, "guider.few_stars", "Expect to search"),
+    ],
+)
+def test_a_guider_is_to_be_turned_below_nine_tenths_and_searched_with_below_a_half(chance, code, word):
+    # Poisson: a chance p takes -ln(1 - p) stars, and these go as the sensor's width. On 1200 by 9 pixels at
+    # 800 mm: 0.0008864 square degrees.
+    pole = Rules(galactic_latitude_deg=80.0)
+    faintest = number(branch(ring(17.0), rules=pole)[0], "faintest")
+    strip = 0.0008864 * stars_per_square_degree(min(16.0, faintest), 80.0)
+    watching = guide_camera(height_px=9, width_px=round(-1200 * log(1 - chance) / strip))
+    (stars,) = branch(ring(17.0), watching=watching, rules=pole)
+    assert number(stars, "chance") == pytest.approx(chance, abs=0.01)
+    assert stars.code == code
+    assert word in stars.phrase.template
+    assert ("Expect" in stars.phrase.template) == bool(word)
 
 
 def test_a_noisier_camera_sees_less_faint_stars():
@@ -107,6 +151,21 @@ def test_a_guide_star_that_a_narrow_ring_before_the_guider_cuts_is_dim_and_the_r
     assert (dim.code, dim.weight) == ("guider.dim", "watch")
     assert "Brask Narrow takes the rest" in dim.phrase.template
     assert "wider in place of Brask Narrow" in dim.remedies[0].phrase.template
+
+
+@pytest.mark.parametrize(
+    ("principal", "words"), [(None, "{dark} to {light} of its light"), (0.0, "{light} of its")]
+)
+def test_where_the_reducers_glass_is_not_known_a_guide_star_gets_the_least_to_the_most_light(
+    principal, words
+):
+    wide = {"clear_aperture_mm": 90.0}
+    reducer = corrector(corrector_type="reducer", factor=0.75, length_mm=60.0, principal_mm=principal, **wide)
+    parts = (tube(), reducer, ring(10.0, clear_aperture_mm=44.0), guider(**wide), ring(7.0, **wide), camera())
+    (dim,) = findings("guider", *parts, gear=[guide_camera()])
+    assert f"A star there gets {words}" in dim.phrase.template
+    # Where all is known one figure is told; else the least and the most differ.
+    assert (number(dim, "dark") < number(dim, "light") - 0.01) == (principal is None)
 
 
 def test_a_guide_star_in_full_light_is_not_told_of_it():

@@ -16,8 +16,9 @@ from server.domain.findings import Finding
 from server.domain.load_plan import Lift, LoadPlan
 from server.domain.parts import Accessory, Counterweight, GuideScope, PlateAndRings, PowerSource, Support
 from server.domain.rig import Rig
+from server.domain.train import Place
 from server.rim.wording import write_phrase
-from tests.domain.rigs import camera, finding, findings, guide_camera, mm, mount, rig, tube, wheel
+from tests.domain.rigs import camera, finding, findings, guide_camera, item, mm, mount, rig, tube, wheel
 from tests.told import run_checks
 
 NINE = LoadPlan(lift_limit_kg=9.0)
@@ -59,6 +60,26 @@ def test_without_an_own_limit_what_is_heavy_is_asked_about_and_what_is_too_heavy
     mass_kg: float, codes: list[str]
 ) -> None:
     assert [one.code for one in findings("lifting", gear=[mount(mass_kg=mass_kg)])] == codes
+
+
+@pytest.mark.parametrize(("people", "words"), [(1, "Do not lift it alone."), (2, "Do not lift it so.")])
+def test_what_is_above_ones_own_limit_is_not_to_be_lifted_alone_nor_by_the_two_of_a_plan(
+    people: int, words: str
+) -> None:
+    # 19 kg, or 9.5 for each of two, against 9.
+    of = rig(tube(mass_kg=19.0))
+    lift = Lift(
+        name="tube",
+        parts=(of.train.places[0].item.id,),
+        people=people,
+        from_height_mm=750.0,
+        to_height_mm=800.0,
+        reach_mm=300.0,
+        coupling="good",
+    )
+    found = _lifting(replace(of, load=LoadPlan(lift_limit_kg=9.0, lifts=(lift,))))
+    over = next(one for one in found if one.code == "lifting.over_limit")
+    assert words in over.phrase.template
 
 
 def test_above_the_usual_an_own_limit_or_a_planned_lift_is_asked_for_and_ends_it() -> None:
@@ -117,6 +138,13 @@ def test_a_tube_is_told_the_fewest_things_whose_taking_off_is_enough() -> None:
     assert "take off all that hangs behind Halden Tube (1.10 kg)" in _advice(one)
 
 
+def test_what_comes_off_a_tube_is_the_same_whichever_part_was_entered_first() -> None:
+    hung = (camera(mass_kg=1.5), Place(0, item(camera(mass_kg=1.5))))
+    told = {_advice(finding("lifting", tube(mass_kg=8.0), one, load=NINE)) for one in hung}
+    assert len(told) == 1
+    assert "take off Quill Cam (1.50 kg)" in told.pop()
+
+
 def test_a_tube_that_is_too_heavy_by_itself_is_not_told_to_shed_its_camera() -> None:
     found = finding("lifting", tube(mass_kg=10.2), camera(), load=NINE)
     assert "Halden Tube alone is 10.20 kg, so taking the rest off is not enough" in _advice(found)
@@ -129,6 +157,14 @@ def test_what_is_too_heavy_for_one_by_itself_is_not_told_to_come_off() -> None:
     found = finding("lifting", tube(mass_kg=5.0), camera(), gear=[scope], load=NINE)
     assert "Scope alone is 9.50 kg, so taking the rest off is not enough" in _advice(found)
     assert "take off" not in _advice(found)
+
+
+def test_what_no_taking_off_mends_though_no_part_is_too_heavy_goes_in_several_loads() -> None:
+    # What hangs behind the tube is 2 + 2 kg and comes off as one, which is above the 3 as well.
+    hung = (wheel(20.0, mass_kg=2.0), camera(mass_kg=2.0))
+    found = finding("lifting", tube(mass_kg=2.0), *hung, load=LoadPlan(lift_limit_kg=3.0))
+    assert "carry its parts in several loads" in _advice(found)
+    assert "alone" not in _advice(found)
 
 
 @pytest.mark.parametrize(

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from server.domain.findings import Finding
 from server.domain.load_plan import LoadPlan
 from server.rim.wording import write_phrase
-from tests.domain.rigs import camera, finding, findings, input_named, number, ring, tube
+from tests.domain.rigs import camera, finding, findings, input_named, number, ring, shown, tube
 
 G = 9.80665
 DEPTH_MM = 2 * 550e-6 * 4.0**2
@@ -46,6 +46,8 @@ def test_the_corner_is_held_to_the_depth_of_focus(softness: float, code: str, we
     assert (corner_mm(softness) > DEPTH_MM) == (weight == "watch")
     assert bool(found.remedies) == (weight == "watch")
     assert input_named(found, "sag, arcminutes per N m") == softness
+    # 9.80665 x (1 x 0.02 + 2 x 0.06) = 1.3729 N m.
+    assert shown(found, "sag, arcminutes") == {1.0: "1.37", 3.0: "4.12"}[softness]
     assert "Born & Wolf" in found.source
 
 

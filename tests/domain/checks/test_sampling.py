@@ -99,6 +99,8 @@ def test_a_star_comes_out_as_wide_as_an_image_simulator_draws_it(aperture, focal
     rules = Rules(seeing_arcsec=air, wavelength_nm=seeing.WAVELENGTH_NM)
     found = titled("Sampling", scope, camera(pixel_um=seeing.PIXEL_UM), rules=rules)
     assert number(found, "star") == pytest.approx(width, rel=seeing.RELATIVE_TOLERANCE)
+    drawn = next(one for one in found.inputs if one.label.startswith("width of the star"))
+    assert drawn.text.startswith(f"the integral is good to {100 * seeing.RELATIVE_TOLERANCE:.1f} %")
 
 
 @pytest.mark.parametrize(

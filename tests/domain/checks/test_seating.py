@@ -82,6 +82,17 @@ def test_the_thickest_filter_of_a_wheel_and_a_filter_by_itself_are_reached_as_we
         assert number(touches, "over") == pytest.approx(over, abs=ROUNDING_MM)
 
 
+def test_a_filter_of_no_known_thickness_is_reached_at_its_middle_at_the_latest():
+    # 6 mm behind the shoulder: a thread of 7 mm presses 1 in whatever the glass.
+    deep = {"sky_side": END("M48x0.75 female, 8 mm deep"), "camera_side": END("M48x0.75 female")}
+    long = ring(10.0, model="Long", camera_side=END("M48x0.75 male, 7 mm long"))
+    found = findings(
+        "seating", tube(), long, holding(wheel(20.0, filter_at_mm=6.0, **deep), glass(None)), camera()
+    )
+    touches = next(f for f in found if f.code == "seating.touches")
+    assert number(touches, "over") == pytest.approx(1.0, abs=ROUNDING_MM)
+
+
 def test_from_the_camera_side_the_filter_lies_at_the_rest_of_the_wheels_length():
     # 20 - 8 = 12 mm behind the camera-side shoulder, the near face 11; again 2 mm too long.
     deep = wheel(20.0, camera_side=END("M48x0.75 female, 14 mm deep"), filter_at_mm=8.0)

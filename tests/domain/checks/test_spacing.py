@@ -16,6 +16,7 @@ from server.domain.connections import read_connection
 from server.domain.parts.optical import BackFocusRow
 from server.domain.rig import Rules
 from server.domain.train import Place
+from server.domain.workings.case import Case
 from server.rim.wording import write_phrase
 from tests.domain.rigs import (
     M42F,
@@ -32,11 +33,13 @@ from tests.domain.rigs import (
     item,
     mm,
     number,
+    rig,
     ring,
     shim,
     tube,
     wheel,
 )
+from tests.told import check_spacing
 
 ROUNDING_MM = 1e-9
 """Sums of a few lengths in double precision."""
@@ -368,6 +371,41 @@ def test_an_adjustable_ring_is_set_by_its_own_steps():
     assert action is not None
     assert action.length_mm == pytest.approx(27.6)
     assert found.remedies[0].phrase.template.endswith("too far.")
+
+
+def test_of_the_rings_on_the_shelf_that_bring_it_inside_the_one_that_comes_nearest_is_told_first():
+    # 2 mm too close: of 1.7, 2.2, 2 and 3 mm the last is too long, and the others leave 0.3, 0.2 and nothing.
+    shelf = tuple(item(ring(long, model=f"R{long}")) for long in (1.7, 2.2, 2.0, 3.0))
+    close = rig(tube(), corrector(), ring(35.5), camera())
+    (found,) = check_spacing(Case(close, rings={1: shelf}))
+    acts = [r.action for r in found.remedies]
+    assert [a and (a.verb, a.part_id, a.at) for a in acts] == [
+        ("add", one.id, 1) for one in (shelf[2], shelf[1], shelf[0])
+    ]
+    assert [r.phrase.amounts["left"].value for r in found.remedies] == pytest.approx([0.0, 0.2, 0.3])
+    near, far, short = (r.phrase.template for r in found.remedies)
+    assert near.endswith("in its place.")
+    assert far.endswith("too far.")
+    assert short.endswith("too close.")
+
+
+@pytest.mark.parametrize(("behind", "set_to"), [(10.2, 27.3), (7.5, 30.0), (7.2, 30.0), (6.9, None)])
+def test_an_adjustable_ring_is_set_as_far_as_it_goes_and_no_farther(behind, set_to):
+    # 55 - 17.5 - behind is wanted of it; it goes to 30, in steps of which half is near enough.
+    turning = ring(20.0, longest_mm=30.0, step_mm=0.1 if set_to == 27.3 else 1.0)
+    found = finding("spacing", tube(), corrector(), ring(behind), turning, camera())
+    action = found.remedies[0].action
+    assert (action.length_mm if action else None) == set_to
+
+
+def test_of_many_ways_the_three_are_told_that_come_nearest():
+    # 10 + 12.5 + 12.5 + 2.02 + 2.1 + 17.5 mm are 1.62 too far: either turning ring mends it, without the thin
+    # ones 0.4 or 0.48 is left.
+    turning = [Place(0, item(ring(10.0, longest_mm=30.0)), set_length_mm=12.5) for _ in range(2)]
+    thin = [ring(2.1, model="Thicker"), ring(2.02, model="Thin")]
+    found = finding("spacing", tube(), corrector(), ring(10.0), *turning, *thin, camera())
+    acts = [r.action for r in found.remedies]
+    assert [a and (a.verb, a.place) for a in acts] == [("set_length", 4), ("set_length", 5), ("remove", 7)]
 
 
 def test_an_adjustable_ring_that_is_set_counts_as_it_is_set():

@@ -49,6 +49,16 @@ def test_the_part_that_brings_most_of_the_spread_is_named_with_its_share_of_the_
     assert any("Measure Brask Wide" in r.phrase.template for r in found.remedies)
 
 
+def test_glass_that_was_measured_to_one_side_counts_like_a_ring_that_was():
+    # 1 mm of index 1.5 at f/4 shifts by 0.336208 mm (test_spacing.py): 0.59487 mm of it by the ring's 0.2 mm.
+    measured = {"minus": 0.0, "basis": "measured"}
+    thick = glass(Measure(nominal=3.0, plus=0.59487, **measured), refractive_index=1.5)
+    slack = ring(Measure(nominal=10.0, plus=0.2, **measured))
+    found = chance(slack, holding(wheel(28.5), thick))
+    assert found is not None
+    assert number(found, "share") == pytest.approx(0.5, abs=1e-4)
+
+
 def test_a_measured_length_is_drawn_as_two_standard_deviations():
     # +-0.5 mm measured is a normal spread of 0.25: the window of 0.5 mm holds 95.45 % of it.
     measured = Measure(nominal=37.5, plus=0.5, minus=0.5, basis="measured")

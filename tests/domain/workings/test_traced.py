@@ -132,6 +132,19 @@ def test_a_ritchey_chretien_of_unknown_mirrors_is_judged_where_both_ends_agree()
     assert narrow.missing[0] == "the primary's focal ratio of Halden Tube"
 
 
+@pytest.mark.parametrize("separation", [0.0, 5000.0])
+def test_a_separation_that_no_mirrors_of_that_length_have_is_taken_as_not_known(separation):
+    wide = reference.CASES[7]._replace(opening_mm=48.5)
+    figures = [
+        finding(
+            "beam", *parts_of(wide, tube={"primary_focal_ratio": None, "mirror_separation_mm": mm})
+        ).figure
+        for mm in (None, separation)
+    ]
+    assert figures[0] is not None
+    assert figures[0] == figures[1]
+
+
 def test_a_camera_lens_is_asked_for_its_exit_pupil_and_believed():
     narrow = ring(30.0, clear_aperture_mm=35.0, aperture_at_mm=0.0)
     lens = {"design": "camera_lens", "focal_length_mm": 135.0, "aperture_mm": 67.5, "drawtube_bore_mm": WIDE}
@@ -184,6 +197,16 @@ def test_a_flattener_before_the_last_corrector_leaves_the_exit_pupil_where_it_is
     bent = Case(rig(tube(), corrector(factor=0.9), *rest)).traced
     assert bent is not None
     assert bent.beam.per_pupil != pytest.approx(alone.beam.per_pupil)
+
+
+def test_a_reducer_before_a_flattener_throws_the_exit_pupil_behind_the_focus():
+    # f/4 of 800 mm, its lens the stop. A reducer of 0.5 that works 50 mm before the focus (10 mm before its
+    # shoulder) is a lens of 100 mm, 100 mm before the bare focus and 700 mm behind the stop, which it images
+    # 1 / (1 / 100 - 1 / 700) = 116.667 mm behind itself: 66.667 mm behind the focus.
+    reducer = corrector(corrector_type="reducer", factor=0.5, back_focus_mm=40.0, principal_mm=10.0)
+    traced = Case(rig(tube(), reducer, corrector(factor=1.0), ring(37.5), camera())).traced
+    assert traced is not None
+    assert 1.0 / traced.beam.per_pupil == pytest.approx(-66.667, abs=1e-3)
 
 
 def test_the_secondary_of_other_designs_than_a_newtonians_is_no_diagonal():
