@@ -73,7 +73,7 @@ def test_a_person_closes_a_broken_train_from_the_finding_to_the_mended_drawing_i
         has=page.get_by_role("heading", name=title, exact=True)
     )
     stop.get_by_role("link", name=f"See what the Bridge offers for {title}").click()
-    page.get_by_role("button", name="Put stack 1 in", exact=True).click()
+    page.get_by_role("button", name="Put this in: stack 1", exact=True).click()
     expect(page).to_have_url(f"{at.address}/bench/{at.rig}")
     expect(page.locator("article.finding.stop")).to_have_count(0)
     expect(page.locator(".section-card .dw:visible .dw-joint-stop")).to_have_count(0)

@@ -24,6 +24,7 @@ EVERYTHING = {
         "type": "tag",
         "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"],
     },
+    "rules": {"label-content-name-mismatch": {"enabled": True}, "landmark-unique": {"enabled": True}},
     "resultTypes": ["violations"],
 }
 

@@ -32,7 +32,7 @@ def test_a_person_brings_the_guide_camera_into_focus_and_takes_it_back(
     expect(page.get_by_role("checkbox", name="focus the guide camera too")).to_be_checked()
     best = page.locator("#stack-1")
     expect(best.get_by_role("region", name="The guide chain of stack 1")).to_contain_text("48.00 mm")
-    best.get_by_role("button", name="Put stack 1 in", exact=True).click()
+    best.get_by_role("button", name="Put this in: stack 1", exact=True).click()
     expect(page).to_have_url(f"{newtonian.address}/bench/{newtonian.rig}")
     expect(page.locator("article.finding.stop")).to_have_count(0)
     chain = page.locator(".guide-run")

@@ -426,7 +426,7 @@ def test_the_demo_clubs_faulty_rig_is_mended_by_the_remedy_it_offers(
         ruta = next(o for o in store.observers() if o.name.startswith("Ruta"))
     client.post("/observers/choose", data={"observer": ruta.id})
     link = next(
-        a for a in page_of(client.get("/bench")).select(".cards h3 a") if a.get_text() == "Fast Newtonian"
+        a for a in page_of(client.get("/bench")).select(".cards h2 a") if a.get_text() == "Fast Newtonian"
     )
     url = str(link["href"])
     page = page_of(client.get(url))
