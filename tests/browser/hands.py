@@ -29,7 +29,9 @@ def expect_stored(page: Page, words: str) -> None:
 
 def tray_part(page: Page, part: Typed) -> Locator:
     """A part in the tray."""
-    button = page.get_by_role("button", name=re.compile(rf"^Add (beside the train: )?{re.escape(part.name)}$"))
+    button = page.get_by_role(
+        "button", name=re.compile(rf"^Add (beside the train: )?{re.escape(part.name)}$")
+    )
     return page.get_by_role("complementary").get_by_role("listitem").filter(has=button)
 
 

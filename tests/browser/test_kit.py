@@ -28,6 +28,8 @@ def test_a_person_brings_the_guide_camera_into_focus_and_takes_it_back(
     scripts: bool, newtonian: Broken, new_context: Opener
 ):
     page = sit_down(new_context, newtonian, f"/bench/{newtonian.rig}", java_script_enabled=scripts)
+    page.locator("#open-list > summary").click()
+    page.locator("#open-list .line-title", has_text="Guide camera").click()
     page.get_by_role("link", name="See what the Bridge offers for Guide camera").click()
     expect(page.get_by_role("checkbox", name="focus the guide camera too")).to_be_checked()
     best = page.locator("#stack-1")
@@ -38,7 +40,7 @@ def test_a_person_brings_the_guide_camera_into_focus_and_takes_it_back(
     chain = page.locator(".guide-run")
     expect(chain).to_contain_text("Ring 1 in-32, 1.5 mm")
     chain.get_by_role(
-        "button", name="Take Brindlewick Works Ring 1 in-32, 1.5 mm out of the guide chain"
+        "button", name="Take out Brindlewick Works Ring 1 in-32, 1.5 mm, of the guide chain"
     ).click()
     expect(chain).not_to_contain_text("Ring 1 in-32, 1.5 mm")
     page.get_by_role("button", name="Undo").click()
