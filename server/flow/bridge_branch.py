@@ -43,7 +43,7 @@ def pose_gap(gap: Gap, wishes: Wishes, stock: Stock, shelf: Mapping[int, Holding
     _demand_place(gap, wishes, guider)
     ends = _ends(guider, camera)
     pieces = choose(gap, wishes, stock, shelf, ends, gap.rig.branch)
-    narrow, left_out = misfits(pieces, stock, gap.clear_mm, True)
+    narrow, left_out = misfits(pieces, stock, gap.clear_mm, True, clear_asked=gap.clear_asked)
     posed = pose_over(gap, wishes, pieces)
     number = required_number(guider)
     numbers = [one.number for one in posed.problem.required]

@@ -238,7 +238,7 @@ def _light(gap: Gap, wishes: Wishes) -> Gap:
                 # Beyond what the formula holds for nothing is asked; the light cone's own check says why.
                 cone = None
     clear = wishes.clear_mm if wishes.clear_mm is not None else ceil(max(cone) * 10.0) / 10.0 if cone else 0.0
-    return replace(gap, clear_mm=clear, cone_mm=cone)
+    return replace(gap, clear_mm=clear, cone_mm=cone, clear_asked=wishes.clear_mm is not None)
 
 
 def _cone(case: Case, near_mm: float, far_mm: float, height_mm: float) -> tuple[float, float] | None:

@@ -82,7 +82,7 @@ def pose_kit(gaps: Sequence[Gap], wishes: Wishes, stock: Stock, shelf: Mapping[i
     posed = []
     for gap in gaps:
         one = pose_over(gap, wishes, pieces, by_part=True)
-        unfit, _ = misfits(pieces, stock, gap.clear_mm, gap.push_fit)
+        unfit, _ = misfits(pieces, stock, gap.clear_mm, gap.push_fit, clear_asked=gap.clear_asked)
         fitting = tuple(piece for piece in one.problem.pieces if piece.number not in unfit)
         posed.append(replace(one, problem=replace(one.problem, pieces=fitting)))
     return KitPosed(tuple(posed), pieces, pieces.left_out)

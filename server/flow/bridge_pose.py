@@ -147,6 +147,7 @@ def choose(
         gap.push_fit,
         frozenset(wishes.without),
         wishes.most_joints - 1,
+        gap.clear_asked,
     )
     sides = (*sides_of(gap), *(side for side in more if side is not None))
     elsewhere = elsewhere_of(gap) - Counter(place.item.id for place in branch)

@@ -216,7 +216,11 @@ def diameters(connections: Iterable[Connection | None]) -> Iterator[tuple[str, f
 
 @dataclass(frozen=True)
 class Demands:
-    """What a part must keep to, to be searched: see `bridge_gap.Wishes`."""
+    """What a part must keep to, to be searched: see `bridge_gap.Wishes`.
+
+    Where nobody `clear_asked` for an opening, what is asked for follows from the light: a part of no known
+    opening is then searched, and the light's own finding says what is not known.
+    """
 
     source: Source
     clear_mm: float
@@ -224,6 +228,7 @@ class Demands:
     push_fit: bool
     without: frozenset[int]
     most_parts: int
+    clear_asked: bool = True
 
 
 @dataclass(frozen=True, eq=False)
@@ -405,9 +410,9 @@ def _unfit(one: Ready, demands: Demands) -> Said | None:
     if one.push_fit and not demands.push_fit:
         return said("left.push_fit")
     if demands.clear_mm > 0 and one.shim_mm is None:
-        if one.clear_mm is None:
+        if one.clear_mm is None and demands.clear_asked:
             return said("left.no_clear")
-        if one.clear_mm < demands.clear_mm - _EDGE:
+        if one.clear_mm is not None and one.clear_mm < demands.clear_mm - _EDGE:
             return said("left.narrow")
     if demands.weighed and one.mass_g is None:
         return said("left.no_mass")
@@ -426,12 +431,12 @@ def _currency(chosen: Iterable[tuple[Ready, int, int]]) -> str | None:
 
 
 def misfits(
-    pieces: Pieces, stock: Stock, clear_mm: float, push_fit: bool
+    pieces: Pieces, stock: Stock, clear_mm: float, push_fit: bool, *, clear_asked: bool
 ) -> tuple[frozenset[int], tuple[LeftOut, ...]]:
     """The numbers of pieces that have no place where a smallest clear aperture is asked for, or no push-fit
     is wanted; and the same parts by reason.
     """
-    demands = Demands("catalogue", clear_mm, False, push_fit, frozenset(), 0)
+    demands = Demands("catalogue", clear_mm, False, push_fit, frozenset(), 0, clear_asked)
     reasons: dict[Said, list[CataloguedPart]] = {}
     for one in ready_stock(stock):
         if one.item.id in pieces.items:

@@ -84,6 +84,7 @@ class Gap:
             needs.
         push_fit: whether push-fit parts may be used.
         notes: what to enter for the distance to be sure.
+        clear_asked: whether a person asked for `clear_mm`; else it follows from the light.
     """
 
     rig: Rig
@@ -102,6 +103,7 @@ class Gap:
     cone_mm: tuple[float, float] | None
     push_fit: bool
     notes: tuple[Words, ...]
+    clear_asked: bool = False
 
     @cached_property
     def between(self) -> tuple[Place, ...]:

@@ -114,7 +114,8 @@ def _text(spec: FieldSpec, value: Any, units: UnitSystem) -> str:
         return ""
     if spec.shape != "measure":
         return write_cell(spec, value)
-    kind = "way" if spec.name in FAR else "span" if asks_unit(spec.name) else str(spec.dimension)
+    spoken = asks_unit(spec.name) and spec.dimension == "length"
+    kind = "way" if spec.name in FAR else "span" if spoken else str(spec.dimension)
     # People who type 12 in find 12 in again: the first unit that says the figure in few digits, exactly.
     for unit, size in _UNITS.get((kind, units), ()):
         text = f"{value / size:.{DIGITS}g}"
@@ -137,7 +138,7 @@ def understood(name: str, text: str) -> str:
         value = _read_one(spec, text)
     except CellError as error:
         raise FieldErrors({name: error.sentence}) from None
-    if asks_unit(name):
+    if asks_unit(name) and spec.dimension == "length":
         far = spec.name in FAR
         return f"{value.nominal / MM_PER_M:.10g} m" if far else f"{value.nominal / MM_PER_CM:.10g} cm"
     return write_field(spec, value, "metric")
@@ -267,6 +268,8 @@ def _read_one(spec: FieldSpec, text: str) -> Any:
 
 
 def _examples(spec: FieldSpec, typed: str) -> str:
+    if spec.dimension == "mass":
+        return f"{typed} kg or {typed} lb"
     far = spec.name.rpartition("-")[2] in FAR
     return f"{typed} m or {typed} ft" if far else f"{typed} cm or {typed} in"
 

@@ -287,8 +287,10 @@ BAR_SPOT_SPECS: tuple[FieldSpec, ...] = (
     ),
 )
 
-WRITE_UNIT = frozenset({"from_height_mm", "to_height_mm", "reach_mm", "to_reach_mm", "carry_mm", "length_mm"})
-"""Fields whose numbers people say in centimetres, metres or feet: a bare one is asked about, never taken for
-millimetres. The lifting equation raises a reach below 25 cm to 25 cm (NIOSH 94-110, 1994), so that a reach of
-45 taken for millimetres would look safe.
+WRITE_UNIT = frozenset(
+    {"from_height_mm", "to_height_mm", "reach_mm", "to_reach_mm", "carry_mm", "length_mm", "lift_limit_kg"}
+)
+"""Fields whose numbers people say in centimetres, metres or feet, in kilograms or pounds: a bare one is asked
+about, never taken for millimetres or kilograms. The lifting equation raises a reach below 25 cm to 25 cm
+(NIOSH 94-110, 1994), so that a reach of 45 taken for millimetres would look safe.
 """

@@ -89,16 +89,17 @@ def _scale(dimension: AmountDimension, asked: int | None, units: UnitSystem, lar
 
 
 def _length_scale(dimension: AmountDimension, asked: int | None, units: UnitSystem, largest: float) -> _Scale:
-    if units == "imperial":
-        # An inch is about 25 mm: two more decimals say about as much as they did in millimetres.
-        shown = largest / MM_PER_INCH
-        few = 4 if shown < 0.1 else _few(shown, 3, 2, 1)
-        return _Scale(1.0 / MM_PER_INCH, " in", few if asked is None else asked + 2, asked is not None)
+    # What lies on the sensor is said in micrometres by all who speak of pixels.
     if dimension == "small_length" and largest < SMALL_LENGTH_MM:
         shown = largest * 1000.0
         return _Scale(
             1000.0, " µm", _few(shown, 1, 0) if asked is None else max(asked - 3, 0), asked is not None
         )
+    if units == "imperial":
+        # An inch is about 25 mm: two more decimals say about as much as they did in millimetres.
+        shown = largest / MM_PER_INCH
+        few = 4 if shown < 0.1 else _few(shown, 3, 2, 1)
+        return _Scale(1.0 / MM_PER_INCH, " in", few if asked is None else asked + 2, asked is not None)
     few = 3 if largest < 0.1 else 2 if largest < 100.0 else 1 if largest < 1000.0 else 0
     return _Scale(1.0, " mm", few if asked is None else asked, asked is not None)
 

@@ -109,7 +109,7 @@ def _joint_line(joint: Joint, units: UnitSystem, joiners: tuple[CataloguedPart, 
     return JointLine(
         at=joint.index,
         weight=JOINT_WEIGHTS[verdict],
-        word=JOINT_WORDS[verdict],
+        word="wrong pitch" if joint.mating.pitch_alone else JOINT_WORDS[verdict],
         sentence=sentence_of(joint.mating.says, units),
         upper=write_connection(upper) or "not known",
         lower=write_connection(joint.lower.sky_connection) or "not known",

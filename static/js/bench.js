@@ -89,7 +89,7 @@ let back = ""; // The same, once what the tray was opened for is done.
  * row before it, and the heading above; after a remedy, how the rig stands now. */
 function stepsFrom(button) {
   const row = button.closest("#run > .place, #gear > li, .inside li");
-  if (!row) return button.closest("#answer, .finding") ? ["answer"] : [];
+  if (!row) return button.closest("#answer, .finding") ? ["answer"] : button.closest("#settle") ? ["settle-title", "answer"] : [];
   const list = row.parentElement;
   const kind = button.id.replace(/[0-9-]+$/, "");
   const twin = (one) => one?.querySelector(`[id^="${kind}-"]`)?.id;

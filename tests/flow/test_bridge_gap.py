@@ -225,6 +225,14 @@ def test_a_part_of_which_something_is_missing_is_left_out_with_the_reason(part: 
     assert words in plain(line.reason)
 
 
+def test_a_part_of_no_known_opening_is_searched_unless_a_person_asks_for_an_opening():
+    parts = catalogued(ring(37.5, clear_aperture_mm=None))
+    assert [lengths(o) for o in best(rig(*PLAIN), Wishes(), parts)[2]] == [[37.5]]
+    narrow = best(rig(*PLAIN), Wishes(), catalogued(ring(37.5, clear_aperture_mm=5.0)))
+    assert narrow[2] == (), "the light asks for an opening here, and a known one is held against it"
+    assert best(rig(*PLAIN), Wishes(clear_mm=30.0), parts)[2] == ()
+
+
 def test_money_is_counted_in_the_most_common_currency():
     pounds = Money(hundredths=1, currency="GBP")
     parts = catalogued(

@@ -48,6 +48,14 @@ class Mating:
         """True where the two can be put together: the verdict is "mates" or "watch"."""
         return self.verdict in ("mates", "watch")
 
+    @property
+    def pitch_alone(self) -> bool:
+        """Whether the two are threads of one diameter that differ in pitch."""
+        return self.verdict == "wrong_size" and self.says.key in _OF_PITCH
+
+
+_OF_PITCH = ("mating.m42", "mating.m48", "mating.pitches", "mating.inches")
+
 
 def mate(camera_side: Connection | None, sky_side: Connection | None) -> Mating:
     """Return whether two connections at one joint mate.

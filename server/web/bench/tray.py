@@ -88,6 +88,10 @@ def fill_tray(bench: Workbench, view: BenchView, tray: Tray) -> Tray:
         found = bench.find_parts(replace(query, kind=""))
         aside = f"No {KINDS[tray.kind].kind_words} matches. Of other kinds:" if found.lines else ""
     known = {item.id for item in fitting}
+    if swapped is not None:
+        # The part itself is no other one.
+        known.add(swapped.id)
+        fitting = tuple(item for item in fitting if item.id != swapped.id)
     others = tuple(item for item in tray_parts(found) if item.id not in known)
     if swapped is not None:
         # What is of its kind comes first.

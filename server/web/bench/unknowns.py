@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from server.domain.fields import FieldSpec
-from server.domain.findings import Wanted
+from server.domain.findings import Finding, Wanted
 from server.domain.load.work import LOAD_CHECKS
 from server.domain.parts import CataloguedPart
 from server.domain.rig import LeftOpen
@@ -86,6 +86,15 @@ class Unknowns:
 
     asked: tuple[Asked, ...]
     left_open: tuple[Asked, ...]
+
+    def of(self, finding: Finding) -> tuple[Asked, ...]:
+        """Where one goes from a finding that lacks something: at most two ways."""
+        lacks = {words[:1].upper() + words[1:] for words in finding.missing}
+        fields = {
+            (one.part_id, one.field) for one in finding.missing if isinstance(one, Wanted) and one.field
+        }
+        ways = (one for one in self.asked if one.words in lacks or (one.part_id, one.field) in fields)
+        return tuple(one for one in ways if one.url or one.spec)[:2]
 
 
 def unknowns_of(view: BenchView, reader_id: int, settling: Settling | None) -> Unknowns:

@@ -32,6 +32,7 @@ router = APIRouter()
 
 A_YEAR_S = 365 * 24 * 3600
 ENTRIES_SHOWN = 5
+DEMO_OBSERVERS = 5
 NO_PICTURE = Markup()
 
 
@@ -53,6 +54,11 @@ class FirstPage:
     units: UnitSystem = "metric"
     errors: tuple[tuple[str, str], ...] = ()
     picture: Markup = NO_PICTURE
+
+    @property
+    def demo(self) -> bool:
+        """Whether the demo club seems to be here: several observers are."""
+        return len(self.observers) >= DEMO_OBSERVERS
 
     @property
     def name_error(self) -> str:

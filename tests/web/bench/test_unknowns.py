@@ -124,6 +124,7 @@ def test_a_figure_of_anothers_part_is_led_to_its_page_and_not_asked_in_place(
 
 
 def test_a_rig_is_copied_at_one_press_and_offers_another_tube(bench: Bench, numbers: dict[str, int]) -> None:
+    enter(bench.client, "optical_tube", model="Other")
     form = bench.page.select_one("form.copy-rig")
     plain = bench.client.post(str(form["action"]))
     assert page_of(plain).h1.get_text() == "Garden (copy)"
@@ -136,6 +137,7 @@ def test_a_rig_is_copied_at_one_press_and_offers_another_tube(bench: Bench, numb
     assert page.select_one("#tray-title").get_text() == "In place of Brindle Tube"
     kinds = {one.get_text().split(" · ")[0].split(" →")[0].strip() for one in page.select(".tray-kind")}
     assert kinds == {"optical tube"}
+    assert [one.get_text() for one in page.select(".tray-name")] == ["Brindle Other"]
 
 
 def test_what_a_change_turned_is_marked(bench: Bench) -> None:
