@@ -10,7 +10,7 @@ from server.domain.cautions import SafetyNote, cautions_of_kind
 from server.domain.checks.reads import readers_of
 from server.domain.errors import FieldErrors
 from server.domain.fields import FieldSpec
-from server.domain.observer import UnitSystem
+from server.domain.observer import HOLDING_MAXIMUM, UnitSystem
 from server.domain.parts import KINDS, CataloguedPart, Part, specs_of
 from server.rim.cells import CellError
 from server.rim.connection_picker import GENDERS, USUAL, write_picked
@@ -20,7 +20,6 @@ from server.rim.spec_reading import TEXT_MAXIMUM, KindSign, Left, Offer, TwoSide
 from server.rim.wording import default_unit_words
 from server.web.shelf.waiting import leading, waiting_for
 
-HOLDING_MAXIMUM = 999
 HOLDING_SPECS = (
     FieldSpec("owned", "How many you own", "count", "count", 0, HOLDING_MAXIMUM, group="On your shelf"),
     FieldSpec("wished", "How many you wish for", "count", "count", 0, HOLDING_MAXIMUM, group="On your shelf"),

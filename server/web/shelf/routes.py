@@ -12,7 +12,7 @@ from markupsafe import escape
 
 from server.domain.connections import Connection, ConnectionTextError, print_connection, read_connection
 from server.domain.errors import FieldErrors, NotFoundError, NotYoursError, RefusedError
-from server.domain.observer import Holding
+from server.domain.observer import HOLDING_MAXIMUM, Holding
 from server.domain.parts import KINDS, CataloguedPart, Part
 from server.flow.protocols import HoldingFilter, PartQuery, ShelfLine
 from server.flow.workbench import Workbench
@@ -24,7 +24,6 @@ from server.web.deps import ReadingBench, WritingBench
 from server.web.rendering import URLS, came_from, go_to, render_block, render_page, wants_block
 from server.web.shelf import csv, drawer
 from server.web.shelf.form import (
-    HOLDING_MAXIMUM,
     HOLDING_SPECS,
     FormPage,
     form_page,
