@@ -40,7 +40,7 @@ document.addEventListener(
   "toggle",
   (event) => {
     const link = event.target.open && event.target.querySelector("a[data-fetch]");
-    if (link?.closest("details") === event.target) htmx.ajax("GET", link.href, { source: link, target: link.parentElement, swap: "outerHTML" });
+    if (link && link.closest("details") === event.target) htmx.ajax("GET", link.href, { source: link, target: link.parentElement, swap: "outerHTML" });
   },
   true,
 );
