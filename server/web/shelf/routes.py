@@ -374,7 +374,7 @@ def _edit_page(
 
 @router.post("/{part_id}/copy")
 def copy_part(request: Request, bench: WritingBench, part_id: PartId) -> Response:
-    """Copy a part into an entry of one's own, held as the first is, and open its form."""
+    """Copy a part into an entry of one's own, owned once unless the first is a wish, and open its form."""
     held = bench.holding(part_id)
     item = bench.copy_part(part_id)
     only_wished = held.any and not held.owned

@@ -35,6 +35,11 @@ def asked(page: Any) -> dict[str, str]:
     return found
 
 
+def sent_by(form: Any) -> dict[str, str]:
+    """What a browser sends of a form of one unknown."""
+    return {str(one["name"]): str(one.get("value", "")) for one in form.select("input")}
+
+
 def test_each_unknown_is_asked_once_with_all_that_waits_on_it(bench: Bench) -> None:
     told = asked(bench.page)
     pixel = told["Pixel size of Brindle Cam"]
@@ -179,7 +184,7 @@ def test_a_figure_of_a_part_that_was_changed_elsewhere_is_not_stored_over_the_ch
     bench: Bench, numbers: dict[str, int]
 ) -> None:
     form = page_of(bench.client.get(bench.url)).select_one(f"#settle-{numbers['camera']}-pixel_um")
-    data = {one["name"]: one.get("value", "") for one in form.select("input")} | {"text": "3.76 um"}
+    data = sent_by(form) | {"text": "3.76 um"}
     url = f"{bench.url}/settle"
     bench.client.post(url, data=data | {"field": "bits", "text": "16"})
     refused = bench.client.post(url, data=data)
@@ -188,8 +193,7 @@ def test_a_figure_of_a_part_that_was_changed_elsewhere_is_not_stored_over_the_ch
     assert "was changed elsewhere" in again.select_one(".field-error").get_text()
     assert again.select_one("input[name=text]")["value"] == "3.76 um"
     assert "Pixel size of Brindle Cam" in asked(bench.page)
-    sent = {one["name"]: one.get("value", "") for one in again.select("input")}
-    bench.client.post(url, data=sent)
+    bench.client.post(url, data=sent_by(again))
     assert "Pixel size of Brindle Cam" not in asked(bench.page)
     late = bench.client.post(url, data=data | {"text": "4.63 um"})
     assert late.status_code == 409
