@@ -14,13 +14,12 @@ from server.api.reading import Body, PartDocument
 from server.domain.connections import Connection, ConnectionTextError, read_connection
 from server.domain.errors import FieldErrors
 from server.domain.fields import Column, FieldSpec
-from server.domain.observer import Holding
+from server.domain.observer import HOLDING_MAXIMUM, Holding
 from server.domain.parts import KINDS, CataloguedPart
 from server.domain.train import TRAIN_KINDS
 from server.flow.protocols import HoldingFilter, PartQuery
 from server.flow.workbench import Workbench
 from server.handed import LARGEST_NUMBER, Number
-from server.rim.tables import HOLDING_MAXIMUM
 from server.units import unit_label
 
 router = APIRouter(tags=["shelf"], generate_unique_id_function=operation_id)

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 UnitSystem = Literal["metric", "imperial"]
+HOLDING_MAXIMUM = 999
+"""Pieces of one part that can be owned, wished for or considered."""
 
 
 @dataclass(frozen=True)

@@ -42,8 +42,10 @@ def closing_rings(posed: Posed, closings: Sequence[Closing], guide: bool = False
             one.length / 100.0,
             max(1, one.length - short) / 100.0,
             (one.length + long) / 100.0,
-            tuple(words[node] for node in one.nodes if node in words)[:MOST_SEATS],
+            seats[:MOST_SEATS],
             guide,
         )
         for one in closings
+        # One that could sit on nothing that has a name cannot be wished for.
+        if (seats := tuple(words[node] for node in one.nodes if node in words))
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from server.domain.observer import Holding, Observer
+from server.domain.observer import HOLDING_MAXIMUM, Holding, Observer
 from server.domain.parts import Part
 from server.flow.protocols import Store
 
@@ -38,13 +38,16 @@ def take_in_parts(store: Store, observer: Observer, rows: Sequence[tuple[Part, H
 
 
 def count_in_parts(store: Store, observer: Observer, rows: Sequence[tuple[Part, int]]) -> CountedIn:
-    """Enter the parts that are new, and let the observer own so many more of each. No part comes twice."""
+    """Enter the parts that are new, and let the observer own so many more of each.
+
+    No part comes twice, and nobody owns more than `HOLDING_MAXIMUM` of one.
+    """
     numbered = _entered(store, observer, [part for part, _ in rows])
     held = store.holdings(observer.id, [part_id for part_id, _ in numbered])
     holdings: dict[int, Holding] = {}
     for (part_id, _), (_, more) in zip(numbered, rows, strict=True):
         before = held.get(part_id, Holding())
-        holdings[part_id] = replace(before, owned=before.owned + more)
+        holdings[part_id] = replace(before, owned=min(before.owned + more, HOLDING_MAXIMUM))
     store.set_holdings(observer.id, holdings)
     return CountedIn(
         tuple(part_id for part_id, was_known in numbered if not was_known),

@@ -80,9 +80,11 @@ TYPED_ADAPTERS = ("a", "b")
 
 COUNT_MOST = 99
 LIST_MAXIMUM = 300
+PARTS_MOST = 300
+"""Different parts of one drawer: what was entered is told by an address, which has an end."""
 _COUNT = FieldSpec("count", "How many", "count", "count", 0, COUNT_MOST)
 _APART = re.compile(r"[;\n]|,(?=\s)")
-_TIMES = re.compile(r"([0-9]{1,2})\s*[x×]\s*(?=[0-9.])")
+_TIMES = re.compile(r"([1-9][0-9]?)\s*[x×]\s*(?=[0-9.])")
 _INCHES = re.compile(r"[0-9]\s*(?:in\b|inch|\"|″|”|'')", re.IGNORECASE)
 _MATERIAL = "Material: "
 
@@ -172,6 +174,11 @@ def read_drawer(texts: Mapping[str, str]) -> DrawerReading:
     reader.adapters()
     if not reader.rows and not reader.errors:
         reader.errors["maker"] = "Nothing is counted yet. Tap a length, tick a band, or type a number."
+    if len(reader.rows) > PARTS_MOST:
+        reader.errors["maker"] = (
+            f"These are {len(reader.rows)} different parts; at most {PARTS_MOST} are entered at once. "
+            "Leave some for a second drawer."
+        )
     return DrawerReading(tuple(reader.rows.values()), reader.errors)
 
 

@@ -163,7 +163,6 @@ TRADE = (
         "Depth of focus",
         "How far, to one side, the sensor may stand from the focus before the stars suffer.",
         BORN_WOLF.format(8),
-        names=("critical focus zone",),
     ),
     Word(
         "eccentricity",

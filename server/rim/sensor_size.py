@@ -8,9 +8,11 @@ from server.domain.fields import FieldSpec
 from server.domain.findings import Amount
 from server.domain.measure import Measure
 from server.rim.cells import CellError, read_cell
+from server.rim.forms import field_of
 from server.rim.wording import write_amount
 
 SIDES = ("width_px", "height_px")
+MOST_ACROSS = field_of("camera", "width_px").maximum or 0.0
 _SIZE = FieldSpec("size", "Sensor size", "measure", "length", 0.0, 200.0, above=True)
 _PIXEL = FieldSpec("pixel_um", "Pixel size", "measure", "pixel", 0.0, 100.0, above=True)
 _UNIT = re.compile(r"(?:mm|cm|in|inch|inches|\"|″|”)\s*$", re.IGNORECASE)
@@ -35,11 +37,12 @@ def _nominal(spec: FieldSpec, text: str) -> float | None:
 
 
 def count_across(size: float, pixel: float) -> int:
-    """Return how many pixels of `pixel` um stand in `size` mm.
+    """Return how many pixels of `pixel` um stand in `size` mm; 0 where no sensor has so many or so few.
 
     A size is quoted to 0.1 mm, so that some 15 of them are unsure.
     """
-    return round(size * 1000.0 / pixel)
+    many = size * 1000.0 / pixel
+    return round(many) if many <= MOST_ACROSS else 0
 
 
 def size_instead(field: str, text: str, pixel_text: str) -> str:
@@ -49,6 +52,8 @@ def size_instead(field: str, text: str, pixel_text: str) -> str:
     if pixel_um(pixel_text) is None:
         return "With the pixel size as well, a size is turned into pixels. Type that first."
     count, how = count_offered(field, text, pixel_text)
+    if not count:
+        return "No sensor has so many pixels, or so few: look at the size and at the pixel size again."
     return f"{how} makes {count}. A sensor is kept by its pixels: put that in, or the count that you know."
 
 

@@ -13,7 +13,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from server.domain.errors import FieldErrors
-from server.domain.observer import Holding
+from server.domain.observer import HOLDING_MAXIMUM, Holding
 from server.domain.parts import KINDS, Part, specs_of
 from server.rim.forms import part_texts, read_part
 
@@ -21,7 +21,6 @@ BYTES_MAXIMUM = 5_000_000
 ROWS_MAXIMUM = 20_000
 COLUMNS_MAXIMUM = 200
 PROBLEMS_MAXIMUM = 500
-HOLDING_MAXIMUM = 999
 NOTHING_HELD = Holding()
 KIND_COLUMN = "kind"
 HOLDING_COLUMNS = ("owned", "wished", "considered")

@@ -86,8 +86,10 @@ let opener = ""; // Id of the link that opened the tray there.
 let back = ""; // The same, once what the tray was opened for is done.
 
 /** The steps to take the focus to when a button has gone with its row: the same button in the row after it, in the
- * row before it, and the heading above; after a remedy, how the rig stands now. */
+ * row before it, and the heading above; after a remedy, how the rig stands now; after a figure, what else would
+ * settle more. */
 function stepsFrom(button) {
+  if (button.closest("#settle")) return ["settle-title", "answer"];
   const row = button.closest("#run > .place, #gear > li, .inside li");
   if (!row) return button.closest("#answer, .finding") ? ["answer"] : button.closest("#settle") ? ["settle-title", "answer"] : [];
   const list = row.parentElement;
@@ -171,6 +173,7 @@ function keepFocus() {
     // The tray that was asked for: on a phone it lies below everything else.
     asking = false;
     const title = document.getElementById("tray-title");
+    if (!title) return document.getElementById("open-tray").focus(); // It was closed.
     title.focus({ preventScroll: true });
     const top = title.getBoundingClientRect().top;
     if (top < 0 || top > window.innerHeight / 2) title.scrollIntoView({ block: "start" });

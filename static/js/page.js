@@ -34,12 +34,13 @@ document.addEventListener("htmx:before:swap", () => {
   if (document.getElementById("notice")?.dataset.silent) say("");
 });
 
-/** What is folded away is fetched when it is opened: its link leads to the same on a page of its own. */
+/** What is folded away is fetched when it is opened, not when a list of such is: its link leads to the same on a page
+ * of its own. */
 document.addEventListener(
   "toggle",
   (event) => {
     const link = event.target.open && event.target.querySelector("a[data-fetch]");
-    if (link) htmx.ajax("GET", link.href, { source: link, target: link.parentElement, swap: "outerHTML" });
+    if (link && link.closest("details") === event.target) htmx.ajax("GET", link.href, { source: link, target: link.parentElement, swap: "outerHTML" });
   },
   true,
 );

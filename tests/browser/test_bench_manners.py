@@ -197,3 +197,40 @@ def test_the_owner_copies_the_address_of_a_link(club: Club, new_context: Opener)
     assert page.evaluate("navigator.clipboard.readText()") == field.input_value()
     assert field.input_value().endswith(f"/s/{club.token}")
     expect(page.locator(".links svg.qr").first).to_be_visible()
+
+
+def test_a_tray_that_is_closed_gives_the_focus_back_to_what_opens_it(
+    built_rig: Place, new_context: Opener, watch: Watch
+):
+    page = open_rig(new_context, built_rig)
+    open_tray(page)
+    page.get_by_role("link", name="Close it").press("Enter")
+    expect(page.get_by_role("link", name="Open the tray")).to_be_focused()
+
+
+def test_a_stored_figure_leaves_what_is_typed_in_the_other_fields_where_it_was_typed(
+    built_rig: Place, new_context: Opener
+):
+    page = open_rig(new_context, built_rig)
+    page.locator("#settle-more > summary").click()
+    plane = page.get_by_label(f"How far behind {TUBE.name} its focal plane lies", exact=True)
+    bore = page.get_by_label(f"The clear aperture of {CAMERA.name}", exact=True)
+    expect(bore).to_have_count(1)
+    bore.fill("41 mm")
+    plane.fill("95 mm")
+    plane.locator("xpath=..").get_by_role("button", name="Store").press("Enter")
+    expect(page.locator("#bench-status")).to_contain_text(f"Stored on {TUBE.name}.")
+    expect(plane).to_have_count(0)
+    expect(bore).to_have_value("41 mm")
+    expect(page.locator("#settle-title")).to_be_focused()
+
+
+def test_a_list_of_findings_that_is_opened_fetches_no_working(built_rig: Place, new_context: Opener):
+    page = open_rig(new_context, built_rig)
+    fetched: list[str] = []
+    page.on("request", lambda request: fetched.append(request.url) if "/working/" in request.url else None)
+    for _ in range(3):
+        page.locator("#open-list > summary").click()
+    with page.expect_response("**/working/**"):
+        page.locator("#open-list details").last.locator("summary").click()
+    assert len(fetched) == 1

@@ -55,4 +55,7 @@ def test_a_ring_that_closes_the_gap_may_miss_it_as_far_as_the_gap_allows():
     assert outcome.nearest is not None
     found = closing_rings(posed, outcome.nearest.closings)
     assert (7.5, 7.0, 8.0) in [(one.length_mm, one.least_mm, one.most_mm) for one in found]
-    assert all(set(one.seats) <= {"M48x0.75 female", "M48x0.75 male"} for one in found)
+    assert {seat for one in found for seat in one.seats} <= {"M48x0.75 female", "M48x0.75 male"}
+    assert all(one.seats for one in found)
+    nameless = [replace(one, nodes=(999,)) for one in outcome.nearest.closings]
+    assert closing_rings(posed, nameless) == ()

@@ -18,6 +18,8 @@ from server.rim.sensor_size import count_offered, size_instead
         ("23.5 mm", "0 um", ""),
         ("5 kg", "3.76 um", ""),
         ("0.000001 mm", "90 um", ""),
+        ("23.5 mm", "0.0000001 um", ""),
+        ("23.5 mm", "1e-320 um", ""),
     ],
 )
 def test_a_size_is_turned_into_pixels_and_nothing_else_is(typed: str, pixel: str, count: str) -> None:
@@ -27,5 +29,6 @@ def test_a_size_is_turned_into_pixels_and_nothing_else_is(typed: str, pixel: str
 def test_what_is_missing_is_named() -> None:
     assert "pixel size" in size_instead("width_px", "23.5 mm", "")
     assert "makes 6250" in size_instead("width_px", "23.5 mm", "3.76")
+    assert size_instead("width_px", "0.001 mm", "3.76").startswith("No sensor has so many pixels, or so few")
     assert size_instead("bits", "23.5 mm", "3.76") == ""
     assert size_instead("width_px", "6248", "3.76") == ""

@@ -173,7 +173,9 @@ def _judged(case: Case, spacing: Spacing, asked: float, actual: float, error: fl
         says.append(said("spacing.open", open=amount(opened, "length", 1)))
         if weight == "sound" and not _within(error + opened, short, long):
             weight, code = "watch", "spacing.open"
-            remedies = [Advice((said("spacing.close_first"),))]
+        if weight != "sound":
+            # What is told of rings holds once the threads close.
+            remedies = [Advice((said("spacing.close_first"),)), *remedies]
     if missing:
         says.append(said("spacing.not_wholly", missing=missing))
         if spacing.glass_unsure_mm:

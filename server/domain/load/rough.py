@@ -161,7 +161,8 @@ def _along(case: Case) -> Iterator[Assumed]:
         enter = wants("focuser_at_side", tube=tube)
         yield Assumed(tube.name, "focuser", _of(long_mm, FOCUSER_SHARES), enter)
     elif plan.focuser_at_mm is None:
-        for place in case.train.places[1:]:
+        # A part that stands in the train twice is measured once.
+        for place in {place.item.id: place for place in case.train.places[1:]}.values():
             if place.length is None and (name := _length_field(place)):
                 yield Assumed(place.name, "length", LENGTH_MM, lacks(place, name), place.item.id)
     known = {spot.part_id for spot in plan.spots}
@@ -268,10 +269,14 @@ def _moves_mm(case: Case, one: Assumed) -> float:
     if one.figure == "focuser":
         loads = [load for load, place in held if place is not None and place is not tube]
     elif one.figure == "length":
-        keys = [place.key for place in case.train.places]
-        from_key = next(place.key for place in case.train.places if place.item.id == one.part_id)
-        behind = set(keys[keys.index(from_key) :])
-        loads = [load for load, place in held if place is not None and place.key in behind]
+        # What stands behind it is moved once for each time that it stands there.
+        loads = [
+            load
+            for at, of_it in enumerate(case.train.places)
+            if of_it.item.id == one.part_id
+            for load, place in held
+            if place is not None and place in case.train.places[at:]
+        ]
     else:
         loads = [load for load, _ in held if load.item.id == one.part_id]
     return sum(load.mass_kg or 0.0 for load in loads) * (one.span[HIGH] - one.span[LOW])

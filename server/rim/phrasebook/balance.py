@@ -29,7 +29,7 @@ WORDS = {
     "balance.doubt": "By the places of its parts it would balance {worked} from its front, {apart} from what was measured: one of the two is wrong.",
     "balance.measure_again": "Measure the balance point again, from the front of the tube and with everything on it, or mend the masses and places.",
     "balance.clamp_at": "Clamp the dovetail so that the balance point lies over the middle of the saddle: {centre} from the front of the tube ({measured?measured|worked out}). Then enter where the saddle clamps.",
-    "balance.rough": "{assumed?With what is assumed below it|It} balances between {low} and {high} from the front of the tube, near {at}.{clamped?| Clamp it there, keep a hand on the tube, and slide it until it stays.}",
+    "balance.rough": "{assumed?With what is assumed below it|It} balances between {low} and {high} from the front of the tube, near {at}.{clamped?| Clamp it there. To shift it, loosen the saddle only as far as it slides, hold the tube all the while, and clamp it again before you let go.}",
     "balance.rough_measured": "It balances {centre} from the front of the tube, as measured.",
     "balance.rough_off": "{side=behind:All of that lies behind the middle of the clamp, {clamp}: slide the tube forwards.|before:All of that lies before the middle of the clamp, {clamp}: slide the tube backwards.|The middle of the clamp, {clamp}, lies within that: whether it balances there is not known yet.}",
     "balance.rough_torque": "About the polar axis it pulls with {least} to {most} N m.",

@@ -8,7 +8,7 @@ _CALIPER = "Measure it with a caliper."
 _RULE = "Measure it with a rule."
 _IMPRINT = "It is often printed on the part."
 _SCALE = "Weigh it on a kitchen or luggage scale."
-_METER = "Read it at the supply, or with a meter in the lead."
+_METER = "Read it at the supply, or with a meter in the low-voltage lead; never in a mains lead."
 
 HOW: dict[str, str] = {
     "aperture_mm": _IMPRINT,
@@ -38,7 +38,7 @@ HOW: dict[str, str] = {
     "current_peak_a": _METER,
     "design": _SHEET,
     "drawtube_bore_mm": "Measure it with a caliper's inner jaws at the drawtube's end.",
-    "drawtube_sag_arcmin": "Hang a known mass on the drawtube and watch how far a laser or a star moves; never towards the Sun.",
+    "drawtube_sag_arcmin": "Hang a known mass on the drawtube and watch how far a star moves, or a laser's spot on a wall: no laser into eyes or towards aircraft, no tube towards the Sun.",
     "exit_pupil_mm": "Few makers give it: ask.",
     "factor": _IMPRINT,
     "fits_from_mm": _CALIPER,

@@ -210,11 +210,15 @@ def settle(
     bench: WritingBench,
     rig_id: Number,
     part_id: Annotated[int, Form(ge=0, le=2**53)],
+    revision: Annotated[int, Form(ge=0, le=2**53)],
     field: Annotated[str, Form(max_length=60)],
     text: Annotated[str, Form(max_length=2000)] = "",
 ) -> Response:
     """Store a figure of a part that findings wait on, and show what has become of the rig."""
     item = bench.part(part_id)
+    if revision != item.revision:
+        why = f"{item.name} was changed elsewhere since this page was opened, so nothing was stored."
+        return _not_settled(request, bench, rig_id, Settling(part_id, field, text, why), 409)
     try:
         if field not in part_texts(item.part):
             raise RefusedError(NO_CHANGE)
@@ -224,11 +228,21 @@ def settle(
         bench.change_part(part_id, item.revision, part)
     except FieldErrors as error:
         why = error.errors.get(field) or next(iter(error.errors.values()))
-        page = _page(bench, bench.bench(rig_id), Tray(), settling=Settling(part_id, field, text, why))
-        return _answer(request, page, 422)
+        return _not_settled(request, bench, rig_id, Settling(part_id, field, text, why), 422)
     except RefusedError as error:
         return _refused(request, bench, rig_id, Tray(), error)
     return _changed(request, bench, bench.bench(rig_id), Tray(), f"Stored on {item.name}")
+
+
+def _not_settled(
+    request: Request, bench: Workbench, rig_id: int, settling: Settling, status: int
+) -> Response:
+    """The figure in its field with why it was not stored; above all else where nothing asks for it now."""
+    page = _page(bench, bench.bench(rig_id), Tray(), settling=settling)
+    if not any(one.error and one.spec for one in page.unknown.asked):
+        typed = f" “{settling.typed}” was typed." if settling.typed.strip() else ""
+        page = replace(page, trouble=settling.error + typed)
+    return _answer(request, page, status)
 
 
 @router.post("/bench/{rig_id}/copy")

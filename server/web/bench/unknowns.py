@@ -60,7 +60,7 @@ class Asked:
         words: what it is, beginning with a capital.
         waits: the titles of the findings that wait on it, as a list in words.
         how: how one finds it out, "" where that says itself.
-        part_id, field: whose it is, None and "" where no one field says it.
+        part_id, field: whose it is, None and "" where no one field says it; revision: the part's.
         spec: its field, None where one line cannot ask for it.
         url: where else it is entered, "" nowhere.
         typed, error: what was typed last, and why it could not be taken.
@@ -78,6 +78,7 @@ class Asked:
     typed: str = ""
     error: str = ""
     of_plan: bool = False
+    revision: int = 0
 
 
 @dataclass(frozen=True)
@@ -147,4 +148,5 @@ def _asked(one: Wanted, items: tuple[CataloguedPart, ...], reader_id: int, rig_i
     # A connection is written anew with what it lacks: what is known of it stands there already.
     typed = write_cell(spec, getattr(item.part, one.field)) if here else ""
     key = f"settle-{one.part_id}-{one.field}"
-    return Asked(key, words, "", how, one.part_id, one.field, spec if here else None, url, typed)
+    shown = spec if here else None
+    return Asked(key, words, "", how, one.part_id, one.field, shown, url, typed, revision=item.revision)

@@ -21,7 +21,7 @@ from server.web.shelf.typed import Typed
 
 router = APIRouter()
 
-Numbers = Annotated[str, Query(max_length=2000)]
+Numbers = Annotated[str, Query(max_length=10 * drawer.PARTS_MOST)]
 
 
 @dataclass(frozen=True)

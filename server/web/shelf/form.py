@@ -8,8 +8,9 @@ from typing import Any, ClassVar
 
 from server.domain.cautions import SafetyNote, cautions_of_kind
 from server.domain.checks.reads import readers_of
+from server.domain.errors import FieldErrors
 from server.domain.fields import FieldSpec
-from server.domain.observer import UnitSystem
+from server.domain.observer import HOLDING_MAXIMUM, UnitSystem
 from server.domain.parts import KINDS, CataloguedPart, Part, specs_of
 from server.rim.cells import CellError
 from server.rim.connection_picker import GENDERS, USUAL, write_picked
@@ -19,7 +20,6 @@ from server.rim.spec_reading import TEXT_MAXIMUM, KindSign, Left, Offer, TwoSide
 from server.rim.wording import default_unit_words
 from server.web.shelf.waiting import leading, waiting_for
 
-HOLDING_MAXIMUM = 999
 HOLDING_SPECS = (
     FieldSpec("owned", "How many you own", "count", "count", 0, HOLDING_MAXIMUM, group="On your shelf"),
     FieldSpec("wished", "How many you wish for", "count", "count", 0, HOLDING_MAXIMUM, group="On your shelf"),
@@ -340,6 +340,14 @@ def _form_field(
     live = spec.shape in LIVE_SHAPES and spec.group != "On your shelf"
     # A form shown again says beside each good field what it was taken for, as it did while it was typed.
     shown = live and text and (errors or pasted) and spec.name not in errors
-    words = understood(kind, spec.name, text) if shown else ""
+    words = _read_back(kind, spec.name, text) if shown else ""
     error = errors.get(spec.name, "")
     return FormField(spec, value, error, unit, words, live, waiting_for(kind, spec.name))
+
+
+def _read_back(kind: str, name: str, text: str) -> str:
+    """What is understood of a text; "" where it cannot be taken, which is told when the form is sent."""
+    try:
+        return understood(kind, name, text)
+    except FieldErrors:
+        return ""

@@ -12,7 +12,7 @@ from markupsafe import escape
 
 from server.domain.connections import Connection, ConnectionTextError, print_connection, read_connection
 from server.domain.errors import FieldErrors, NotFoundError, NotYoursError, RefusedError
-from server.domain.observer import Holding
+from server.domain.observer import HOLDING_MAXIMUM, Holding
 from server.domain.parts import KINDS, CataloguedPart, Part
 from server.flow.protocols import HoldingFilter, PartQuery, ShelfLine
 from server.flow.workbench import Workbench
@@ -24,7 +24,6 @@ from server.web.deps import ReadingBench, WritingBench
 from server.web.rendering import URLS, came_from, go_to, render_block, render_page, wants_block
 from server.web.shelf import csv, drawer
 from server.web.shelf.form import (
-    HOLDING_MAXIMUM,
     HOLDING_SPECS,
     FormPage,
     form_page,
@@ -375,7 +374,7 @@ def _edit_page(
 
 @router.post("/{part_id}/copy")
 def copy_part(request: Request, bench: WritingBench, part_id: PartId) -> Response:
-    """Copy a part into an entry of one's own, held as the first is, and open its form."""
+    """Copy a part into an entry of one's own, owned once unless the first is a wish, and open its form."""
     held = bench.holding(part_id)
     item = bench.copy_part(part_id)
     only_wished = held.any and not held.owned

@@ -11,10 +11,11 @@ from server.domain.load.rough import RoughBalance, work_rough
 from server.domain.load_plan import LoadPlan, Spot
 from server.domain.parts import Accessory, Mount
 from server.domain.rig import Rig
+from server.domain.train import Place
 from server.domain.workings.case import Case
 from server.rim.phrasebook.tell import asked_of
 from tests.domain.checks.test_balance import MOUNT, carried, judged, weight
-from tests.domain.rigs import mm
+from tests.domain.rigs import camera, item, mm, rig, ring
 
 TENTH_MM = 0.1
 BOX = Accessory(model="Box", mass_kg=mm(2.0), place="tube")
@@ -51,6 +52,16 @@ def test_a_newtonians_focuser_is_taken_to_sit_in_the_front_of_its_tube() -> None
     rough = rough_of(carried(plan=LoadPlan(), design="newtonian"))
     assert rough.centre is not None
     assert (rough.centre[0], rough.centre[2]) == pytest.approx((125.0, 185.0), abs=TENTH_MM)
+
+
+def test_a_ring_that_stands_in_the_train_twice_is_measured_once_and_moves_what_is_behind_each() -> None:
+    twice = Place(0, item(ring(None, mass_kg=1.0)))
+    bare = carried(plan=LoadPlan())
+    assert bare.train.tube is not None
+    rough = rough_of(rig(bare.train.tube, twice, twice, camera(mass_kg=2.0, flange_mm=20.0)))
+    (long,) = (one for one in rough.assumed if one.figure == "length")
+    # Over 100 mm at most: 1 + 1 + 2 kg behind the first, 1 + 2 kg behind the second, of 5 + 4 kg.
+    assert long.moves_mm == pytest.approx((4 + 3) * 100.0 / 9.0)
 
 
 def test_what_is_measured_later_lies_within_what_was_said_before() -> None:

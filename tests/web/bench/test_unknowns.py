@@ -35,6 +35,11 @@ def asked(page: Any) -> dict[str, str]:
     return found
 
 
+def sent_by(form: Any) -> dict[str, str]:
+    """What a browser sends of a form of one unknown."""
+    return {str(one["name"]): str(one.get("value", "")) for one in form.select("input")}
+
+
 def test_each_unknown_is_asked_once_with_all_that_waits_on_it(bench: Bench) -> None:
     told = asked(bench.page)
     pixel = told["Pixel size of Brindle Cam"]
@@ -50,7 +55,12 @@ def test_each_unknown_is_asked_once_with_all_that_waits_on_it(bench: Bench) -> N
 def test_a_figure_is_typed_in_place_stored_and_answered(bench: Bench, numbers: dict[str, int]) -> None:
     answer = bench.client.post(
         f"{bench.url}/settle",
-        data={"version": bench.version, "part_id": numbers["camera"], "field": "pixel_um", "text": "3,76 um"},
+        data={
+            "part_id": numbers["camera"],
+            "revision": 1,
+            "field": "pixel_um",
+            "text": "3,76 um",
+        },
         headers=HTMX,
     )
     page = page_of(answer)
@@ -69,7 +79,12 @@ def test_what_cannot_be_taken_is_told_at_its_field_with_what_was_typed(
 ) -> None:
     answer = bench.client.post(
         f"{bench.url}/settle",
-        data={"version": bench.version, "part_id": numbers["camera"], "field": "pixel_um", "text": typed},
+        data={
+            "part_id": numbers["camera"],
+            "revision": 1,
+            "field": "pixel_um",
+            "text": typed,
+        },
     )
     page = page_of(answer)
     assert answer.status_code == 422
@@ -96,7 +111,12 @@ def test_what_cannot_be_found_out_is_asked_no_more_until_one_asks_again(
 
 
 def test_a_field_that_the_part_has_not_is_refused(bench: Bench, numbers: dict[str, int]) -> None:
-    data = {"version": bench.version, "part_id": numbers["camera"], "field": "no_such", "text": "3"}
+    data = {
+        "part_id": numbers["camera"],
+        "revision": 1,
+        "field": "no_such",
+        "text": "3",
+    }
     assert bench.client.post(f"{bench.url}/settle", data=data).status_code == 422
 
 
@@ -117,7 +137,12 @@ def test_a_figure_of_anothers_part_is_led_to_its_page_and_not_asked_in_place(
     one = theirs.page.select_one(f"#settle-{numbers['camera']}-pixel_um")
     assert one.select_one("input") is None
     assert one.select_one("a")["href"] == f"/shelf/{numbers['camera']}"
-    data = {"version": theirs.version, "part_id": numbers["camera"], "field": "pixel_um", "text": "3 um"}
+    data = {
+        "part_id": numbers["camera"],
+        "revision": 1,
+        "field": "pixel_um",
+        "text": "3 um",
+    }
     refused = other.post(f"{theirs.url}/settle", data=data)
     assert refused.status_code == 422
     assert "was entered by Ann" in words_of(refused)
@@ -155,3 +180,23 @@ def test_a_search_is_not_hidden_by_the_kind_asked_for_before(bench: Bench) -> No
     answer = bench.client.get(f"{bench.url}?kind=optical_tube&q=Cam")
     assert "No optical tube matches. Of other kinds:" in words_of(answer)
     assert "Brindle Cam" in [one.get_text() for one in page_of(answer).select(".tray-name")]
+
+
+def test_a_figure_of_a_part_that_was_changed_elsewhere_is_not_stored_over_the_change(
+    bench: Bench, numbers: dict[str, int]
+) -> None:
+    form = page_of(bench.client.get(bench.url)).select_one(f"#settle-{numbers['camera']}-pixel_um")
+    data = sent_by(form) | {"text": "3.76 um"}
+    url = f"{bench.url}/settle"
+    bench.client.post(url, data=data | {"field": "bits", "text": "16"})
+    refused = bench.client.post(url, data=data)
+    assert refused.status_code == 409
+    again = page_of(refused).select_one(f"#settle-{numbers['camera']}-pixel_um")
+    assert "was changed elsewhere" in again.select_one(".field-error").get_text()
+    assert again.select_one("input[name=text]")["value"] == "3.76 um"
+    assert "Pixel size of Brindle Cam" in asked(bench.page)
+    bench.client.post(url, data=sent_by(again))
+    assert "Pixel size of Brindle Cam" not in asked(bench.page)
+    late = bench.client.post(url, data=data | {"text": "4.63 um"})
+    assert late.status_code == 409
+    assert "“4.63 um” was typed" in page_of(late).select_one("#bench-trouble").get_text()

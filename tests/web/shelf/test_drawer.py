@@ -223,3 +223,38 @@ def test_the_empty_shelf_leads_to_paste_drawer_and_form(ann: TestClient) -> None
     links = {one["href"] for one in page_of(ann.get("/shelf")).select(".empty a")}
     assert {"/shelf/new", "/shelf/new#pasted", "/shelf/drawer"} <= links
     assert page_of(ann.get("/shelf/new")).select_one("#main a[href='/shelf/drawer']")
+
+
+def test_all_that_one_press_enters_is_told_and_more_is_left_for_a_second_drawer(ann: TestClient) -> None:
+    def lengths(first: int, last: int) -> str:
+        return ";".join(f"{tenths / 10:g}" for tenths in range(first, last))
+
+    full = {
+        "ring.M48x0.75.more": lengths(11, 81),
+        "ring.M42x0.75.more": lengths(11, 81),
+        "ring.M54x0.75.more": lengths(11, 81),
+        "ring.M68x1.more": lengths(11, 81),
+    }
+    told = words_of(put(ann, **full, **{"ring.M63x1.more": lengths(11, 32)}))
+    assert "These are 301 different parts; at most 300 are entered at once" in told
+    assert is_empty(ann)
+    assert "300 parts entered" in words_of(put(ann, **full, **{"ring.M63x1.more": lengths(11, 31)}))
+
+
+def test_none_of_a_length_is_no_part(ann: TestClient) -> None:
+    answer = put(ann, **{"ring.M48x0.75.more": "0 x 5"})
+    assert answer.status_code == 422
+    assert page_of(answer).select_one("[id='f-ring.M48x0.75.more-error']")
+    assert is_empty(ann)
+
+
+def test_nobody_owns_more_of_a_part_than_can_be_shown_and_counted_down(ann: TestClient) -> None:
+    enter(
+        ann,
+        model="Ring M48, 10 mm",
+        sky_side="M48x0.75 female",
+        camera_side="M48x0.75 male",
+        length_mm="10 mm",
+        owned="990",
+    )
+    assert "(999 now)" in words_of(put(ann, **{"ring.M48x0.75.10": "99"}))

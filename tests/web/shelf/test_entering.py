@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 from fastapi.testclient import TestClient
 
 from tests.web.shelf.test_pages import HTMX, RING, bob, enter, names_in, page_of, words_of
@@ -103,3 +104,15 @@ def test_a_copy_of_what_is_only_wished_for_stays_a_wish(ann: TestClient) -> None
 def test_enter_in_a_field_presses_the_button_that_stores(ann: TestClient) -> None:
     first = page_of(ann.get("/shelf/new?kind=camera")).select_one("#part-form button")
     assert not first.has_attr("name")
+
+
+@pytest.mark.parametrize(
+    "pressed", [{"write": "sky_side"}, {"take": "length_mm=so long"}, {"sides": "round|square"}]
+)
+def test_a_button_within_the_form_gives_back_what_cannot_be_read(
+    ann: TestClient, pressed: dict[str, str]
+) -> None:
+    typed = {"model": "R20", "length_mm": "so long", "mass_kg": "light"}
+    form = page_of(ann.post("/shelf/new?kind=spacer_ring", data=typed | pressed)).select_one("#part-form")
+    for name, text in typed.items():
+        assert form.select_one(f"#f-{name}")["value"] == text
