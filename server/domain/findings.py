@@ -95,14 +95,14 @@ class Action(Frozen):
     """Something the bench can do for the reader at one press.
 
     Attributes:
-        verb: "add" a part at a joint, "remove" a place, "set_length" of a place.
-        part_id: the part to add.
+        verb: "add" a part at a joint, "swap" one in at a place, "remove" a place, "set_length" of a place.
+        part_id: the part to add, or to put in the place.
         at: index in the train where it goes.
         place: key of the place that is meant.
         length_mm: the length to set.
     """
 
-    verb: Literal["add", "remove", "set_length"]
+    verb: Literal["add", "swap", "remove", "set_length"]
     words: str
     part_id: int | None = None
     at: int | None = None

@@ -33,14 +33,14 @@ class Act:
     """Something the bench can do for the reader at one press.
 
     Attributes:
-        verb: "add" a part at a joint, "remove" a place, "set_length" of a place.
-        part: the part that is added, taken out or set.
+        verb: "add" a part at a joint, "swap" one in at a place, "remove" a place, "set_length" of a place.
+        part: the part that is added, swapped in, taken out or set.
         at: index in the train where it goes.
         place: key of the place that is meant.
         length_mm: the length to set.
     """
 
-    verb: Literal["add", "remove", "set_length"]
+    verb: Literal["add", "swap", "remove", "set_length"]
     part: Named
     at: int | None = None
     place: int | None = None

@@ -10,15 +10,19 @@ from server.domain.guarded import Failed, worked
 from server.domain.parts import CataloguedPart
 from server.domain.rig import Rig
 from server.domain.said import said
+from server.domain.train import Place
 from server.domain.verdicts import Verdict
 from server.domain.workings.case import Case, Check, told
 from server.flow.protocols import PartQuery, Store
 
 MOST_RINGS = 60
 """How many rings of the shelf are tried in one joint: more than anybody has of one thread."""
+RINGS = ("spacer_ring", "adapter")
+BROKEN = ("wrong_gender", "wrong_size", "wrong_kind")
 MOST_WEIGHTS = 20
 """How many sorts of owned counterweights are looked up."""
 NO_JOINERS: Mapping[int, tuple[CataloguedPart, ...]] = {}
+NO_SWAPS: Mapping[int, tuple[tuple[Place, CataloguedPart], ...]] = {}
 
 
 def run_checks(
@@ -26,15 +30,17 @@ def run_checks(
     joiners: Mapping[int, tuple[CataloguedPart, ...]] = NO_JOINERS,
     rings: Mapping[int, tuple[CataloguedPart, ...]] = NO_JOINERS,
     weights: tuple[tuple[CataloguedPart, int], ...] = (),
+    swaps: Mapping[int, tuple[tuple[Place, CataloguedPart], ...]] = NO_SWAPS,
     only: Collection[str] | None = None,
 ) -> tuple[Verdict, ...]:
     """Return the verdicts of all checks, or `only` of those with these names, in the registry's order.
 
     `joiners` holds, by the index of a joint that does not mate, the parts that would join it; `rings`, by
     the index of a joint behind the corrector, what of the shelf fits into it (`find_rings`);
-    `weights` owned counterweights that are not beside the rig (`find_weights`).
+    `weights` owned counterweights that are not beside the rig (`find_weights`); `swaps`, by the index of a
+    joint that does not mate, what would in the place of a part there (`find_swaps`).
     """
-    case = Case(rig, joiners, rings, weights)
+    case = Case(rig, joiners, rings, weights, swaps)
     asked = [check for check in CHECKS if only is None or check.name in only]
     return tuple(finding for check in asked for finding in _guarded(check, case))
 
@@ -52,9 +58,33 @@ def find_joiners(store: Store, rig: Rig, observer_id: int) -> dict[int, tuple[Ca
     found: dict[int, tuple[CataloguedPart, ...]] = {}
     for joint in rig.train.joints:
         upper, lower = joint.upper.camera_connection, joint.lower.sky_connection
-        if joint.mating.verdict in ("wrong_gender", "wrong_size", "wrong_kind") and upper and lower:
+        if joint.mating.verdict in BROKEN and upper and lower:
             lines = store.joiners(upper, lower, observer_id)
             found[joint.index] = tuple(line.item for line in lines)
+    return found
+
+
+def find_swaps(
+    store: Store, rig: Rig, observer_id: int
+) -> dict[int, tuple[tuple[Place, CataloguedPart], ...]]:
+    """For each joint that does not mate, owned parts that mend it in the place of a ring or adapter there."""
+    used = Counter(item.id for place in (*rig.train, *rig.branch) for item in (place.item, *place.inside))
+    joints = rig.train.joints
+    found: dict[int, tuple[tuple[Place, CataloguedPart], ...]] = {}
+    for at, joint in enumerate(joints):
+        if joint.mating.verdict not in BROKEN:
+            continue
+        swaps: list[tuple[Place, CataloguedPart]] = []
+        first = joints[at - 1].upper if at else None
+        last = joints[at + 1].lower if at + 1 < len(joints) else None
+        for place, above, below in ((joint.upper, first, joint.lower), (joint.lower, joint.upper, last)):
+            if place.item.kind not in RINGS or above is None or below is None:
+                continue
+            upper, lower = above.camera_connection, below.sky_connection
+            if upper is not None and lower is not None:
+                lines = store.joiners(upper, lower, observer_id)
+                swaps += [(place, line.item) for line in lines if line.holding.owned > used[line.item.id]]
+        found[joint.index] = tuple(swaps)
     return found
 
 

@@ -27,7 +27,7 @@ from server.flow.bridge_kit import LEAST_RIGS, MOST_RIGS, KitPosed, gaps_of, pos
 from server.flow.bridge_pose import Posed
 from server.flow.bridge_wishes import Gap, Wishes
 from server.flow.protocols import EntryName, PartPage, PartQuery, Remembered, RigLine, Store, StoredRig
-from server.flow.run_checks import find_joiners, find_rings, find_weights, run_checks
+from server.flow.run_checks import find_joiners, find_rings, find_swaps, find_weights, run_checks
 from server.flow.take_in_entry import Arrival
 from server.flow.take_in_parts import CountedIn, TakenIn
 
@@ -295,9 +295,10 @@ class Workbench:
             parts = self.store.parts(needed)
         rig = build_rig(stored.name, stored.plan, parts)
         joiners = find_joiners(self.store, rig, self.observer.id)
+        swaps = find_swaps(self.store, rig, self.observer.id)
         rings = find_rings(self.store, rig, self.observer.id)
         weights = find_weights(self.store, rig, self.observer.id)
-        found = tuple(map(self.tell, run_checks(rig, joiners, rings, weights)))
+        found = tuple(map(self.tell, run_checks(rig, joiners, rings, weights, swaps)))
         return BenchView(stored, rig, found, joiners)
 
     # Logbook

@@ -30,7 +30,7 @@ from server.flow.assemble_train import (
     apply_change,
 )
 from server.flow.protocols import Store, StoredRig
-from server.flow.run_checks import find_joiners, find_rings, find_weights, run_checks
+from server.flow.run_checks import find_joiners, find_rings, find_swaps, find_weights, run_checks
 from server.flow.save_entry import save_entry
 from server.rim.demo_files import (
     DemoClub,
@@ -153,8 +153,9 @@ class _Loading:
         observer = self.store.observer(stored.observer_id)
         rig = build_rig(stored.name, stored.plan, self._by_number())
         joiners = find_joiners(self.store, rig, observer.id)
+        swaps = find_swaps(self.store, rig, observer.id)
         rings = find_rings(self.store, rig, observer.id)
-        verdicts = run_checks(rig, joiners, rings, find_weights(self.store, rig, observer.id))
+        verdicts = run_checks(rig, joiners, rings, find_weights(self.store, rig, observer.id), swaps)
         findings = tuple(map(tell, verdicts))
         save_entry(self.store, observer, stored, rig, findings, entry.title, entry.note, entry.saved_at)
 

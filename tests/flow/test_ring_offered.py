@@ -7,9 +7,10 @@ from __future__ import annotations
 
 import pytest
 
+from server.domain.connections import read_connection
 from server.domain.findings import Action
 from server.domain.observer import Holding
-from server.flow.assemble_train import AddPart
+from server.flow.assemble_train import AddPart, SwapPart
 from server.flow.workbench import BenchView, Workbench
 from server.rim.wording import write_phrase
 from tests.domain.rigs import M42F, ring
@@ -84,3 +85,26 @@ def test_a_ring_of_another_thread_is_not_offered(install: Install, ids: dict[str
         bench.set_holding(ids["extra"], Holding(owned=0, considered=1))
         bench.add_part(ring(2.0, model="Other", camera_side=M42F), Holding(owned=1))
         assert offers(too_short(bench, ids)) == []
+
+
+def test_where_a_joint_does_not_mate_a_part_that_goes_in_for_the_wrong_one_is_put_in_at_one_press(
+    install: Install, ids: dict[str, int]
+) -> None:
+    wrong = {"camera_side": read_connection("M42x1 male")}
+    with install.bench() as bench:
+        bad = bench.add_part(ring(37.5, model="Wrong").model_copy(update=wrong), Holding(owned=1)).id
+        good = bench.add_part(ring(37.5, model="Right"), Holding(owned=1)).id
+        view = made(bench, *train(ids | {"bad": bad}, "tube", "corrector", "bad", "camera"))
+        found = next(f for f in view.findings if f.weight == "stop" and f.code.startswith("joints."))
+        said = [write_phrase(remedy.phrase, "metric") for remedy in found.remedies]
+        assert "Brask Right on your shelf joins them in place of Brask Wrong." in said
+        action = found.remedies[
+            said.index("Brask Right on your shelf joins them in place of Brask Wrong.")
+        ].action
+        assert action is not None
+        assert (action.verb, action.part_id, action.words) == ("swap", good, "Put Brask Right in")
+        assert action.place is not None
+        mended = bench.change_rig(
+            view.stored.id, view.stored.version, SwapPart(place=action.place, part_id=good)
+        )
+        assert "joints.mate" in {finding.code for finding in mended.findings}

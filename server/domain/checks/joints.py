@@ -75,6 +75,13 @@ def _broken(joint: Joint, case: Case) -> Verdict:
         Advice((said("joints.joiner", part=item),), Act(verb="add", part=named(item), at=joint.index))
         for item in case.joiners.get(joint.index, ())[:3]
     ]
+    remedies += [
+        Advice(
+            (said("joints.swap", part=item, old=place),),
+            Act(verb="swap", part=named(item), place=place.key),
+        )
+        for place, item in case.swaps.get(joint.index, ())[: 3 - len(remedies)]
+    ]
     if not remedies:
         remedies.append(Advice((_wanted(joint),)))
     return Verdict(

@@ -170,9 +170,11 @@ def _judged(case: Case, spacing: Spacing, asked: float, actual: float, error: fl
         remedies = _remedies(case, spacing, error, short, long)
     opened = open_behind(case, spacing.corrector)
     if opened > SHOWN_MM:
-        says.append(said("spacing.open", open=amount(opened, "length", 1)))
+        further = amount(opened, "length", 1)
+        says.append(said("spacing.open", open=further))
         if weight == "sound" and not _within(error + opened, short, long):
             weight, code = "watch", "spacing.open"
+            says = [said("spacing.by_lengths", corrector=spacing.corrector, open=further)]
         if weight != "sound":
             # What is told of rings holds once the threads close.
             remedies = [Advice((said("spacing.close_first"),)), *remedies]

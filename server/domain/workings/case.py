@@ -14,7 +14,7 @@ from server.domain.missing import wants
 from server.domain.parts import AnyCamera, CataloguedPart
 from server.domain.rig import Rig
 from server.domain.said import Missing, Said, said
-from server.domain.train import Train
+from server.domain.train import Place, Train
 from server.domain.verdicts import Given, Verdict
 from server.domain.workings.traced import Traced, trace_rig
 from server.domain.workings.worked import Optics, Spacing, work_optics, work_spacing
@@ -38,6 +38,8 @@ class Case:
         joiners: by index of a joint that does not mate, the parts on the shelf that would join it.
         rings: by index of a joint behind the corrector, the owned rings and adapters, not yet in this rig,
             that fit into it; empty unless the sensor sits too close.
+        swaps: by index of a joint that does not mate, parts of the shelf that would, each with the place of the
+            ring or adapter at the joint that it goes in for.
         weights: owned counterweights that are not beside this rig, each with how many of it there are.
     """
 
@@ -45,6 +47,7 @@ class Case:
     joiners: Mapping[int, tuple[CataloguedPart, ...]] = field(default_factory=dict)
     rings: Mapping[int, tuple[CataloguedPart, ...]] = field(default_factory=dict)
     weights: tuple[tuple[CataloguedPart, int], ...] = ()
+    swaps: Mapping[int, tuple[tuple[Place, CataloguedPart], ...]] = field(default_factory=dict)
 
     @property
     def train(self) -> Train:

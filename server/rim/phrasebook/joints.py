@@ -13,6 +13,7 @@ WORDS = {
     "joints.push_fit": "Push-fit joints: {pairs}. Each holds by a screw or collet and need not sit square; for imaging prefer threads.",
     "joints.turn": "Turn {part} round: then both of its joints hold.",
     "joints.joiner": "{part} on your shelf joins them.",
+    "joints.swap": "{part} on your shelf joins them in place of {old}.",
     "joints.wanted": "No single adapter on your shelf joins them; one that does has {sky} towards the sky and {camera} towards the camera.",
     "joints.unknown": "{joints#One joint is|{joints} joints are} not known yet: enter {missing}.",
     "joints.shim_unknown": "Whether {shim} fits its joint is not known yet: enter {missing}.",

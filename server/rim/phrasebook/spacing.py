@@ -20,6 +20,7 @@ WORDS = {
     "spacing.off": "The sensor sits {error} too {far?far|close} behind {corrector}: at {actual}, where {asked} is asked for.",
     "spacing.focuser": "{focusers} stands behind the corrector: drawn out by {error} it brings the sensor to its place, and every change of focus takes it away again.",
     "spacing.open": "Not in this sum: threads that bottom hold shoulders behind it {open} apart, and the sensor sits that much further out.",
+    "spacing.by_lengths": "By its parts' lengths the sensor would sit where {corrector} asks for it. Threads that bottom hold shoulders behind it {open} apart: it sits that much further out.",
     "spacing.close_first": "Let the threads close first: see Threads.",
     "spacing.allowed": "{some?{window} is|No error is} allowed.",
     "spacing.not_wholly": "Not wholly known yet: enter {missing}.",

@@ -15,7 +15,7 @@ from server.rim.phrasebook.forms import PhraseError, Writer
 from server.rim.phrasebook.working import Working
 from server.rim.wording import write_phrase
 
-ACTS = {"add": "act.add", "remove": "act.remove", "set_length": "act.set_length"}
+ACTS = {"add": "act.add", "swap": "act.add", "remove": "act.remove", "set_length": "act.set_length"}
 
 
 def tell(verdict: Verdict) -> Finding:
@@ -118,7 +118,7 @@ def _remedy(advice: Advice) -> Remedy:
         action = Action(
             verb=act.verb,
             words=plain(Said(ACTS[act.verb], (("part", act.part),))),
-            part_id=act.part.part_id if act.verb == "add" else None,
+            part_id=act.part.part_id if act.verb in ("add", "swap") else None,
             at=act.at,
             place=act.place,
             length_mm=act.length_mm,

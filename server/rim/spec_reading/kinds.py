@@ -21,9 +21,10 @@ from server.rim.spec_reading.pieces import Piece
 from server.rim.spec_reading.values import CHOICE_WORDS, read_value
 
 _NAMES = {
-    "optical_tube": "optical tube, optical tube assembly, ota, telescope, refractor, reflector",
+    "optical_tube": "optical tube, optical tube assembly, ota, telescope, refractor, reflector, triplet, "
+    "doublet",
     "corrector": "corrector",
-    "spacer_ring": "spacer ring, spacer, extension tube, extension ring, distance ring, spacing ring",
+    "spacer_ring": "spacer ring, spacer, extension tube, extension ring, distance ring, spacing ring, ring",
     "shim": "shim, shims, shim ring, fine spacer",
     "adapter": "adapter, adaptor, adapter ring, thread adapter",
     "filter": "filter, narrowband filter, filter set",
@@ -49,6 +50,8 @@ _BY_CHOICE = {
     "mount_type": "mount",
     "chemistry": "power_source",
 }
+TOO_MANY = 8
+"""A label that so many kinds can take, such as a thread, speaks for none of them."""
 _ONLY_BESIDE = r"(?<!for )(?<!for a )(?<!for the )(?<!to )(?<!with )(?<!t-)(?<!t )(?<!c-)(?<!c )(?<!any )"
 """What stands behind such a word is not the part itself: "for the camera", "T mount"."""
 
@@ -111,10 +114,15 @@ def signs_of(pieces: Sequence[Piece]) -> tuple[KindSign, ...]:
     """Return what speaks for each kind that is named or explains the most, the best first."""
     named = kinds_named("\n".join(_naming(pieces)))
     taken = {one: [kind for kind in KINDS if takes(kind, one)] for one in pieces if one.label}
+    vague = [one for one in taken if sum(_has_label(kind, one) for kind in KINDS) >= TOO_MANY]
     signs = []
     for kind in KINDS:
         # A value that no form can read still tells by its label.
-        speaks = [one for one, by in taken.items() if kind in by or (not by and _has_label(kind, one))]
+        speaks = [
+            one
+            for one, by in taken.items()
+            if one not in vague and (kind in by or (not by and _has_label(kind, one)))
+        ]
         labels = tuple(dict.fromkeys(one.label for one in speaks))
         if kind in named or labels:
             signs.append(KindSign(kind, tuple(named.get(kind, ())), labels))

@@ -40,7 +40,8 @@ _TRADE = {
     "central obstruction, obstruction": "obstruction_mm obstruction_share",
     "back focus, backfocus, back focus distance, back focus length, back focal distance, back spacing, "
     "working distance, required back focus": "back_focus_mm flange_mm length_mm",
-    "flange focal distance, flange back, flange back distance, sensor distance, flange distance": "flange_mm",
+    "flange focal distance, flange, flange back, flange back distance, sensor distance, "
+    "flange distance": "flange_mm",
     "length, height, optical path, optical path length, light path, light path length, optical thickness, "
     "path length, optical height": "length_mm plate_length_mm tube_length_mm",
     "thickness": "length_mm thickness_mm",
@@ -73,7 +74,7 @@ _TRADE = {
     "wavelength, central wavelength, center wavelength, centre wavelength, cwl": "band_centre_nm",
     "transmission": "peak_transmission",
     "payload, payload capacity, load capacity, carrying capacity, load, maximum load, capacity, "
-    "rated payload": "rated_kg capacity_kg capacity_ah",
+    "rated payload, rated, rated for": "rated_kg capacity_kg capacity_ah",
     "counterweight shaft diameter, counterweight bar diameter, shaft diameter": "bar_diameter_mm",
     "counterweight shaft length, counterweight bar length": "bar_length_mm",
     "periodic error": "periodic_error_arcsec",

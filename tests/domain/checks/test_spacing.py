@@ -490,6 +490,7 @@ def test_a_thread_that_bottoms_takes_the_sensor_out_of_the_place_that_the_length
     if male_mm > 5.0:
         assert number(found, "open") == pytest.approx(male_mm - 5.0, abs=ROUNDING_MM)
         assert "sits that much further out" in found.phrase.template
+        assert ("sits where" in found.phrase.template) == (code == "spacing.sound")
 
 
 def test_no_ring_is_told_before_threads_that_bottom_have_closed():
