@@ -38,8 +38,8 @@ class Case:
         joiners: by index of a joint that does not mate, the parts on the shelf that would join it.
         rings: by index of a joint behind the corrector, the owned rings and adapters, not yet in this rig,
             that fit into it; empty unless the sensor sits too close.
-        swaps: by index of a joint that does not mate, parts of the shelf that would, each with the place of the
-            ring or adapter at the joint that it goes in for.
+        swaps: by index of a joint that does not mate, parts of the shelf that would, each with the place of
+            the ring or adapter at the joint that it goes in for.
         weights: owned counterweights that are not beside this rig, each with how many of it there are.
     """
 

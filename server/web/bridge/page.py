@@ -156,6 +156,15 @@ class LeftOutLine:
 
 
 @dataclass(frozen=True)
+class RefusedRing:
+    """A ring that could not be wished for: onto what, the length that was typed, and why."""
+
+    seat: str
+    typed: str
+    why: str
+
+
+@dataclass(frozen=True)
 class BridgePage:
     """A gap with the stacks that close it.
 
@@ -172,7 +181,8 @@ class BridgePage:
         running: whether the search goes on; `stopped` whether it was stopped; `seconds` how long it has run.
         verdict: what is proven, in a sentence; `proven` whether it is.
         best: the best stack; `lines` all of them, alike ones on one line; `found` how many that are.
-        miss: why there is none; `wished` the ring that was just wished for.
+        miss: why there is none; `wished` the ring that was just wished for, `refused` one that
+            could not be.
         front_drawing, front_words: the unbeaten stacks as a plot, and whether these are all.
         left_out: parts that are not searched.
         searched: how many kinds of part are.
@@ -210,6 +220,7 @@ class BridgePage:
     found: int = 0
     miss: Miss | None = None
     wished: CataloguedPart | None = None
+    refused: RefusedRing | None = None
     front_drawing: Markup | None = None
     front_words: str = ""
     left_out: tuple[LeftOutLine, ...] = ()

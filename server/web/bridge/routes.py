@@ -21,7 +21,7 @@ from server.flow.workbench import BridgeView, Workbench
 from server.handed import Number
 from server.rim.forms import read_part
 from server.web.bridge.jobs import Search, Searches
-from server.web.bridge.page import BridgePage
+from server.web.bridge.page import BridgePage, RefusedRing
 from server.web.bridge.query import BridgeQuery, read_uses, read_wishes
 from server.web.bridge.writer import Writer
 from server.web.deps import PatientBench, WritingBench
@@ -97,23 +97,27 @@ def wish_for_ring(
     length: Annotated[str, Form(max_length=100)] = "",
 ) -> Response:
     """Put a ring that would close the gap on the wish list, and show the gap again."""
-    if not length.strip():
-        raise RefusedError("No ring was wished for: say how long it is.")
     try:
         onto = read_connection(seat)
-        ring = read_part(
-            "spacer_ring",
-            {
-                "model": f"Ring {size_text(onto)}, {length.strip()}",
-                "sky_side": print_connection(opposite(onto)),
-                "camera_side": seat,
-                "length_mm": length,
-            },
-        )
+        texts = {
+            "model": f"Ring {size_text(onto)}, {length.strip()}",
+            "sky_side": print_connection(opposite(onto)),
+            "camera_side": seat,
+            "length_mm": length,
+        }
+        if not length.strip():
+            raise FieldErrors({"length_mm": "Say how long it is."})
+        ring = read_part("spacer_ring", texts)
     except ConnectionTextError as error:
         raise RefusedError(error.message) from None
     except FieldErrors as error:
-        raise RefusedError(f"No ring was wished for. {' '.join(error.errors.values())}") from None
+        wishes, errors = read_wishes(query)
+        view = bench.bridge(rig_id, wishes)
+        search = None if errors else _search(request, bench, view, query)
+        if search is not None:
+            search.wait(QUICK_S)
+        refused = RefusedRing(seat, length, " ".join(error.errors.values()))
+        return render_page(request, replace(_page(bench, view, query, errors, search), refused=refused), 422)
     item = bench.wish_for(ring)
     return go_to(request, URLS.bridge(rig_id, **query.state(wished=item.id)))
 

@@ -146,3 +146,18 @@ def test_a_ring_without_a_length_or_a_thread_is_not_wished_for(newtonian: Rig, s
     path = f"/bench/{newtonian.id}/bridge/wish"
     answer = newtonian.client.post(path, data={"seat": seat, "length": length})
     assert answer.status_code == 422
+
+
+@pytest.mark.parametrize(("length", "why"), [("5 kg", "mass"), ("", "Say how long it is.")])
+def test_a_length_that_cannot_be_taken_is_told_at_its_field_with_what_was_typed(
+    newtonian: Rig, length: str, why: str
+):
+    _, forms = ring_wishes(newtonian)
+    form = forms[0]
+    seat = form.select_one("select option, input[name=seat]")
+    data = {"seat": seat.get("value") or seat.get_text(), "length": length}
+    answer = newtonian.client.post(str(form["action"]), data=data)
+    assert answer.status_code == 422
+    field = page_of(answer).select_one("input[name=length][aria-invalid]")
+    assert field["value"] == length
+    assert why in page_of(answer).select_one(f"#{field['aria-describedby']}").get_text()
