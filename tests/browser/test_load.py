@@ -92,7 +92,7 @@ def test_a_lift_is_changed_in_place_and_a_mistake_loses_nothing(
     page.reload()
     expect(page.locator(".load-lifts li").first).to_contain_text("hands 45.72 cm before the ankles")
     page.get_by_text("Change Mount onto the tripod").click()
-    page.get_by_role("button", name="Take Mount onto the tripod out of the plan").click()
+    page.get_by_role("button", name="Take it out of the plan: Mount onto the tripod").click()
     expect(page.get_by_text("Change Mount onto the tripod")).to_have_count(0)
 
 

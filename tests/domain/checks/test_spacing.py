@@ -471,33 +471,3 @@ def test_an_m48_thread_on_both_sides_is_what_the_plain_rig_is_built_of():
     # Guards the fixtures: the plain rig has no fault but those that a test puts in.
     assert corrector().camera_side == M48F
     assert finding("joints", tube(), corrector(), ring(37.5), camera()).weight == "sound"
-
-
-@pytest.mark.parametrize(
-    ("male_mm", "code", "weight"),
-    [(5.0, "spacing.sound", "sound"), (5.3, "spacing.sound", "sound"), (6.5, "spacing.open", "watch")],
-)
-def test_a_thread_that_bottoms_takes_the_sensor_out_of_the_place_that_the_lengths_add_up_to(
-    male_mm: float, code: str, weight: str
-):
-    # 17.5 + 20 + 17.5 = 55 mm asked for, 0.5 mm allowed; a hole of 5 mm leaves 0, 0.3 and 1.5 mm open.
-    long = ring(17.5, camera_side=read_connection(f"M48x0.75 male, {male_mm:g} mm long"))
-    hole = ring(20.0, sky_side=read_connection("M48x0.75 female, 5 mm deep"))
-    found = finding("spacing", tube(), corrector(), long, hole, camera())
-    assert (found.code, found.weight) == (code, weight)
-    firsts = [one.phrase.template for one in found.remedies]
-    assert firsts == (["Let the threads close first: see Threads."] if weight == "watch" else [])
-    if male_mm > 5.0:
-        assert number(found, "open") == pytest.approx(male_mm - 5.0, abs=ROUNDING_MM)
-        assert "sits that much further out" in found.phrase.template
-        assert ("sits where" in found.phrase.template) == (code == "spacing.sound")
-
-
-def test_no_ring_is_told_before_threads_that_bottom_have_closed():
-    # 17.5 + 18.5 + 17.5 = 53.5 of 55 mm, and 1.5 mm open: as it stands the sensor is in its place.
-    long = ring(17.5, camera_side=read_connection("M48x0.75 male, 6.5 mm long"))
-    hole = ring(18.5, sky_side=read_connection("M48x0.75 female, 5 mm deep"))
-    found = finding("spacing", tube(), corrector(), long, hole, camera())
-    assert found.code == "spacing.short"
-    assert found.remedies[0].phrase.template == "Let the threads close first: see Threads."
-    assert found.remedies[1].phrase.template.startswith("Add ")
