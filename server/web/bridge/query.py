@@ -24,9 +24,9 @@ SOURCES: dict[Source, str] = {
     "catalogue": "the whole catalogue",
 }
 LEAD_WORDS: dict[Lead, str] = {
-    "money": "least money, then fewest joints, then nearest",
-    "joints": "fewest joints, then least money, then nearest",
-    "error": "nearest, then least money, then fewest joints",
+    "money": "money, then joints, then error",
+    "joints": "joints, then money, then error",
+    "error": "error, then money, then joints",
 }
 MENDED = (
     "spacing.long",

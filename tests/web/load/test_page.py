@@ -151,7 +151,7 @@ def test_a_lift_is_added_with_its_carry_and_taken_out(garden: Garden):
         do="lift",
     )
     assert "all in one" in words_of(answer)
-    assert f"Stored. lifts: {planned + 1} in the plan" in words_of(answer)
+    assert f"Stored: lifts: {planned + 1} in the plan" in words_of(answer)
     assert garden.plan.lifts[-1].carry_mm == 40_000.0
     garden.send(do=f"drop-lift:{planned}")
     assert len(garden.plan.lifts) == planned
