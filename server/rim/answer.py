@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from server.domain.checks.registry import CHECKS
 from server.domain.findings import Finding, Remedy, Weight
+from server.domain.load.work import LOAD_CHECKS
 from server.domain.observer import UnitSystem
 from server.domain.said import said
 from server.rim.phrasebook.tell import plain
@@ -46,7 +47,7 @@ class Answer:
 
 def in_order(findings: Sequence[Finding]) -> tuple[Finding, ...]:
     """Findings as they are shown: the heaviest first, and of those what one would do first."""
-    return tuple(sorted(findings, key=lambda one: (HEAVIEST.index(one.weight), _turn(one.code))))
+    return tuple(sorted(findings, key=lambda one: (HEAVIEST.index(one.weight), _later(one), _turn(one.code))))
 
 
 def counts_of(findings: Sequence[Finding]) -> tuple[tuple[Weight, int], ...]:
@@ -59,6 +60,11 @@ def _turn(code: str) -> int:
     if code in _HURTS:
         return -1
     return len(_TURN) if code == _CUSTOM else _TURN.get(code.partition(".")[0], len(_TURN))
+
+
+def _later(one: Finding) -> bool:
+    """What is not known of the load waits for what is not known of the train: a ring's mass turns little."""
+    return one.weight == "unknown" and one.code not in _OPEN and one.code.partition(".")[0] in LOAD_CHECKS
 
 
 def _left_open(one: Finding) -> bool:

@@ -31,6 +31,8 @@ def found(code: str, weight: Weight) -> Finding:
         (("power.lead_hot", "watch"), ("corners.blurred", "watch")),
         # A custom comes after what was worked out.
         (("payload.over_usable", "watch"), ("lifting.heavy_alone", "watch")),
+        # A ring's mass turns little: the train's own figures are asked for first.
+        (("spacing.unknown", "unknown"), ("payload.unknown", "unknown")),
         # Behind the corrector first: it moves the sensor against the focus.
         (("spacing.short", "stop"), ("reach.outwards", "stop")),
         (("spacing.long", "stop"), ("of_another_day.odd", "stop")),
