@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import inf
+
 from server.domain.connections import (
     Barrel,
     BoltPattern,
@@ -17,8 +19,9 @@ from server.domain.connections import (
 from server.domain.connections.mating import TURNS_FOR_STIFFNESS
 from server.domain.connections.printing import MM_PER_INCH, size_text
 from server.domain.findings import Figure
+from server.domain.measure import nominal
 from server.domain.missing import lacks, wants
-from server.domain.parts import Shim
+from server.domain.parts import CataloguedPart, Shim
 from server.domain.said import Missing, Said, named, said
 from server.domain.train import Joint, Place
 from server.domain.verdicts import Act, Advice, Verdict
@@ -80,7 +83,7 @@ def _broken(joint: Joint, case: Case) -> Verdict:
             (said("joints.swap", part=item, old=place),),
             Act(verb="swap", part=named(item), place=place.key),
         )
-        for place, item in case.swaps.get(joint.index, ())[: 3 - len(remedies)]
+        for place, item in sorted(case.swaps.get(joint.index, ()), key=_other_length)[:1]
     ]
     if not remedies:
         remedies.append(Advice((_wanted(joint),)))
@@ -92,6 +95,13 @@ def _broken(joint: Joint, case: Case) -> Verdict:
         rule=joint.mating.why,
         place=joint.lower.key,
     )
+
+
+def _other_length(swap: tuple[Place, CataloguedPart]) -> float:
+    """How far the spacing moves by a swap, mm: the part nearest in length comes first."""
+    place, item = swap
+    old, new = nominal(place.length), nominal(getattr(item.part, "length_mm", None))
+    return inf if old is None or new is None else abs(new - old)
 
 
 def _holds_turned(place: Place, case: Case) -> bool:
