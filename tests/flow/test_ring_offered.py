@@ -92,8 +92,8 @@ def test_where_a_joint_does_not_mate_a_part_that_goes_in_for_the_wrong_one_is_pu
 ) -> None:
     wrong = {"camera_side": read_connection("M42x1 male")}
     with install.bench() as bench:
-        bad = bench.add_part(ring(37.5, model="Wrong").model_copy(update=wrong), Holding(owned=1)).id
-        good = bench.add_part(ring(37.5, model="Right"), Holding(owned=1)).id
+        bad = bench.add_part(ring(36.0, model="Wrong").model_copy(update=wrong), Holding(owned=1)).id
+        good = bench.add_part(ring(36.2, model="Right"), Holding(owned=1)).id
         view = made(bench, *train(ids | {"bad": bad}, "tube", "corrector", "bad", "camera"))
         found = next(f for f in view.findings if f.weight == "stop" and f.code.startswith("joints."))
         said = [write_phrase(remedy.phrase, "metric") for remedy in found.remedies]
