@@ -235,11 +235,6 @@ class RigPage:
     not_judged: tuple[str, ...] = NOT_JUDGED
     cautions: tuple[SafetyNote, ...] = ()
 
-    @property
-    def findings(self) -> bool:
-        """Whether anything was judged."""
-        return self.answer is not None
-
     def working(self, shown: Shown) -> str:
         """Where the working of a finding is fetched."""
         one = shown.finding

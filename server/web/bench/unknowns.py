@@ -103,32 +103,28 @@ def unknowns_of(view: BenchView, reader_id: int, settling: Settling | None) -> U
 
     What holds holds whatever the missing figure is: what only such findings lack is not asked.
     """
-    waits: dict[Wanted, list[str]] = {}
+    # Under the words that it is asked for by first: two parts may bear one name, and one field several.
+    waits: dict[tuple[int | None, str], tuple[Wanted, str, list[str]]] = {}
     for finding in in_order(view.findings):
         if finding.weight != "sound":
+            check = finding.code.partition(".")[0]
             for one in finding.missing:
                 if isinstance(one, Wanted):
-                    waits.setdefault(_known(waits, one), []).append(finding.title)
-    checks = {one: finding.code.partition(".")[0] for finding in view.findings for one in finding.missing}
+                    waits.setdefault((one.part_id, one.field or one), (one, check, []))[2].append(
+                        finding.title
+                    )
     items = view.rig.items
     open_ = view.stored.plan.left_open
     asked: list[Asked] = []
     left: list[Asked] = []
-    for one, titles in waits.items():
-        made = _asked(one, items, reader_id, view.stored.id, checks.get(one, ""))
+    for one, check, titles in waits.values():
+        made = _asked(one, items, reader_id, view.stored.id, check)
         made = replace(made, waits=listed(tuple(dict.fromkeys(titles))))
         if settling and (settling.part_id, settling.field) == (made.part_id, made.field):
             made = replace(made, typed=settling.typed, error=settling.error)
         is_open = made.part_id is not None and LeftOpen(part_id=made.part_id, field=made.field) in open_
         (left if is_open else asked).append(made)
     return Unknowns(tuple(asked), tuple(left))
-
-
-def _known(waits: dict[Wanted, list[str]], one: Wanted) -> Wanted:
-    """The same field under the words that it was asked for by first."""
-    if not one.field:
-        return one
-    return next((w for w in waits if (w.part_id, w.field) == (one.part_id, one.field)), one)
 
 
 def _asked(one: Wanted, items: tuple[CataloguedPart, ...], reader_id: int, rig_id: int, check: str) -> Asked:

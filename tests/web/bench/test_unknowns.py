@@ -200,3 +200,11 @@ def test_a_figure_of_a_part_that_was_changed_elsewhere_is_not_stored_over_the_ch
     late = bench.client.post(url, data=data | {"text": "4.63 um"})
     assert late.status_code == 409
     assert "“4.63 um” was typed" in page_of(late).select_one("#bench-trouble").get_text()
+
+
+def test_two_parts_of_one_name_are_both_asked_for(bench: Bench) -> None:
+    twins = [enter(bench.client, "spacer_ring", model="Twin", sky_side="M48x0.75 f") for _ in range(2)]
+    for twin in twins:
+        bench.post(verb="add", part_id=twin)
+    page = bench.page
+    assert all(page.select_one(f"#settle-{twin}-length_mm") is not None for twin in twins)
