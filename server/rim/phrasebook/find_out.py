@@ -7,7 +7,7 @@ _DRAWING = "Its maker's drawing gives it."
 _CALIPER = "Measure it with a caliper."
 _RULE = "Measure it with a rule."
 _IMPRINT = "It is often printed on the part."
-_SCALE = "Weigh it on a kitchen or luggage scale."
+_SCALE = "Weigh it on a kitchen scale."
 _METER = "Read it at the supply, or with a meter in the low-voltage lead; never in a mains lead."
 
 HOW: dict[str, str] = {

@@ -137,7 +137,8 @@ def _asked(one: Wanted, items: tuple[CataloguedPart, ...], reader_id: int, rig_i
         return Asked("", words, "", "", None, "", None, url, of_plan=of_plan)
     spec = field_of(item.kind, one.field)
     here = spec.shape in IN_PLACE and item.entered_by == reader_id
-    how = HOW.get(one.key) or HOW.get(f"{item.kind}.{one.field}") or HOW.get(one.field, "")
+    found_out = HOW.get(one.key) or HOW.get(f"{item.kind}.{one.field}") or HOW.get(one.field, "")
+    how = f"{spec.help} {found_out}".strip() if here else found_out
     if here and one.key in SEVERAL:
         words = f"{spec.label} of {item.name}"
     url = form_for(one, items, reader_id, rig_id)
