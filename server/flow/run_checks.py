@@ -64,11 +64,16 @@ def find_joiners(store: Store, rig: Rig, observer_id: int) -> dict[int, tuple[Ca
     return found
 
 
+def _used_in(rig: Rig) -> Counter[int]:
+    """How many pieces of each part stand in a rig's train and branch, filters with them."""
+    return Counter(item.id for place in (*rig.train, *rig.branch) for item in (place.item, *place.inside))
+
+
 def find_swaps(
     store: Store, rig: Rig, observer_id: int
 ) -> dict[int, tuple[tuple[Place, CataloguedPart], ...]]:
     """For each joint that does not mate, owned parts that mend it in the place of a ring or adapter there."""
-    used = Counter(item.id for place in (*rig.train, *rig.branch) for item in (place.item, *place.inside))
+    used = _used_in(rig)
     joints = rig.train.joints
     found: dict[int, tuple[tuple[Place, CataloguedPart], ...]] = {}
     for at, joint in enumerate(joints):
@@ -96,7 +101,7 @@ def find_rings(store: Store, rig: Rig, observer_id: int) -> dict[int, tuple[Cata
     spacing = Case(rig).spacing
     if spacing is None or spacing.error_mm is None or spacing.error_mm >= 0:
         return {}
-    used = Counter(item.id for place in (*rig.train, *rig.branch) for item in (place.item, *place.inside))
+    used = _used_in(rig)
     found: dict[int, tuple[CataloguedPart, ...]] = {}
     after = rig.train.index_of(spacing.corrector)
     for joint in rig.train.joints:

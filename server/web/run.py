@@ -18,6 +18,7 @@ JOINT_WORDS = {
     "watch": "holds, with a caution",
     "wrong_gender": "wrong gender",
     "wrong_size": "wrong size",
+    "wrong_pitch": "wrong pitch",
     "wrong_kind": "wrong kind",
     "unknown": "not known yet",
 }
@@ -109,7 +110,7 @@ def _joint_line(joint: Joint, units: UnitSystem, joiners: tuple[CataloguedPart, 
     return JointLine(
         at=joint.index,
         weight=JOINT_WEIGHTS[verdict],
-        word="wrong pitch" if joint.mating.pitch_alone else JOINT_WORDS[verdict],
+        word=JOINT_WORDS[joint.mating.in_a_word],
         sentence=sentence_of(joint.mating.says, units),
         upper=write_connection(upper) or "not known",
         lower=write_connection(joint.lower.sky_connection) or "not known",

@@ -350,3 +350,18 @@ def test_a_connection_not_entered_leaves_the_joint_unknown(
 )
 def test_a_name_that_ends_like_a_gender_behind_a_digit_reads_back_whole(named: Connection) -> None:
     assert read_connection(print_connection(named)) == named
+
+
+@pytest.mark.parametrize(
+    ("camera_side", "sky_side", "word"),
+    [
+        ("M42x0.75 male", "M42x1 female", "wrong_pitch"),
+        ("M56x1 male", "M56x0.75 female", "wrong_pitch"),
+        ("M48x0.75 male", "M54x0.75 female", "wrong_size"),
+        ("M48x0.75 male", "M48x0.75 female", "mates"),
+    ],
+)
+def test_threads_of_one_diameter_that_differ_in_pitch_are_no_wrong_size(
+    camera_side: str, sky_side: str, word: str
+) -> None:
+    assert mate(read_connection(camera_side), read_connection(sky_side)).in_a_word == word

@@ -49,9 +49,9 @@ class Mating:
         return self.verdict in ("mates", "watch")
 
     @property
-    def pitch_alone(self) -> bool:
-        """Whether the two are threads of one diameter that differ in pitch."""
-        return self.verdict == "wrong_size" and self.says.key in _OF_PITCH
+    def in_a_word(self) -> str:
+        """What to choose a word by: the verdict, or "wrong_pitch" where the diameters are equal."""
+        return "wrong_pitch" if self.says.key in _OF_PITCH else self.verdict
 
 
 _OF_PITCH = ("mating.m42", "mating.m48", "mating.pitches", "mating.inches")

@@ -72,8 +72,8 @@ def guide_run(rig: Rig, units: UnitSystem) -> GuideRun | None:
         if place is not None and isinstance(place.part, Shim):
             lines.append(GuideLine(number, place, name, length, "", ""))
             continue
-        verdict = mate(upper, sky).verdict if rig.guider is not None else "unknown"
-        weight, word = JOINT_WEIGHTS[verdict], JOINT_WORDS[verdict]
+        mating = mate(upper, sky if rig.guider is not None else None)
+        weight, word = JOINT_WEIGHTS[mating.verdict], JOINT_WORDS[mating.in_a_word]
         if weight == "stop" and not rig.branch:
             # Nothing has been built there yet, so nothing is wrong with it either.
             weight, word = "unknown", "not joined yet"

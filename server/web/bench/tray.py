@@ -88,14 +88,13 @@ def fill_tray(bench: Workbench, view: BenchView, tray: Tray) -> Tray:
         found = bench.find_parts(replace(query, kind=""))
         aside = f"No {KINDS[tray.kind].kind_words} matches. Of other kinds:" if found.lines else ""
     known = {item.id for item in fitting}
-    if swapped is not None:
-        # The part itself is no other one.
-        known.add(swapped.id)
-        fitting = tuple(item for item in fitting if item.id != swapped.id)
     others = tuple(item for item in tray_parts(found) if item.id not in known)
     if swapped is not None:
-        # What is of its kind comes first.
-        others = tuple(sorted(others, key=lambda item: item.kind != swapped.kind))
+        # The part itself is no other one, and what is of its kind comes first.
+        fitting = tuple(item for item in fitting if item.id != swapped.id)
+        others = tuple(
+            sorted((i for i in others if i.id != swapped.id), key=lambda item: item.kind != swapped.kind)
+        )
     if tray.guide:
         others = tuple(item for item in others if item.kind in BRANCH_KINDS)
     return replace(

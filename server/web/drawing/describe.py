@@ -17,6 +17,7 @@ from server.web.drawing.tolerance_bar import sentences as tolerance_words
 JOINT_WORDS = {
     "wrong_gender": "wrong gender",
     "wrong_size": "wrong size",
+    "wrong_pitch": "wrong pitch",
     "wrong_kind": "wrong kind",
     "unknown": "not known",
     "watch": "watch",
@@ -100,7 +101,7 @@ def describe(
     if train.camera is None:
         said.append("There is no camera yet, so distances from the sensor are not known.")
     for joint in train.joints:
-        words = JOINT_WORDS.get(joint.mating.verdict)
+        words = JOINT_WORDS.get(joint.mating.in_a_word)
         if words:
             said.append(
                 f"Joint of {joint.upper.name} and {joint.lower.name}, {words}: "

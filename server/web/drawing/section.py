@@ -129,7 +129,7 @@ def _top_labels(rig: Rig, bodies: tuple[Body, ...], left: float, scale: float, h
             found.append(Label(middle, LENGTH_WORDS, class_="length", from_y=body.above_mm))
     skip = 1 if has_tube else 0
     for joint in rig.train.joints:
-        words = "wrong pitch" if joint.mating.pitch_alone else JOINT_WORDS.get(joint.mating.verdict)
+        words = JOINT_WORDS.get(joint.mating.in_a_word)
         at = joint.index - skip
         if words and 0 <= at < len(bodies):
             upper = bodies[at - 1].radius_mm if at else bodies[at].radius_mm

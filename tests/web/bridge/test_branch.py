@@ -7,8 +7,6 @@ ring, and an adapter of 3.0 and rings of 1.5 and 5.0 mm in Ruta's drawer make th
 
 from __future__ import annotations
 
-import shutil
-from pathlib import Path
 from typing import Any
 from urllib.parse import parse_qs, urlsplit
 
@@ -18,7 +16,6 @@ from fastapi.testclient import TestClient
 
 from server.flow.workbench import Workbench
 from server.rim.phrasebook.tell import tell
-from server.settings import Settings
 from server.store import Stores
 from tests.web.bridge.test_page import Rig, cards, part_names, put
 from tests.web.club import observer_named, page_of, words_of
@@ -28,13 +25,6 @@ CHAIN = [
     "Brindlewick Works Ring 1 in-32, 1.5 mm",
     "Brindlewick Works Ring 1 in-32, 5 mm",
 ]
-
-
-@pytest.fixture
-def settings(tmp_path: Path, club_database: Path) -> Settings:
-    made = Settings(data=tmp_path)
-    shutil.copyfile(club_database, made.database)
-    return made
 
 
 @pytest.fixture

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import shutil
 import threading
 import time
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -18,18 +16,10 @@ from server.flow import bridge_kit
 from server.flow.workbench import Workbench
 from server.rim.phrasebook.tell import tell
 from server.search.kit_planner import KitOutcome
-from server.settings import Settings
 from server.store import Stores
 from tests.web.club import observer_named, page_of, sit_down, words_of
 
 HTMX = {"HX-Request": "true"}
-
-
-@pytest.fixture
-def settings(tmp_path: Path, club_database: Path) -> Settings:
-    made = Settings(data=tmp_path)
-    shutil.copyfile(club_database, made.database)
-    return made
 
 
 class Bench:

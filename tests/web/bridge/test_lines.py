@@ -6,8 +6,6 @@ Of the demo club (seed_data/rigs.toml) the Fast Newtonian's best stack is its ow
 from __future__ import annotations
 
 import re
-import shutil
-from pathlib import Path
 from typing import Any
 from urllib.parse import parse_qs, urlsplit
 
@@ -15,17 +13,9 @@ import pytest
 from bs4 import Tag
 from fastapi.testclient import TestClient
 
-from server.settings import Settings
 from server.store import Stores
 from tests.web.bridge.test_page import Rig, cards, put
 from tests.web.club import observer_named, page_of, words_of
-
-
-@pytest.fixture
-def settings(tmp_path: Path, club_database: Path) -> Settings:
-    made = Settings(data=tmp_path)
-    shutil.copyfile(club_database, made.database)
-    return made
 
 
 @pytest.fixture

@@ -7,11 +7,9 @@ because of a washer of 0.5 mm; in the Nebula refractor M42x1 meets M42x0.75.
 from __future__ import annotations
 
 import re
-import shutil
 import threading
 import time
 from collections.abc import Callable, Iterator
-from pathlib import Path
 from typing import Any
 from urllib.parse import parse_qs, urlsplit
 
@@ -24,19 +22,11 @@ from server.flow import bridge_offers
 from server.flow.workbench import Workbench
 from server.rim.phrasebook.tell import tell
 from server.search.problem import Outcome
-from server.settings import Settings
 from server.store import Stores
 from server.web.bridge.query import BridgeQuery, read_uses, read_wishes, write_uses
 from tests.web.club import observer_named, page_of, sit_down, words_of
 
 HTMX = {"HX-Request": "true"}
-
-
-@pytest.fixture
-def settings(tmp_path: Path, club_database: Path) -> Settings:
-    made = Settings(data=tmp_path)
-    shutil.copyfile(club_database, made.database)
-    return made
 
 
 class Rig:
