@@ -18,8 +18,18 @@ from server.domain.observer import Holding, Observer, UnitSystem
 from server.domain.parts import CataloguedPart, Part
 from server.domain.rig import Rig, build_rig
 from server.domain.said import Words, said
+from server.domain.sky.site import Site, StoredSite
+from server.domain.sky.target import ListedTarget, Target
 from server.domain.verdicts import Tell
-from server.flow import assemble_train, keep_rigs, save_entry, share_entry, take_in_entry, take_in_parts
+from server.flow import (
+    assemble_train,
+    keep_rigs,
+    keep_sky,
+    save_entry,
+    share_entry,
+    take_in_entry,
+    take_in_parts,
+)
 from server.flow.assemble_train import Change
 from server.flow.bridge_branch import pose_gap
 from server.flow.bridge_gap import find_gap
@@ -300,6 +310,65 @@ class Workbench:
         weights = find_weights(self.store, rig, self.observer.id)
         found = tuple(map(self.tell, run_checks(rig, joiners, rings, weights, swaps)))
         return BenchView(stored, rig, found, joiners)
+
+    # The sky
+    def sites(self) -> tuple[StoredSite, ...]:
+        """The observer's sites, by name."""
+        return self.store.sites(self.observer.id)
+
+    def site(self, site_id: int) -> StoredSite:
+        """A site of the observer's own. Raises NotFoundError."""
+        return keep_sky.own_site(self.store, self.observer, site_id)
+
+    def add_site(self, site: Site) -> StoredSite:
+        """Keep a new site."""
+        return keep_sky.add_site(self.store, self.observer, site)
+
+    def change_site(self, site_id: int, revision: int, site: Site) -> StoredSite:
+        """Keep a site anew. Raises StaleVersionError."""
+        self.site(site_id)
+        return self.store.change_site(site_id, revision, site)
+
+    def remove_site(self, site_id: int) -> None:
+        """Remove a site; rigs that are used there have none then."""
+        self.site(site_id)
+        self.store.remove_site(site_id)
+
+    def set_rig_site(self, rig_id: int, site_id: int | None) -> None:
+        """Say where a rig is usually used."""
+        keep_sky.set_rig_site(self.store, self.observer, rig_id, site_id)
+
+    def targets(self) -> tuple[ListedTarget, ...]:
+        """The observer's list of targets, by name."""
+        return self.store.targets(self.observer.id)
+
+    def target(self, key: str) -> tuple[Target, ListedTarget | None]:
+        """The target that an address names, and its line on the list. Raises NotFoundError."""
+        return keep_sky.target_by_key(self.store, self.observer, key)
+
+    def list_target(self, name: str) -> ListedTarget:
+        """Put an object of the catalogue on the list."""
+        return keep_sky.list_target(self.store, self.observer, name)
+
+    def add_target(self, target: Target) -> ListedTarget:
+        """Put an own target on the list. Raises FieldErrors("name")."""
+        return keep_sky.add_own_target(self.store, self.observer, target)
+
+    def change_target(self, target_id: int, revision: int, target: Target) -> ListedTarget:
+        """Keep an own target anew. Raises StaleVersionError, FieldErrors("name")."""
+        keep_sky.own_target(self.store, self.observer, target_id)
+        return self.store.change_target(target_id, revision, target)
+
+    def remove_target(self, target_id: int) -> None:
+        """Take a target off the list."""
+        keep_sky.own_target(self.store, self.observer, target_id)
+        self.store.remove_target(target_id)
+
+    def rigs_in_hand(self, rig_ids: Iterable[int]) -> tuple[tuple[StoredRig, Rig], ...]:
+        """Rigs of the observer's own with their parts, unchecked. Raises NotFoundError."""
+        chosen = [keep_rigs.own_rig(self.store, self.observer, rig_id) for rig_id in rig_ids]
+        parts = self.store.parts({number for one in chosen for number in one.plan.part_ids})
+        return tuple((one, build_rig(one.name, one.plan, parts)) for one in chosen)
 
     # Logbook
     def save_entry(self, rig_id: int, version: int, title: str, note: str) -> Entry:

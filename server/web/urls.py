@@ -255,6 +255,55 @@ class Urls:
         """Stops the planning that this query began."""
         return with_query("/bench/kit/stop", query)
 
+    # The sky
+    def sky(self, **query: object) -> str:
+        """Targets: the catalogue and one's own list; the query holds search, site, rig and month."""
+        return with_query("/sky", query)
+
+    def target(self, key: str, **query: object) -> str:
+        """One target under the sky; the query holds site, rigs and what is asked."""
+        return with_query(f"/sky/at/{quote(key, safe='')}", query)
+
+    def panels(self, key: str, **query: object) -> str:
+        """The panels of a mosaic, as CSV."""
+        return with_query(f"/sky/at/{quote(key, safe='')}/panels.csv", query)
+
+    def sketch(self, key: str, rig_id: int, **query: object) -> str:
+        """A sketch of a target on a rig, as a picture."""
+        return with_query(f"/sky/at/{quote(key, safe='')}/sketch/{rig_id}.png", query)
+
+    def sky_plan(self, **query: object) -> str:
+        """Several targets on several rigs, on one page that prints."""
+        return with_query("/sky/plan", query)
+
+    def focal_lengths(self, **query: object) -> str:
+        """Which focal lengths frame one's list on a sensor."""
+        return with_query("/sky/focal-lengths", query)
+
+    def list_target(self) -> str:
+        """Puts an object of the catalogue on one's list."""
+        return "/sky/list"
+
+    def own_target(self, target_id: int | None = None, like: str = "") -> str:
+        """The form of an own target; None for a new one."""
+        return with_query(f"/sky/targets/{target_id or 'new'}", {"like": like})
+
+    def remove_target(self, target_id: int) -> str:
+        """Takes a target off the list."""
+        return f"/sky/targets/{target_id}/remove"
+
+    def site(self, site_id: int | None = None) -> str:
+        """The form of a site; None for a new one."""
+        return f"/sky/sites/{site_id or 'new'}"
+
+    def remove_site(self, site_id: int) -> str:
+        """Removes a site."""
+        return f"/sky/sites/{site_id}/remove"
+
+    def rig_site(self, rig_id: int) -> str:
+        """Says where a rig is usually used."""
+        return f"/sky/rigs/{rig_id}/site"
+
     # Logbook
     def logbook(self, rig_id: int | None = None, offset: int = 0) -> str:
         """All entries, or those of one rig, behind the newest `offset`."""
