@@ -15,7 +15,7 @@ from server.domain.sky.depth import Depth, DepthWishes, work_depth
 from server.domain.sky.frame import Frame, Framed, frame_of, put_on
 from server.domain.sky.site import Site, StoredSite
 from server.domain.sky.target import Target
-from server.domain.sky.when import Night, Year, work_night, work_year
+from server.domain.sky.when import FIRST_YEAR, LAST_YEAR, Night, Year, work_night, work_year
 from server.domain.stars.field import StarField, work_stars
 from server.domain.stars.telescope import Telescope, lacking_for_stars, telescope_of
 from server.domain.stars.wishes import StarWishes
@@ -37,7 +37,7 @@ class SkyWishes(Frozen):
         depth: what is asked of the exposures.
     """
 
-    evening: date | None = None
+    evening: date | None = Field(default=None, ge=date(FIRST_YEAR, 1, 2), le=date(LAST_YEAR, 12, 30))
     angle_deg: float | None = Field(default=None, ge=0.0, le=360.0)
     rows: int = Field(default=1, ge=1, le=10)
     columns: int = Field(default=1, ge=1, le=10)
@@ -106,8 +106,8 @@ def plan_target(
     """Work out what the sky gives. Raises nothing for a rig or a site that says too little."""
     year: Year | Failed | None = None
     night: Night | Failed | None = None
-    if site is not None:
-        place = site.site
+    place = None if site is None else site.site
+    if place is not None:
         year = worked(said("work.year"), lambda: work_year(place, target, evening.year))
         night = worked(said("work.night"), lambda: work_night(place, target, evening))
     altitude = altitude_of(wishes, None if isinstance(year, Failed) else year)
@@ -117,13 +117,13 @@ def plan_target(
         site,
         None if isinstance(year, Failed) else year,
         None if isinstance(night, Failed) else night,
-        tuple(_of_rig(stored, rig, target, site and site.site, wishes, altitude) for stored, rig in rigs),
+        tuple(_of_rig(stored, rig, target, place, wishes, altitude) for stored, rig in rigs),
         None if failed is None else failed.why,
     )
 
 
 def altitude_of(wishes: SkyWishes, year: Year | None) -> float:
-    """The altitude that is reckoned with: asked for, else as the target usually stands, else at its highest."""
+    """The altitude reckoned with: asked for, else as the target usually stands, else at its highest."""
     if wishes.depth.altitude_deg is not None:
         return wishes.depth.altitude_deg
     if year is None:

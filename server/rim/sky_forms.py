@@ -26,7 +26,7 @@ from server.rim.coordinates import (
     write_degrees,
     write_right_ascension,
 )
-from server.rim.glossary import KIND_WORDS
+from server.rim.sky_words import KIND_WORDS
 
 SITE_SPECS: tuple[FieldSpec, ...] = (
     FieldSpec("name", "Name", "text", maximum=80, help="Such as “The garden”."),

@@ -113,7 +113,9 @@ def extinction_mag(altitude_deg: npt.ArrayLike, per_air_mass: npt.ArrayLike) -> 
     altitude_deg: 0 to 90. per_air_mass: magnitudes at the zenith, 0 to 5. Raises OutOfRangeError.
     Source: Bouguer's law, with `air_mass`.
     """
-    k = inside("The extinction", per_air_mass, 0.0, 5.0, "", "Give magnitudes for each air mass, such as 0.2.")
+    k = inside(
+        "The extinction", per_air_mass, 0.0, 5.0, "", "Give magnitudes for each air mass, such as 0.2."
+    )
     return np.asarray(k * air_mass(altitude_deg), dtype=np.float64)
 
 

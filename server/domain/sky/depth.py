@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import TYPE_CHECKING, Literal
 
 from pydantic import Field
@@ -86,7 +87,8 @@ class DepthWishes(Frozen):
         read_share: what read noise may add to the noise at the shortest sub-exposure.
         sub_s: length of one exposure; None: as short as read noise allows, rounded up.
         hours: a total time, for what it gives.
-        altitude_deg: of the target, None as it usually stands while it is photographed. gain: the setting, None for the lowest read noise.
+        altitude_deg: of the target, None as it usually stands while it is photographed.
+        gain: the setting, None for the lowest read noise.
         surface_mag: brightness of what is to be seen, V magnitudes per square arcsecond; None: the target's
             mean. rayleigh: of a line instead, behind a narrow filter.
     """
@@ -122,7 +124,8 @@ class Depth:
         faintest_mag: the star at a signal to noise of 5 after the total time.
         frames, bytes_each: how many for the wanted hours, and how large one is, at 16 bits.
         surface_mag: what was reckoned with, above the air. altitude_deg: likewise. sky_mag: at that altitude.
-        target_e, sky_e, dark_e: electrons per second and square arcsecond, the last per pixel.
+        target_e, sky_e, dark_e: electrons per second and square arcsecond, the last per pixel; zero_e those
+            of a star of magnitude 0.
         moonlit: what the Moon makes of the hours.
         gain: the setting, None where none is known. read_e, full_well_e: at it.
         band_nm: from, to. line: a line is collected, in a narrow band.
@@ -143,6 +146,7 @@ class Depth:
     altitude_deg: float
     sky_mag: float
     target_e: float | None
+    zero_e: float
     sky_e: float
     dark_e: float
     moonlit: tuple[Moonlit, ...]
@@ -198,7 +202,7 @@ def dark_at(camera: Camera, temperature_c: float | None) -> float | None:
         return None
     if temperature_c is None or temperature_c <= rows[0].temperature_c:
         return rows[0].dark_e_s
-    for low, high in zip(rows, rows[1:], strict=False):
+    for low, high in pairwise(rows):
         if temperature_c <= high.temperature_c:
             share = (temperature_c - low.temperature_c) / (high.temperature_c - low.temperature_c)
             if min(low.dark_e_s, high.dark_e_s) <= 0.0:
@@ -317,6 +321,7 @@ def work_depth(
         return (found,)
     sums = _Sums(telescope, wishes, found, altitude_deg)
     values = {name: span.value for name, span in found.spans.items()}
+    target_e, sky_e = sums.collected(values)
     rates = sums.rates(values)
     row = gain_row(telescope.camera.part, wishes.gain)
     shortest = float(exposure.shortest_sub_s(rates, values["read"], wishes.read_share))
@@ -345,8 +350,9 @@ def work_depth(
         surface_mag=values.get("target"),
         altitude_deg=altitude_deg,
         sky_mag=sums.sky_mag(values["sky"]),
-        target_e=float(rates.target_per_arcsec2) if hours else None,
-        sky_e=float(rates.sky_per_arcsec2),
+        target_e=target_e if hours else None,
+        zero_e=sums.zero(values),
+        sky_e=sky_e,
         dark_e=values["dark"],
         moonlit=sums.moonlit(values, sub) if hours else (),
         gain=None if row is None else row.gain,
@@ -405,20 +411,37 @@ class _Sums:
 
         return float(sky_at(self.altitude_deg, zenith))
 
-    def rates(self, values: Mapping[Unsure, float], sky_mag: float | None = None) -> Rates:
-        from server.sky import exposure
+    @property
+    def dimmed(self) -> float:
+        """Magnitudes that the air takes."""
         from server.sky.sky_brightness import extinction_mag, extinction_per_air_mass
 
+        return float(extinction_mag(self.altitude_deg, extinction_per_air_mass(self.middle_nm)))
+
+    def zero(self, values: Mapping[Unsure, float]) -> float:
+        """Electrons per second of magnitude 0, through the air."""
+        from server.sky.exposure import surface_rate
+
+        efficiency = self.efficiency(values)
+        return float(surface_rate(0.0, self.area_mm2, self.telescope.band_nm, efficiency, self.dimmed))
+
+    def rates(self, values: Mapping[Unsure, float], sky_mag: float | None = None) -> Rates:
+        from server.sky.exposure import Rates
+
+        scale = self.telescope.pixel_um / self.telescope.um_per_arcsec
+        return Rates(*self.collected(values, sky_mag), values["dark"], scale)
+
+    def collected(self, values: Mapping[Unsure, float], sky_mag: float | None = None) -> tuple[float, float]:
+        """Electrons per second and square arcsecond: the target's and the sky's."""
+        from server.sky import exposure
+
         telescope, efficiency = self.telescope, self.efficiency(values)
-        dimmed = float(extinction_mag(self.altitude_deg, extinction_per_air_mass(self.middle_nm)))
         target = 0.0
         if self.found.line and self.wishes.rayleigh is not None:
             flux = self.wishes.rayleigh * RAYLEIGH_PHOTONS * _PLANCK_C / self.middle_nm
-            target = float(exposure.line_rate(flux, self.middle_nm, self.area_mm2, efficiency, dimmed))
+            target = float(exposure.line_rate(flux, self.middle_nm, self.area_mm2, efficiency, self.dimmed))
         elif "target" in values:
-            target = float(
-                exposure.surface_rate(values["target"], self.area_mm2, telescope.band_nm, efficiency, dimmed)
-            )
+            target = self.zero(values) * 10.0 ** (-0.4 * values["target"])
         # The sky's brightness is what is seen from the ground: the air has had its part of it.
         sky = exposure.surface_rate(
             self.sky_mag(values["sky"]) if sky_mag is None else sky_mag,
@@ -426,8 +449,7 @@ class _Sums:
             telescope.band_nm,
             efficiency,
         )
-        scale = telescope.pixel_um / telescope.um_per_arcsec
-        return exposure.Rates(target, float(sky), values["dark"], scale)
+        return target, float(sky)
 
     def hours(self, values: Mapping[Unsure, float], sub: float, sky_mag: float | None = None) -> float:
         from server.sky import exposure
@@ -451,15 +473,10 @@ class _Sums:
     ) -> tuple[float | None, float]:
         """The star that saturates, None without a full well, and the faintest one that is seen."""
         from server.sky import exposure
-        from server.sky.sky_brightness import extinction_mag, extinction_per_air_mass
 
-        rates = self.rates(values)
         scale = self.telescope.pixel_um / self.telescope.um_per_arcsec
-        dimmed = float(extinction_mag(self.altitude_deg, extinction_per_air_mass(self.middle_nm)))
-        zero = float(
-            exposure.surface_rate(0.0, self.area_mm2, self.telescope.band_nm, self.efficiency(values), dimmed)
-        )
-        sky = float(rates.sky_per_arcsec2) * scale * scale
+        zero = self.zero(values)
+        sky = self.collected(values)[1] * scale * scale
         row = gain_row(self.telescope.camera.part, self.wishes.gain)
         full = None
         if row is not None:

@@ -91,8 +91,9 @@ def put_on(frame: Frame, target: Target, angle_deg: float | None) -> Framed:
         return Framed(frame, angle_deg=angle_deg or 0.0)
     sides, direction = frame.sides_arcmin, target.angle_deg or 0.0
     best = best_angle(*sides, *ellipse, direction)
+    best_share, best_deg = float(best.share), float(best.angle_deg)
     any_angle = ellipse[0] == ellipse[1] or target.angle_deg is None
-    angle = (0.0 if any_angle else best.angle_deg) if angle_deg is None else angle_deg
+    angle = (0.0 if any_angle else best_deg) if angle_deg is None else angle_deg
     # Of unknown direction it is framed at its best one, whatever the camera's angle.
-    now = best.share if target.angle_deg is None else float(fill(*sides, *ellipse, direction, angle))
-    return Framed(frame, (), angle, now, best.share, best.angle_deg, any_angle)
+    now = best_share if target.angle_deg is None else float(fill(*sides, *ellipse, direction, angle))
+    return Framed(frame, (), angle, now, best_share, best_deg, any_angle)

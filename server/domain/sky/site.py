@@ -35,7 +35,7 @@ class Site(Frozen):
         latitude_deg, longitude_deg: north and east positive. height_m: above the sea.
         zone: its time zone by the IANA's name, such as Europe/Berlin.
         brightness_by, brightness: how dark the sky is, in magnitudes per square arcsecond at the zenith, by
-            the faintest star that the naked eye sees there, or by the sky class of 1 to 9; None while unknown.
+            the faintest star that the naked eye sees there, or by the sky class, 1 to 9; None while unknown.
         seeing_arcsec: usual full width at half maximum of a star through its air; None while unknown.
         horizon: lowest usable altitudes (azimuth from north through east, altitude), degrees, straight
             between; one point holds all round.

@@ -104,7 +104,7 @@ def target_of(one: DeepSkyObject) -> Target:
     return Target(
         name=one.name,
         other_names=tuple(name for name in (one.messier, *one.common_names) if name),
-        kind=one.kind,  # type: ignore[arg-type]
+        kind=one.kind,
         constellation=one.constellation,
         ra_deg=one.ra_deg,
         dec_deg=one.dec_deg,

@@ -17,11 +17,12 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
 Standing = Literal["never", "always", "sets"]
+STANDINGS: tuple[Standing, ...] = ("never", "sets", "always")
 STEP_MINUTES = 10
 RIBBON_EVERY_DAYS = 5
 NIGHT_SUN_DEG, SUNSET_DEG = -18.0, -0.833
 """The Sun's middle at the end of astronomical twilight, and as its upper edge sets through the air."""
-YEARS = (1950, 2100)
+FIRST_YEAR, LAST_YEAR = 1973, 2098
 """What the ephemeris is asked for."""
 
 
@@ -93,7 +94,7 @@ class Year:
 
 @dataclass(frozen=True)
 class Step:
-    """A moment of a night, local time: the target, the line below it, the Moon, degrees; light as `Ribbon`."""
+    """A moment of a night, local time: target, line below it, Sun and Moon in degrees; light as `Ribbon`."""
 
     at: datetime
     altitude_deg: float
@@ -173,11 +174,10 @@ def work_year(site: Site, target: Target, year: int) -> Year:
         ends = float(low[0].mean()), float(high[0].mean())
         # A quarter of an hour is what a plan would be changed for (a choice of ours).
         grazing = ends if ends[1] - ends[0] > 0.25 else None
-    standing: Standing = str(darkness.standing(spot, place[1], line)[0])  # type: ignore[assignment]
     return Year(
         months=tuple(months),
         best=best if best.above_h > 0.0 else None,
-        standing=standing,
+        standing=STANDINGS[int(darkness.standing(spot, place[1], line)[0])],
         culmination_deg=float(darkness.culmination_deg(spot, target.dec_deg)),
         grazing_h=grazing,
         ribbons=tuple(_ribbons(site, target, first, count)),
@@ -294,6 +294,6 @@ def _runs(steps: tuple[Step, ...], held: list[bool]) -> tuple[tuple[datetime, da
 
 
 def tonight(zone: str, now: datetime | None = None) -> date:
-    """The date of the evening whose night it is, or is next, by a site's clock: before noon the last one's."""
+    """The date of the evening whose night it is, or is next, by a site's clock: before noon, of the last."""
     local = (now or datetime.now(UTC)).astimezone(ZoneInfo(zone))
     return local.date() if local.hour >= 12 else local.date() - timedelta(days=1)

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from markupsafe import Markup
 
+from server.domain.sky.around import Around
 from server.domain.sky.frame import Frame
 from server.domain.sky.target import Target
 from server.web.drawing.svg import Svg
@@ -16,19 +16,6 @@ WIDTH, HEIGHT = 680.0, 500.0
 MARGIN = 26.0
 MOST_STARS = 400
 DASHES = ("frame-1", "frame-2", "frame-3", "frame-4")
-
-
-@dataclass(frozen=True)
-class Around:
-    """What the sky holds about a target, to be drawn; places and sizes in arcminutes.
-
-    Attributes:
-        stars: east, north, G magnitude. neighbours: east and north of the middle, with the object.
-        beyond_limit: the frame is too small for the catalogue's stars to say much.
-    """
-
-    stars: tuple[tuple[float, float, float], ...]
-    neighbours: tuple[tuple[float, float, Target], ...]
 
 
 def _scale(frames: Sequence[Frame], rows: int, columns: int, overlap: float, target: Target) -> float:

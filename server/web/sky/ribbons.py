@@ -1,14 +1,15 @@
-"""Nights as ribbons: as thick as the light that comes through the air, broken where something stands in it."""
+"""Nights as ribbons: as thick as the light that comes through the air, broken where something is in it."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
 from itertools import groupby
 
 from markupsafe import Markup
 
 from server.domain.sky.when import STEP_MINUTES, Night, Ribbon, Year
+from server.rim.sky_words import clock
 from server.web.drawing.svg import Svg
 
 NIGHT_WIDTH, NIGHT_HEIGHT = 720.0, 150.0
@@ -17,11 +18,6 @@ YEAR_WIDTH, YEAR_TOP, YEAR_LEFT, YEAR_BOTTOM = 760.0, 10.0, 46.0, 26.0
 PER_HOUR = 14.0
 _STEP_H = STEP_MINUTES / 60.0
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
-
-
-def clock(at: datetime) -> str:
-    """A time of the night, to the minute."""
-    return f"{at + timedelta(seconds=30):%H:%M}"
 
 
 def night_svg(night: Night, words: str) -> Markup:
@@ -59,7 +55,7 @@ def night_svg(night: Night, words: str) -> Markup:
     return Markup(str(svg))
 
 
-def _hours(svg: Svg, start: datetime, end: datetime, across) -> None:  # type: ignore[no-untyped-def]
+def _hours(svg: Svg, start: datetime, end: datetime, across: Callable[[datetime], float]) -> None:
     at = start.replace(minute=0, second=0, microsecond=0) + timedelta(hours=1)
     while at <= end:
         x = across(at)
@@ -99,15 +95,15 @@ def year_svg(year: Year, words: str) -> Markup:
         if some:
             svg.path(" ".join(some), "shine moonlit" if moonlit else "shine")
     for number, name in enumerate(MONTHS):
-        some = [k for k, one in enumerate(year.ribbons) if one.evening.month == number + 1]
-        if some:
-            x = YEAR_LEFT + pitch * (some[0] + some[-1] + 1) / 2.0
+        within = [k for k, one in enumerate(year.ribbons) if one.evening.month == number + 1]
+        if within:
+            x = YEAR_LEFT + pitch * (within[0] + within[-1] + 1) / 2.0
             svg.text(x, high - 8.0, name, text_anchor="middle")
     svg.close()
     return Markup(str(svg))
 
 
-def _pieces(ribbon: Ribbon, x: float, most: float, down) -> list[tuple[bool, str]]:  # type: ignore[no-untyped-def]
+def _pieces(ribbon: Ribbon, x: float, most: float, down: Callable[[float], float]) -> list[tuple[bool, str]]:
     """The closed shapes of one night, each with whether the Moon is up."""
     found = []
     numbered = enumerate(zip(ribbon.light, ribbon.moon, strict=True))

@@ -1,0 +1,174 @@
+"""What the sky gives, in sentences."""
+
+from __future__ import annotations
+
+import math
+from datetime import datetime, timedelta
+
+from server.domain.sky.depth import Depth, Span, Unsure
+from server.domain.sky.frame import Framed
+from server.domain.sky.site import Site
+from server.domain.sky.target import Target, TargetKind
+from server.domain.sky.when import Night, Year
+
+KIND_WORDS: dict[TargetKind, str] = {
+    "G": "galaxy",
+    "GPair": "pair of galaxies",
+    "GTrpl": "triplet of galaxies",
+    "GGroup": "group of galaxies",
+    "OCl": "open cluster",
+    "GCl": "globular cluster",
+    "Cl+N": "cluster with nebula",
+    "PN": "planetary nebula",
+    "HII": "ionised hydrogen region",
+    "EmN": "emission nebula",
+    "Neb": "nebula",
+    "RfN": "reflection nebula",
+    "SNR": "supernova remnant",
+    "DrkN": "dark nebula",
+    "*Ass": "association of stars",
+    "*": "star",
+    "**": "double star",
+    "Nova": "nova",
+    "Other": "another object",
+}
+UNSURE_WORDS: dict[Unsure, str] = {
+    "sky": "how dark the sky is",
+    "target": "how bright the target is",
+    "optics": "the light that mirrors and lenses pass",
+    "sensor": "the sensor's efficiency",
+    "filter": "what the filter passes",
+    "read": "the read noise",
+    "dark": "the dark current",
+}
+FULL = 1.0
+"""A target that fills more than the side is cut off."""
+COMFORTABLE = 0.85
+
+
+def clock(at: datetime) -> str:
+    """A time of day, to the minute."""
+    return f"{at + timedelta(seconds=30):%H:%M}"
+
+
+def long_hours(hours: float) -> str:
+    """A length of time within a night: "6 h 10 min", in steps of five minutes."""
+    minutes = 5 * round(hours * 12.0)
+    whole, rest = divmod(minutes, 60)
+    if not whole:
+        return f"{rest} min"
+    return f"{whole} h {rest} min" if rest else f"{whole} h"
+
+
+def two_digits(value: float) -> str:
+    """A figure with the two digits that it carries."""
+    if value <= 0.0:
+        return "0"
+    digits = max(0, 1 - math.floor(math.log10(value)))
+    return f"{round(value, 1 - math.floor(math.log10(value))):,.{digits}f}"
+
+
+def total_hours(span: Span) -> str:
+    """Hours of exposure with their honest ends: "4.7 h (2.9 to 7.8)"."""
+    return f"{two_digits(span.value)} h ({two_digits(span.low)} to {two_digits(span.high)})"
+
+
+def sub_text(seconds: float) -> str:
+    """One exposure's length."""
+    return f"{two_digits(seconds)} s" if seconds < 120.0 else f"{two_digits(seconds / 60.0)} min"
+
+
+def size_words(target: Target) -> str:
+    """A target's size."""
+    ellipse = target.ellipse_arcmin
+    if ellipse is None:
+        return "no listed size"
+    if ellipse[0] == ellipse[1]:
+        return f"{ellipse[0]:.3g}'"
+    return f"{ellipse[0]:.3g}' x {ellipse[1]:.3g}'"
+
+
+def fill_words(framed: Framed) -> str:
+    """How a target sits on a sensor."""
+    if framed.frame is None:
+        return ""
+    if framed.fill is None or framed.best_fill is None:
+        return "Its size is not listed: it is drawn as a point."
+    said = f"It fills {100 * framed.fill:.0f} % of the frame"
+    if framed.fill > FULL:
+        said = f"It is {framed.fill:.2g} times as large as the frame"
+    if framed.any_angle or abs(framed.fill - framed.best_fill) < 0.01:
+        return said + (" at any angle." if framed.any_angle else ", as it fits best.")
+    best = f"{100 * framed.best_fill:.0f} % with the upper side at {framed.best_angle_deg:.0f}°"
+    return f"{said}; it would be {best}."
+
+
+def year_words(year: Year, target: Target, site: Site) -> str:
+    """When in the year, in a sentence or two."""
+    top = f"{year.culmination_deg:.0f}°"
+    if year.standing == "never":
+        return f"{target.name} never comes above the line of {site.name}: it stands {top} high at most."
+    if all(month.dark_h == 0.0 for month in year.months):
+        return f"At {site.name} it never gets dark."
+    if year.best is None:
+        return f"{target.name} is never above the line of {site.name} in the dark; it culminates at {top}."
+    best = year.best
+    said = (
+        f"Best in {best.first:%B}: {long_hours(best.moonless_h)} a night without the Moon, on average, above "
+        f"the line of {site.name}. It culminates at {top}."
+    )
+    if year.grazing_h is not None:
+        low, high = year.grazing_h
+        said += f" It grazes the line: {long_hours(low)} to {long_hours(high)} with the Moon or without."
+    if year.no_night:
+        names = ", ".join(f"{month.first:%B}" for month in year.no_night)
+        said += f" No darkness in {names}."
+    return said
+
+
+def night_words(night: Night, target: Target) -> str:
+    """One night, in a sentence or two."""
+    if night.dusk is None or night.dawn is None:
+        return f"The night of {night.evening:%d %B %Y} does not get dark."
+    dark = (
+        "It is dark all day"
+        if night.dark_h >= 24.0
+        else f"Dark from {clock(night.dusk)} to {clock(night.dawn)}"
+    )
+    moon = f"The Moon is {100 * night.moon_lit:.0f} % lit and {night.moon_distance_deg:.0f}° away"
+    if night.highest is None:
+        return f"{dark}; {target.name} is not above the line then. {moon}."
+    when = " and ".join(f"from {clock(a)} to {clock(b)}" for a, b in night.windows)
+    return (
+        f"{dark}; {target.name} is above the line {when}, highest at {clock(night.highest.at)} with "
+        f"{night.highest.altitude_deg:.0f}°. {moon}; without it {long_hours(night.moonless_h)} are left."
+    )
+
+
+def depth_words(depth: Depth, wanted: float) -> str:
+    """Sub-exposures and hours, in a sentence or two."""
+    said = (
+        f"Expose {sub_text(depth.sub_s)} or more: at {sub_text(depth.shortest_s)} the read noise adds what "
+        "you allow it."
+    )
+    if depth.hours is None:
+        return said
+    return f"{total_hours(depth.hours)} for a signal to noise of {wanted:g} per square arcsecond. {said}"
+
+
+def nights_needed(depth: Depth, year: Year) -> str:
+    """How many clear nights the hours take, in the best month."""
+    if depth.hours is None or year.best is None or year.best.moonless_h <= 0.0:
+        return ""
+    nights = [
+        max(1, math.ceil(hours / year.best.moonless_h)) for hours in (depth.hours.low, depth.hours.high)
+    ]
+    count = f"{nights[0]}" if nights[0] == nights[1] else f"{nights[0]} to {nights[1]}"
+    plural = "night" if nights[1] == 1 else "nights"
+    return f"{count} clear {plural} of {year.best.first:%B}, without the Moon"
+
+
+def weighs_words(depth: Depth) -> str:
+    """What the hours are least sure by."""
+    heavy = [UNSURE_WORDS[name] for name, share in depth.weighs[:2] if share > 0.2]
+    return f"Least sure by {' and '.join(heavy)}." if heavy else ""
