@@ -37,6 +37,8 @@ _GLOBULAR_CORE = 0.23
 _HOLE, _SOFT = 0.6, 0.6
 #: Beyond the ellipse galaxies and globulars shine on; they are faded out between these radii.
 _FADE, _REACH = 1.4, 2.0
+#: For integrals by Gauss and Legendre.
+_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(64)
 
 
 @dataclass(frozen=True)
@@ -52,11 +54,10 @@ class _Sersic:
 
     def light(self, radius: float) -> float:
         """The integral of brightness over a disc, in discs of radius 1; with u = r^(1/n) it is smooth."""
-        nodes, weights = np.polynomial.legendre.leggauss(64)
         top = radius ** (1.0 / self.index)
-        u = 0.5 * top * (nodes + 1.0)
+        u = 0.5 * top * (_NODES + 1.0)
         inner = np.exp(-self.b * u / self.half ** (1.0 / self.index)) * u ** (2.0 * self.index - 1.0)
-        return float(2.0 * self.index * 0.5 * top * (weights @ inner))
+        return float(2.0 * self.index * 0.5 * top * (_WEIGHTS @ inner))
 
     def whole(self) -> float:
         n = self.index
@@ -86,8 +87,8 @@ def hubble_stage(hubble: str) -> float | None:
 def sersic_b(index: float) -> float:
     """Return b of Sersic's law, by which half the light lies within its radius.
 
-    index: 0.5 to 10. Raises OutOfRangeError. From 1 on good to 3e-5. Source: Ciotti and Bertin, A&A 352, 447 (1999),
-    equation 18 (from memory).
+    index: 0.5 to 10. Raises OutOfRangeError. From 1 on good to 3e-5. Source: Ciotti and Bertin,
+    A&A 352, 447 (1999), equation 18 (from memory).
     """
     n = float(inside("Sersic's index", index, 0.5, 10.0, "", "Give 1 for a disc, 4 for an elliptical."))
     series = 4.0 / (405.0 * n) + 46.0 / (25515.0 * n**2) + 131.0 / (1148175.0 * n**3)
@@ -118,6 +119,7 @@ def surface_profile(kind: str, hubble: str, radius_share: npt.ArrayLike) -> Numb
     return np.asarray(_soft_edge(r, _SOFT, 1.0) / mean)
 
 
+@lru_cache(maxsize=256)
 def light_within(kind: str, hubble: str, radius_share: float = 1.0) -> float:
     """Return the light within a radius over that within the ellipse: 1 at its edge.
 
@@ -182,7 +184,7 @@ def surface_map(
 
 
 def reach(kind: str) -> float:
-    """Return how far out a target of a kind shines, in radii of its ellipse."""
+    """Return how far out a target of a kind shines, in radii of its ellipse. Source: `surface_profile`."""
     return _REACH if kind in _GALAXIES or kind == "GCl" else 1.0
 
 

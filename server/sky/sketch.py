@@ -22,8 +22,8 @@ Picture = npt.NDArray[np.float32]
 #: A patch of no more pixels is drawn whole and made to hold its light exactly.
 _WHOLE_PX = 250_000
 _SAMPLES = 600_000
-#: Stars no wider than this, in pixels of the drawing, are drawn one by one and exactly.
-_NARROW_PX = 8.0
+#: Stars are drawn one by one and exactly while they cover no more pixels together, or are no wider than this.
+_STAMPED_PX, _NARROW_PX = 3_000_000, 2.0
 _ERF = np.frompyfunc(math.erf, 1, 1)
 _FIX = "Check the figure and its unit."
 
@@ -178,6 +178,11 @@ def stretch(
 def _add_patch(light: Numbers, grid: _Grid, patch: Patch) -> None:
     """A patch's electrons per second onto the drawing: whole if it is small, else by its brightness alone."""
     e_s = float(inside("The target's light", patch.e_s, 0.0, 1e15, "electrons per s", _FIX))
+    for what, value in (("across", patch.x_arcmin), ("up", patch.y_arcmin)):
+        inside(f"The target's place {what}", value, -1e6, 1e6, "arcmin", _FIX)
+    inside(
+        "The target's size", (patch.major_arcmin, patch.minor_arcmin), 0.0, 1e5, "arcmin", _FIX, above=True
+    )
     far = reach(patch.kind) / 2.0 / grid.arcmin
     turn = math.radians(patch.angle_deg)
     cos, sin = math.cos(turn), math.sin(turn)
@@ -244,8 +249,9 @@ def _add_stars(
     star_picture: npt.ArrayLike | None,
     fwhm_arcsec: float | None,
 ) -> None:
-    e_s = np.atleast_1d(inside("A star's light", stars.e_s, 0.0, 1e15, "electrons per s", _FIX))
-    x, y = np.atleast_1d(grid.column(stars.x_arcmin)), np.atleast_1d(grid.row(stars.y_arcmin))
+    light_s = inside("A star's light", stars.e_s, 0.0, 1e15, "electrons per s", _FIX)
+    places = np.atleast_1d(grid.column(stars.x_arcmin)), np.atleast_1d(grid.row(stars.y_arcmin))
+    x, y, e_s = np.broadcast_arrays(*places, light_s)
     if star_picture is not None:
         picture = np.asarray(star_picture, dtype=np.float64)
         if picture.ndim != 2 or not all(side % 2 for side in picture.shape):
@@ -257,7 +263,7 @@ def _add_stars(
     fwhm = _above("The star's width", fwhm_arcsec, "arcsec")
     sigma = fwhm / 60.0 / grid.arcmin / math.sqrt(8.0 * math.log(2.0))
     around = math.ceil(4.5 * sigma) + 1
-    if fwhm / 60.0 / grid.arcmin <= _NARROW_PX:
+    if fwhm / 60.0 / grid.arcmin <= _NARROW_PX or e_s.size * (2 * around + 2) ** 2 <= _STAMPED_PX:
         _stamp(light, x, y, e_s, sigma, around)
     else:
         line = np.exp(-0.5 * (np.arange(-around, around + 1) / sigma) ** 2)

@@ -65,6 +65,11 @@ def test_rates_are_those_of_another_programs_box_shaped_bands(middle, width, jan
     assert float(surface_rate(0.0, M2, nm, 1.0)) == pytest.approx(counted, rel=0.01)
 
 
+def test_a_wide_band_is_the_sum_of_its_parts():
+    parts = sum(float(surface_rate(0.0, M2, (nm, nm + 1.0), 1.0)) for nm in range(400, 700))
+    assert float(surface_rate(0.0, M2, (400.0, 700.0), 1.0)) == pytest.approx(parts, rel=0.03)
+
+
 def test_a_rayleigh_of_hydrogen_is_a_million_photons_over_all_the_sky():
     # One rayleigh: 10^10 / 4 pi photons/s/m2/sr; in H-alpha 5.66e-21 W/m2/arcsec2 (published by its surveys).
     per_arcsec2 = 1e10 / (4.0 * math.pi) * units.arcsec.to(units.rad) ** 2

@@ -44,8 +44,8 @@ LOOKS = [{"fwhm_arcsec": 2.0}, {"fwhm_arcsec": 9.0}, {"fwhm_arcsec": 70.0}, {"st
 
 @pytest.mark.parametrize("look", LOOKS)
 def test_a_star_keeps_its_light_and_its_place(look):
-    # 4.37 arcmin right and 2.62 up of the middle: column 194.2, row 74.3 of pixels' edges; 100 e/s for 600 s. A
-    # star a third of a pixel wide has its pixel's place.
+    # 4.37 arcmin right and 2.62 up of the middle: column 194.2, row 74.3 of pixels' edges; 100 e/s for 600 s.
+    # A star a third of a pixel wide has its pixel's place.
     mean = drawn(stars=Star(4.37, 2.62, 100.0), **look).mean_e
     rows, columns = np.mgrid[0:201, 0:301] + 0.5
     assert mean.sum() == pytest.approx(60_000.0, rel=1e-4)
@@ -167,6 +167,21 @@ def test_a_full_pixel_takes_no_more():
     assert float(mean.max()) == 90_000.0
 
 
+def test_stars_of_one_brightness_may_be_told_by_one_number():
+    one, many = Star([0.0, 3.0], 1.0, 5.0), Star([0.0, 3.0], [1.0, 1.0], [5.0, 5.0])
+    for look in LOOKS:
+        assert np.array_equal(drawn(stars=one, **look).mean_e, drawn(stars=many, **look).mean_e)
+
+
+def test_very_many_stars_look_as_few_of_them_do():
+    # 9,000 stars of 8 pixels are spread at once instead of drawn one by one.
+    draw = np.random.default_rng(5)
+    x, y = draw.uniform(-16, 16, 9000), draw.uniform(-11, 11, 9000)
+    together = drawn(stars=Star(x, y, 1.0), fwhm_arcsec=47.0).mean_e
+    parts = [drawn(stars=Star(x[at::9], y[at::9], 1.0), fwhm_arcsec=47.0).mean_e for at in range(9)]
+    assert together == pytest.approx(sum(parts), rel=0.02)
+
+
 def test_the_same_seed_draws_the_same_noise():
     first, again, other = (drawn(**{**SKY, "seed": seed}).counts_e for seed in (3, 3, 4))
     assert np.array_equal(first, again)
@@ -215,6 +230,8 @@ def test_a_frame_of_1100_by_740_with_2000_stars_takes_less_than_four_tenths_of_a
         {"sky_gradient_share": 3.0},
         {"stars": Star([0.0], [0.0], [-1.0])},
         {"patches": [Patch(0.0, 0.0, 1.0, 1.0, 0.0, "G", "", -1.0)]},
+        {"patches": [Patch(0.0, 0.0, 1.0, 0.0, 0.0, "G", "", 1.0)]},
+        {"patches": [Patch(float("nan"), 0.0, 1.0, 1.0, 0.0, "G", "", 1.0)]},
         {"fwhm_arcsec": 0.0},
         {"fwhm_arcsec": None},
         {"star_picture": np.ones((4, 4)) / 16.0},
