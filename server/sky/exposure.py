@@ -30,8 +30,8 @@ _FIX = "Check the figure and its unit."
 class Rates:
     """Electrons per second on a sensor; numbers or arrays.
 
-    target_per_arcsec2, sky_per_arcsec2: of a square arcsec. dark_per_px: of a pixel. pixel_arcsec: a pixel's side
-    on the sky.
+    target_per_arcsec2, sky_per_arcsec2: of a square arcsec. dark_per_px: of a pixel. pixel_arcsec: a pixel's
+    side on the sky.
     """
 
     target_per_arcsec2: npt.ArrayLike
@@ -50,9 +50,10 @@ def surface_rate(
     """Return the electrons per second of a square arcsec; of a star, given its magnitude.
 
     magnitude_per_arcsec2: -30 to 40, in the band. clear_area_mm2: of the pupil, above 0. band_nm: from, to.
-    efficiency: of glass, mirrors, filter and sensor together, 0 to 1. extinction_mag: the air's, 0 to 50; none for
-    a sky, whose brightness is as seen from below. Raises OutOfRangeError. By the band's middle: within 1 % of
-    a measured V band and 5 % of R, 15 % in blue and near infrared; a band of 400 to 700 nm within 3 %.
+    efficiency: of glass, mirrors, filter and sensor together, 0 to 1. extinction_mag: the air's, 0 to 50;
+    none for a sky, whose brightness is as seen from below. Raises OutOfRangeError. By the band's middle:
+    within 1 % of a measured V band and 5 % of R, 15 % in blue and near infrared; a band of 400 to 700 nm
+    within 3 %.
     Source: `photons_per_nm` times the width times 10^(-0.4 m) (Pogson).
     """
     low, high = band_nm
@@ -85,8 +86,8 @@ def signal_to_noise(
 ) -> Numbers:
     """Return by how much a surface stands out of the noise in a stack, for a pixel or a square arcsec.
 
-    read_noise_e: electrons, 0 to 1000. sub_s: of one exposure, above 0, to 1e6. count: how many, above 0. Raises
-    OutOfRangeError; 0 for no target.
+    read_noise_e: electrons, 0 to 1000. sub_s: of one exposure, above 0, to 1e6. count: how many, above 0.
+    Raises OutOfRangeError; 0 for no target.
     Source: the CCD equation, S t / sqrt(S t + B t + D t + R^2) of each exposure, times sqrt(count); Howell,
     Handbook of CCD Astronomy, chapter 4 (from memory).
     """
@@ -103,8 +104,8 @@ def hours_for(
 ) -> Numbers:
     """Return the hours of exposure after which a square arcsec has a signal to noise ratio.
 
-    read_noise_e, sub_s: as `signal_to_noise`. wanted_per_arcsec2: above 0, to 1e6. Raises OutOfRangeError; infinite
-    for no target. Not rounded up to whole exposures. Source: `signal_to_noise` solved for the time.
+    read_noise_e, sub_s: as `signal_to_noise`. wanted_per_arcsec2: above 0, to 1e6. Raises OutOfRangeError;
+    infinite for no target. Not rounded up to whole exposures. Source: `signal_to_noise` solved for the time.
     """
     target, sky, dark, scale = _rates(rates)
     read, sub = _read(read_noise_e), _sub(sub_s)
@@ -116,10 +117,11 @@ def hours_for(
 
 
 def shortest_sub_s(rates: Rates, read_noise_e: npt.ArrayLike, share: npt.ArrayLike) -> Numbers:
-    """Return the shortest exposure, s, whose read noise adds no more than a share to the noise of the dark sky.
+    """Return the shortest exposure, s, whose read noise adds no more than a share to the noise of the dark
+    sky.
 
-    read_noise_e: 0 to 1000. share: above 0, to 10; 0.05 is common practice, no source. Raises OutOfRangeError;
-    infinite with neither sky nor dark current. The target's own light is left out.
+    read_noise_e: 0 to 1000. share: above 0, to 10; 0.05 is common practice, no source. Raises
+    OutOfRangeError; infinite with neither sky nor dark current. The target's own light is left out.
     Source: (1 + E)^2 = 1 + R^2 / ((B + D) t), the noises of the CCD equation (`signal_to_noise`).
     """
     _, sky, dark, scale = _rates(rates)
@@ -165,8 +167,8 @@ def faintest_star(
 ) -> Numbers:
     """Return the magnitude of the star that a stack shows at a signal to noise ratio, 5 unless told.
 
-    zero_magnitude_e_s: electrons per s of a star of magnitude 0 (`surface_rate` of 0), above 0. wanted: above 0, to
-    1e6. The rest as `star_signal_to_noise`. Raises OutOfRangeError.
+    zero_magnitude_e_s: electrons per s of a star of magnitude 0 (`surface_rate` of 0), above 0. wanted: above
+    0, to 1e6. The rest as `star_signal_to_noise`. Raises OutOfRangeError.
     Source: `star_signal_to_noise` solved for the star (a quadratic equation).
     """
     sub, noise2 = _background(sky_e_s_px, dark_e_s_px, read_noise_e, pixels_in_aperture, sub_s)
@@ -180,8 +182,8 @@ def faintest_star(
 def peak_share(fwhm_px: npt.ArrayLike) -> Numbers:
     """Return the share of its light that a star leaves in its brightest pixel, when it stands in its middle.
 
-    fwhm_px: the star's width at half height, pixels, above 0, to 10 000. Raises OutOfRangeError. Of a Gaussian;
-    between four pixels a sharp star has a quarter of it, and wings take a tenth or so more.
+    fwhm_px: the star's width at half height, pixels, above 0, to 10 000. Raises OutOfRangeError. Of a
+    Gaussian; between four pixels a sharp star has a quarter of it, and wings take a tenth or so more.
     Source: the Gaussian's integral over a square, erf(1 / (2 sqrt 2 sigma))^2.
     """
     width = inside("The star's width", fwhm_px, 0.0, 10_000.0, "pixels", _FIX, above=True)
@@ -197,11 +199,12 @@ def saturating_magnitude(
     dark_e_s_px: npt.ArrayLike,
     sub_s: npt.ArrayLike,
 ) -> Numbers:
-    """Return the magnitude of the star that just fills its brightest pixel in one exposure; brighter ones burn out.
+    """Return the magnitude of the star that just fills its brightest pixel in one exposure; brighter ones
+    burn out.
 
-    zero_magnitude_e_s: as `faintest_star`. share_in_peak: of `peak_share`, above 0, to 1. full_well_e: electrons,
-    above 0, to 1e9. sky_e_s_px, dark_e_s_px, sub_s: as `star_signal_to_noise`. Raises OutOfRangeError; infinite
-    where sky and dark current alone fill the pixel.
+    zero_magnitude_e_s: as `faintest_star`. share_in_peak: of `peak_share`, above 0, to 1. full_well_e:
+    electrons, above 0, to 1e9. sky_e_s_px, dark_e_s_px, sub_s: as `star_signal_to_noise`. Raises
+    OutOfRangeError; infinite where sky and dark current alone fill the pixel.
     Source: zero 10^(-0.4 m) share t + (B + D) t = full well, solved for m.
     """
     sub, behind = _background(sky_e_s_px, dark_e_s_px, 0.0, 1.0, sub_s)

@@ -26,9 +26,9 @@ def nanolamberts(magnitude: npt.ArrayLike) -> Numbers:
 
 
 def magnitude_of(nanolambert: npt.ArrayLike) -> Numbers:
-    """Return the V magnitude in a square arcsec of a brightness in nanolambert, above 0: `nanolamberts` turned.
+    """Return the V magnitude in a square arcsec of a brightness in nanolambert: `nanolamberts` turned.
 
-    Raises OutOfRangeError. Source: the paper, equation 1.
+    nanolambert: above 0, to 1e15. Raises OutOfRangeError. Source: the paper, equation 1.
     """
     light = inside("The brightness", nanolambert, 0.0, 1e15, "nL", "Give nanolambert.", above=True)
     return np.asarray((20.7233 - np.log(light / 34.08)) / 0.92104, dtype=np.float64)
@@ -44,10 +44,10 @@ def moonlight_nanolamberts(
     """Return the moonlight that the air scatters towards us, nanolambert; 0 with the Moon below the horizon.
 
     phase_angle_deg: 0 (full) to 180 (new). moon_distance_deg: on the sky from the Moon, 0 to 180.
-    moon_altitude_deg: -90 to 90. altitude_deg: where we look, 0 to 90. extinction: magnitudes for each air mass,
-    0 to 5. Arrays go together by broadcasting. Raises OutOfRangeError. Without the surge of a full Moon within
-    7 degrees (up to 35 % more), clouds, and what the ground throws back. Within 10 degrees of the Moon dust
-    alone has another law; there it jumps by up to a quarter.
+    moon_altitude_deg: -90 to 90. altitude_deg: where we look, 0 to 90. extinction: magnitudes for each air
+    mass, 0 to 5. Arrays go together by broadcasting. Raises OutOfRangeError. Without the surge of a full Moon
+    within 7 degrees (up to 35 % more), clouds, and what the ground throws back. Within 10 degrees of the Moon
+    dust alone has another law; there it jumps by up to a quarter.
     Source: the paper, equations 3, 15 to 17, 19 to 21.
     """
     phase = inside("The Moon's phase angle", phase_angle_deg, 0.0, 180.0, "degrees", "0 is full, 180 new.")

@@ -15,9 +15,9 @@ def inside(
 ) -> Numbers:
     """Return the figures as an array of float64, of the same shape (none for a plain number).
 
-    what: "The altitude"; unit: "degrees", or nothing; fix: the sentence that says what to do. above: the lower
-    end itself is refused too. Raises OutOfRangeError, with the first figure that is beyond low and high or is
-    no number.
+    what: "The altitude"; unit: "degrees", or nothing; fix: the sentence that says what to do. above: the
+    lower end itself is refused too. Raises OutOfRangeError, with the first figure that is beyond low and high
+    or is no number.
     """
     figures = np.asarray(value, dtype=np.float64)
     wrong = ~((figures > low if above else figures >= low) & (figures <= high))

@@ -36,6 +36,7 @@ _HAZE, _HAZE_POWER = 0.120, -1.3
 _OZONE_NM = (430.0, 450.0, 500.0, 550.0, 575.0, 602.0, 650.0, 700.0, 800.0, 900.0)
 _OZONE_MAG = (0.0, 0.0015, 0.0105, 0.029, 0.041, 0.045, 0.022, 0.0076, 0.001, 0.0)
 _MAGNITUDE = 2.5 / math.log(10.0)
+_AIR_FIX = "Give magnitudes for each air mass, such as 0.2."
 _SKY_FIX = "Give the sky's brightness in magnitudes per square arcsec."
 
 
@@ -113,9 +114,7 @@ def extinction_mag(altitude_deg: npt.ArrayLike, per_air_mass: npt.ArrayLike) -> 
     altitude_deg: 0 to 90. per_air_mass: magnitudes at the zenith, 0 to 5. Raises OutOfRangeError.
     Source: Bouguer's law, with `air_mass`.
     """
-    k = inside(
-        "The extinction", per_air_mass, 0.0, 5.0, "", "Give magnitudes for each air mass, such as 0.2."
-    )
+    k = inside("The extinction", per_air_mass, 0.0, 5.0, "", _AIR_FIX)
     return np.asarray(k * air_mass(altitude_deg), dtype=np.float64)
 
 
@@ -124,20 +123,21 @@ def sky_at(
 ) -> Numbers:
     """Return the moonless sky's brightness at an altitude, V in a square arcsec: lower down it is brighter.
 
-    altitude_deg: 0 to 90. zenith_magnitude: 10 to 24. extinction: magnitudes for each air mass, 0 to 5. Raises
-    OutOfRangeError. The natural glow of the high air alone: the dome of light over a town, often a magnitude
-    or more on its side and below 30 degrees, is not in it, nor the Milky Way.
+    altitude_deg: 0 to 90. zenith_magnitude: 10 to 24. extinction: magnitudes for each air mass, 0 to 5.
+    Raises OutOfRangeError. The natural glow of the high air alone: the dome of light over a town, often a
+    magnitude or more on its side and below 30 degrees, is not in it, nor the Milky Way.
     Source: Krisciunas and Schaefer, PASP 103, 1033 (1991), equation 2, after Garstang: brightness X times
     10^(-0.4 k (X - 1)), with `scattering_air_mass` (from memory).
     """
     zenith = inside("The sky", zenith_magnitude, 10.0, 24.0, "", _SKY_FIX)
-    k = inside("The extinction", extinction, 0.0, 5.0, "", "Give magnitudes for each air mass, such as 0.2.")
+    k = inside("The extinction", extinction, 0.0, 5.0, "", _AIR_FIX)
     air = scattering_air_mass(altitude_deg)
     return np.asarray(zenith - 2.5 * np.log10(air) + k * (air - 1.0), dtype=np.float64)
 
 
 def scattering_air_mass(altitude_deg: npt.ArrayLike) -> Numbers:
-    """Return how much of the glowing and scattering air lies in a direction: 1 at the zenith, 5 at the horizon.
+    """Return how much of the glowing and scattering air lies in a direction: 1 at the zenith, 5 at the
+    horizon.
 
     altitude_deg: 0 to 90. Raises OutOfRangeError. For the sky's own light only; a star's is dimmed by
     `air_mass`. Source: Krisciunas and Schaefer, PASP 103, 1033 (1991), equation 3,
