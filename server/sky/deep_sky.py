@@ -286,8 +286,8 @@ def deep_sky() -> DeepSky:
 def attribution() -> str:
     """Return whose the catalogue is and under which licence, as the note beside it says them.
 
-    Three words or groups, parted by commas: OpenNGC, its year and holder (without their mail address), the
-    licence's short name.
+    Parted by commas: OpenNGC, its year and holder (without their mail address), the licence's short name.
+    Source: `ongc.db.license` beside the data.
     """
     note = (folder_of("pyongc") / "ongc.db.license").read_text(encoding="utf-8")
     said = dict(line.split(": ", 1) for line in note.splitlines() if line.startswith("SPDX-"))

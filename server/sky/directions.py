@@ -10,7 +10,7 @@ from server.out_of_range import OutOfRangeError
 Floats = npt.NDArray[np.float64]
 
 
-def refuse_off_sky(ra_deg: npt.ArrayLike, dec_deg: npt.ArrayLike) -> None:
+def checked_on_sky(ra_deg: npt.ArrayLike, dec_deg: npt.ArrayLike) -> None:
     """Raise ValueError unless each right ascension is a number and each declination -90 to 90 degrees."""
     if not (np.all(np.isfinite(ra_deg)) and np.all(np.abs(dec_deg) <= 90.0)):
         raise OutOfRangeError(
@@ -24,7 +24,7 @@ def directions(ra_deg: npt.ArrayLike, dec_deg: npt.ArrayLike) -> Floats:
 
     ra_deg: any turn. dec_deg: -90 to 90. Raises ValueError outside. Source: definition.
     """
-    refuse_off_sky(ra_deg, dec_deg)
+    checked_on_sky(ra_deg, dec_deg)
     ra, dec = np.radians(ra_deg), np.radians(dec_deg)
     x, y, z = np.broadcast_arrays(np.cos(dec) * np.cos(ra), np.cos(dec) * np.sin(ra), np.sin(dec))
     return np.stack((x, y, z), axis=-1)

@@ -7,9 +7,10 @@ from pathlib import Path
 
 
 def folder_of(package: str) -> Path:
-    """Return the folder of an installed package; nothing of the package runs. Raises FileNotFoundError.
+    """Return the folder of an installed package; nothing of the package runs.
 
-    package: the top name under which it would be imported.
+    package: the top name under which it would be imported. Raises FileNotFoundError where it is not there.
+    Source: Python's own finder of modules.
     """
     found = find_spec(package)
     if found is None or found.origin is None:
