@@ -12,6 +12,7 @@ from server.web.load import routes as load
 from server.web.logbook import routes as logbook
 from server.web.share import routes as share
 from server.web.shelf import routes as shelf
+from server.web.sky import routes as sky
 from server.web.stars import routes as stars
 
 PAGES: tuple[APIRouter, ...] = (
@@ -22,6 +23,7 @@ PAGES: tuple[APIRouter, ...] = (
     bench.router,
     load.router,
     bridge.router,
+    sky.router,
     logbook.router,
     share.router,
     share.share_router,

@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 
 from server.domain.sky.depth import Depth, Span, Unsure
 from server.domain.sky.frame import Framed
+from server.domain.sky.panels import Panels
 from server.domain.sky.site import Site
 from server.domain.sky.target import Target, TargetKind
 from server.domain.sky.when import Night, Year
@@ -69,8 +70,11 @@ def two_digits(value: float) -> str:
 
 
 def total_hours(span: Span) -> str:
-    """Hours of exposure with their honest ends: "4.7 h (2.9 to 7.8)"."""
-    return f"{two_digits(span.value)} h ({two_digits(span.low)} to {two_digits(span.high)})"
+    """A time of exposure with its honest ends: "4.7 h (2.9 to 7.8)"."""
+    if span.value >= 1.0:
+        return f"{two_digits(span.value)} h ({two_digits(span.low)} to {two_digits(span.high)})"
+    low, value, high = (max(1, round(60.0 * one)) for one in (span.low, span.value, span.high))
+    return f"{value} min ({low} to {high})"
 
 
 def sub_text(seconds: float) -> str:
@@ -107,11 +111,11 @@ def year_words(year: Year, target: Target, site: Site) -> str:
     """When in the year, in a sentence or two."""
     top = f"{year.culmination_deg:.0f}°"
     if year.standing == "never":
-        return f"{target.name} never comes above the line of {site.name}: it stands {top} high at most."
+        return f"{target.called} never comes above the line of {site.name}: it stands {top} high at most."
     if all(month.dark_h == 0.0 for month in year.months):
         return f"At {site.name} it never gets dark."
     if year.best is None:
-        return f"{target.name} is never above the line of {site.name} in the dark; it culminates at {top}."
+        return f"{target.called} is never above the line of {site.name} in the dark; it culminates at {top}."
     best = year.best
     said = (
         f"Best in {best.first:%B}: {long_hours(best.moonless_h)} a night without the Moon, on average, above "
@@ -137,10 +141,10 @@ def night_words(night: Night, target: Target) -> str:
     )
     moon = f"The Moon is {100 * night.moon_lit:.0f} % lit and {night.moon_distance_deg:.0f}° away"
     if night.highest is None:
-        return f"{dark}; {target.name} is not above the line then. {moon}."
+        return f"{dark}; {target.called} is not above the line then. {moon}."
     when = " and ".join(f"from {clock(a)} to {clock(b)}" for a, b in night.windows)
     return (
-        f"{dark}; {target.name} is above the line {when}, highest at {clock(night.highest.at)} with "
+        f"{dark}; {target.called} is above the line {when}, highest at {clock(night.highest.at)} with "
         f"{night.highest.altitude_deg:.0f}°. {moon}; without it {long_hours(night.moonless_h)} are left."
     )
 
@@ -172,3 +176,20 @@ def weighs_words(depth: Depth) -> str:
     """What the hours are least sure by."""
     heavy = [UNSURE_WORDS[name] for name, share in depth.weighs[:2] if share > 0.2]
     return f"Least sure by {' and '.join(heavy)}." if heavy else ""
+
+
+def panels_words(panels: Panels) -> str:
+    """A mosaic in a sentence or two."""
+    across, up = panels.covered_deg
+    said = (
+        f"{len(panels.panels)} panels cover {across:.2f}° x {up:.2f}°; neighbours share "
+        f"{panels.shared_arcmin[0]:.0f}' across and {panels.shared_arcmin[1]:.0f}' up."
+    )
+    if panels.fixed:
+        said += (
+            f" With the camera at one angle a panel is up to {panels.turn_missing_deg:.1f}° out, and "
+            f"{100 * panels.uncovered_share:.2g} % of the whole is in no panel."
+        )
+        if panels.better_turned:
+            said += " So near the pole, turn the camera from panel to panel."
+    return said

@@ -217,6 +217,16 @@ class DeepSky:
         return inside[np.argsort(half_sine[inside], kind="stable")].astype(np.int64)
 
     @cached_property
+    def kinds(self) -> npt.NDArray[np.str_]:
+        """The objects' kinds."""
+        return np.array([row[2] for row in self._rows])
+
+    @cached_property
+    def constellations(self) -> npt.NDArray[np.str_]:
+        """The objects' constellations."""
+        return np.array([_constellation(row[5]) for row in self._rows])
+
+    @cached_property
     def _towards(self) -> Floats:
         return directions(self.ra_deg, self.dec_deg)
 
@@ -309,7 +319,7 @@ def _made(row: tuple[Any, ...]) -> DeepSkyObject:
         kind=kind,
         ra_deg=math.degrees(ra),
         dec_deg=math.degrees(dec),
-        constellation="Ser" if code in ("Se1", "Se2") else code,
+        constellation=_constellation(code),
         major_arcmin=major,
         minor_arcmin=minor,
         angle_deg=None if angle is None else float(angle),
@@ -320,6 +330,11 @@ def _made(row: tuple[Any, ...]) -> DeepSkyObject:
         common_names=_parts(common),
         other_names=_elsewhere(row),
     )
+
+
+def _constellation(code: str) -> str:
+    """The constellation's code; the Serpent's two halves are one."""
+    return "Ser" if code in ("Se1", "Se2") else code
 
 
 def _written(name: str) -> str:

@@ -36,6 +36,8 @@ NARROW_NM = 30.0
 """A band as narrow as this is one for a line."""
 LINE_KINDS = ("HII", "EmN", "SNR", "PN", "Neb", "Cl+N")
 """Kinds that shine in lines."""
+NEBULAE = ("HII", "EmN", "SNR", "Neb", "Cl+N", "RfN")
+"""Kinds of which the catalogue's sizes and magnitudes, where it has any, are of different things."""
 RAYLEIGH_PHOTONS = 1e10 / (4.0 * math.pi) / 206264.806**2
 """Photons per second, square metre and square arcsecond of one rayleigh: 10^10/(4 pi) for each steradian
 (Baker and Romick, Applied Optics 15, 1966 (1976), from memory).
@@ -71,6 +73,9 @@ COLOUR_BROAD, COLOUR_LINE = Span(0.33, 0.28, 0.40), Span(0.25, 0.20, 0.45)
 UNKNOWN_FILTER = Span(0.92, 0.80, 0.98)
 UNKNOWN_READ_E = Span(2.0, 1.0, 5.0)
 UNKNOWN_DARK_E_S = Span(0.003, 0.0005, 0.05)
+USUAL_NEBULA, USUAL_RAYLEIGH = Span(23.0, 21.5, 24.5), Span(100.0, 30.0, 400.0)
+"""What nebulae that people photograph shine with: V magnitudes per square arcsecond, and rayleighs in their
+line of hydrogen (both common practice, no source)."""
 COLOUR_B_V = Span(0.8, 0.4, 1.0)
 """B-V of galaxies, where only B is known."""
 MAGNITUDE_OFF, SIZE_OFF = 0.3, 0.5
@@ -123,7 +128,7 @@ class Depth:
         saturating_mag: the star whose brightest pixel is full after one of them; None without a full well.
         faintest_mag: the star at a signal to noise of 5 after the total time.
         frames, bytes_each: how many for the wanted hours, and how large one is, at 16 bits.
-        surface_mag: what was reckoned with, above the air. altitude_deg: likewise. sky_mag: at that altitude.
+        surface_mag, rayleigh: what was reckoned with, above the air; one of them. altitude_deg: likewise. sky_mag: at that altitude.
         target_e, sky_e, dark_e: electrons per second and square arcsecond, the last per pixel; zero_e those
             of a star of magnitude 0.
         moonlit: what the Moon makes of the hours.
@@ -143,6 +148,7 @@ class Depth:
     frames: int | None
     bytes_each: int
     surface_mag: float | None
+    rayleigh: float | None
     altitude_deg: float
     sky_mag: float
     target_e: float | None
@@ -168,13 +174,13 @@ class _Reckoning:
     missing: list[Missing] = field(default_factory=list)
     assumed: list[Said] = field(default_factory=list)
     line: bool = False
-    bright: bool = False
+    rayleigh: bool = False
 
 
 def surface_of(target: Target) -> Span | None:
     """The target's mean surface brightness, V magnitudes per square arcsecond; None while unknown.
 
-    A galaxy's B isophote less a usual colour, else the magnitude spread over the ellipse.
+    A galaxy's B isophote less a usual colour, what is usual for a nebula, else the magnitude over the ellipse.
     """
     if target.surface_v_mag is not None:
         mag = target.surface_v_mag
@@ -182,6 +188,8 @@ def surface_of(target: Target) -> Span | None:
     if target.surface_b_mag is not None:
         mag, off = target.surface_b_mag, MAGNITUDE_OFF
         return Span(mag - COLOUR_B_V.value, mag - COLOUR_B_V.high - off, mag - COLOUR_B_V.low + off)
+    if target.kind in NEBULAE:
+        return USUAL_NEBULA
     ellipse = target.ellipse_arcmin
     if ellipse is None or (target.v_mag is None and target.b_mag is None):
         return None
@@ -240,18 +248,38 @@ def _reckon(telescope: Telescope, site: Site, target: Target, wishes: DepthWishe
         found.assumed.append(said("depth.mosaic", share=_percent(mosaic)))
     _reckon_filter(telescope, found)
     _reckon_camera(telescope, wishes, found)
-    surface = surface_of(target)
-    if wishes.surface_mag is not None:
-        surface = Span(wishes.surface_mag, wishes.surface_mag, wishes.surface_mag)
-    elif found.line and (wishes.rayleigh is not None or target.kind in LINE_KINDS):
-        # Such a target shines in lines: what it sends into a narrow band no magnitude tells.
-        surface = None
-    found.bright = surface is not None or (found.line and wishes.rayleigh is not None)
-    if surface is not None:
-        spans["target"] = surface
-        if wishes.surface_mag is None and target.surface_v_mag is None and target.surface_b_mag is not None:
-            found.assumed.append(said("depth.colour", colour=f"{COLOUR_B_V.value:g}"))
+    _reckon_target(target, wishes, found)
     return found
+
+
+def _reckon_target(target: Target, wishes: DepthWishes, found: _Reckoning) -> None:
+    surface = surface_of(target)
+    if found.line and (wishes.rayleigh is not None or target.kind in LINE_KINDS):
+        # Such a target shines in lines: what it sends into a narrow band no magnitude tells.
+        found.rayleigh = True
+        line = USUAL_RAYLEIGH if wishes.rayleigh is None else Span(*[wishes.rayleigh] * 3)
+        found.spans["target"] = Span(*(-2.5 * math.log10(one) for one in (line.value, line.high, line.low)))
+        if wishes.rayleigh is None:
+            found.missing.append(wants("line_brightness"))
+            found.assumed.append(said("depth.usual_line", rayleigh=_from_to(USUAL_RAYLEIGH)))
+        return
+    if wishes.surface_mag is not None:
+        surface = Span(*[wishes.surface_mag] * 3)
+    if surface is None:
+        found.missing.append(wants("target_brightness"))
+        return
+    found.spans["target"] = surface
+    if wishes.surface_mag is not None or target.surface_v_mag is not None:
+        return
+    if target.surface_b_mag is not None:
+        found.assumed.append(said("depth.colour", colour=_from_to(COLOUR_B_V)))
+    elif surface is USUAL_NEBULA:
+        found.missing.append(wants("target_brightness"))
+        found.assumed.append(said("depth.usual_nebula", magnitude=_from_to(USUAL_NEBULA)))
+
+
+def _from_to(span: Span) -> str:
+    return f"{span.value:g} ({span.low:g} to {span.high:g})"
 
 
 def _reckon_filter(telescope: Telescope, found: _Reckoning) -> None:
@@ -328,7 +356,7 @@ def work_depth(
     sub = wishes.sub_s or next((s for s in PRACTICAL_SUBS_S if s >= shortest), PRACTICAL_SUBS_S[-1])
     hours: Span | None = None
     weighs: tuple[tuple[Unsure, float], ...] = ()
-    known = found.bright
+    known = "target" in values
     if known:
         hours, weighs = _spread(found, lambda given: sums.hours(given, float(sub)))
     count = max(1.0, wishes.hours * 3600.0 / sub)
@@ -347,7 +375,8 @@ def work_depth(
         faintest_mag=stars[1],
         frames=math.ceil(hours.value * 3600.0 / sub) if hours else None,
         bytes_each=2 * pixels,
-        surface_mag=values.get("target"),
+        surface_mag=None if found.rayleigh else values.get("target"),
+        rayleigh=10.0 ** (-0.4 * values["target"]) if found.rayleigh else None,
         altitude_deg=altitude_deg,
         sky_mag=sums.sky_mag(values["sky"]),
         target_e=target_e if hours else None,
@@ -364,7 +393,6 @@ def work_depth(
         missing=(
             *found.missing,
             *telescope.missing_scale,
-            *(() if known else (wants("line_brightness" if found.line else "target_brightness"),)),
         ),
         assumed=tuple(found.assumed),
     )
@@ -437,8 +465,9 @@ class _Sums:
 
         telescope, efficiency = self.telescope, self.efficiency(values)
         target = 0.0
-        if self.found.line and self.wishes.rayleigh is not None:
-            flux = self.wishes.rayleigh * RAYLEIGH_PHOTONS * _PLANCK_C / self.middle_nm
+        if self.found.rayleigh:
+            rayleigh = 10.0 ** (-0.4 * values["target"])
+            flux = rayleigh * RAYLEIGH_PHOTONS * _PLANCK_C / self.middle_nm
             target = float(exposure.line_rate(flux, self.middle_nm, self.area_mm2, efficiency, self.dimmed))
         elif "target" in values:
             target = self.zero(values) * 10.0 ** (-0.4 * values["target"])

@@ -74,9 +74,14 @@ class Target(Frozen):
         return self.major_arcmin, self.minor_arcmin or self.major_arcmin
 
     @property
+    def called(self) -> str:
+        """What a sentence calls it: by its Messier number where it has one."""
+        return next((name for name in self.other_names if name.startswith("M ")), self.name)
+
+    @property
     def common_name(self) -> str:
         """What people call it, "" for none."""
-        return next((name for name in self.other_names if name[:1].isalpha() and " " in name), "")
+        return next((name for name in self.other_names if not name.startswith("M ")), "")
 
 
 class ListedTarget(Frozen):
@@ -131,3 +136,11 @@ def catalogue_target(name: str) -> Target:
             f"The catalogue knows no “{name[:60]}”. Search by a part of the name, or enter it."
         )
     return target_of(sky.objects[number])
+
+
+@lru_cache(1)
+def credit() -> str:
+    """Whose catalogue it is, and its licence."""
+    from server.sky.deep_sky import attribution
+
+    return attribution()

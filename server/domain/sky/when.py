@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from functools import lru_cache
+from itertools import pairwise
 from typing import TYPE_CHECKING, Literal
 from zoneinfo import ZoneInfo
 
@@ -252,7 +253,7 @@ def work_night(site: Site, target: Target, evening: date) -> Night:
         return ephemeris.instant_of(days).astimezone(zone)
 
     days = np.append(np.arange(start, end, STEP_MINUTES / 1440.0), end)
-    light, moon_up, (altitude, azimuth), sun, moon, line = _light(site, target, days)
+    light, _, (altitude, azimuth), sun, moon, line = _light(site, target, days)
     steps = tuple(
         Step(local(float(t)), *map(float, row))
         for t, *row in zip(
@@ -269,28 +270,27 @@ def work_night(site: Site, target: Target, evening: date) -> Night:
         dark_h=hours,
         above_h=float(darkness.hours_above(dark, *place, site.line)[0, 0]),
         moonless_h=float(darkness.moonless_hours_above(dark, *place, site.line)[0, 0]),
-        windows=_runs(steps, [step.light > 0.0 for step in steps]),
+        windows=_runs(
+            steps,
+            [min(one.altitude_deg - max(one.line_deg, 0.0), NIGHT_SUN_DEG - one.sun_deg) for one in steps],
+        ),
         highest=max(usable, key=lambda step: step.altitude_deg, default=None),
         moon_lit=float(moon_at.lit),
         moon_distance_deg=float(ephemeris.moon_distance_deg(spot, target.ra_deg, target.dec_deg, middle)),
-        moon_up=_runs(steps, [bool(up) for up in moon_up]),
+        moon_up=_runs(steps, [one.moon_deg for one in steps]),
         steps=steps,
     )
 
 
-def _runs(steps: tuple[Step, ...], held: list[bool]) -> tuple[tuple[datetime, datetime], ...]:
-    """From and to of each run of steps that hold."""
-    found: list[tuple[datetime, datetime]] = []
-    begun: datetime | None = None
-    for step, holds in zip(steps, held, strict=True):
-        if holds and begun is None:
-            begun = step.at
-        elif not holds and begun is not None:
-            found.append((begun, step.at))
-            begun = None
-    if begun is not None:
-        found.append((begun, steps[-1].at))
-    return tuple(found)
+def _runs(steps: tuple[Step, ...], above: list[float]) -> tuple[tuple[datetime, datetime], ...]:
+    """From and to of each run in which a figure is above 0, straight between the steps."""
+    ends = [steps[0].at] if above[0] > 0.0 else []
+    for (one, low), (other, high) in pairwise(zip(steps, above, strict=True)):
+        if (low > 0.0) != (high > 0.0):
+            ends.append(one.at + (other.at - one.at) * (low / (low - high)))
+    if above[-1] > 0.0:
+        ends.append(steps[-1].at)
+    return tuple(zip(ends[::2], ends[1::2], strict=True))
 
 
 def tonight(zone: str, now: datetime | None = None) -> date:
