@@ -213,7 +213,7 @@ class DeepSky:
                 f"The radius is {radius_deg:g} degrees; it must be 0 to 180. Give half the circle's width."
             )
         half_sine = sine_of_half(self._towards, directions(ra_deg, dec_deg))
-        inside = np.flatnonzero(half_sine <= math.sin(math.radians(radius_deg) / 2.0) + 1e-15)
+        inside = np.flatnonzero(half_sine <= math.sin(math.radians(radius_deg) / 2.0))
         return inside[np.argsort(half_sine[inside], kind="stable")].astype(np.int64)
 
     @cached_property

@@ -79,11 +79,11 @@ def _candidates(index: _Index, ra_deg: float, dec_deg: float, radius_deg: float)
         index.dec, np.array([dec_deg - radius_deg, dec_deg + radius_deg], dtype=np.float32)
     )
     if abs(dec_deg) + radius_deg >= 90.0:
-        return np.arange(first, len(index.dec) if dec_deg + radius_deg >= 90.0 else behind)
+        return np.arange(first, behind)
     # The circle's meridians touch it where sin(half width) = sin(radius) / cos(declination).
     half_width = math.degrees(math.asin(math.sin(math.radians(radius_deg)) / math.cos(math.radians(dec_deg))))
     aside = np.abs((index.ra[first:behind] - np.float32(ra_deg % 360.0) + 180.0) % 360.0 - 180.0)
-    return np.flatnonzero(aside <= half_width + _COARSE_DEG) + int(first)
+    return np.flatnonzero(aside <= half_width) + int(first)
 
 
 @lru_cache(maxsize=1)

@@ -181,7 +181,7 @@ def _uncovered(
     points = np.stack((x * reach_w, y * reach_h, np.ones(_PROBES)), axis=-1) @ middle
     for camera in cameras:
         right, up, ahead = camera @ points.T
-        # The points of the middle's plane are no unit vectors, but only their direction counts.
-        inside = (ahead > 0.0) & (np.abs(right) <= half_w * ahead) & (np.abs(up) <= half_h * ahead)
+        # Only their direction counts, not their length; behind the camera no size is small enough.
+        inside = (np.abs(right) <= half_w * ahead) & (np.abs(up) <= half_h * ahead)
         points = points[~inside]
     return len(points) / _PROBES

@@ -134,6 +134,9 @@ def test_the_88_constellations_have_their_latin_names():
         ("Barnard's Galaxy", "NGC 6822"),
         ("barnards galaxy", "NGC 6822"),
         ("Barnard 33", "B 33"),
+        ("Collinder 399", "Cl 399"),
+        ("Cr 399", "Cl 399"),
+        ("Hickson 92", "HCG 92"),
         ("Running Man Nebula", "NGC 1977"),
         ("the running man nebula", "NGC 1977"),
         ("NGC 80", "NGC 80"),
@@ -143,6 +146,12 @@ def test_the_88_constellations_have_their_latin_names():
 )
 def test_an_object_is_found_by_any_of_its_names_however_they_are_typed(typed, name):
     assert called(typed).name == name
+
+
+def test_second_numbers_in_its_own_catalogues_are_told():
+    # The catalogue's columns of other NGC and IC numbers.
+    assert called("NGC 281").other_names[0] == "IC 11"
+    assert called("NGC 755").other_names[0] == "NGC 764"
 
 
 def test_a_number_that_was_given_twice_leads_to_the_one_object():

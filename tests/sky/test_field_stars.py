@@ -54,6 +54,20 @@ def test_a_field_has_the_stars_that_a_scan_of_the_whole_sky_finds(whole_sky, pla
     )
 
 
+@pytest.mark.parametrize("turns", [-100_000, 100_000])
+def test_whole_turns_of_right_ascension_change_nothing(turns):
+    assert list(stars_around(10.68 + 360.0 * turns, 41.27, 1.0).ra_deg) == list(
+        stars_around(10.68, 41.27, 1.0).ra_deg
+    )
+
+
+def test_a_star_just_inside_the_rim_is_among_them(whole_sky):
+    # Due north and due south of the middle, within 0.0004 arcsec.
+    for star in whole_sky[(np.abs(whole_sky["f2"]) < 80.0)][1000:1060]:
+        for side in (-0.5, 0.5):
+            assert star["f2"] in stars_around(star["f1"], star["f2"] + side, 0.5 + 1e-7).dec_deg
+
+
 def test_the_brightest_come_first_with_their_own_magnitudes(whole_sky):
     found = stars_around(83.8, -5.4, 10.0)
     assert np.all(np.diff(found.g_mag) >= 0.0)

@@ -186,6 +186,12 @@ def test_of_two_equal_angles_the_one_nearer_to_north_up_is_chosen():
     assert best_angle(*WIDE, *M31, 0.0).angle_deg > 0.0
 
 
+def test_an_angle_of_a_quarter_turn_is_written_as_90():
+    # What is too broad for a tall frame lies along it, here from east to west.
+    assert best_angle(100.0, 300.0, 250.0, 150.0, 90.0).angle_deg == 90.0
+    assert best_angle(100.0, 300.0, 250.0, 150.0, -90.0).angle_deg == 90.0
+
+
 def test_a_round_object_is_framed_with_north_up():
     assert best_angle(*WIDE, 60.0, 60.0, 77.0).angle_deg == 0.0
     # 60' in 134.58', nearly the quotient.

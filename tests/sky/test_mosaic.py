@@ -122,6 +122,15 @@ def test_what_a_fixed_camera_leaves_out_is_the_area_outside_its_panels(dec, angl
     assert made.uncovered_share == pytest.approx(share, abs=2e-4)
 
 
+@pytest.mark.parametrize("angle", [-50.0, 50.0])
+def test_the_turn_that_a_fixed_camera_lacks_is_the_largest_to_either_side(angle):
+    turned = mosaic(10.0, 65.0, FRAME[0], FRAME[1], angle, 3, 3, 0.15)
+    turns = [(panel.angle_deg - angle + 180.0) % 360.0 - 180.0 for panel in turned.panels]
+    assert max(turns) != pytest.approx(-min(turns), abs=0.01)
+    made = mosaic(10.0, 65.0, FRAME[0], FRAME[1], angle, 3, 3, 0.15, fixed=True)
+    assert made.turn_missing_deg == pytest.approx(max(map(abs, turns)))
+
+
 def test_as_many_panels_as_the_size_needs():
     # 3 frames of 2 degrees with 0.2 of overlap reach 5.2 degrees (by hand; the plane's stretch is 0.1 %).
     assert panels_needed(2.0, 5.19, 0.1) == 3
@@ -137,6 +146,13 @@ def test_panels_needed_cover_the_size_and_one_less_does_not(frame, overlap):
         count = panels_needed(frame, wanted, overlap)
         assert reach(frame, count, overlap) >= half(wanted) * (1.0 - HAIR)
         assert reach(frame, count - 1, overlap) < half(wanted)
+
+
+def test_a_size_that_some_panels_just_cover_needs_no_more():
+    for count in range(1, 20):
+        for overlap in (0.0, 0.1, 0.15, 1.0 / 3.0):
+            wanted = 2.0 * math.degrees(math.atan(reach(1.9, count, overlap)))
+            assert panels_needed(1.9, wanted, overlap) == count
 
 
 @pytest.mark.parametrize(
