@@ -91,7 +91,7 @@ def put_on(frame: Frame, target: Target, angle_deg: float | None) -> Framed:
         return Framed(frame, angle_deg=angle_deg or 0.0)
     sides, direction = frame.sides_arcmin, target.angle_deg or 0.0
     best = best_angle(*sides, *ellipse, direction)
-    best_share, best_deg = float(best.share), float(best.angle_deg)
+    best_share, best_deg = float(best.share), float(best.angle_deg) % 360.0
     any_angle = ellipse[0] == ellipse[1] or target.angle_deg is None
     angle = (0.0 if any_angle else best_deg) if angle_deg is None else angle_deg
     # Of unknown direction it is framed at its best one, whatever the camera's angle.

@@ -77,6 +77,11 @@ class SkyPage:
     trouble: str
     specs: tuple[FieldSpec, ...] = QUERY_SPECS
 
+    @property
+    def site_names(self) -> tuple[tuple[int, str], ...]:
+        """The sites to choose from."""
+        return tuple((one.id, one.site.name) for one in self.sites)
+
 
 def line_of(found: FoundTarget, key: str, listed: ListedTarget | None) -> TargetLine:
     """A line of the list."""

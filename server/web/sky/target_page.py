@@ -172,6 +172,11 @@ class TargetPage:
         return (self.night_spec, *self.frame_specs, *self.depth_specs)
 
     @property
+    def panel_rows(self) -> tuple[tuple[str, ...], ...]:
+        """The panels as a table's rows."""
+        return tuple((one.name, one.ra, one.dec, one.angle) for one in self.panels)
+
+    @property
     def more_open(self) -> bool:
         """Whether one of the folded wishes is wished for, or could not be read."""
         return any(
