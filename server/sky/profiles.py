@@ -99,8 +99,8 @@ def surface_profile(kind: str, hubble: str, radius_share: npt.ArrayLike) -> Numb
     """Return the brightness at radii over the mean within the ellipse; 0 beyond twice the ellipse.
 
     radius_share: 0 to 1e6, any shape. Raises OutOfRangeError. Galaxies by Sersic's law, globulars by
-    Plummer's, planetaries as a hollow shell, all else as a flat patch whose edge softens. The true faces
-    scatter by a factor of two about this.
+    Plummer's, planetaries as a hollow shell, all else as a flat patch whose edge softens. True
+    faces differ from these by as much as a factor of two (a judgement).
     Source: Sersic 1968 with `_INDEX`; Plummer, MNRAS 71, 460 (1911); the shell by geometry; the patch a
     judgement.
     """
