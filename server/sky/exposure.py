@@ -17,7 +17,7 @@ import numpy.typing as npt
 
 from server.out_of_range import OutOfRangeError
 from server.sky.photons import photons_per_nm
-from server.sky.ranges import Numbers, inside
+from server.sky.ranges import Numbers, checked
 
 Per = Literal["px", "arcsec2"]
 #: Planck's constant times the speed of light, J m: exact by the SI.
@@ -59,7 +59,7 @@ def surface_rate(
     low, high = band_nm
     if not high > low:
         raise OutOfRangeError(f"The band runs from {low:g} to {high:g} nm; it must end above its beginning.")
-    magnitude = inside("The magnitude", magnitude_per_arcsec2, -30.0, 40.0, "", _FIX)
+    magnitude = checked("The magnitude", magnitude_per_arcsec2, -30.0, 40.0, "", _FIX)
     flux = photons_per_nm((low + high) / 2.0) * (high - low)
     return _caught(flux * 10.0 ** (-0.4 * magnitude), clear_area_mm2, efficiency, extinction_mag)
 
@@ -76,8 +76,8 @@ def line_rate(
     flux_w_m2_arcsec2: above the air, 0 to 1. wavelength_nm: 100 to 10 000. The rest as `surface_rate`. Raises
     OutOfRangeError. Source: a photon's energy is h c / wavelength (Planck).
     """
-    flux = inside("The line's light", flux_w_m2_arcsec2, 0.0, 1.0, "W/m2", _FIX)
-    nm = inside("The wavelength", wavelength_nm, 100.0, 10_000.0, "nm", _FIX)
+    flux = checked("The line's light", flux_w_m2_arcsec2, 0.0, 1.0, "W/m2", _FIX)
+    nm = checked("The wavelength", wavelength_nm, 100.0, 10_000.0, "nm", _FIX)
     return _caught(flux * nm * 1e-9 / _HC, clear_area_mm2, efficiency, extinction_mag)
 
 
@@ -93,7 +93,7 @@ def signal_to_noise(
     """
     target, sky, dark, scale = _rates(rates)
     read, sub = _read(read_noise_e), _sub(sub_s)
-    many = inside("The number of exposures", count, 0.0, 1e9, "", _FIX, above=True)
+    many = checked("The number of exposures", count, 0.0, 1e9, "", _FIX, above=True)
     noise2 = (target + sky) * scale**2 * sub + dark * sub + read**2
     ratio = _share(np.sqrt(many) * target * scale**2 * sub, np.sqrt(noise2))
     return ratio if per == "px" else np.asarray(ratio / scale)
@@ -109,7 +109,7 @@ def hours_for(
     """
     target, sky, dark, scale = _rates(rates)
     read, sub = _read(read_noise_e), _sub(sub_s)
-    wanted = inside("The ratio asked for", wanted_per_arcsec2, 0.0, 1e6, "", _FIX, above=True)
+    wanted = checked("The ratio asked for", wanted_per_arcsec2, 0.0, 1e6, "", _FIX, above=True)
     noise2_per_s = target + sky + (dark + read**2 / sub) / scale**2
     with np.errstate(divide="ignore", invalid="ignore"):
         hours = wanted**2 * noise2_per_s / target**2 / 3600.0
@@ -125,7 +125,7 @@ def shortest_sub_s(rates: Rates, read_noise_e: npt.ArrayLike, share: npt.ArrayLi
     Source: (1 + E)^2 = 1 + R^2 / ((B + D) t), the noises of the CCD equation (`signal_to_noise`).
     """
     _, sky, dark, scale = _rates(rates)
-    extra = inside("The share", share, 0.0, 10.0, "", "Give a share such as 0.05.", above=True)
+    extra = checked("The share", share, 0.0, 10.0, "", "Give a share such as 0.05.", above=True)
     light = (sky * scale**2 + dark) * ((1.0 + extra) ** 2 - 1.0)
     read2 = _read(read_noise_e) ** 2
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -150,8 +150,8 @@ def star_signal_to_noise(
     Source: S t / sqrt(S t + n ((B + D) t + R^2)) times sqrt(count); Howell, as there (from memory).
     """
     sub, noise2 = _background(sky_e_s_px, dark_e_s_px, read_noise_e, pixels_in_aperture, sub_s)
-    signal = inside("The star's light", star_e_s, 0.0, 1e15, "electrons per s", _FIX) * sub
-    many = inside("The number of exposures", count, 0.0, 1e9, "", _FIX, above=True)
+    signal = checked("The star's light", star_e_s, 0.0, 1e15, "electrons per s", _FIX) * sub
+    many = checked("The number of exposures", count, 0.0, 1e9, "", _FIX, above=True)
     return _share(np.sqrt(many) * signal, np.sqrt(signal + noise2))
 
 
@@ -172,9 +172,9 @@ def faintest_star(
     Source: `star_signal_to_noise` solved for the star (a quadratic equation).
     """
     sub, noise2 = _background(sky_e_s_px, dark_e_s_px, read_noise_e, pixels_in_aperture, sub_s)
-    zero = inside("The light of magnitude 0", zero_magnitude_e_s, 0.0, 1e30, "", _FIX, above=True)
-    many = inside("The number of exposures", count, 0.0, 1e9, "", _FIX, above=True)
-    ratio2 = inside("The ratio asked for", wanted, 0.0, 1e6, "", _FIX, above=True) ** 2 / many
+    zero = checked("The light of magnitude 0", zero_magnitude_e_s, 0.0, 1e30, "", _FIX, above=True)
+    many = checked("The number of exposures", count, 0.0, 1e9, "", _FIX, above=True)
+    ratio2 = checked("The ratio asked for", wanted, 0.0, 1e6, "", _FIX, above=True) ** 2 / many
     signal = 0.5 * (ratio2 + np.sqrt(ratio2 * (ratio2 + 4.0 * noise2)))
     return np.asarray(2.5 * np.log10(zero * sub / signal), dtype=np.float64)
 
@@ -186,7 +186,7 @@ def peak_share(fwhm_px: npt.ArrayLike) -> Numbers:
     Gaussian; between four pixels a sharp star has a quarter of it, and wings take a tenth or so more.
     Source: the Gaussian's integral over a square, erf(1 / (2 sqrt 2 sigma))^2.
     """
-    width = inside("The star's width", fwhm_px, 0.0, 10_000.0, "pixels", _FIX, above=True)
+    width = checked("The star's width", fwhm_px, 0.0, 10_000.0, "pixels", _FIX, above=True)
     sigma = width / (2.0 * math.sqrt(2.0 * math.log(2.0)))
     return np.asarray(np.asarray(_ERF(0.5 / (math.sqrt(2.0) * sigma)), dtype=np.float64) ** 2)
 
@@ -208,9 +208,9 @@ def saturating_magnitude(
     Source: zero 10^(-0.4 m) share t + (B + D) t = full well, solved for m.
     """
     sub, behind = _background(sky_e_s_px, dark_e_s_px, 0.0, 1.0, sub_s)
-    zero = inside("The light of magnitude 0", zero_magnitude_e_s, 0.0, 1e30, "", _FIX, above=True)
-    peak = inside("The share in the peak", share_in_peak, 0.0, 1.0, "", _FIX, above=True)
-    well = inside("The full well", full_well_e, 0.0, 1e9, "electrons", _FIX, above=True)
+    zero = checked("The light of magnitude 0", zero_magnitude_e_s, 0.0, 1e30, "", _FIX, above=True)
+    peak = checked("The share in the peak", share_in_peak, 0.0, 1.0, "", _FIX, above=True)
+    well = checked("The full well", full_well_e, 0.0, 1e9, "electrons", _FIX, above=True)
     left = np.maximum(well - behind, 0.0)
     with np.errstate(divide="ignore"):
         return np.asarray(2.5 * np.log10(zero * peak * sub / left), dtype=np.float64)
@@ -219,27 +219,27 @@ def saturating_magnitude(
 def _caught(
     photons: Numbers, area_mm2: npt.ArrayLike, efficiency: npt.ArrayLike, extinction_mag: npt.ArrayLike
 ) -> Numbers:
-    area = inside("The clear area", area_mm2, 0.0, 1e12, "mm2", _FIX, above=True)
-    share = inside("The efficiency", efficiency, 0.0, 1.0, "", "Give a share such as 0.6.")
-    lost = inside("The extinction", extinction_mag, 0.0, 50.0, "magnitudes", _FIX)
+    area = checked("The clear area", area_mm2, 0.0, 1e12, "mm2", _FIX, above=True)
+    share = checked("The efficiency", efficiency, 0.0, 1.0, "", "Give a share such as 0.6.")
+    lost = checked("The extinction", extinction_mag, 0.0, 50.0, "magnitudes", _FIX)
     return np.asarray(photons * area * 1e-6 * share * 10.0 ** (-0.4 * lost), dtype=np.float64)
 
 
 def _rates(rates: Rates) -> tuple[Numbers, Numbers, Numbers, Numbers]:
     return (
-        inside("The target's light", rates.target_per_arcsec2, 0.0, 1e12, "electrons per s", _FIX),
-        inside("The sky's light", rates.sky_per_arcsec2, 0.0, 1e12, "electrons per s", _FIX),
-        inside("The dark current", rates.dark_per_px, 0.0, 1e12, "electrons per s", _FIX),
-        inside("The pixel on the sky", rates.pixel_arcsec, 0.0, 1e5, "arcsec", _FIX, above=True),
+        checked("The target's light", rates.target_per_arcsec2, 0.0, 1e12, "electrons per s", _FIX),
+        checked("The sky's light", rates.sky_per_arcsec2, 0.0, 1e12, "electrons per s", _FIX),
+        checked("The dark current", rates.dark_per_px, 0.0, 1e12, "electrons per s", _FIX),
+        checked("The pixel on the sky", rates.pixel_arcsec, 0.0, 1e5, "arcsec", _FIX, above=True),
     )
 
 
 def _read(read_noise_e: npt.ArrayLike) -> Numbers:
-    return inside("The read noise", read_noise_e, 0.0, 1000.0, "electrons", _FIX)
+    return checked("The read noise", read_noise_e, 0.0, 1000.0, "electrons", _FIX)
 
 
 def _sub(sub_s: npt.ArrayLike) -> Numbers:
-    return inside("The exposure", sub_s, 0.0, 1e6, "s", _FIX, above=True)
+    return checked("The exposure", sub_s, 0.0, 1e6, "s", _FIX, above=True)
 
 
 def _background(
@@ -250,9 +250,9 @@ def _background(
     sub_s: npt.ArrayLike,
 ) -> tuple[Numbers, Numbers]:
     """One exposure's time, and the square of what its pixels' noise is without the star."""
-    sky = inside("The sky's light", sky_e_s_px, 0.0, 1e12, "electrons per s", _FIX)
-    dark = inside("The dark current", dark_e_s_px, 0.0, 1e12, "electrons per s", _FIX)
-    many = inside("The star's pixels", pixels, 0.0, 1e9, "", _FIX, above=True)
+    sky = checked("The sky's light", sky_e_s_px, 0.0, 1e12, "electrons per s", _FIX)
+    dark = checked("The dark current", dark_e_s_px, 0.0, 1e12, "electrons per s", _FIX)
+    many = checked("The star's pixels", pixels, 0.0, 1e9, "", _FIX, above=True)
     sub = _sub(sub_s)
     return sub, np.asarray(many * ((sky + dark) * sub + _read(read_noise_e) ** 2), dtype=np.float64)
 

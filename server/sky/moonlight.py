@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from server.sky.ranges import Numbers, inside
+from server.sky.ranges import Numbers, checked
 from server.sky.sky_brightness import V_EXTINCTION, scattering_air_mass
 
 #: Nearer than so many degrees to the Moon's middle is the Moon itself.
@@ -21,7 +21,7 @@ def nanolamberts(magnitude: npt.ArrayLike) -> Numbers:
 
     Raises OutOfRangeError. Source: the paper, equation 1.
     """
-    sky = inside("The sky", magnitude, -5.0, 40.0, "", "Give magnitudes per square arcsec.")
+    sky = checked("The sky", magnitude, -5.0, 40.0, "", "Give magnitudes per square arcsec.")
     return np.asarray(34.08 * np.exp(20.7233 - 0.92104 * sky), dtype=np.float64)
 
 
@@ -30,7 +30,7 @@ def magnitude_of(nanolambert: npt.ArrayLike) -> Numbers:
 
     nanolambert: above 0, to 1e15. Raises OutOfRangeError. Source: the paper, equation 1.
     """
-    light = inside("The brightness", nanolambert, 0.0, 1e15, "nL", "Give nanolambert.", above=True)
+    light = checked("The brightness", nanolambert, 0.0, 1e15, "nL", "Give nanolambert.", above=True)
     return np.asarray((20.7233 - np.log(light / 34.08)) / 0.92104, dtype=np.float64)
 
 
@@ -50,10 +50,10 @@ def moonlight_nanolamberts(
     dust alone has another law; there it jumps by up to a quarter.
     Source: the paper, equations 3, 15 to 17, 19 to 21.
     """
-    phase = inside("The Moon's phase angle", phase_angle_deg, 0.0, 180.0, "degrees", "0 is full, 180 new.")
-    apart = inside("The distance", moon_distance_deg, 0.0, 180.0, "degrees", "Give it from the Moon.")
-    moon = inside("The Moon's altitude", moon_altitude_deg, -90.0, 90.0, "degrees", "Give degrees.")
-    k = inside("The extinction", extinction, 0.0, 5.0, "", "Give magnitudes for each air mass, such as 0.2.")
+    phase = checked("The Moon's phase angle", phase_angle_deg, 0.0, 180.0, "degrees", "0 is full, 180 new.")
+    apart = checked("The distance", moon_distance_deg, 0.0, 180.0, "degrees", "Give it from the Moon.")
+    moon = checked("The Moon's altitude", moon_altitude_deg, -90.0, 90.0, "degrees", "Give degrees.")
+    k = checked("The extinction", extinction, 0.0, 5.0, "", "Give magnitudes for each air mass, such as 0.2.")
     moon_air = scattering_air_mass(np.maximum(moon, 0.0))
     lost = 1.0 - 10.0 ** (-0.4 * k * scattering_air_mass(altitude_deg))
     from_moon = 10.0 ** (-0.4 * (3.84 + 0.026 * phase + 4e-9 * phase**4 + k * moon_air))  # (20)
@@ -77,7 +77,7 @@ def moonlit_sky(
     while the Moon is below the horizon. The rest as `moonlight_nanolamberts`. Raises OutOfRangeError.
     Source: the paper, equation 1: brightnesses add.
     """
-    dark = inside("The sky", dark_magnitude, 10.0, 24.0, "", "Give magnitudes per square arcsec.")
+    dark = checked("The sky", dark_magnitude, 10.0, 24.0, "", "Give magnitudes per square arcsec.")
     moon = moonlight_nanolamberts(
         phase_angle_deg, moon_distance_deg, moon_altitude_deg, altitude_deg, extinction
     )

@@ -14,7 +14,7 @@ from functools import lru_cache
 import numpy as np
 import numpy.typing as npt
 
-from server.sky.ranges import Numbers, inside
+from server.sky.ranges import Numbers, checked
 
 _GALAXIES = frozenset({"G", "GPair", "GTrpl", "GGroup"})
 #: Hubble types without bars on the numerical scale. Source: de Vaucouleurs et al., Third Reference Catalogue
@@ -90,7 +90,7 @@ def sersic_b(index: float) -> float:
     index: 0.5 to 10. Raises OutOfRangeError. From 1 on good to 3e-5. Source: Ciotti and Bertin,
     A&A 352, 447 (1999), equation 18 (from memory).
     """
-    n = float(inside("Sersic's index", index, 0.5, 10.0, "", "Give 1 for a disc, 4 for an elliptical."))
+    n = float(checked("Sersic's index", index, 0.5, 10.0, "", "Give 1 for a disc, 4 for an elliptical."))
     series = 4.0 / (405.0 * n) + 46.0 / (25515.0 * n**2) + 131.0 / (1148175.0 * n**3)
     return 2.0 * n - 1.0 / 3.0 + series - 2194697.0 / (30690717750.0 * n**4)
 
@@ -99,12 +99,12 @@ def surface_profile(kind: str, hubble: str, radius_share: npt.ArrayLike) -> Numb
     """Return the brightness at radii over the mean within the ellipse; 0 beyond twice the ellipse.
 
     radius_share: 0 to 1e6, any shape. Raises OutOfRangeError. Galaxies by Sersic's law, globulars by
-    Plummer's, planetaries as a hollow shell, all else as a flat patch whose edge softens. The true faces
-    scatter by a factor of two about this.
+    Plummer's, planetaries as a hollow shell, all else as a flat patch whose edge softens. True
+    faces differ from these by as much as a factor of two (a judgement).
     Source: Sersic 1968 with `_INDEX`; Plummer, MNRAS 71, 460 (1911); the shell by geometry; the patch a
     judgement.
     """
-    r = inside("The radius", radius_share, 0.0, 1e6, "", "Give a share of the ellipse's radius.")
+    r = checked("The radius", radius_share, 0.0, 1e6, "", "Give a share of the ellipse's radius.")
     if kind in _GALAXIES:
         galaxy = _galaxy(hubble)
         return np.asarray(galaxy.at(r) / galaxy.light(1.0) * _soft_edge(r, _FADE, _REACH))
@@ -126,7 +126,7 @@ def light_within(kind: str, hubble: str, radius_share: float = 1.0) -> float:
     radius_share: 0 to 2. Raises OutOfRangeError. Source: the integrals of `surface_profile`, those of patches
     and shells by sums.
     """
-    edge = float(inside("The radius", radius_share, 0.0, _REACH, "", "Give a share of the ellipse's."))
+    edge = float(checked("The radius", radius_share, 0.0, _REACH, "", "Give a share of the ellipse's."))
     if edge > 1.0:
         return 1.0 + _summed(kind, hubble, 1.0, edge)
     if kind in _GALAXIES:
@@ -154,7 +154,7 @@ def mean_surface_magnitude(
     bright). major_arcmin, minor_arcmin: full axes, above 0. Raises OutOfRangeError. Source: m + 2.5
     log(area), Pogson.
     """
-    magnitude = inside("The magnitude", total_mag, -30.0, 40.0, "", "Give the target's total magnitude.")
+    magnitude = checked("The magnitude", total_mag, -30.0, 40.0, "", "Give the target's total magnitude.")
     area = _axis(major_arcmin) * _axis(minor_arcmin) * math.pi / 4.0 * 3600.0
     return np.asarray(magnitude + 2.5 * np.log10(area), dtype=np.float64)
 
@@ -200,4 +200,4 @@ def _summed(kind: str, hubble: str, start: float, end: float) -> float:
 
 
 def _axis(arcmin: npt.ArrayLike) -> Numbers:
-    return inside("The target's size", arcmin, 0.0, 1e5, "arcmin", "Give the full axis.", above=True)
+    return checked("The target's size", arcmin, 0.0, 1e5, "arcmin", "Give the full axis.", above=True)

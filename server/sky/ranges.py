@@ -10,7 +10,7 @@ from server.out_of_range import OutOfRangeError
 Numbers = npt.NDArray[np.float64]
 
 
-def inside(
+def checked(
     what: str, value: npt.ArrayLike, low: float, high: float, unit: str, fix: str, *, above: bool = False
 ) -> Numbers:
     """Return the figures as an array of float64, of the same shape (none for a plain number).

@@ -16,7 +16,7 @@ import numpy.typing as npt
 
 from server.out_of_range import OutOfRangeError
 from server.sky.profiles import light_within, reach, surface_map
-from server.sky.ranges import Numbers, inside
+from server.sky.ranges import Numbers, checked
 
 Picture = npt.NDArray[np.float32]
 #: A patch of no more pixels is drawn whole and made to hold its light exactly.
@@ -121,9 +121,9 @@ def draw_sketch(
     pixel = _above("The sensor's pixel", sensor_pixel_arcsec, "arcsec")
     sub, total = _above("The exposure", sub_s, "s"), _above("The whole time", total_s, "s")
     well = _above("The full well", full_well_e, "electrons")
-    slope = float(inside("The sky's slope", sky_gradient_share, -2.0, 2.0, "", "Give a share such as 0.1."))
+    slope = float(checked("The sky's slope", sky_gradient_share, -2.0, 2.0, "", "Give a share such as 0.1."))
     sky, dark, read = (
-        float(inside(what, value, 0.0, 1e12, unit, _FIX))
+        float(checked(what, value, 0.0, 1e12, unit, _FIX))
         for what, value, unit in (
             ("The sky's light", sky_e_s_arcsec2, "electrons per s"),
             ("The dark current", dark_e_s_px, "electrons per s"),
@@ -177,10 +177,10 @@ def stretch(
 
 def _add_patch(light: Numbers, grid: _Grid, patch: Patch) -> None:
     """A patch's electrons per second onto the drawing: whole if it is small, else by its brightness alone."""
-    e_s = float(inside("The target's light", patch.e_s, 0.0, 1e15, "electrons per s", _FIX))
+    e_s = float(checked("The target's light", patch.e_s, 0.0, 1e15, "electrons per s", _FIX))
     for what, value in (("across", patch.x_arcmin), ("up", patch.y_arcmin)):
-        inside(f"The target's place {what}", value, -1e6, 1e6, "arcmin", _FIX)
-    inside(
+        checked(f"The target's place {what}", value, -1e6, 1e6, "arcmin", _FIX)
+    checked(
         "The target's size", (patch.major_arcmin, patch.minor_arcmin), 0.0, 1e5, "arcmin", _FIX, above=True
     )
     far = reach(patch.kind) / 2.0 / grid.arcmin
@@ -249,7 +249,7 @@ def _add_stars(
     star_picture: npt.ArrayLike | None,
     fwhm_arcsec: float | None,
 ) -> None:
-    light_s = inside("A star's light", stars.e_s, 0.0, 1e15, "electrons per s", _FIX)
+    light_s = checked("A star's light", stars.e_s, 0.0, 1e15, "electrons per s", _FIX)
     places = np.atleast_1d(grid.column(stars.x_arcmin)), np.atleast_1d(grid.row(stars.y_arcmin))
     x, y, e_s = np.broadcast_arrays(*places, light_s)
     if star_picture is not None:
@@ -334,8 +334,8 @@ def _smooth_size(least: int) -> int:
 
 
 def _side(pixels: int) -> int:
-    return int(inside("The drawing's side", pixels, 1.0, 8000.0, "pixels", "Draw it smaller."))
+    return int(checked("The drawing's side", pixels, 1.0, 8000.0, "pixels", "Draw it smaller."))
 
 
 def _above(what: str, value: float, unit: str) -> float:
-    return float(inside(what, value, 0.0, 1e12, unit, _FIX, above=True))
+    return float(checked(what, value, 0.0, 1e12, unit, _FIX, above=True))

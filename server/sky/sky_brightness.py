@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from server.out_of_range import OutOfRangeError
-from server.sky.ranges import Numbers, inside
+from server.sky.ranges import Numbers, checked
 
 #: The darkest zenith that the natural sky has, V in a square arcsec; common practice, no source.
 DARKEST = 22.0
@@ -57,7 +57,7 @@ def from_naked_eye_limit(limit_mag: float) -> SkyBrightness:
     limit_mag: V, 1 to 8. Never darker than `DARKEST`: who sees more has better eyes. Raises OutOfRangeError.
     Source: Schaefer, PASP 102, 212 (1990), in the form 21.58 - 5 log(10^(1.586 - N / 5) - 1) (from memory).
     """
-    limit = float(inside("The faintest star", limit_mag, 1.0, 8.0, "", "Give its magnitude, such as 5.5."))
+    limit = float(checked("The faintest star", limit_mag, 1.0, 8.0, "", "Give its magnitude, such as 5.5."))
     contrast = math.pow(10.0, 1.586 - limit / 5.0) - 1.0
     if contrast <= 0.0:
         return SkyBrightness(DARKEST, BY_EYE)
@@ -83,7 +83,7 @@ def naked_eye_limit(magnitude: float) -> float:
     magnitude: of the sky, 10 to 24. Raises OutOfRangeError. Source: as there,
     7.93 - 5 log(10^(4.316 - mu / 5) + 1) (from memory).
     """
-    sky = float(inside("The sky", magnitude, 10.0, 24.0, "", _SKY_FIX))
+    sky = float(checked("The sky", magnitude, 10.0, 24.0, "", _SKY_FIX))
     return 7.93 - 5.0 * math.log10(math.pow(10.0, 4.316 - sky / 5.0) + 1.0)
 
 
@@ -92,7 +92,7 @@ def sky_class(magnitude: float) -> int:
 
     magnitude: 10 to 24. Raises OutOfRangeError. Source: `CLASS_ENDS`.
     """
-    sky = float(inside("The sky", magnitude, 10.0, 24.0, "", _SKY_FIX))
+    sky = float(checked("The sky", magnitude, 10.0, 24.0, "", _SKY_FIX))
     return 9 - bisect.bisect_right(CLASS_ENDS[::-1], sky)
 
 
@@ -102,7 +102,7 @@ def air_mass(altitude_deg: npt.ArrayLike) -> Numbers:
     altitude_deg: 0 to 90. Raises OutOfRangeError. Good to 0.5 % of the tables it was fitted to.
     Source: Kasten and Young, Applied Optics 28, 4735 (1989), equation 3 (from memory).
     """
-    altitude = inside("The altitude", altitude_deg, 0.0, 90.0, "degrees", "Wait until the target is up.")
+    altitude = checked("The altitude", altitude_deg, 0.0, 90.0, "degrees", "Wait until the target is up.")
     return np.asarray(
         1.0 / (np.sin(np.radians(altitude)) + 0.50572 * (altitude + 6.07995) ** -1.6364), dtype=np.float64
     )
@@ -114,7 +114,7 @@ def extinction_mag(altitude_deg: npt.ArrayLike, per_air_mass: npt.ArrayLike) -> 
     altitude_deg: 0 to 90. per_air_mass: magnitudes at the zenith, 0 to 5. Raises OutOfRangeError.
     Source: Bouguer's law, with `air_mass`.
     """
-    k = inside("The extinction", per_air_mass, 0.0, 5.0, "", _AIR_FIX)
+    k = checked("The extinction", per_air_mass, 0.0, 5.0, "", _AIR_FIX)
     return np.asarray(k * air_mass(altitude_deg), dtype=np.float64)
 
 
@@ -129,8 +129,8 @@ def sky_at(
     Source: Krisciunas and Schaefer, PASP 103, 1033 (1991), equation 2, after Garstang: brightness X times
     10^(-0.4 k (X - 1)), with `scattering_air_mass` (from memory).
     """
-    zenith = inside("The sky", zenith_magnitude, 10.0, 24.0, "", _SKY_FIX)
-    k = inside("The extinction", extinction, 0.0, 5.0, "", _AIR_FIX)
+    zenith = checked("The sky", zenith_magnitude, 10.0, 24.0, "", _SKY_FIX)
+    k = checked("The extinction", extinction, 0.0, 5.0, "", _AIR_FIX)
     air = scattering_air_mass(altitude_deg)
     return np.asarray(zenith - 2.5 * np.log10(air) + k * (air - 1.0), dtype=np.float64)
 
@@ -143,7 +143,7 @@ def scattering_air_mass(altitude_deg: npt.ArrayLike) -> Numbers:
     `air_mass`. Source: Krisciunas and Schaefer, PASP 103, 1033 (1991), equation 3,
     (1 - 0.96 sin^2 Z)^-0.5 (from memory).
     """
-    altitude = inside("The altitude", altitude_deg, 0.0, 90.0, "degrees", "Wait until the target is up.")
+    altitude = checked("The altitude", altitude_deg, 0.0, 90.0, "degrees", "Wait until the target is up.")
     return np.asarray((1.0 - 0.96 * np.cos(np.radians(altitude)) ** 2) ** -0.5, dtype=np.float64)
 
 
@@ -155,7 +155,7 @@ def extinction_per_air_mass(wavelength_nm: npt.ArrayLike) -> Numbers:
     Source: air by Hansen and Travis, Space Science Reviews 16, 527 (1974), equation 2.30 (from memory); haze
     and ozone as `_HAZE` and `_OZONE_MAG`.
     """
-    nm = inside("The wavelength", wavelength_nm, 340.0, 1100.0, "nm", "Give the band's middle.")
+    nm = checked("The wavelength", wavelength_nm, 340.0, 1100.0, "nm", "Give the band's middle.")
     um2 = (nm / 1000.0) ** -2
     air = _MAGNITUDE * 0.008569 * um2**2 * (1.0 + 0.0113 * um2 + 0.00013 * um2**2)
     haze = _HAZE * (nm / 510.0) ** _HAZE_POWER

@@ -178,6 +178,7 @@ def test_where_the_sky_alone_fills_a_pixel_every_star_burns_out():
     [
         (surface_rate, (20.0, 0.0, V, 0.5)),
         (surface_rate, (20.0, 1.0, (600.0, 500.0), 0.5)),
+        (surface_rate, (20.0, 1.0, (600.0, 600.0), 0.5)),
         (surface_rate, (20.0, 1.0, V, [0.5, 1.1])),
         (surface_rate, (20.0, 1.0, V, 0.5, -1.0)),
         (line_rate, (-1.0, 656.0, 1.0, 0.5)),

@@ -122,6 +122,15 @@ def test_a_great_galaxy_cut_by_the_frame_is_the_one_that_is_drawn_whole():
     assert part.sum() == pytest.approx(float(edges_y @ block @ edges_x), rel=0.01)
 
 
+@pytest.mark.parametrize("major", [8.0, 90.0])
+@pytest.mark.parametrize(("x", "y"), [(14.0, 8.0), (-16.0, 1.0), (3.0, 12.0), (-16.5, -11.0), (0.0, -11.5)])
+def test_a_target_on_the_edge_is_cut_by_it_and_not_changed(x, y, major):
+    # The same on a drawing of more pixels about the same middle.
+    galaxy = [Patch(x, y, major, 0.7 * major, 20.0, "G", "Sb", 1000.0)]
+    wide = drawn(galaxy, width_px=501, height_px=401).mean_e
+    assert drawn(galaxy).mean_e == pytest.approx(wide[100:301, 100:401], rel=1e-5)
+
+
 def test_a_target_points_where_its_angle_says():
     # 45 degrees from up to the left: the upper left quarter has more of it than the upper right.
     mean = drawn([Patch(0.0, 0.0, 12.0, 3.0, 45.0, "G", "Sc", 10.0)]).mean_e
