@@ -39,7 +39,7 @@ def _reason(one: RigSky, depth: Depth, hours: float, other: RigSky, quick: Depth
         finer = other.frame.scale_arcsec / one.frame.scale_arcsec
         if finer > ALIKE and depth.read_e**2 > 0.1 * depth.sky_e * one.frame.scale_arcsec**2 * depth.sub_s:
             why.append(
-                f"its pixels are {finer:.2g} times finer on the sky, so that read noise and dark current count "
-                "more"
+                f"its pixels are {finer:.2g} times finer on the sky, so that read noise and dark current "
+                "count more"
             )
     return f"{said}: {' and '.join(why)}." if why else f"{said}."

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from typing import Any
 
@@ -15,7 +16,14 @@ MONTH_NAMES = (
     "January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
     "November", "December",
 )  # fmt: skip
-CONSTELLATIONS = ["And", "Ant", "Aps", "Aql", "Aqr", "Ara", "Ari", "Aur", "Boo", "CMa", "CMi", "CVn", "Cae", "Cam", "Cap", "Car", "Cas", "Cen", "Cep", "Cet", "Cha", "Cir", "Cnc", "Col", "Com", "CrA", "CrB", "Crt", "Cru", "Crv", "Cyg", "Del", "Dor", "Dra", "Equ", "Eri", "For", "Gem", "Gru", "Her", "Hor", "Hya", "Hyi", "Ind", "LMi", "Lac", "Leo", "Lep", "Lib", "Lup", "Lyn", "Lyr", "Men", "Mic", "Mon", "Mus", "Nor", "Oct", "Oph", "Ori", "Pav", "Peg", "Per", "Phe", "Pic", "PsA", "Psc", "Pup", "Pyx", "Ret", "Scl", "Sco", "Sct", "Ser", "Sex", "Sge", "Sgr", "Tau", "Tel", "TrA", "Tri", "Tuc", "UMa", "UMi", "Vel", "Vir", "Vol", "Vul"]
+CONSTELLATIONS = tuple(
+    re.findall(
+        "...",
+        "AndAntApsAqlAqrAraAriAurBooCMaCMiCVnCaeCamCapCarCasCenCepCetChaCirCncColComCrACrBCrtCruCrvCygDelDor"
+        "DraEquEriForGemGruHerHorHyaHyiIndLMiLacLeoLepLibLupLynLyrMenMicMonMusNorOctOphOriPavPegPerPhePicPsA"
+        "PscPupPyxRetSclScoSctSerSexSgeSgrTauTelTrATriTucUMaUMiVelVirVolVul",
+    )
+)
 """The IAU's codes of the 88 constellations (IAU list of 1930, from memory)."""
 QUERY_SPECS: tuple[FieldSpec, ...] = (
     FieldSpec(

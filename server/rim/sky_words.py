@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 from server.domain.sky.depth import Depth, Span, Unsure
+from server.domain.sky.focal import LEAST_FILL
 from server.domain.sky.frame import Framed
 from server.domain.sky.panels import Panels
 from server.domain.sky.site import Site
 from server.domain.sky.target import Target, TargetKind
 from server.domain.sky.when import Night, Year
+from server.flow.plan_sky import RigSky
 
 KIND_WORDS: dict[TargetKind, str] = {
     "G": "galaxy",
@@ -44,7 +47,6 @@ UNSURE_WORDS: dict[Unsure, str] = {
 }
 FULL = 1.0
 """A target that fills more than the side is cut off."""
-COMFORTABLE = 0.85
 
 
 def clock(at: datetime) -> str:
@@ -75,6 +77,37 @@ def total_hours(span: Span) -> str:
         return f"{two_digits(span.value)} h ({two_digits(span.low)} to {two_digits(span.high)})"
     low, value, high = (max(1, round(60.0 * one)) for one in (span.low, span.value, span.high))
     return f"{value} min ({low} to {high})"
+
+
+def site_words(site: Site) -> str:
+    """A site in a line, without where it lies."""
+    sky = site.sky
+    dark = (
+        "how dark it is, is not known yet"
+        if sky is None
+        else f"{sky.magnitude:.1f} ± {sky.uncertainty:.1f} magnitudes per square arcsecond"
+    )
+    seeing = "" if site.seeing_arcsec is None else f", seeing {site.seeing_arcsec:g} arcsec"
+    return f"{site.name}: {dark}{seeing}"
+
+
+def fit_words(rig: str, sky: Sequence[tuple[Target, RigSky]]) -> str:
+    """What of several targets a rig frames, and how long all of it takes, in a sentence or two."""
+    sized = [(target, one.framed.fill) for target, one in sky if one.framed.fill is not None]
+    if not sized:
+        return f"{rig}: not known yet; its frame or the targets' sizes are missing."
+    too_large = [target.called for target, fill in sized if fill > FULL]
+    small = [target.called for target, fill in sized if fill < LEAST_FILL]
+    said = f"{rig} frames {len(sized) - len(too_large)} of {len(sized)}"
+    if too_large:
+        said += f"; {' and '.join(too_large)} {'reach' if len(too_large) > 1 else 'reaches'} beyond it"
+    if small:
+        said += f"; {' and '.join(small)} {'are' if len(small) > 1 else 'is'} small in it"
+    hours = [one.depth.hours for _, one in sky if one.depth is not None and one.depth.hours is not None]
+    if len(hours) < len(sky):
+        return f"{said}."
+    total = Span(*(sum(getattr(one, end) for one in hours) for end in ("value", "low", "high")))
+    return f"{said}. All of it takes {total_hours(total)}."
 
 
 def sub_text(seconds: float) -> str:
@@ -143,9 +176,14 @@ def night_words(night: Night, target: Target) -> str:
     if night.highest is None:
         return f"{dark}; {target.called} is not above the line then. {moon}."
     when = " and ".join(f"from {clock(a)} to {clock(b)}" for a, b in night.windows)
+    left = (
+        f"{long_hours(night.moonless_h)} of that without it"
+        if night.moonless_h >= 0.05
+        else "up all the while"
+    )
     return (
         f"{dark}; {target.called} is above the line {when}, highest at {clock(night.highest.at)} with "
-        f"{night.highest.altitude_deg:.0f}°. {moon}; without it {long_hours(night.moonless_h)} are left."
+        f"{night.highest.altitude_deg:.0f}°. {moon}: {left}."
     )
 
 

@@ -128,7 +128,8 @@ class Depth:
         saturating_mag: the star whose brightest pixel is full after one of them; None without a full well.
         faintest_mag: the star at a signal to noise of 5 after the total time.
         frames, bytes_each: how many for the wanted hours, and how large one is, at 16 bits.
-        surface_mag, rayleigh: what was reckoned with, above the air; one of them. altitude_deg: likewise. sky_mag: at that altitude.
+        surface_mag, rayleigh: what was reckoned with, above the air; one of them. altitude_deg: likewise.
+        sky_mag: at that altitude.
         target_e, sky_e, dark_e: electrons per second and square arcsecond, the last per pixel; zero_e those
             of a star of magnitude 0.
         moonlit: what the Moon makes of the hours.
@@ -180,7 +181,7 @@ class _Reckoning:
 def surface_of(target: Target) -> Span | None:
     """The target's mean surface brightness, V magnitudes per square arcsecond; None while unknown.
 
-    A galaxy's B isophote less a usual colour, what is usual for a nebula, else the magnitude over the ellipse.
+    A galaxy's B isophote less a usual colour, what is usual for a nebula, else magnitude over the ellipse.
     """
     if target.surface_v_mag is not None:
         mag = target.surface_v_mag

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from server.sky.sketch import Patch
 
-SKY_SLOPE = 0.06
+SKY_SLOPE = 0.02
 """How much brighter the sky is at the picture's lower edge than at its upper: usual over a field (a choice of
 ours, no source)."""
 USUAL_WELL_E = 50_000.0

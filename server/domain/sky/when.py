@@ -262,11 +262,13 @@ def work_night(site: Site, target: Target, evening: date) -> Night:
     )
     usable = [step for step in steps if step.light > 0.0]
     hours = float(dark.hours[0])
+    dusk = local(float(dark.dusk_days[0])) if hours else None
+    dawn = local(float(dark.dawn_days[0])) if hours else None
     moon_at = ephemeris.moon_seen(spot, middle)
     return Night(
         evening=evening,
-        dusk=local(float(dark.dusk_days[0])) if hours else None,
-        dawn=local(float(dark.dawn_days[0])) if hours else None,
+        dusk=dusk,
+        dawn=dawn,
         dark_h=hours,
         above_h=float(darkness.hours_above(dark, *place, site.line)[0, 0]),
         moonless_h=float(darkness.moonless_hours_above(dark, *place, site.line)[0, 0]),
@@ -291,6 +293,16 @@ def _runs(steps: tuple[Step, ...], above: list[float]) -> tuple[tuple[datetime, 
     if above[-1] > 0.0:
         ends.append(steps[-1].at)
     return tuple(zip(ends[::2], ends[1::2], strict=True))
+
+
+def _within(
+    runs: tuple[tuple[datetime, datetime], ...], dusk: datetime | None, dawn: datetime | None
+) -> tuple[tuple[datetime, datetime], ...]:
+    """What of the runs lies between dusk and dawn; nothing where it does not get dark."""
+    if dusk is None or dawn is None:
+        return ()
+    cut = ((max(begun, dusk), min(ended, dawn)) for begun, ended in runs)
+    return tuple((begun, ended) for begun, ended in cut if begun < ended)
 
 
 def tonight(zone: str, now: datetime | None = None) -> date:

@@ -46,11 +46,14 @@ def frame_svg(
     rows: int = 1,
     columns: int = 1,
     overlap: float = 0.15,
+    name: str = "frame",
 ) -> Markup:
-    """The picture. Its sky can be turned where the page's script runs: a turn about the middle is exact."""
+    """The picture, whose ids begin with `name`. The page's script can turn its sky: about the middle that is
+    exact.
+    """
     svg, scale = Svg(), _scale(frames, rows, columns, overlap, target)
     x0, y0 = WIDTH / 2.0, HEIGHT / 2.0
-    svg.head(WIDTH, HEIGHT, "dw sky-frame", "frame", f"{target.name} on the sensor", words)
+    svg.head(WIDTH, HEIGHT, "dw sky-frame", name, f"{target.name} on the sensor", words)
     svg.open("g", class_="turning", transform=f"rotate({angle_deg:.4g} {x0:g} {y0:g})")
 
     def place(east: float, north: float) -> tuple[float, float]:
@@ -87,7 +90,10 @@ def _frames(svg: Svg, frames: Sequence[Frame], scale: float, rows: int, columns:
             svg.text(x0 - wide / 2.0 + 5.0, y0 + high / 2.0 - 6.0 - 15.0 * nth, frame.name)
     if frames and columns > 1:
         shared = frames[0].sides_arcmin[0] * overlap
-        svg.text(x0, y0 - 6.0, f"shared edge {shared:.3g}'", text_anchor="middle")
+        whole = frames[0].sides_arcmin[1] * (1.0 + (rows - 1) * (1.0 - overlap)) * scale
+        # Between the first two columns, above the panels.
+        x = x0 - (columns - 2) / 2.0 * frames[0].sides_arcmin[0] * scale * (1.0 - overlap)
+        svg.text(x, max(12.0, y0 - whole / 2.0 - 5.0), f"shared edge {shared:.2g}'", text_anchor="middle")
 
 
 def _patch(svg: Svg, at: tuple[float, float], target: Target, scale: float, class_: str) -> None:

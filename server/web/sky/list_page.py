@@ -158,4 +158,4 @@ def sky_page(
 
 def usual_texts(today: date) -> dict[str, str]:
     """What the search begins with: what is large enough for most rigs, and well placed now."""
-    return {"month": str(today.month), "least_arcmin": "5", "order": "hours"}
+    return {"month": str(today.month), "least_arcmin": "5", "order": "brightness"}

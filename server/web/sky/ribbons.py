@@ -34,8 +34,11 @@ def night_svg(night: Night, words: str) -> Markup:
 
     svg.line(NIGHT_LEFT, MIDDLE, NIGHT_WIDTH - NIGHT_RIGHT, MIDDLE, "dw-grid")
     for (shone, moon), run in groupby(steps, lambda step: (step.light > 0.0, step.moon_deg > 0.0)):
+        own = list(run)
+        after = steps.index(own[-1]) + 1
         if shone:
-            own = list(run)
+            # Joined to what follows, where that is only the Moon.
+            own += [step for step in steps[after : after + 1] if step.light > 0.0]
             upper = [(across(step.at), MIDDLE - HALF * step.light) for step in own]
             lower = [(x, 2.0 * MIDDLE - y) for x, y in reversed(upper)]
             svg.polygon([*upper, *lower], "shine moonlit" if moon else "shine")

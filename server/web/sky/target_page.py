@@ -1,4 +1,4 @@
-"""A target under the sky as its template sees it: framed, in its year and night, and how deep each rig goes."""
+"""A target under the sky as its template sees it: framed, in year and night, and how deep each rig goes."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ from server.web.sky.frame_picture import frame_svg, reach_arcmin
 from server.web.sky.ribbons import night_svg, year_svg
 
 SKETCH_HOURS = (1.0, 5.0, 20.0)
-MB = 1e6
+GB = 1e9
 USUAL = wish_texts(SkyWishes())
 
 
@@ -222,8 +222,9 @@ def column_of(
     noise: float | None,
     key: str,
     query: Mapping[str, Any],
+    hours: tuple[float, ...] = SKETCH_HOURS,
 ) -> RigColumn:
-    """One rig's column."""
+    """One rig's column, with its sketches after so many hours."""
     units, observer_id = reader.units, reader.id
     depth, framed = one.depth, one.framed
     return RigColumn(
@@ -238,7 +239,7 @@ def column_of(
         lacking=tuple(_lacking(one, observer_id, None if view.site is None else view.site.id)),
         assumed=() if depth is None else tuple(map(plain, depth.assumed)),
         trouble="" if one.trouble is None else plain(one.trouble),
-        sketches=() if noise is None else tuple(_sketches(one, noise, key, query)),
+        sketches=() if noise is None else tuple(_sketches(one, noise, key, query, hours)),
     )
 
 
@@ -246,9 +247,9 @@ def _cells(one: RigSky, depth: Depth, frame: Frame, year: Year | None, units: Un
     def figure(value: float | None, form: str) -> str:
         return "not known yet" if value is None else form.format(value)
 
-    storage = (
-        "" if depth.frames is None else f"{depth.frames:,}, {depth.frames * depth.bytes_each / MB:,.0f} MB"
-    )
+    storage = ""
+    if depth.frames is not None:
+        storage = f"{depth.frames:,}, {two_digits(depth.frames * depth.bytes_each / GB)} GB"
     wide, high = frame.width_deg, frame.height_deg
     field = f"{wide:.2f}° x {high:.2f}°" if wide >= 1.0 else f"{60 * wide:.0f}' x {60 * high:.0f}'"
     moon = " and ".join(f"{one.times:.1f}" for one in depth.moonlit)
@@ -272,10 +273,12 @@ def _cells(one: RigSky, depth: Depth, frame: Frame, year: Year | None, units: Un
     )
 
 
-def _sketches(one: RigSky, noise: float, key: str, query: Mapping[str, Any]) -> Iterator[SketchLine]:
+def _sketches(
+    one: RigSky, noise: float, key: str, query: Mapping[str, Any], at: tuple[float, ...]
+) -> Iterator[SketchLine]:
     if one.depth is None or one.frame is None:
         return
-    for hours in SKETCH_HOURS:
+    for hours in at:
         asked = {**query, "rig": None, "hours": f"{hours:g}", "noise": f"{noise:.4g}"}
         yield SketchLine(
             URLS.sketch(key, one.stored.id, **asked),
@@ -286,7 +289,7 @@ def _sketches(one: RigSky, noise: float, key: str, query: Mapping[str, Any]) -> 
 
 
 def noise_of(view: TargetSky) -> float | None:
-    """What all sketches are stretched by: the first rig's after the shortest time; None where none is drawn."""
+    """What all sketches are stretched by: the first rig's after the shortest time; None without one."""
     for one in view.rigs:
         if one.depth is not None and one.frame is not None:
             return sky_noise_share(one.depth, one.frame, 3600.0 * SKETCH_HOURS[0], WIDTH_PX)
@@ -317,8 +320,10 @@ def moment_lines(night: Night) -> tuple[tuple[str, ...], ...]:
     )
 
 
-def picture_of(view: TargetSky, wishes: SkyWishes) -> tuple[Markup | None, Around | None, float]:
-    """The framing picture, what it holds, and the sensor's angle; None without a frame."""
+def picture_of(
+    view: TargetSky, wishes: SkyWishes, name: str = "frame"
+) -> tuple[Markup | None, Around | None, float]:
+    """The framing picture, what it holds, and the sensor's angle; None without a frame. name: its ids."""
     frames = frames_of(view)
     if not frames:
         return None, None, 0.0
@@ -327,7 +332,7 @@ def picture_of(view: TargetSky, wishes: SkyWishes) -> tuple[Markup | None, Aroun
     held = around(view.target, reach)
     angle = next(one.framed.angle_deg for one in view.rigs if one.frame is not None)
     words = f"{view.target.called}, {size_words(view.target)}, on {', '.join(one.name for one in frames)}"
-    return frame_svg(view.target, frames, angle, held, words, *shape), held, angle
+    return frame_svg(view.target, frames, angle, held, words, *shape, name=name), held, angle
 
 
 def stars_words(view: TargetSky, held: Around | None) -> str:
