@@ -157,10 +157,13 @@ def year_words(year: Year, target: Target, site: Site) -> str:
     if year.grazing_h is not None:
         low, high = year.grazing_h
         said += f" It grazes the line: {long_hours(low)} to {long_hours(high)} with the Moon or without."
-    if year.no_night:
-        names = ", ".join(f"{month.first:%B}" for month in year.no_night)
-        said += f" No darkness in {names}."
     return said
+
+
+def no_night_words(year: Year) -> str:
+    """The months without any darkness, "" for none."""
+    names = ", ".join(f"{month.first:%B}" for month in year.no_night)
+    return f" No darkness in {names}." if names else ""
 
 
 def night_words(night: Night, target: Target) -> str:
@@ -199,15 +202,14 @@ def depth_words(depth: Depth, wanted: float) -> str:
 
 
 def nights_needed(depth: Depth, year: Year) -> str:
-    """How many clear nights the hours take, in the best month."""
+    """How many clear nights the hours take, in the best month, without the Moon."""
     if depth.hours is None or year.best is None or year.best.moonless_h <= 0.0:
         return ""
     nights = [
         max(1, math.ceil(hours / year.best.moonless_h)) for hours in (depth.hours.low, depth.hours.high)
     ]
     count = f"{nights[0]}" if nights[0] == nights[1] else f"{nights[0]} to {nights[1]}"
-    plural = "night" if nights[1] == 1 else "nights"
-    return f"{count} clear {plural} of {year.best.first:%B}, without the Moon"
+    return f"{count} in {year.best.first:%B}"
 
 
 def weighs_words(depth: Depth) -> str:

@@ -40,6 +40,19 @@ class PlanBlock:
     columns: tuple[RigColumn, ...]
     reasons: tuple[str, ...]
 
+    @property
+    def told(self) -> tuple[RigColumn, ...]:
+        """The rigs for which something can be reckoned."""
+        return tuple(column for column in self.columns if column.cells)
+
+    @property
+    def lacking(self) -> tuple[tuple[str, str], ...]:
+        """What to enter, each once; what is asked for the target itself stands on its own page."""
+        every = (one for column in self.columns for one in column.lacking)
+        return tuple(
+            dict.fromkeys((words, self.url + at if at.startswith("#") else at) for words, at in every)
+        )
+
 
 @dataclass(frozen=True)
 class PlanPage:

@@ -55,7 +55,9 @@ def show_plan(
     listed = bench.targets()
     keys = tuple(dict.fromkeys(key[:LONGEST] for key in target)) or tuple(one.key for one in listed)
     keys = keys[:MOST_TARGETS]
-    views = tuple(plan_of(bench, bench.target(key)[0], asked) for key in keys)
+    found = {one.name if not one.own else key: one for key in keys for one in (bench.target(key)[0],)}
+    keys = tuple(found)
+    views = tuple(plan_of(bench, one, asked) for one in found.values())
     page = PlanPage(
         sites=asked.site_names,
         site_id=asked.site_id,

@@ -14,7 +14,7 @@ from server.web.drawing.svg import Svg
 
 NIGHT_WIDTH, NIGHT_HEIGHT = 720.0, 150.0
 NIGHT_LEFT, NIGHT_RIGHT, MIDDLE, HALF = 12.0, 12.0, 52.0, 34.0
-YEAR_WIDTH, YEAR_TOP, YEAR_LEFT, YEAR_BOTTOM = 760.0, 10.0, 46.0, 26.0
+YEAR_WIDTH, YEAR_TOP, YEAR_LEFT, YEAR_BOTTOM = 760.0, 10.0, 60.0, 26.0
 PER_HOUR = 14.0
 _STEP_H = STEP_MINUTES / 60.0
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")

@@ -31,6 +31,7 @@ from server.rim.sky_words import (
     long_hours,
     night_words,
     nights_needed,
+    no_night_words,
     size_words,
     sub_text,
     total_hours,
@@ -95,7 +96,7 @@ class RigColumn:
 
 ROWS = (
     "to the wanted signal to noise",
-    "clear nights",
+    "clear nights, without the Moon",
     "frames, storage",
     "one exposure",
     "shortest for the read noise",
@@ -392,7 +393,9 @@ def target_page(
         year=None
         if view.year is None or site is None
         else year_svg(view.year, year_words(view.year, target, site.site)),
-        year_said="" if view.year is None or site is None else year_words(view.year, target, site.site),
+        year_said=""
+        if view.year is None or site is None
+        else year_words(view.year, target, site.site) + no_night_words(view.year),
         months=() if view.year is None else month_lines(view.year),
         night=None if view.night is None else night_svg(view.night, night_words(view.night, target)),
         night_said="" if view.night is None else night_words(view.night, target),
