@@ -51,8 +51,8 @@ _GRAZING_TURNS = 1.0 / 1440.0
 by `_SHIFT_DEG`."""
 _TOGETHER = 65_536
 """Cells of the table of hours that are worked at once: what the processor's own memory holds."""
-_ANGLES = 288
-"""Hour angles at which an object is held against a horizon line: every five minutes."""
+_ANGLES = 576
+"""Hour angles at which an object is held against a horizon line: every two and a half minutes."""
 _AZIMUTHS = 7200
 """Azimuths for which the horizon line is tabled: every 3 arcmin."""
 _MOON_LOOKS_PER_DAY = 240
@@ -180,7 +180,7 @@ def hours_above(nights: Nights, ra_deg: Given, dec_deg: Given, line: HorizonLine
 
     ra_deg, dec_deg: J2000 places, (objects,), -360 to 360 and -90 to 90. Raises OutOfRangeError outside.
     Within 2.5 minutes of a fine sampling of astropy's, nearly always within 0.5; `grazing_hours` says where
-    the air makes it worse. A line is looked at every five minutes of an object's way: a trunk or gap narrower
+    the air makes it worse. A line is looked at every 2.5 minutes of an object's way: a trunk or gap narrower
     than that may be missed. Refraction is that of `true_altitude_deg`. Source: cos H = (sin h - sin phi sin
     delta) / (cos phi cos delta), any text on spherical astronomy.
     """
@@ -312,14 +312,23 @@ def _limit_deg(line: HorizonLine, azimuth_deg: Given, raised_deg: float) -> Floa
 def _over_line(spot: Spot, dec_deg: Floats, line: HorizonLine, raised_deg: float) -> _TimesUp:
     """Objects in rows and hour angles in columns: where one passes the line, and from there on halving."""
     azimuths = np.arange(_AZIMUTHS) * (360.0 / _AZIMUTHS)
-    table = np.sin(np.radians(_limit_deg(line, azimuths, raised_deg))).astype(np.float32)
-    angle = (2.0 * math.pi * (np.arange(_ANGLES) / _ANGLES - 0.5)).astype(np.float32)
+    limit = np.sin(np.radians(_limit_deg(line, azimuths, raised_deg)))
+    mirrored = np.roll(limit[::-1], 1)  # An object sets as it rises, but for the line.
+    halves = [
+        (one.astype(np.float32), np.diff(one, append=one[0]).astype(np.float32)) for one in (limit, mirrored)
+    ]
+    angle = (np.arange(_ANGLES // 2 + 1) * (-2.0 * math.pi / _ANGLES)).astype(np.float32)
     of, cell, upwards, always = [], [], [], []
-    rows = max(1, _TOGETHER // _ANGLES)
+    rows = max(1, _TOGETHER // angle.size)
     for start in range(0, dec_deg.size, rows):
         dec = np.radians(dec_deg[start : start + rows, None]).astype(np.float32)
         height, azimuth = _height_and_azimuth(spot, dec, angle)
-        up = height > table[(azimuth * np.float32(_AZIMUTHS / (2.0 * math.pi))).astype(np.int32) % _AZIMUTHS]
+        place = np.abs(azimuth) * np.float32(_AZIMUTHS / (2.0 * math.pi))
+        at = place.astype(np.int32)
+        beyond = place - at
+        east, west = (height > value[at] + slope[at] * beyond for value, slope in halves)
+        # From one lower culmination to the next; the half day before the upper one backwards.
+        up = np.concatenate([east[:, :0:-1], west[:, :-1]], axis=1)
         after = np.roll(up, -1, axis=1)
         row, column = np.nonzero(up != after)
         of.append(row + start)
@@ -347,7 +356,7 @@ def _passings(
     """The hour angles, turns, at which objects pass the line within their cells."""
     dec = np.radians(dec_deg)
     low, width = cell / _ANGLES - 0.5, 1.0 / _ANGLES
-    for _ in range(8):  # Five minutes into a second.
+    for _ in range(7):  # Two and a half minutes into a second.
         width /= 2.0
         height, azimuth = _height_and_azimuth(spot, dec, (low + width) * (2.0 * math.pi))
         up = height > np.sin(np.radians(_limit_deg(line, np.degrees(azimuth), raised_deg)))
