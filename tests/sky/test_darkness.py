@@ -107,6 +107,19 @@ def test_objects_at_the_edge_of_the_limit_are_right_on_every_night():
     assert np.median(off) < NEARLY_ALWAYS
 
 
+@pytest.mark.parametrize("line", [PLAIN, TREES, HOUSE])
+def test_a_night_alone_has_the_hours_that_it_has_in_a_run(line):
+    # What nights of a run share must not be seen, even by a star that passes along a wall.
+    spot, first = Spot(-20.0, 100.0), date(2026, 1, 1)
+    ra, dec = _sky(1500)
+    run = hours_above(nights(spot, first, 365), ra, dec, line)
+    for number in (0, 91, 200, 364):
+        alone = hours_above(nights(spot, date.fromordinal(first.toordinal() + number), 1), ra, dec, line)
+        off = np.abs(run[:, number] - alone[:, 0])
+        assert off.max() < MOST
+        assert np.quantile(off, 0.99) < NEARLY_ALWAYS
+
+
 def test_the_length_of_the_night_is_astropys_all_round_the_year():
     off = []
     for latitude in (60.0, 20.0, -45.0):
@@ -159,6 +172,7 @@ def test_without_darkness_there_are_no_hours():
     assert not run.hours.any()
     assert not moonless_hours(run).any()
     ra, dec = _sky(5)
+    assert hours_above(nights(Spot(0.0, 0.0), date(2026, 1, 1), 2), [], [], TREES).shape == (0, 2)
     for hours in (hours_above(run, ra, dec, TREES), moonless_hours_above(run, ra, dec, PLAIN)):
         assert hours.shape == (5, 20)
         assert not hours.any()
