@@ -353,7 +353,7 @@ def _over_line(spot: Spot, dec_deg: Floats, line: HorizonLine, raised_deg: float
 
 
 def _sloping(limit: Floats) -> tuple[Hours, Hours, Hours]:
-    """Of a limit's sines by azimuth: these, their steps, and what height is near, which is more on a slope."""
+    """Of a limit's sines by azimuth: these, their steps, and what height is near (more on a slope)."""
     step = np.diff(limit, append=limit[0])
     reach = _GRAZING_SINE * np.hypot(1.0, step * (_AZIMUTHS / (2.0 * math.pi)))
     return limit.astype(np.float32), step.astype(np.float32), reach.astype(np.float32)

@@ -19,7 +19,7 @@ from server.sky.darkness import (
     nights,
     standing,
 )
-from server.sky.ephemeris import Spot, apparent_place, days_of, instant_of, true_altitude_deg
+from server.sky.ephemeris import Spot, apparent_place, days_of, instant_of, sun_seen, true_altitude_deg
 from tests.sky import by_astropy
 
 MINUTE = 1.0 / 60.0
@@ -118,6 +118,37 @@ def test_a_night_alone_has_the_hours_that_it_has_in_a_run(line):
         off = np.abs(run[:, number] - alone[:, 0])
         assert off.max() < MOST
         assert np.quantile(off, 0.99) < NEARLY_ALWAYS
+
+
+def test_near_the_pole_too_a_run_shifts_a_star_by_no_more_than_seconds():
+    # There aberration is worth many seconds of right ascension.
+    spot, limit = Spot(50.0, 10.0), HorizonLine(((0.0, 50.0),))
+    ra, dec = np.linspace(0.0, 350.0, 40), np.linspace(78.0, 88.0, 40)
+    run = hours_above(nights(spot, date(2026, 1, 1), 365), ra, dec, limit)
+    for number in (0, 60, 91, 200, 300, 364):
+        day = date.fromordinal(date(2026, 1, 1).toordinal() + number)
+        alone = hours_above(nights(spot, day, 1), ra, dec, limit)
+        assert np.abs(run[:, number] - alone[:, 0]).max() < 0.15 * MINUTE
+
+
+def test_in_the_polar_night_stars_side_by_side_have_nearly_the_same_hours():
+    # Two that rise 12 seconds apart; one that rises as the night begins does so again before it ends.
+    run = nights(Spot(85.0, 0.0), date(2026, 12, 20), 1)
+    hours = hours_above(run, np.arange(0.0, 360.0, 0.05), 9.0, HorizonLine(((0.0, 10.0),)))[:, 0]
+    assert hours.max() > hours.min() > 5.0
+    assert np.abs(np.diff(hours)).max() < 0.25 * MINUTE
+
+
+def test_a_darkness_of_minutes_is_found_where_the_sun_is_not_lowest_at_midnight():
+    # At 85 degrees the Sun sinks or climbs so fast in spring that it is lowest 3 minutes off its midnight.
+    spot, first = Spot(85.0, 0.0), date(2026, 3, 10)
+    times = float(nights(spot, first, 1).middle_days[0]) + np.linspace(-15.0, 15.0, 1801) / 1440.0
+    altitude = sun_seen(spot, times).altitude_deg
+    limit = float(altitude.min()) + 0.0002
+    short = nights(spot, first, 1, limit)
+    assert short.hours[0] == pytest.approx((altitude < limit).sum() / 3600.0, abs=0.3 * MINUTE)
+    assert 3.0 * MINUTE < short.hours[0] < 6.0 * MINUTE
+    assert abs(short.dusk_days[0] + short.dawn_days[0] - 2.0 * short.middle_days[0]) > 4.0 / 1440.0
 
 
 def test_the_length_of_the_night_is_astropys_all_round_the_year():

@@ -135,10 +135,10 @@ def test_an_eclipse_puts_the_moon_before_the_sun():
 
 def test_one_time_is_seen_like_one_of_many():
     days = FROM + np.linspace(0.0, 40.0, 3000)
-    for at in (0, 1234, 2999):
-        for see in (sun_seen, moon_seen, lambda s, d: star_seen(s, 10.0, 41.0, d)):
-            many, one = see(SPOTS[3], days), see(SPOTS[3], float(days[at]))
-            assert one.altitude_deg == pytest.approx(many.altitude_deg[at], abs=0.3 * ARCSEC)
+    for see in (sun_seen, moon_seen, lambda s, d: star_seen(s, 10.0, 41.0, d)):
+        many = see(SPOTS[3], days).altitude_deg
+        for at in range(0, 3000, 61):
+            assert see(SPOTS[3], float(days[at])).altitude_deg == pytest.approx(many[at], abs=0.3 * ARCSEC)
 
 
 def test_stars_and_times_make_a_table():
