@@ -47,12 +47,13 @@ _SAME_GRAZING = 5
 _SHIFT_DEG = 0.01
 """A little more than aberration and precession shift a declination within half of `_SAME_LINE`."""
 _GRAZING_TURNS = 1.0 / 1440.0
-"""An object grazes the line if its time above it changes by more than a minute when the line goes up and down
-by `_SHIFT_DEG`."""
+"""An object grazes a plain limit if its time above changes by a minute as that goes up and down so far."""
+_GRAZING_SINE = 5e-4
+"""It grazes a horizon line if it is nearer than this, 0.03 degrees, for two looks in a row."""
 _TOGETHER = 65_536
 """Cells of the table of hours that are worked at once: what the processor's own memory holds."""
-_ANGLES = 288
-"""Hour angles at which an object is held against a horizon line: every five minutes."""
+_ANGLES = 576
+"""Hour angles at which an object is held against a horizon line: every two and a half minutes."""
 _AZIMUTHS = 7200
 """Azimuths for which the horizon line is tabled: every 3 arcmin."""
 _MOON_LOOKS_PER_DAY = 240
@@ -180,7 +181,7 @@ def hours_above(nights: Nights, ra_deg: Given, dec_deg: Given, line: HorizonLine
 
     ra_deg, dec_deg: J2000 places, (objects,), -360 to 360 and -90 to 90. Raises OutOfRangeError outside.
     Within 2.5 minutes of a fine sampling of astropy's, nearly always within 0.5; `grazing_hours` says where
-    the air makes it worse. A line is looked at every five minutes of an object's way: a trunk or gap narrower
+    the air makes it worse. A line is looked at every 2.5 minutes of an object's way: a trunk or gap narrower
     than that may be missed. Refraction is that of `true_altitude_deg`. Source: cos H = (sin h - sin phi sin
     delta) / (cos phi cos delta), any text on spherical astronomy.
     """
@@ -280,12 +281,14 @@ class _TimesUp:
         rise: its hour angle when it comes up, turns.
         turns: how long it stays, turns, 0 to 1.
         rank: the how-manieth of its object's times this is.
+        grazing: (objects,): whether a small shift of its place changes much.
     """
 
     of: Whole
     rise: Floats
     turns: Floats
     rank: Whole
+    grazing: npt.NDArray[np.bool_]
 
     def total(self, objects: int) -> Floats:
         """(objects,): turns above the line in all."""
@@ -296,12 +299,17 @@ def _times_up(spot: Spot, dec_deg: Floats, line: HorizonLine, raised_deg: float)
     """The times of (objects,) declinations of date above the line, this raised by so many degrees."""
     if not line.plain:
         return _over_line(spot, dec_deg, line, raised_deg)
-    limit = math.radians(float(_limit_deg(line, 0.0, raised_deg)))
+    true = float(_limit_deg(line, 0.0, raised_deg))
     phi, dec = math.radians(spot.latitude_deg), np.radians(dec_deg)
-    cosine = (math.sin(limit) - math.sin(phi) * np.sin(dec)) / (math.cos(phi) * np.cos(dec))
-    half = np.arccos(np.clip(cosine, -1.0, 1.0)) / (2.0 * math.pi)
+
+    def half_turns(limit_deg: float) -> Floats:
+        above = math.sin(math.radians(limit_deg)) - math.sin(phi) * np.sin(dec)
+        angle: Floats = np.arccos(np.clip(above / (math.cos(phi) * np.cos(dec)), -1.0, 1.0))
+        return angle / (2.0 * math.pi)
+
+    half, change = half_turns(true), half_turns(true - _SHIFT_DEG) - half_turns(true + _SHIFT_DEG)
     every = np.arange(dec.size)
-    return _TimesUp(every, -half, 2.0 * half, np.zeros_like(every))
+    return _TimesUp(every, -half, 2.0 * half, np.zeros_like(every), 2.0 * change > _GRAZING_TURNS)
 
 
 def _limit_deg(line: HorizonLine, azimuth_deg: Given, raised_deg: float) -> Floats:
@@ -312,23 +320,43 @@ def _limit_deg(line: HorizonLine, azimuth_deg: Given, raised_deg: float) -> Floa
 def _over_line(spot: Spot, dec_deg: Floats, line: HorizonLine, raised_deg: float) -> _TimesUp:
     """Objects in rows and hour angles in columns: where one passes the line, and from there on halving."""
     azimuths = np.arange(_AZIMUTHS) * (360.0 / _AZIMUTHS)
-    table = np.sin(np.radians(_limit_deg(line, azimuths, raised_deg))).astype(np.float32)
-    angle = (2.0 * math.pi * (np.arange(_ANGLES) / _ANGLES - 0.5)).astype(np.float32)
-    of, cell, upwards, always = [], [], [], []
-    rows = max(1, _TOGETHER // _ANGLES)
-    for start in range(0, dec_deg.size, rows):
+    limit = np.sin(np.radians(_limit_deg(line, azimuths, raised_deg)))
+    mirrored = np.roll(limit[::-1], 1)  # An object sets as it rises, but for the line.
+    halves = [_sloping(one) for one in (limit, mirrored)]
+    angle = (np.arange(_ANGLES // 2 + 1) * (-2.0 * math.pi / _ANGLES)).astype(np.float32)
+    of, cell, upwards, always, grazing = [], [], [], [], []
+    rows = max(1, _TOGETHER // angle.size)
+    for start in range(0, max(1, dec_deg.size), rows):
         dec = np.radians(dec_deg[start : start + rows, None]).astype(np.float32)
         height, azimuth = _height_and_azimuth(spot, dec, angle)
-        up = height > table[(azimuth * np.float32(_AZIMUTHS / (2.0 * math.pi))).astype(np.int32) % _AZIMUTHS]
+        place = np.abs(azimuth) * np.float32(_AZIMUTHS / (2.0 * math.pi))
+        at = place.astype(np.int32)
+        beyond = place - at
+        above, near = [], []
+        for value, slope, reach in halves:
+            margin = height - (value[at] + slope[at] * beyond)
+            above.append(margin > 0.0)
+            close = np.abs(margin) < reach[at]
+            near.append(np.any(close[:, 1:] & close[:, :-1], axis=1))
+        # From one lower culmination to the next; the half day before the upper one backwards.
+        up = np.concatenate([above[0][:, :0:-1], above[1][:, :-1]], axis=1)
         after = np.roll(up, -1, axis=1)
         row, column = np.nonzero(up != after)
         of.append(row + start)
         cell.append(column)
         upwards.append(after[row, column])
         always.append(np.flatnonzero(up.all(axis=1)) + start)
+        grazing.append(near[0] | near[1])
     whose, where, rising = np.concatenate(of), np.concatenate(cell), np.concatenate(upwards)
     passed = _passings(spot, dec_deg[whose], where, rising, line, raised_deg)
-    return _paired(whose, passed, rising, np.concatenate(always))
+    return _paired(whose, passed, rising, np.concatenate(always), np.concatenate(grazing))
+
+
+def _sloping(limit: Floats) -> tuple[Hours, Hours, Hours]:
+    """Of a limit's sines by azimuth: these, their steps, and what height is near (more on a slope)."""
+    step = np.diff(limit, append=limit[0])
+    reach = _GRAZING_SINE * np.hypot(1.0, step * (_AZIMUTHS / (2.0 * math.pi)))
+    return limit.astype(np.float32), step.astype(np.float32), reach.astype(np.float32)
 
 
 def _height_and_azimuth(spot: Spot, dec: _Any, angle: _Any) -> tuple[_Any, _Any]:
@@ -347,7 +375,7 @@ def _passings(
     """The hour angles, turns, at which objects pass the line within their cells."""
     dec = np.radians(dec_deg)
     low, width = cell / _ANGLES - 0.5, 1.0 / _ANGLES
-    for _ in range(8):  # Five minutes into a second.
+    for _ in range(7):  # Two and a half minutes into a second.
         width /= 2.0
         height, azimuth = _height_and_azimuth(spot, dec, (low + width) * (2.0 * math.pi))
         up = height > np.sin(np.radians(_limit_deg(line, np.degrees(azimuth), raised_deg)))
@@ -355,7 +383,7 @@ def _passings(
     return low + width / 2.0
 
 
-def _paired(of: Whole, passed: Floats, rising: _Any, always: Whole) -> _TimesUp:
+def _paired(of: Whole, passed: Floats, rising: _Any, always: Whole, grazing: _Any) -> _TimesUp:
     """Each passing upwards with the next downwards of its object, going round; then those always up."""
     up, down = np.flatnonzero(rising), np.flatnonzero(~rising)
     owner = of[up]  # The downward ones have the same owners: they take turns.
@@ -371,6 +399,7 @@ def _paired(of: Whole, passed: Floats, rising: _Any, always: Whole) -> _TimesUp:
         np.concatenate([rises, -0.5 * one]),
         np.concatenate([(ends - rises) % 1.0, one]),
         np.concatenate([rank, np.zeros_like(always)]),
+        grazing,
     )
 
 
@@ -382,8 +411,8 @@ def _hours(
     spells: tuple[Whole, Floats, Floats],
     raised_deg: float = 0.0,
 ) -> Hours:
-    ra = np.atleast_1d(np.asarray(ra_deg, np.float64))
-    dec = np.atleast_1d(np.asarray(dec_deg, np.float64))
+    """Hours in these spells, the line raised by so many degrees."""
+    ra, dec = np.broadcast_arrays(*(np.atleast_1d(np.asarray(one, np.float64)) for one in (ra_deg, dec_deg)))
     count = nights.middle_days.size
     hours = np.zeros((ra.size, count), np.float32)
     if not spells[0].size:
@@ -397,11 +426,7 @@ def _hours(
             until = min(month + _SAME_PLACE, last)
             places, _ = apparent_place(ra, dec, _middle(nights, month, until))
             dark.add_overlaps(hours, places, up, month, until)
-        lowered, raised = (
-            _times_up(nights.spot, dec_of_date, line, raised_deg + by).total(ra.size)
-            for by in (-_SHIFT_DEG, _SHIFT_DEG)
-        )
-        grazing = np.flatnonzero(lowered - raised > _GRAZING_TURNS)
+        grazing = np.flatnonzero(up.grazing)
         if grazing.size:
             few = np.zeros((grazing.size, count), np.float32)
             for begin in range(first, last, _SAME_GRAZING):

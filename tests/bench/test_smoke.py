@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.bench import bridge, busy, change, light, memory, rivals, search, stars, start
+from tests.bench import bridge, busy, change, light, memory, rivals, search, sky, stars, start
 from tests.bench.measure import Line, Times, table
 from tests.search.drawers import drawer, rig
 from tests.search.oracles import every_bill, ranked
@@ -37,6 +37,11 @@ def test_a_search_of_the_shelf_can_be_measured(tmp_path: Path):
 def test_the_stars_can_be_measured(tmp_path: Path):
     lines = stars.run(tmp_path, rounds=1, warm_up=0, half_um=20.0)
     assert len(lines) == 7
+
+
+def test_the_sky_can_be_measured(tmp_path: Path):
+    lines = sky.run(tmp_path, rounds=1, objects=50, count=20, sampled=1)
+    assert [line.met is not None for line in lines].count(True) == 4
 
 
 def test_a_light_page_beside_stars_can_be_measured(tmp_path: Path):
