@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from typing import Any
 
@@ -10,21 +9,13 @@ from server.domain.fields import FieldSpec
 from server.domain.measure import Measure
 from server.domain.sky.finding import TargetQuery
 from server.rim.cells import read_cells
+from server.rim.constellations import CONSTELLATIONS
 from server.rim.sky_words import KIND_WORDS
 
 MONTH_NAMES = (
     "January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
     "November", "December",
 )  # fmt: skip
-CONSTELLATIONS = tuple(
-    re.findall(
-        "...",
-        "AndAntApsAqlAqrAraAriAurBooCMaCMiCVnCaeCamCapCarCasCenCepCetChaCirCncColComCrACrBCrtCruCrvCygDelDor"
-        "DraEquEriForGemGruHerHorHyaHyiIndLMiLacLeoLepLibLupLynLyrMenMicMonMusNorOctOphOriPavPegPerPhePicPsA"
-        "PscPupPyxRetSclScoSctSerSexSgeSgrTauTelTrATriTucUMaUMiVelVirVolVul",
-    )
-)
-"""The IAU's codes of the 88 constellations (IAU list of 1930, from memory)."""
 QUERY_SPECS: tuple[FieldSpec, ...] = (
     FieldSpec(
         "kind",
@@ -44,7 +35,10 @@ QUERY_SPECS: tuple[FieldSpec, ...] = (
         choices=tuple((str(number + 1), name) for number, name in enumerate(MONTH_NAMES)),
     ),
     FieldSpec(
-        "constellation", "Constellation", "choice", choices=tuple((code, code) for code in CONSTELLATIONS)
+        "constellation",
+        "Constellation",
+        "choice",
+        choices=tuple(sorted(CONSTELLATIONS.items(), key=lambda one: one[1])),
     ),
     FieldSpec("least_arcmin", "At least so large", "measure", "plain", 0.0, 3600.0, help="Arcminutes."),
     FieldSpec("most_arcmin", "At most so large", "measure", "plain", 0.0, 3600.0, help="Arcminutes."),

@@ -14,6 +14,7 @@ from server.domain.sky.site import Site
 from server.domain.sky.target import Target, TargetKind
 from server.domain.sky.when import Night, Year
 from server.flow.plan_sky import RigSky
+from server.rim.constellations import CONSTELLATIONS
 
 KIND_WORDS: dict[TargetKind, str] = {
     "G": "galaxy",
@@ -113,6 +114,12 @@ def fit_words(rig: str, sky: Sequence[tuple[Target, RigSky]]) -> str:
 def sub_text(seconds: float) -> str:
     """One exposure's length."""
     return f"{two_digits(seconds)} s" if seconds < 120.0 else f"{two_digits(seconds / 60.0)} min"
+
+
+def kind_words(target: Target) -> str:
+    """What a target is, and where: "galaxy in Andromeda"."""
+    where = CONSTELLATIONS.get(target.constellation)
+    return KIND_WORDS[target.kind] + (f" in {where}" if where else "")
 
 
 def size_words(target: Target) -> str:

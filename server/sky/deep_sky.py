@@ -25,55 +25,6 @@ from server.sky.installed import folder_of
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 
-#: The catalogue's codes in words. Source: its own table of types.
-KINDS = {
-    "*": "star",
-    "**": "double star",
-    "*Ass": "association of stars",
-    "OCl": "open cluster",
-    "GCl": "globular cluster",
-    "Cl+N": "star cluster with nebula",
-    "G": "galaxy",
-    "GPair": "pair of galaxies",
-    "GTrpl": "triplet of galaxies",
-    "GGroup": "group of galaxies",
-    "PN": "planetary nebula",
-    "HII": "ionised hydrogen region",
-    "DrkN": "dark nebula",
-    "EmN": "emission nebula",
-    "Neb": "nebula",
-    "RfN": "reflection nebula",
-    "SNR": "supernova remnant",
-    "Nova": "nova",
-    "Other": "object of another or unknown kind",
-}
-
-#: Kinds for which an unknown minor axis means a round object (common practice; the catalogue does not say).
-ROUND_KINDS = frozenset({"PN", "GCl", "OCl"})
-
-#: The IAU's 88 constellations by their codes. Source: IAU list of 1930 (from memory).
-CONSTELLATIONS = dict(
-    pair.split(" ", 1)
-    for pair in re.split(
-        r",\s+",
-        """And Andromeda, Ant Antlia, Aps Apus, Aqr Aquarius, Aql Aquila, Ara Ara, Ari Aries, Aur Auriga,
-        Boo Boötes, Cae Caelum, Cam Camelopardalis, Cnc Cancer, CVn Canes Venatici, CMa Canis Major,
-        CMi Canis Minor, Cap Capricornus, Car Carina, Cas Cassiopeia, Cen Centaurus, Cep Cepheus, Cet Cetus,
-        Cha Chamaeleon, Cir Circinus, Col Columba, Com Coma Berenices, CrA Corona Australis,
-        CrB Corona Borealis, Crv Corvus, Crt Crater, Cru Crux, Cyg Cygnus, Del Delphinus, Dor Dorado,
-        Dra Draco, Equ Equuleus, Eri Eridanus, For Fornax,
-        Gem Gemini, Gru Grus, Her Hercules, Hor Horologium, Hya Hydra,
-        Hyi Hydrus, Ind Indus, Lac Lacerta, Leo Leo, LMi Leo Minor, Lep Lepus, Lib Libra, Lup Lupus, Lyn Lynx,
-        Lyr Lyra, Men Mensa, Mic Microscopium, Mon Monoceros, Mus Musca, Nor Norma, Oct Octans, Oph Ophiuchus,
-        Ori Orion, Pav Pavo, Peg Pegasus, Per Perseus, Phe Phoenix, Pic Pictor, Psc Pisces,
-        PsA Piscis Austrinus, Pup Puppis, Pyx Pyxis, Ret Reticulum, Sge Sagitta, Sgr Sagittarius,
-        Sco Scorpius, Scl Sculptor, Sct Scutum,
-        Ser Serpens, Sex Sextans, Tau Taurus, Tel Telescopium, Tri Triangulum,
-        TrA Triangulum Australe, Tuc Tucana, UMa Ursa Major, UMi Ursa Minor, Vel Vela, Vir Virgo, Vol Volans,
-        Vul Vulpecula""",
-    )
-)
-
 _COLUMNS = (
     "name, messier, type, ra, dec, const, majax, minax, pa, bmag, vmag, sbrightn, hubble, commonnames, ngc, "
     "ic, identifiers"
@@ -112,11 +63,11 @@ _SHORT = {
 class DeepSkyObject:
     """One object, as the catalogue has it; what it does not have is None or empty.
 
-    name: as a person writes it ("NGC 224"). messier: "M 31" or "". kind: the catalogue's code, see `KINDS`.
-    ra_deg, dec_deg: J2000. constellation: its code, see `CONSTELLATIONS` (both parts of Serpens are "Ser").
-    major_arcmin, minor_arcmin: full axes; a minor axis of None means as the major one (round) only where the
-    kind is one of `ROUND_KINDS`, else it is unknown. angle_deg: position angle of the major axis, from north
-    through east, 0 to 180. b_mag, v_mag: of the whole object. surface_b_mag: mean within the isophote of 25
+    name: as a person writes it ("NGC 224"). messier: "M 31" or "". kind: the catalogue's code, such as "G".
+    ra_deg, dec_deg: J2000. constellation: its code (both parts of Serpens are "Ser").
+    major_arcmin, minor_arcmin: full axes; a minor axis of None means as the major one (round) only of PN, GCl
+    and OCl (common practice; the catalogue does not say), else it is unknown. angle_deg: position angle of
+    the major axis, from north through east, 0 to 180. b_mag, v_mag: of the whole object. surface_b_mag: mean within the isophote of 25
     mag, B, mag in a square arcsec; of galaxies, their pairs and groups. hubble: a galaxy's type.
     common_names: as people call it. other_names: its second numbers, and those in other catalogues.
 

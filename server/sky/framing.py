@@ -131,22 +131,6 @@ def outline(
     return along * sine + across * cosine, along * cosine - across * sine
 
 
-def extents_arcmin(
-    major_arcmin: npt.ArrayLike,
-    minor_arcmin: npt.ArrayLike,
-    target_angle_deg: npt.ArrayLike,
-    camera_angle_deg: npt.ArrayLike,
-) -> tuple[Floats, Floats]:
-    """Return how wide and how high an object is along the sensor's sides, full angles on the sky, arcmin.
-
-    Axes as `outline` has them; target_angle_deg: position angle of the major one; camera_angle_deg: of the
-    sensor's up. Raises ValueError outside. Source: an ellipse between parallels, half extent^2 = a^2 cos^2 +
-    b^2 sin^2.
-    """
-    width, height = _half_extents(*_half_axes(major_arcmin, minor_arcmin), target_angle_deg, camera_angle_deg)
-    return _full_arcmin(width), _full_arcmin(height)
-
-
 def fill(
     frame_w_arcmin: npt.ArrayLike,
     frame_h_arcmin: npt.ArrayLike,
@@ -157,8 +141,10 @@ def fill(
 ) -> Floats:
     """Return the share of the frame that an object takes, as `Fill` has it.
 
-    frame_w_arcmin, frame_h_arcmin: the frame's full angles on the sky, above 0 to 7200. The rest as
-    `extents_arcmin`. Raises ValueError outside. Source: definition.
+    frame_w_arcmin, frame_h_arcmin: the frame's full angles on the sky, above 0 to 7200. Axes as
+    `outline` has them; target_angle_deg: position angle of the major one; camera_angle_deg: of the sensor's
+    up. Raises ValueError outside. Source: an ellipse between parallels, half extent^2 = a^2 cos^2 + b^2
+    sin^2.
     """
     width, height = _half_extents(*_half_axes(major_arcmin, minor_arcmin), target_angle_deg, camera_angle_deg)
     return np.maximum(width / _half_tangent(frame_w_arcmin), height / _half_tangent(frame_h_arcmin))
@@ -241,10 +227,6 @@ def _half_tangent(full_arcmin: npt.ArrayLike) -> Floats:
             f"A size on the sky is not above 0 to {_LARGEST_ARCMIN:g} arcmin. Give a full width or axis."
         )
     return np.tan(np.radians(full / 120.0))
-
-
-def _full_arcmin(half_tangent: Floats) -> Floats:
-    return np.degrees(np.arctan(half_tangent)) * 120.0
 
 
 def _half_axes(major_arcmin: npt.ArrayLike, minor_arcmin: npt.ArrayLike) -> tuple[Floats, Floats]:

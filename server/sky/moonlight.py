@@ -25,15 +25,6 @@ def nanolamberts(magnitude: npt.ArrayLike) -> Numbers:
     return np.asarray(34.08 * np.exp(20.7233 - 0.92104 * sky), dtype=np.float64)
 
 
-def magnitude_of(nanolambert: npt.ArrayLike) -> Numbers:
-    """Return the V magnitude in a square arcsec of a brightness in nanolambert: `nanolamberts` turned.
-
-    nanolambert: above 0, to 1e15. Raises OutOfRangeError. Source: the paper, equation 1.
-    """
-    light = checked("The brightness", nanolambert, 0.0, 1e15, "nL", "Give nanolambert.", above=True)
-    return np.asarray((20.7233 - np.log(light / 34.08)) / 0.92104, dtype=np.float64)
-
-
 def moonlight_nanolamberts(
     phase_angle_deg: npt.ArrayLike,
     moon_distance_deg: npt.ArrayLike,

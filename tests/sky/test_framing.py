@@ -17,7 +17,6 @@ from server.sky.framing import (
     FocalRange,
     agree,
     best_angle,
-    extents_arcmin,
     fill,
     focal_range_mm,
     from_tangent,
@@ -141,13 +140,14 @@ def test_an_outline_lies_on_the_sky_as_an_ellipse_by_great_circles_does():
 
 
 @pytest.mark.parametrize("camera", [0.0, 35.0, -62.0, 100.0])
-def test_an_object_is_as_wide_and_high_as_its_outline_on_the_sensor(camera):
-    # shapely's bounds of the outline as drawn, and the angle of the half size by hand.
+def test_an_object_fills_as_much_as_its_outline_on_the_sensor(camera):
+    # shapely's bounds of the outline as drawn.
     drawn = shapely.LineString(np.transpose(on_sensor(*outline(*M31, 35.0, 3600), camera)))
     _, _, right, top = drawn.bounds
-    width, height = extents_arcmin(*M31, 35.0, camera)
-    assert width == pytest.approx(120.0 * math.degrees(math.atan(right)), abs=1e-3)
-    assert height == pytest.approx(120.0 * math.degrees(math.atan(top)), abs=1e-3)
+    half_w, half_h = (math.tan(math.radians(side / 120.0)) for side in (200.0, 130.0))
+    assert fill(200.0, 130.0, *M31, 35.0, camera) == pytest.approx(
+        max(right / half_w, top / half_h), abs=1e-5
+    )
 
 
 def test_m31_fills_a_wide_frame_as_worked_by_another_program():
@@ -243,7 +243,7 @@ def test_of_ranges_that_do_not_meet_two_are_named():
         lambda: from_tangent(0.0, 0.0, 0.0, -90.1),
         lambda: outline(10.0, 20.0, 0.0),
         lambda: outline(10.0, 0.0, 0.0),
-        lambda: extents_arcmin(np.array([10.0, math.nan]), 5.0, 0.0, 0.0),
+        lambda: fill(60.0, 40.0, np.array([10.0, math.nan]), 5.0, 0.0, 0.0),
         lambda: fill(0.0, 10.0, 10.0, 5.0, 0.0, 0.0),
         lambda: best_angle(10.0, 8000.0, 10.0, 5.0, 0.0),
         lambda: focal_range_mm(0.0, 24.0, 10.0, 5.0, 0.3, 0.9),

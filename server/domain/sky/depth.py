@@ -30,6 +30,8 @@ APERTURE_SHARE = 1.0 - math.exp(-4.0 * math.log(2.0) * APERTURE_WIDTHS**2)
 """Radius of the circle that a faint star is best measured in, in its full widths, and the share of a Gaussian
 star's light in it (Naylor, MNRAS 296, 339 (1998), from memory).
 """
+STAR_MAG = 18.0
+"""The star whose signal to noise is told."""
 PRACTICAL_SUBS_S = (5, 10, 15, 20, 30, 45, 60, 90, 120, 180, 240, 300, 420, 600, 900, 1200, 1800)
 """Lengths that people take (a choice of ours, no source)."""
 NARROW_NM = 30.0
@@ -126,7 +128,8 @@ class Depth:
         per_px, per_arcsec2: signal to noise after the wished total time; None likewise.
         shortest_s, sub_s: the shortest sub-exposure, and the one reckoned with.
         saturating_mag: the star whose brightest pixel is full after one of them; None without a full well.
-        faintest_mag: the star at a signal to noise of 5 after the total time.
+        faintest_mag: the star at a signal to noise of 5 after the total time. star_noise: the signal to noise
+            of a star of STAR_MAG then.
         frames, bytes_each: how many for the wanted hours, and how large one is, at 16 bits.
         surface_mag, rayleigh: what was reckoned with, above the air; one of them. altitude_deg: likewise.
         sky_mag: at that altitude.
@@ -146,6 +149,7 @@ class Depth:
     sub_s: float
     saturating_mag: float | None
     faintest_mag: float
+    star_noise: float
     frames: int | None
     bytes_each: int
     surface_mag: float | None
@@ -194,10 +198,11 @@ def surface_of(target: Target) -> Span | None:
     ellipse = target.ellipse_arcmin
     if ellipse is None or (target.v_mag is None and target.b_mag is None):
         return None
-    from server.sky.profiles import mean_surface_magnitude
+    from server.sky.profiles import mean_surface_magnitude, share_within
 
     total = target.v_mag if target.v_mag is not None else (target.b_mag or 0.0) - COLOUR_B_V.value
-    mag = float(mean_surface_magnitude(total, *ellipse))
+    inside = total - 2.5 * math.log10(share_within(target.kind, target.hubble))
+    mag = float(mean_surface_magnitude(inside, *ellipse))
     return Span(mag, mag - SIZE_OFF, mag + SIZE_OFF)
 
 
@@ -374,6 +379,7 @@ def work_depth(
         sub_s=float(sub),
         saturating_mag=stars[0],
         faintest_mag=stars[1],
+        star_noise=stars[2],
         frames=math.ceil(hours.value * 3600.0 / sub) if hours else None,
         bytes_each=2 * pixels,
         surface_mag=None if found.rayleigh else values.get("target"),
@@ -500,8 +506,10 @@ class _Sums:
 
     def stars(
         self, values: Mapping[Unsure, float], sub: float, count: float, fwhm_arcsec: float
-    ) -> tuple[float | None, float]:
-        """The star that saturates, None without a full well, and the faintest one that is seen."""
+    ) -> tuple[float | None, float, float]:
+        """The star that saturates, None without a full well, the faintest one that is seen, and the signal to
+        noise of one of STAR_MAG.
+        """
         from server.sky import exposure
 
         scale = self.telescope.pixel_um / self.telescope.um_per_arcsec
@@ -513,9 +521,8 @@ class _Sums:
             peak = exposure.peak_share(fwhm_arcsec / scale)
             full = float(exposure.saturating_magnitude(zero, peak, row.full_well_e, sky, values["dark"], sub))
         pixels = max(1.0, math.pi * (APERTURE_WIDTHS * fwhm_arcsec / scale) ** 2)
-        faintest = float(
-            exposure.faintest_star(
-                zero * APERTURE_SHARE, sky, values["dark"], values["read"], pixels, sub, count
-            )
-        )
-        return full if full is None or math.isfinite(full) else None, faintest
+        behind = sky, values["dark"], values["read"], pixels, sub, count
+        faintest = float(exposure.faintest_star(zero * APERTURE_SHARE, *behind))
+        star = zero * APERTURE_SHARE * 10.0 ** (-0.4 * STAR_MAG)
+        noise = float(exposure.star_signal_to_noise(star, *behind))
+        return full if full is None or math.isfinite(full) else None, faintest, noise

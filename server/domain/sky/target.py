@@ -18,8 +18,6 @@ TargetKind = Literal[
     "*Ass", "*", "**", "Nova", "Other",
 ]  # fmt: skip
 """The kinds by the catalogue's own codes."""
-ROUND_KINDS: tuple[TargetKind, ...] = ("PN", "GCl", "OCl")
-"""Kinds that the catalogue gives one size: they are round."""
 
 
 class Target(Frozen):

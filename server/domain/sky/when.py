@@ -48,12 +48,13 @@ class Ribbon:
 
 @dataclass(frozen=True)
 class Month:
-    """A month's nights: hours a night, on average, in the dark, with the target above the line, and of these
-    without the Moon.
+    """A month's nights: hours a night, on average, in the dark, of these without the Moon, with the target
+    above the line, and of these without the Moon.
     """
 
     first: date
     dark_h: float
+    moonless_dark_h: float
     above_h: float
     moonless_h: float
 
@@ -154,6 +155,7 @@ def work_year(site: Site, target: Target, year: int) -> Year:
     place = _places(target)
     above = darkness.hours_above(nights, *place, line)[0]
     moonless = darkness.moonless_hours_above(nights, *place, line)[0]
+    moonless_dark = darkness.moonless_hours(nights)
     months = []
     for number in range(1, 13):
         start = (date(year, number, 1) - first).days
@@ -163,6 +165,7 @@ def work_year(site: Site, target: Target, year: int) -> Year:
             Month(
                 date(year, number, 1),
                 float(nights.hours[some].mean()),
+                float(moonless_dark[some].mean()),
                 float(above[some].mean()),
                 float(moonless[some].mean()),
             )

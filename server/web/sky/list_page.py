@@ -14,7 +14,7 @@ from server.domain.sky.site import StoredSite
 from server.domain.sky.target import ListedTarget, Target
 from server.flow.protocols import RigLine
 from server.rim.sky_query import QUERY_SPECS
-from server.rim.sky_words import KIND_WORDS, long_hours, size_words
+from server.rim.sky_words import kind_words, long_hours, size_words
 from server.web.sky.ribbons import MONTHS
 
 
@@ -95,7 +95,7 @@ def line_of(found: FoundTarget, key: str, listed: ListedTarget | None) -> Target
         listed=listed,
         name=target.called,
         common=target.common_name,
-        what=f"{KIND_WORDS[target.kind]}{f' in {target.constellation}' if target.constellation else ''}",
+        what=kind_words(target),
         size=size_words(target),
         magnitude="" if bright is None else f"{bright:.1f}{band}",
         surface="" if surface is None else f"{surface:.1f}",

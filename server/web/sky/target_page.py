@@ -12,7 +12,7 @@ from markupsafe import Markup
 from server.domain.fields import FieldSpec
 from server.domain.observer import Observer, UnitSystem
 from server.domain.sky.around import Around, around
-from server.domain.sky.depth import Depth
+from server.domain.sky.depth import STAR_MAG, Depth
 from server.domain.sky.frame import Frame
 from server.domain.sky.sketch import WIDTH_PX, height_px, sky_noise_share
 from server.domain.sky.target import ListedTarget, Target
@@ -24,10 +24,10 @@ from server.rim.phrasebook.tell import asked_of, plain
 from server.rim.sky_compare import reasons
 from server.rim.sky_wishes import DEPTH_SPECS, FRAME_SPECS, NIGHT_SPEC, wish_texts
 from server.rim.sky_words import (
-    KIND_WORDS,
     clock,
     depth_words,
     fill_words,
+    kind_words,
     long_hours,
     night_words,
     nights_needed,
@@ -103,7 +103,8 @@ ROWS = (
     "burns out at magnitude",
     "signal to noise of a pixel",
     "of a square arcsecond",
-    "faintest star",
+    f"of a star of magnitude {STAR_MAG:g}",
+    "faintest star, at 5",
     "star's width, all in",
     "pixel",
     "field",
@@ -194,8 +195,7 @@ def names_of(target: Target) -> str:
 
 def place_of(target: Target) -> str:
     """Where it stands."""
-    place = f"{write_right_ascension(target.ra_deg)}, {write_declination(target.dec_deg)}"
-    return f"{place} in {target.constellation}" if target.constellation else place
+    return f"{write_right_ascension(target.ra_deg)}, {write_declination(target.dec_deg)}"
 
 
 def frames_of(view: TargetSky) -> tuple[Frame, ...]:
@@ -263,6 +263,7 @@ def _cells(one: RigSky, depth: Depth, frame: Frame, year: Year | None, units: Un
         figure(depth.saturating_mag, "{:.1f}"),
         figure(depth.per_px, "{:.2g}"),
         figure(depth.per_arcsec2, "{:.2g}"),
+        two_digits(depth.star_noise),
         f"{depth.faintest_mag:.1f}",
         "" if one.star_arcsec is None else f"{one.star_arcsec:.1f} arcsec",
         f"{frame.scale_arcsec:.2f} arcsec",
@@ -300,7 +301,7 @@ def noise_of(view: TargetSky) -> float | None:
 def month_lines(year: Year) -> tuple[tuple[str, ...], ...]:
     """The year's table."""
     return tuple(
-        (f"{one.first:%B}", long_hours(one.dark_h), long_hours(one.above_h), long_hours(one.moonless_h))
+        (f"{one.first:%B}", *map(long_hours, (one.dark_h, one.moonless_dark_h, one.above_h, one.moonless_h)))
         for one in year.months
     )
 
@@ -374,7 +375,7 @@ def target_page(
         listed=listed,
         names=names_of(target),
         place=place_of(target),
-        size=f"{KIND_WORDS[target.kind]}, {size_words(target)}",
+        size=f"{kind_words(target)}, {size_words(target)}",
         credit=credit,
         sites=sites,
         site_id=None if site is None else site.id,
