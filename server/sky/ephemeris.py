@@ -107,7 +107,8 @@ class MoonSeen(Direction):
 def days_of(instant: datetime) -> float:
     """Return the days, UTC, from 2000-01-01T12:00Z to an instant; negative before.
 
-    Raises OutOfRangeError where the instant does not say its time zone.
+    Raises OutOfRangeError where the instant does not say its zone. Source: the epoch J2000.0 by definition,
+    but counted in UTC, without its leap seconds.
     """
     if instant.utcoffset() is None:
         raise OutOfRangeError(f"The time {instant} does not say its zone. Give it with one, such as UTC.")
@@ -117,7 +118,7 @@ def days_of(instant: datetime) -> float:
 def instant_of(days: float) -> datetime:
     """Return the instant, UTC, to the nearest second, of days since 2000-01-01T12:00Z.
 
-    Raises OutOfRangeError outside 1972 to 2099.
+    Raises OutOfRangeError outside 1972 to 2099. Source: as `days_of`.
     """
     _within_years(np.asarray(days))
     return _START + timedelta(seconds=round(days * 86400.0))
@@ -180,7 +181,7 @@ def apparent_place(ra_deg: Given, dec_deg: Given, day: float) -> tuple[Floats, F
 def moon_distance_deg(spot: Spot, ra_deg: Given, dec_deg: Given, days: Given) -> Floats:
     """Return the angle between an object and the Moon's middle as seen from the spot, 0 to 180 degrees.
 
-    Arguments, shapes, errors and sources as `star_seen`.
+    Arguments, shapes and errors as `star_seen`. Source: that of `star_seen` and of `moon_seen`.
     """
     when = _within_years(days)
     moon = _from_the_ground(spot, _in_meridian(spot, _moon_of_date(when), when), 1.0)
@@ -207,8 +208,8 @@ def true_altitude_deg(seen_altitude_deg: Given) -> Floats:
 def bent_altitude_deg(true_altitude_deg: Given) -> Floats:
     """Return the altitude at which the air shows what stands at an altitude without it.
 
-    The inverse of `true_altitude_deg` to a thousandth of an arcsec; range, errors, limits and source as
-    there.
+    The inverse of `true_altitude_deg` to a thousandth of an arcsec; range, errors and limits as there.
+    Source: Bennett 1982.
     """
     true = _within_quarters(true_altitude_deg)
     seen = true
@@ -220,7 +221,7 @@ def bent_altitude_deg(true_altitude_deg: Given) -> Floats:
 def sun_turned(spot: Spot, days: Given) -> tuple[Floats, Floats]:
     """Return the Sun's local hour angle (-180 to 180, west positive) and declination of date, degrees.
 
-    As from the Earth's middle. days and errors as `sun_seen`; the answers have its shape.
+    As from the Earth's middle. days and errors as `sun_seen`; the answers have its shape. Source: as there.
     """
     when = _within_years(days)
     x, y, z = _in_meridian(spot, _sun_of_date(when), when)
@@ -228,7 +229,7 @@ def sun_turned(spot: Spot, days: Given) -> tuple[Floats, Floats]:
 
 
 def moon_altitude_deg(spot: Spot, days: Given) -> Floats:
-    """Return the altitude of `moon_seen` alone, in less than half its time."""
+    """Return the altitude of `moon_seen` alone, in half its time. Source: as there."""
     when = _within_years(days)
     moon = _from_the_ground(spot, _in_meridian(spot, _moon_of_date(when), when), 1.0)
     return _direction(spot, moon).altitude_deg
