@@ -12,7 +12,7 @@ from server.domain.measure import Frozen
 from server.domain.rig import Rig
 from server.domain.said import Missing, Said, said
 from server.domain.sky.depth import Depth, DepthWishes, work_depth
-from server.domain.sky.frame import Frame, Framed, frame_of, put_on
+from server.domain.sky.frame import MOST_PANELS, USUAL_OVERLAP, Frame, Framed, frame_of, put_on
 from server.domain.sky.site import Site, StoredSite
 from server.domain.sky.target import Target
 from server.domain.sky.when import FIRST_YEAR, LAST_YEAR, Night, Year, work_night, work_year
@@ -39,9 +39,9 @@ class SkyWishes(Frozen):
 
     evening: date | None = Field(default=None, ge=date(FIRST_YEAR, 1, 2), le=date(LAST_YEAR, 12, 30))
     angle_deg: float | None = Field(default=None, ge=0.0, le=360.0)
-    rows: int = Field(default=1, ge=1, le=10)
-    columns: int = Field(default=1, ge=1, le=10)
-    overlap: float = Field(default=0.15, ge=0.0, le=0.6)
+    rows: int = Field(default=1, ge=1, le=MOST_PANELS)
+    columns: int = Field(default=1, ge=1, le=MOST_PANELS)
+    overlap: float = Field(default=USUAL_OVERLAP, ge=0.0, le=0.6)
     fixed: bool = False
     depth: DepthWishes = DepthWishes()
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from datetime import datetime, timedelta
+from typing import TYPE_CHECKING
 
 from server.domain.sky.depth import Depth, Span, Unsure
 from server.domain.sky.focal import LEAST_FILL
@@ -15,6 +16,9 @@ from server.domain.sky.target import Target, TargetKind
 from server.domain.sky.when import Night, Year
 from server.flow.plan_sky import RigSky
 from server.rim.constellations import CONSTELLATIONS
+
+if TYPE_CHECKING:
+    from server.sky.sky_brightness import SkyBrightness
 
 KIND_WORDS: dict[TargetKind, str] = {
     "G": "galaxy",
@@ -80,14 +84,25 @@ def total_hours(span: Span) -> str:
     return f"{value} min ({low} to {high})"
 
 
+def brightness_words(sky: SkyBrightness) -> str:
+    """How dark a sky is."""
+    return f"{sky.magnitude:.1f} ± {sky.uncertainty:.1f} magnitudes per square arcsecond"
+
+
+def in_other_measures(sky: SkyBrightness) -> str:
+    """How dark a sky is, in all measures that observers use."""
+    from server.sky.sky_brightness import naked_eye_limit, sky_class
+
+    ends = (sky.magnitude - sky.uncertainty, sky.magnitude + sky.uncertainty)
+    dim, bright = (naked_eye_limit(one) for one in ends)
+    worst, best = (sky_class(one) for one in ends)
+    classes = f"sky class {best}" if best == worst else f"sky class {best} to {worst}"
+    return f"{brightness_words(sky)}: stars to {dim:.1f} or {bright:.1f} by eye overhead, {classes}"
+
+
 def site_words(site: Site) -> str:
     """A site in a line, without where it lies."""
-    sky = site.sky
-    dark = (
-        "how dark it is, is not known yet"
-        if sky is None
-        else f"{sky.magnitude:.1f} ± {sky.uncertainty:.1f} magnitudes per square arcsecond"
-    )
+    dark = "how dark it is, is not known yet" if site.sky is None else brightness_words(site.sky)
     seeing = "" if site.seeing_arcsec is None else f", seeing {site.seeing_arcsec:g} arcsec"
     return f"{site.name}: {dark}{seeing}"
 
@@ -225,13 +240,22 @@ def weighs_words(depth: Depth) -> str:
     return f"Least sure by {' and '.join(heavy)}." if heavy else ""
 
 
-def panels_words(panels: Panels) -> str:
-    """A mosaic in a sentence or two."""
+def mosaic_words(rig: str, panels: tuple[int, int]) -> str:
+    """What takes in a target that is too large."""
+    columns, rows = panels
+    return f"{columns} x {rows} panels of {rig} take it in"
+
+
+def panels_words(panels: Panels, depth: Depth | None) -> str:
+    """A mosaic in a sentence or two; depth: of one of its panels."""
     across, up = panels.covered_deg
     said = (
         f"{len(panels.panels)} panels cover {across:.2f}° x {up:.2f}°; neighbours share "
         f"{panels.shared_arcmin[0]:.0f}' across and {panels.shared_arcmin[1]:.0f}' up."
     )
+    if depth is not None and depth.hours is not None:
+        ends = (len(panels.panels) * one for one in (depth.hours.value, depth.hours.low, depth.hours.high))
+        said += f" All of them take {total_hours(Span(*ends))}."
     if panels.fixed:
         said += (
             f" With the camera at one angle a panel is up to {panels.turn_missing_deg:.1f}° out, and "

@@ -1,8 +1,8 @@
 """The sky: numbers in, numbers out.
 
 Signs and units: magnitudes are V unless said; angles are degrees, azimuths run from north through east,
-places are J2000 unless said; times are s, or days of UTC since 2000-01-01T12:00Z; signals are electrons. A value
-outside its range raises ValueError with the value, the range and what to do.
+places are J2000 unless said; times are s, or days of UTC since 2000-01-01T12:00Z; signals are electrons. A
+value outside its range raises ValueError with the value, the range and what to do.
 
 Modules:
 

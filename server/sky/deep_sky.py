@@ -67,8 +67,9 @@ class DeepSkyObject:
     ra_deg, dec_deg: J2000. constellation: its code (both parts of Serpens are "Ser").
     major_arcmin, minor_arcmin: full axes; a minor axis of None means as the major one (round) only of PN, GCl
     and OCl (common practice; the catalogue does not say), else it is unknown. angle_deg: position angle of
-    the major axis, from north through east, 0 to 180. b_mag, v_mag: of the whole object. surface_b_mag: mean within the isophote of 25
-    mag, B, mag in a square arcsec; of galaxies, their pairs and groups. hubble: a galaxy's type.
+    the major axis, from north through east, 0 to 180. b_mag, v_mag: of the whole object. surface_b_mag: mean
+    within the isophote of 25 mag, B, mag in a square arcsec; of galaxies, their pairs and groups. hubble: a
+    galaxy's type.
     common_names: as people call it. other_names: its second numbers, and those in other catalogues.
 
     Sizes of nebulae are unreliable, by a factor of 2 to 10 in places: IC 1396 has that of its cluster alone.

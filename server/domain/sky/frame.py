@@ -10,6 +10,10 @@ from server.domain.sky.target import Target
 from server.domain.workings.case import Case
 from server.optics.imaging import field_of_view_deg, pixel_scale_arcsec
 
+MOST_PANELS = 10
+USUAL_OVERLAP = 0.15
+"""Of a panel's side, shared with its neighbour (common practice, no source)."""
+
 
 @dataclass(frozen=True)
 class Frame:
@@ -47,6 +51,8 @@ class Framed:
         best_fill, best_angle_deg: at the angle that fits best; the angle is the sensor's upper side's, from
             north through east.
         any_angle: the target is round, or its direction is not known.
+        panels: columns and rows of a mosaic along the target that takes in one that is too large; else None.
+        along_deg: the sensor's angle for it.
     """
 
     frame: Frame | None
@@ -56,6 +62,8 @@ class Framed:
     best_fill: float | None = None
     best_angle_deg: float = 0.0
     any_angle: bool = False
+    panels: tuple[int, int] | None = None
+    along_deg: float = 0.0
 
 
 def frame_of(case: Case) -> Frame | tuple[Missing, ...]:
@@ -85,6 +93,7 @@ def frame_of(case: Case) -> Frame | tuple[Missing, ...]:
 def put_on(frame: Frame, target: Target, angle_deg: float | None) -> Framed:
     """A target on a frame; angle_deg None turns the sensor to where it fits best."""
     from server.sky.framing import best_angle, fill
+    from server.sky.mosaic import panels_needed
 
     ellipse = target.ellipse_arcmin
     if ellipse is None:
@@ -96,4 +105,13 @@ def put_on(frame: Frame, target: Target, angle_deg: float | None) -> Framed:
     angle = (0.0 if any_angle else best_deg) if angle_deg is None else angle_deg
     # Of unknown direction it is framed at its best one, whatever the camera's angle.
     now = best_share if target.angle_deg is None else float(fill(*sides, *ellipse, direction, angle))
-    return Framed(frame, (), angle, now, best_share, best_deg, any_angle)
+    panels = None
+    if best_share > 1.0:
+        panels = (
+            panels_needed(frame.width_deg, ellipse[0] / 60.0, USUAL_OVERLAP),
+            panels_needed(frame.height_deg, ellipse[1] / 60.0, USUAL_OVERLAP),
+        )
+        # More than so many across nobody photographs, and the form does not take.
+        panels = panels if max(panels) <= MOST_PANELS else None
+    # Along the target: its long side lies along the sensor's width.
+    return Framed(frame, (), angle, now, best_share, best_deg, any_angle, panels, (direction + 90.0) % 180.0)

@@ -13,6 +13,7 @@ from server.domain.fields import FieldSpec
 from server.domain.sky.site import USUAL_LOWEST_DEG, StoredSite
 from server.domain.sky.target import ListedTarget
 from server.rim.sky_forms import SITE_SPECS, TARGET_SPECS, read_site, zones
+from server.rim.sky_words import in_other_measures
 from server.web.sky.horizon import horizon_svg
 
 
@@ -24,7 +25,7 @@ class SitePage:
         stored: None for a new one.
         texts, errors: what stands in the fields, and what is wrong.
         revision: the one that the form was made on. stale: what to say where another window changed it.
-        picture: the lowest altitudes, as far as they can be read.
+        picture: the lowest altitudes, as far as they can be read. dark: how dark it is, in all measures.
     """
 
     template: ClassVar[str] = "sky/site.html"
@@ -35,6 +36,7 @@ class SitePage:
     revision: int
     stale: str
     picture: Markup
+    dark: str = ""
     specs: tuple[FieldSpec, ...] = SITE_SPECS
     zones: tuple[str, ...] = ()
 
@@ -58,9 +60,11 @@ def site_page(
 ) -> SitePage:
     """Build the form."""
     revision = 0 if stored is None else stored.revision
+    sky = None if stored is None else stored.site.sky
+    dark = "" if sky is None else in_other_measures(sky)
     texts = dict(texts)
     texts.setdefault("horizon", f"{USUAL_LOWEST_DEG:g}")
-    return SitePage(stored, texts, errors, revision, stale, _picture(texts["horizon"]), zones=zones())
+    return SitePage(stored, texts, errors, revision, stale, _picture(texts["horizon"]), dark, zones=zones())
 
 
 def _picture(text: str) -> Markup:

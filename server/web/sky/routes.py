@@ -74,7 +74,9 @@ def _page(
         asked.errors,
         asked.evening,
         panel_lines(panels),
-        "" if panels is None else panels_words(panels),
+        ""
+        if panels is None
+        else panels_words(panels, next((one.depth for one in view.rigs if one.frame), None)),
         "" if view.target.own else credit(),
         asked.query,
         bench.observer,

@@ -29,6 +29,7 @@ from server.rim.sky_words import (
     fill_words,
     kind_words,
     long_hours,
+    mosaic_words,
     night_words,
     nights_needed,
     no_night_words,
@@ -80,6 +81,7 @@ class RigColumn:
         said: exposures and hours in sentences. lacking: what to enter, each with its address.
         assumed: what is taken for granted. trouble: why figures that are there cannot be worked with.
         sketches: at several total times.
+        mosaic: the address of a mosaic that takes in a target that is too large, "" for another.
     """
 
     rig_id: int
@@ -92,6 +94,8 @@ class RigColumn:
     assumed: tuple[str, ...]
     trouble: str
     sketches: tuple[SketchLine, ...]
+    mosaic: str
+    mosaic_words: str
 
 
 ROWS = (
@@ -240,8 +244,17 @@ def column_of(
         lacking=tuple(_lacking(one, observer_id, None if view.site is None else view.site.id)),
         assumed=() if depth is None else tuple(map(plain, depth.assumed)),
         trouble="" if one.trouble is None else plain(one.trouble),
+        mosaic="" if framed.panels is None else _mosaic(one, key, query),
+        mosaic_words="" if framed.panels is None else mosaic_words(one.rig.name, framed.panels),
         sketches=() if noise is None else tuple(_sketches(one, noise, key, query, hours)),
     )
+
+
+def _mosaic(one: RigSky, key: str, query: Mapping[str, Any]) -> str:
+    """The page with the mosaic that takes the whole target in."""
+    columns, rows = one.framed.panels or (1, 1)
+    shape = {"columns": columns, "rows": rows, "angle_deg": f"{one.framed.along_deg:.0f}"}
+    return URLS.target(key, **{**query, "rig": one.stored.id, **shape})
 
 
 def _cells(one: RigSky, depth: Depth, frame: Frame, year: Year | None, units: UnitSystem) -> tuple[str, ...]:
