@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from datetime import date
 
 import pytest
@@ -15,6 +17,7 @@ from server.rim.phrasebook.tell import asked_of, plain
 from server.sky.darkness import nights
 from server.sky.ephemeris import Spot
 from tests.domain.rigs import camera, mm, rig, tube
+from tests.running import ROOT
 from tests.told import check_power
 
 MINUTE = 1.0 / 60.0
@@ -123,3 +126,22 @@ def test_a_date_alone_asks_for_the_place():
 def test_a_year_in_which_the_sun_is_not_known_is_refused_and_not_a_fault(year: int):
     with pytest.raises(ValueError, match="1972 to 2099"):
         hours(50.0, date(year, 6, 1))
+
+
+PLACE_ALONE = """
+import sys
+import server.flow.workbench
+from server.domain.load.power import work_power
+from server.domain.load_plan import LoadPlan
+from server.domain.rig import Rig
+
+work_power(Rig("Small", load=LoadPlan(latitude_deg=48.0, longitude_deg=11.0)))
+print(*sorted({"erfa", "numpy"} & set(sys.modules)))
+"""
+
+
+def test_no_heavy_library_is_loaded_before_a_night_is_asked_for():
+    run = subprocess.run(
+        [sys.executable, "-c", PLACE_ALONE], cwd=ROOT, capture_output=True, text=True, check=True
+    )
+    assert run.stdout.split() == []

@@ -282,7 +282,7 @@ def test_the_night_is_reckoned_for_the_usual_site_until_a_latitude_is_typed(gard
     typed = words_of(garden.send(latitude_deg="52"))
     assert "at Greenwich's longitude: it may be some minutes off" in typed
     assert "by Suburban garden" not in typed
-    assert "What is typed below counts in its place." in typed
+    assert "What is typed of the night counts in its place." in typed
     garden.send(latitude_deg="")
     assert "by Suburban garden" not in words_of(choose(garden, ""))
 
