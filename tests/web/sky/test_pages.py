@@ -211,7 +211,7 @@ def test_the_focal_lengths_of_a_list_are_those_of_the_sensors_sides(garden: Gard
     garden.client.post("/sky/list", data={"name": "M31"})
     page = garden.get("/sky/focal-lengths", rig=garden.rig("Ritchey-Chretien"), least="30 %", most="80 %")
     # The sensor is 23.4 x 15.6 mm. Along its width 177.83' fill 0.3 at 23.4 x 0.3 / (2 tan 88.9') = 136 mm, turned
-    # 30 degrees off it a little more; by hand with half extents sqrt(a2 cos2 + b2 sin2), at the best angle, 153.
+    # off it a little more: by hand, half extents sqrt(a2 cos2 + b2 sin2) scanned by tenths of a degree, 152 and 405.
     assert page_of(page).select_one("#focal-head").text == "150 mm to 410 mm frames it."
     for name in ("M51", "M57"):
         garden.client.post("/sky/list", data={"name": name})
