@@ -45,6 +45,17 @@ def set_rig_site(store: Store, observer: Observer, rig_id: int, site_id: int | N
     store.set_rig_site(rig_id, site_id)
 
 
+def change_own_target(
+    store: Store, observer: Observer, target_id: int, revision: int, target: Target
+) -> ListedTarget:
+    """Keep an own target anew. Raises StaleVersionError, FieldErrors("name"), RefusedError."""
+    if own_target(store, observer, target_id).target is None:
+        raise RefusedError(
+            "This object is the catalogue's, which nobody changes. Enter one of your own like it."
+        )
+    return store.change_target(target_id, revision, target)
+
+
 def add_own_target(store: Store, observer: Observer, target: Target) -> ListedTarget:
     """Put an own target on the list. Raises FieldErrors("name"), RefusedError."""
     _demand_room(store, observer)

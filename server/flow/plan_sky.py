@@ -13,6 +13,7 @@ from server.domain.rig import Rig
 from server.domain.said import Missing, Said, said
 from server.domain.sky.depth import Depth, DepthWishes, work_depth
 from server.domain.sky.frame import Frame, Framed, frame_of, put_on
+from server.domain.sky.panels import Panels, work_panels
 from server.domain.sky.site import Site, StoredSite
 from server.domain.sky.target import Target
 from server.domain.sky.when import FIRST_YEAR, LAST_YEAR, Night, Year, work_night, work_year
@@ -27,14 +28,13 @@ LEAST_ALTITUDE_DEG = 10.0
 """No depth is reckoned for a target that never stands higher: the air there is not known."""
 
 
-class SkyWishes(Frozen):
-    """What is asked of the sky for a target.
+class FramingWishes(Frozen):
+    """What is asked of the night and the frame.
 
     Attributes:
         evening: the night's date, None for the one that is or is next.
         angle_deg: of the sensor's upper side, from north through east; None: as it fits best.
         rows, columns, overlap: of a mosaic; fixed: the camera keeps its angle from panel to panel.
-        depth: what is asked of the exposures.
     """
 
     evening: date | None = Field(default=None, ge=date(FIRST_YEAR, 1, 2), le=date(LAST_YEAR, 12, 30))
@@ -43,6 +43,11 @@ class SkyWishes(Frozen):
     columns: int = Field(default=1, ge=1, le=10)
     overlap: float = Field(default=0.15, ge=0.0, le=0.6)
     fixed: bool = False
+
+
+class SkyWishes(FramingWishes):
+    """What is asked of the sky for a target; depth: of the exposures."""
+
     depth: DepthWishes = DepthWishes()
 
 
@@ -120,6 +125,15 @@ def plan_target(
         tuple(_of_rig(stored, rig, target, place, wishes, altitude) for stored, rig in rigs),
         None if failed is None else failed.why,
     )
+
+
+def panels_on(one: RigSky, target: Target, wishes: FramingWishes) -> Panels | Failed | None:
+    """The panels of a rig's mosaic: None without a frame or a mosaic, Failed for one that reaches too far."""
+    frame = one.frame
+    if frame is None or wishes.rows * wishes.columns == 1:
+        return None
+    shape = wishes.rows, wishes.columns, wishes.overlap, wishes.fixed
+    return worked(said("work.panels"), lambda: work_panels(target, frame, one.framed.angle_deg, *shape))
 
 
 def altitude_of(wishes: SkyWishes, year: Year | None) -> float:

@@ -23,6 +23,7 @@ WORDS = {
     "work.year": "the target's year",
     "work.night": "the night",
     "work.depth": "how deep the rig goes",
+    "work.panels": "the panels",
     "work.targets": "the list of targets",
 }
 TITLES: dict[str, str] = {}
