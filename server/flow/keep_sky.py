@@ -76,6 +76,17 @@ def plan_without_site(store: Store, stored: StoredRig, plan: RigPlan) -> RigPlan
     return without if plan_at_site(store, replace(stored, plan=without)) == plan else plan
 
 
+def change_own_target(
+    store: Store, observer: Observer, target_id: int, revision: int, target: Target
+) -> ListedTarget:
+    """Keep an own target anew. Raises StaleVersionError, FieldErrors("name"), RefusedError."""
+    if own_target(store, observer, target_id).target is None:
+        raise RefusedError(
+            "This object is the catalogue's, which nobody changes. Enter one of your own like it."
+        )
+    return store.change_target(target_id, revision, target)
+
+
 def add_own_target(store: Store, observer: Observer, target: Target) -> ListedTarget:
     """Put an own target on the list. Raises FieldErrors("name"), RefusedError."""
     _demand_room(store, observer)

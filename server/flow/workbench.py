@@ -366,8 +366,7 @@ class Workbench:
 
     def change_target(self, target_id: int, revision: int, target: Target) -> ListedTarget:
         """Keep an own target anew. Raises StaleVersionError, FieldErrors("name")."""
-        keep_sky.own_target(self.store, self.observer, target_id)
-        return self.store.change_target(target_id, revision, target)
+        return keep_sky.change_own_target(self.store, self.observer, target_id, revision, target)
 
     def remove_target(self, target_id: int) -> None:
         """Take a target off the list."""
