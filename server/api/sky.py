@@ -26,7 +26,7 @@ from server.domain.workings.case import Case
 from server.flow.plan_sky import MOST_RIGS, FramingWishes, SkyWishes, plan_target
 from server.flow.workbench import Workbench
 from server.handed import LARGEST_NUMBER, Number
-from server.rim.sky_query import CONSTELLATIONS
+from server.rim.constellations import CONSTELLATIONS
 
 router = APIRouter(
     prefix="/observers/{observer_id}/sky", tags=["sky"], generate_unique_id_function=operation_id

@@ -386,7 +386,7 @@ class PanelsAnswer(BaseModel):
     sentence: str
 
     @classmethod
-    def of(cls, panels: Panels) -> Self:
+    def of(cls, panels: Panels, depth: Depth | None) -> Self:
         """The answer for a mosaic."""
         return cls(
             panels=tuple(
@@ -405,7 +405,7 @@ class PanelsAnswer(BaseModel):
             height_deg=panels.covered_deg[1],
             turn_missing_deg=panels.turn_missing_deg,
             uncovered_share=panels.uncovered_share,
-            sentence=panels_words(panels),
+            sentence=panels_words(panels, depth),
         )
 
 
@@ -436,7 +436,7 @@ class RigSkyAnswer(BaseModel):
             star_arcsec=one.star_arcsec,
             depth=None if depth is None else DepthAnswer.of(depth, view.year, wanted),
             missing=asked_of(one.missing),
-            panels=PanelsAnswer.of(panels) if isinstance(panels, Panels) else None,
+            panels=PanelsAnswer.of(panels, depth) if isinstance(panels, Panels) else None,
             trouble=" ".join(plain(why) for why in (one.trouble, failed) if why is not None),
         )
 

@@ -74,7 +74,7 @@ def _page(
         asked.errors,
         asked.evening,
         panel_lines(panels),
-        ""
+        said_of
         if panels is None
         else panels_words(panels, next((one.depth for one in view.rigs if one.frame), None)),
         "" if view.target.own else credit(),

@@ -75,7 +75,7 @@ def test_a_removed_site_leaves_its_rigs_without_one(garden: Garden):
 
 def test_an_own_target_begins_with_the_catalogues_figures_and_goes_on_the_list(garden: Garden):
     form = page_of(garden.get("/sky/targets/new", like="NGC 7000"))
-    texts = {one["name"]: one["value"] for one in form.select("form.sky-form input[type=text]")}
+    texts = {str(one["name"]): str(one["value"]) for one in form.select("form.sky-form input[type=text]")}
     assert texts["major_arcmin"] == "120"
     answer = garden.client.post(
         "/sky/targets/new",
@@ -84,7 +84,8 @@ def test_an_own_target_begins_with_the_catalogues_figures_and_goes_on_the_list(g
     assert "The whole cloud" in words_of(answer)
     (listed,) = garden.bench().targets()
     assert listed.target is not None
-    assert (listed.target.minor_arcmin, listed.target.ra_deg) == (100.0, pytest.approx(314.82, abs=0.01))
+    assert listed.target.minor_arcmin == 100.0
+    assert listed.target.ra_deg == pytest.approx(314.82, abs=0.01)
     refused = garden.client.post(
         f"/sky/targets/{listed.id}", data={**texts, "name": "x", "minor_arcmin": "130", "revision": "1"}
     )
@@ -99,7 +100,7 @@ def test_a_target_goes_on_the_list_once_and_off_again(garden: Garden):
     page = garden.get("/sky", mine=1)
     assert "Andromeda Galaxy" in words_of(page)
     off = page_of(page).select_one('form[action$="/remove"]')["action"]
-    garden.client.post(off)
+    garden.client.post(str(off))
     assert garden.bench().targets() == ()
     assert "Your list is empty" in words_of(garden.get("/sky", mine=1))
     assert garden.client.post("/sky/list", data={"name": "no such"}).status_code == 404
