@@ -52,7 +52,7 @@ def test_a_horizon_line_is_pushed_and_its_field_says_the_same(club: Club, new_co
     strip.scroll_into_view_if_needed()
     box = strip.bounding_box()
     assert box is not None
-    # East is a quarter of the strip, which begins at 30 of 480; 45 degrees half of its 118 above 126, the floor.
+    # East is a quarter of the strip, which begins at 30 of 480; 45 degrees half of its 118 above the floor.
     scale = box["width"] / 480.0
     page.mouse.click(box["x"] + (30 + 442 / 4) * scale, box["y"] + (126 - 118 / 2) * scale)
     expect(page.get_by_label("Lowest usable altitude", exact=True)).to_have_value("0: 30\n90: 45")
