@@ -24,7 +24,7 @@ from server.flow.protocols import StoredRig
 
 MOST_RIGS = 4
 LEAST_ALTITUDE_DEG = 10.0
-"""No depth is reckoned for a target that never stands higher: the air there is not known."""
+"""A target that stands lower is reckoned with as if it stood here: the air below is not known."""
 
 
 class SkyWishes(Frozen):
@@ -128,7 +128,7 @@ def altitude_of(wishes: SkyWishes, year: Year | None) -> float:
         return wishes.depth.altitude_deg
     if year is None:
         return 45.0
-    return year.usual_altitude_deg or max(LEAST_ALTITUDE_DEG, year.culmination_deg)
+    return max(LEAST_ALTITUDE_DEG, year.usual_altitude_deg or year.culmination_deg)
 
 
 def _of_rig(
