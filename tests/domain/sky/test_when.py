@@ -39,9 +39,8 @@ def ephems_dusk_and_dawn(site: Site, evening: date):
     observer = ephem.Observer()
     observer.lat, observer.lon, observer.pressure = str(site.latitude_deg), str(site.longitude_deg), 0
     observer.horizon = "-18"
-    observer.date = datetime(evening.year, evening.month, evening.day, 12) - timedelta(
-        hours=site.longitude_deg / 15.0
-    )
+    # Noon of the mean Sun.
+    observer.date = ephem.Date(evening) + 0.5 - site.longitude_deg / 360.0
     dusk = observer.next_setting(ephem.Sun(), use_center=True)
     observer.date = dusk
     dawn = observer.next_rising(ephem.Sun(), use_center=True)
@@ -276,9 +275,8 @@ def test_every_fifth_night_is_a_ribbon_that_begins_at_sunset_by_the_clock():
         after_noon = sunset.hour + sunset.minute / 60.0 + sunset.second / 3600.0
         assert ribbon.start_h == pytest.approx(after_noon - 24.0, abs=0.01)
         assert len(ribbon.light) in (len(night.steps), len(night.steps) - 1)
-        assert ribbon.light == pytest.approx(
-            [one.light for one in night.steps][: len(ribbon.light)], abs=0.01
-        )
+        lights = [one.light for one in night.steps]
+        assert ribbon.light == pytest.approx(lights[: len(ribbon.light)], abs=0.01)
 
 
 def test_the_summer_hour_shows_in_the_ribbons_start():
