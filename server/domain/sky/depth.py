@@ -252,6 +252,9 @@ def _reckon(telescope: Telescope, site: Site, target: Target, wishes: DepthWishe
         found.assumed.append(said("depth.of_peak", share=_percent(of_peak)))
     if camera.colour is None:
         found.missing.append(lacks(telescope.camera, "colour"))
+        # It may have a mosaic: that leaves the least of the light.
+        mosaic, seen = COLOUR_LINE if found.line else COLOUR_BROAD, spans["sensor"]
+        spans["sensor"] = Span(seen.value, seen.low * mosaic.low, seen.high)
     elif camera.colour == "colour":
         mosaic = COLOUR_LINE if found.line else COLOUR_BROAD
         spans["sensor"] = _product(spans["sensor"], mosaic)
