@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from server.domain.measure import nominal
 from server.domain.parts import OpticalTube
-from server.domain.sky.depth import Span
+from server.domain.sky.reckoning import Span
 
 OBSTRUCTION: dict[str, Span] = {
     "achromat": Span(0.0, 0.0, 0.0),
