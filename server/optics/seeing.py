@@ -44,8 +44,8 @@ _WIDE_PIXEL = 6.0
 #: Gauss-Legendre nodes in a panel of the radial integral, and the phase (radians) that one panel may span.
 _NODES = 10
 _PHASE_PER_PANEL = 9.0
-#: Of the batched integral: nodes along the radius (in one panel) and around a quarter turn, halvings before the
-#: last step (a straight line's), and rigs that are taken together so that their arrays stay in the cache.
+#: Of the batched integral: nodes along the radius (in one panel) and around a quarter turn, halvings before
+#: the last step (a straight line's), and rigs that are taken together so that their arrays stay in the cache.
 _MANY_RADIAL, _MANY_AROUND, _MANY_HALVINGS, _MANY_AT_ONCE = 40, 16, 8, 256
 
 
@@ -90,7 +90,7 @@ def expected_fwhms_arcsec(
     obstruction: npt.ArrayLike = 0.0,
     guiding_arcsec: npt.ArrayLike = 0.0,
 ) -> Floats:
-    """Return what `expected_fwhm_arcsec` does, of many rigs at once, arcsec; nan where that raises ValueError.
+    """Return `expected_fwhm_arcsec` of many rigs at once, arcsec, with nan where that raises ValueError.
 
     All as there, numbers or arrays that go together by broadcasting. The same integral by fewer nodes: within
     3e-4 of it (relative) for apertures from 80 to 600 mm, seeing from 1 to 5 arcsec, pixels to 6 arcsec and
