@@ -9,12 +9,13 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from typing import TYPE_CHECKING, Literal, TypeAlias
 
 from server.domain.checks.corners import USUAL
 from server.domain.guarded import worked_or_none
 from server.domain.measure import nominal
-from server.domain.parts import CataloguedPart
+from server.domain.parts import CataloguedPart, OpticalTube
 from server.domain.rig import Rules
 from server.domain.said import Missing, said
 from server.domain.scout.candidates import Candidate, Choice, rig_of, suits
@@ -29,7 +30,9 @@ from server.domain.sky.target import Target
 from server.domain.stars.field import corner_spot_um, pupil_of, standing_of
 from server.domain.stars.telescope import Telescope, telescope_of
 from server.domain.workings.case import Case
+from server.domain.workings.lit import light_of
 from server.mechanics.payload import load_fraction
+from server.optics.seeing import expected_fwhms_arcsec
 
 if TYPE_CHECKING:
     import numpy as np
@@ -56,6 +59,7 @@ class Three:
         figures: of the tube, ranges where nobody has said.
         clear_mm2: of the opening, at each end of the obstruction.
         corner_arcsec: diameter of the corner's star, RMS, by optics alone; None while unknown.
+        corner_light: what the corner keeps of the centre's light; None while unknown.
         behind_kg: what corrector and camera weigh, None while unknown.
     """
 
@@ -67,6 +71,7 @@ class Three:
     figures: TubeFigures
     clear_mm2: Mapping[End, float] = field(default_factory=dict)
     corner_arcsec: float | None = None
+    corner_light: float | None = None
     behind_kg: float | None = None
 
 
@@ -126,7 +131,7 @@ def work_pass(choice: Choice, targets: Sequence[Target], site: Site | None, curr
     rated, heaviest = _of_mounts(choice)
     measures: dict[End, dict[MeasureName, Floats]] = {}
     for end in ENDS:
-        tube = _column(threes, lambda one, end=end: getattr(one.figures.mass_kg, end))
+        tube = _column(threes, _tube_kg(end))
         load = (tube + _column(threes, lambda one: one.behind_kg))[of]
         # A mount that nobody has weighed still leaves the tube to be lifted.
         lift = np.fmax(tube[of], heaviest[mount])
@@ -157,14 +162,14 @@ def _threes(choice: Choice) -> Iterator[Three]:
             for k, camera in enumerate(choice.cameras):
                 between: list[CataloguedPart] = [] if corrector is None else [corrector]
                 chain = [tube, *between, camera]
-                done = worked_or_none(said("work.scout"), lambda at=(t, c, k), chain=chain: _three(at, chain))
+                done = worked_or_none(said("work.scout"), partial(_three, tube, (t, c, k), chain))
                 if done is not None:
                     yield done
 
 
-def _three(at: tuple[int, int, int], chain: list[CataloguedPart]) -> Three:
+def _three(tube: CataloguedPart[OpticalTube], at: tuple[int, int, int], chain: list[CataloguedPart]) -> Three:
     case = Case(rig_of(chain, None))
-    figures = figures_of(chain[0].part, case.optics.obstruction)
+    figures = figures_of(tube.part, case.optics.obstruction)
     frame, telescope = frame_of(case), telescope_of(case)
     masses = [nominal(item.part.mass_kg) for item in chain[1:]]
     behind = None if None in masses else math.fsum(mass or 0.0 for mass in masses)
@@ -174,7 +179,9 @@ def _three(at: tuple[int, int, int], chain: list[CataloguedPart]) -> Three:
     terms = telescope.spaced(None)
     standing, _ = standing_of(telescope, terms, USUAL)
     corner = 2.0 * corner_spot_um(telescope, terms, standing) / telescope.um_per_arcsec
-    return Three(*at, telescope, framed, figures, _clear(telescope, figures), corner, behind)
+    lit = worked_or_none(said("work.light"), lambda: light_of(case))
+    light = None if lit is None else lit.quarter.light[lit.quarter.points["corner"]]
+    return Three(*at, telescope, framed, figures, _clear(telescope, figures), corner, light, behind)
 
 
 def _clear(telescope: Telescope, figures: TubeFigures) -> dict[End, float]:
@@ -186,6 +193,10 @@ def _clear(telescope: Telescope, figures: TubeFigures) -> dict[End, float]:
         shut = math.pi * share**2 if "obstruction_mm" in figures.assumed else 0.0
         found[end] = (whole - shut) * telescope.aperture_mm**2 / 4.0
     return found
+
+
+def _tube_kg(end: End) -> Callable[[Three], float]:
+    return lambda one: float(getattr(one.figures.mass_kg, end))
 
 
 def _column(threes: tuple[Three, ...], read: Callable[[Three], float | None]) -> Floats:
@@ -286,9 +297,17 @@ def _of_mounts(choice: Choice) -> tuple[Floats, Floats]:
 
 def _stars(threes: tuple[Three, ...], site: Site | None) -> Floats:
     """A star's full width all in, arcsec."""
-    raise NotImplementedError
+    seeing = RULES.seeing_arcsec if site is None or site.seeing_arcsec is None else site.seeing_arcsec
+    return expected_fwhms_arcsec(
+        seeing,
+        _column(threes, lambda one: None if one.telescope is None else one.telescope.aperture_mm),
+        RULES.wavelength_nm,
+        _column(threes, lambda one: None if one.frame is None else one.frame.scale_arcsec),
+        _column(threes, lambda one: one.figures.obstruction.value),
+        RULES.guiding_arcsec,
+    )
 
 
 def _lights(threes: tuple[Three, ...]) -> Floats:
-    """The share of the centre's light that the corner keeps."""
-    raise NotImplementedError
+    """The share of the centre's light that the corner keeps, so far as tube and corrector take of it."""
+    return _column(threes, lambda one: one.corner_light)
