@@ -19,6 +19,10 @@ FRONT_MEASURES: tuple[MeasureName, ...] = ("cost", "hours", "load", "lift", "cor
 USUAL_FRONT: tuple[MeasureName, ...] = ("cost", "hours", "load")
 
 
+USUAL_LIKES = ("fill_least", "fill_most")
+"""A list of large and small targets is rarely framed by one tube."""
+
+
 class Needs(Frozen):
     """One's needs; each may be left open, which is None or empty.
 
@@ -56,7 +60,7 @@ class Needs(Frozen):
     spikes: bool | None = None
     fill_least: float | None = Field(default=LEAST_FILL, gt=0, le=1)
     fill_most: float | None = Field(default=MOST_FILL, gt=0, le=10)
-    like: tuple[str, ...] = Field(default=(), max_length=20)
+    like: tuple[str, ...] = Field(default=USUAL_LIKES, max_length=20)
     front: tuple[MeasureName, ...] = Field(default=USUAL_FRONT, min_length=1, max_length=6)
 
 
