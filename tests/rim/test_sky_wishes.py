@@ -69,10 +69,7 @@ def test_an_empty_form_is_as_usual_and_every_field_has_a_text():
     ],
 )
 def test_a_wrong_wish_says_why_and_the_others_are_read(field, text, sentence):
-    usual = wish_texts(
-        SkyWishes(rows=3 if field != "rows" else 1, angle_deg=7.0 if field != "angle_deg" else None)
-    )
-    wishes, errors = read_wishes(usual | {field: text})
+    wishes, errors = read_wishes(wish_texts(SkyWishes(rows=3, angle_deg=7.0)) | {field: text})
     assert list(errors) == [field]
     assert sentence in errors[field]
     assert wishes.rows == (1 if field == "rows" else 3)
