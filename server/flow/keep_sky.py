@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from server.domain.errors import FieldErrors, NotFoundError, RefusedError
 from server.domain.observer import Observer
+from server.domain.rig import RigPlan
 from server.domain.sky.site import Site, StoredSite
 from server.domain.sky.target import ListedTarget, Target, catalogue_target
 from server.flow.keep_rigs import own_rig
-from server.flow.protocols import Store
+from server.flow.protocols import Store, StoredRig
 
 MOST_SITES = 50
 MOST_TARGETS = 500
@@ -43,6 +46,45 @@ def set_rig_site(store: Store, observer: Observer, rig_id: int, site_id: int | N
     if site_id is not None:
         own_site(store, observer, site_id)
     store.set_rig_site(rig_id, site_id)
+
+
+def plan_at_site(store: Store, stored: StoredRig) -> RigPlan:
+    """A rig's plan as it is judged and saved: where it says no latitude, with its usual site's place.
+
+    That is rounded to 0.1 degree: entries and shared pages show it, and must not tell where someone lives to
+    more than about 10 km. The night's length hardly notices.
+    """
+    load = stored.plan.load
+    if stored.site_id is None or load.latitude_deg is not None:
+        return stored.plan
+    site = store.site(stored.site_id).site
+    # Added to 0, since -0.04 would round to -0.
+    place = {
+        "latitude_deg": 0.0 + round(site.latitude_deg, 1),
+        "longitude_deg": 0.0 + round(site.longitude_deg, 1),
+    }
+    return stored.plan.model_copy(update={"load": load.model_copy(update=place)})
+
+
+def plan_without_site(store: Store, stored: StoredRig, plan: RigPlan) -> RigPlan:
+    """A plan that comes back to a rig, without the place that its usual site gives it anyway.
+
+    Otherwise that would count as typed, and the site no more.
+    """
+    bare = plan.load.model_copy(update={"latitude_deg": None, "longitude_deg": None})
+    without = plan.model_copy(update={"load": bare})
+    return without if plan_at_site(store, replace(stored, plan=without)) == plan else plan
+
+
+def change_own_target(
+    store: Store, observer: Observer, target_id: int, revision: int, target: Target
+) -> ListedTarget:
+    """Keep an own target anew. Raises StaleVersionError, FieldErrors("name"), RefusedError."""
+    if own_target(store, observer, target_id).target is None:
+        raise RefusedError(
+            "This object is the catalogue's, which nobody changes. Enter one of your own like it."
+        )
+    return store.change_target(target_id, revision, target)
 
 
 def add_own_target(store: Store, observer: Observer, target: Target) -> ListedTarget:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from pydantic import Field
@@ -10,9 +10,10 @@ from pydantic import Field
 from server.domain.guarded import Failed, worked
 from server.domain.measure import Frozen
 from server.domain.rig import Rig
-from server.domain.said import Missing, Said, said
+from server.domain.said import Missing, Quantity, Said, said
 from server.domain.sky.depth import Depth, DepthWishes, work_depth
 from server.domain.sky.frame import MOST_PANELS, USUAL_OVERLAP, Frame, Framed, frame_of, put_on
+from server.domain.sky.panels import Panels, work_panels
 from server.domain.sky.site import Site, StoredSite
 from server.domain.sky.target import Target
 from server.domain.sky.when import FIRST_YEAR, LAST_YEAR, Night, Year, work_night, work_year
@@ -24,17 +25,16 @@ from server.flow.protocols import StoredRig
 
 MOST_RIGS = 4
 LEAST_ALTITUDE_DEG = 10.0
-"""A target that stands lower is reckoned with as if it stood here: the air below is not known."""
+"""No depth is reckoned for a target that never stands higher: the air there is not known."""
 
 
-class SkyWishes(Frozen):
-    """What is asked of the sky for a target.
+class FramingWishes(Frozen):
+    """What is asked of the night and the frame.
 
     Attributes:
         evening: the night's date, None for the one that is or is next.
         angle_deg: of the sensor's upper side, from north through east; None: as it fits best.
         rows, columns, overlap: of a mosaic; fixed: the camera keeps its angle from panel to panel.
-        depth: what is asked of the exposures.
     """
 
     evening: date | None = Field(default=None, ge=date(FIRST_YEAR, 1, 2), le=date(LAST_YEAR, 12, 30))
@@ -43,6 +43,11 @@ class SkyWishes(Frozen):
     columns: int = Field(default=1, ge=1, le=MOST_PANELS)
     overlap: float = Field(default=USUAL_OVERLAP, ge=0.0, le=0.6)
     fixed: bool = False
+
+
+class SkyWishes(FramingWishes):
+    """What is asked of the sky for a target; depth: of the exposures."""
+
     depth: DepthWishes = DepthWishes()
 
 
@@ -122,17 +127,34 @@ def plan_target(
     )
 
 
-def altitude_of(wishes: SkyWishes, year: Year | None) -> float:
-    """The altitude reckoned with: asked for, else as the target usually stands, else at its highest."""
+def panels_on(one: RigSky, target: Target, wishes: FramingWishes) -> Panels | Failed | None:
+    """The panels of a rig's mosaic: None without a frame or a mosaic, Failed for one that reaches too far."""
+    frame = one.frame
+    if frame is None or wishes.rows * wishes.columns == 1:
+        return None
+    shape = wishes.rows, wishes.columns, wishes.overlap, wishes.fixed
+    return worked(said("work.panels"), lambda: work_panels(target, frame, one.framed.angle_deg, *shape))
+
+
+def altitude_of(wishes: SkyWishes, year: Year | None) -> float | None:
+    """The altitude reckoned with: asked for, else as the target usually stands, else its highest; None where
+    that is too low.
+    """
     if wishes.depth.altitude_deg is not None:
         return wishes.depth.altitude_deg
     if year is None:
-        return 45.0
-    return max(LEAST_ALTITUDE_DEG, year.usual_altitude_deg or year.culmination_deg)
+        return None
+    stands = year.usual_altitude_deg or year.culmination_deg
+    return stands if stands >= LEAST_ALTITUDE_DEG else None
 
 
 def _of_rig(
-    stored: StoredRig, rig: Rig, target: Target, site: Site | None, wishes: SkyWishes, altitude_deg: float
+    stored: StoredRig,
+    rig: Rig,
+    target: Target,
+    site: Site | None,
+    wishes: SkyWishes,
+    altitude_deg: float | None,
 ) -> RigSky:
     case = Case(rig)
     frame = frame_of(case)
@@ -152,6 +174,8 @@ def _of_rig(
         found = RigSky(stored, rig, framed, telescope, stars)
         if site is None or found.star_arcsec is None:
             return found
+        if altitude_deg is None:
+            return replace(found, trouble=said("depth.too_low", least=Quantity(LEAST_ALTITUDE_DEG, "°")))
         depth = work_depth(telescope, site, target, wishes.depth, found.star_arcsec, altitude_deg)
         if isinstance(depth, Depth):
             return RigSky(stored, rig, framed, telescope, stars, depth, depth.missing)

@@ -16,7 +16,7 @@ from server.domain.errors import NotYoursError, PartInUseError, RefusedError, St
 from server.domain.findings import Finding
 from server.domain.observer import Holding, Observer, UnitSystem
 from server.domain.parts import CataloguedPart, Part
-from server.domain.rig import Rig, build_rig
+from server.domain.rig import Rig, RigPlan, build_rig
 from server.domain.said import Words, said
 from server.domain.sky.site import Site, StoredSite
 from server.domain.sky.target import ListedTarget, Target
@@ -53,9 +53,13 @@ def _held(shelf: Mapping[int, Holding]) -> Hashable:
 
 @dataclass(frozen=True)
 class BenchView:
-    """A rig on the bench: as stored, with its parts in hand, and what the checks say of it now."""
+    """A rig on the bench: as stored, with its parts in hand, and what the checks say of it now.
+
+    The rig is built of `plan`: the stored one, with the place of its usual site where it says none.
+    """
 
     stored: StoredRig
+    plan: RigPlan
     rig: Rig
     findings: tuple[Finding, ...]
     joiners: dict[int, tuple[CataloguedPart, ...]]
@@ -263,11 +267,12 @@ class Workbench:
     def bridge(self, rig_id: int, wishes: Wishes) -> BridgeView:
         """A gap of a rig made a problem; why it cannot be one stands in `trouble`."""
         stored = keep_rigs.own_rig(self.store, self.observer, rig_id)
-        rig = build_rig(stored.name, stored.plan, self.store.parts(stored.plan.part_ids))
+        plan = keep_sky.plan_at_site(self.store, stored)
+        rig = build_rig(stored.name, plan, self.store.parts(plan.part_ids))
         stock, shelf = self.store.stock(), self.store.shelf(self.observer.id)
         key = (
             self.observer.id,
-            stored.plan,
+            plan,
             wishes,
             stock.stamp,
             _held(shelf),
@@ -282,11 +287,15 @@ class Workbench:
     def kit(self, rig_ids: Sequence[int], wishes: Wishes) -> KitView:
         """One kit for several rigs made a problem; why it cannot be one stands in `trouble`."""
         chosen = [keep_rigs.own_rig(self.store, self.observer, rig_id) for rig_id in rig_ids]
-        rigs = [build_rig(one.name, one.plan, self.store.parts(one.plan.part_ids)) for one in chosen]
+        sited = [keep_sky.plan_at_site(self.store, one) for one in chosen]
+        rigs = [
+            build_rig(one.name, plan, self.store.parts(plan.part_ids))
+            for one, plan in zip(chosen, sited, strict=True)
+        ]
         gaps = gaps_of(rigs, wishes)
         found = tuple(zip(chosen, rigs, gaps, strict=True))
         stock, shelf = self.store.stock(), self.store.shelf(self.observer.id)
-        plans = tuple((one.id, one.plan) for one in chosen)
+        plans = tuple((one.id, plan) for one, plan in zip(chosen, sited, strict=True))
         key = (self.observer.id, plans, wishes, stock.stamp, _held(shelf))
         if not LEAST_RIGS <= len(chosen) <= MOST_RIGS:
             trouble = said("bridge.kit_rigs", least=LEAST_RIGS, most=MOST_RIGS)
@@ -303,13 +312,14 @@ class Workbench:
         needed = stored.plan.part_ids
         if parts is None or not needed <= parts.keys():
             parts = self.store.parts(needed)
-        rig = build_rig(stored.name, stored.plan, parts)
+        plan = keep_sky.plan_at_site(self.store, stored)
+        rig = build_rig(stored.name, plan, parts)
         joiners = find_joiners(self.store, rig, self.observer.id)
         swaps = find_swaps(self.store, rig, self.observer.id)
         rings = find_rings(self.store, rig, self.observer.id)
         weights = find_weights(self.store, rig, self.observer.id)
         found = tuple(map(self.tell, run_checks(rig, joiners, rings, weights, swaps)))
-        return BenchView(stored, rig, found, joiners)
+        return BenchView(stored, plan, rig, found, joiners)
 
     # The sky
     def sites(self) -> tuple[StoredSite, ...]:
@@ -356,8 +366,7 @@ class Workbench:
 
     def change_target(self, target_id: int, revision: int, target: Target) -> ListedTarget:
         """Keep an own target anew. Raises StaleVersionError, FieldErrors("name")."""
-        keep_sky.own_target(self.store, self.observer, target_id)
-        return self.store.change_target(target_id, revision, target)
+        return keep_sky.change_own_target(self.store, self.observer, target_id, revision, target)
 
     def remove_target(self, target_id: int) -> None:
         """Take a target off the list."""
@@ -368,7 +377,9 @@ class Workbench:
         """Rigs of the observer's own with their parts, unchecked. Raises NotFoundError."""
         chosen = [keep_rigs.own_rig(self.store, self.observer, rig_id) for rig_id in rig_ids]
         parts = self.store.parts({number for one in chosen for number in one.plan.part_ids})
-        return tuple((one, build_rig(one.name, one.plan, parts)) for one in chosen)
+        return tuple(
+            (one, build_rig(one.name, keep_sky.plan_at_site(self.store, one), parts)) for one in chosen
+        )
 
     # Logbook
     def save_entry(self, rig_id: int, version: int, title: str, note: str) -> Entry:

@@ -124,6 +124,17 @@ def read_site(texts: Mapping[str, str]) -> Site:
     return _read(Site, SITE_SPECS, texts, {})
 
 
+def read_name(name: str) -> str:
+    """Return the name of a site or a target as a form takes it. Raises FieldErrors."""
+    try:
+        read: str = read_cell(SITE_SPECS[0], name, "site")
+    except CellError as error:
+        raise FieldErrors({"name": error.sentence}) from None
+    if not read:
+        raise FieldErrors({"name": _WANTED["name"]})
+    return read
+
+
 def read_target(texts: Mapping[str, str]) -> Target:
     """Return the own target that a form describes. Raises FieldErrors."""
     return _read(Target, TARGET_SPECS, texts, {"own": True})

@@ -50,6 +50,8 @@ UNSURE_WORDS: dict[Unsure, str] = {
     "read": "the read noise",
     "dark": "the dark current",
 }
+OUT_OF_REACH_H = 10_000.0
+"""Longer than anybody exposes."""
 FULL = 1.0
 """A target that fills more than the side is cut off."""
 
@@ -78,6 +80,8 @@ def two_digits(value: float) -> str:
 
 def total_hours(span: Span) -> str:
     """A time of exposure with its honest ends: "4.7 h (2.9 to 7.8)"."""
+    if span.value > OUT_OF_REACH_H:
+        return f"over {OUT_OF_REACH_H:,.0f} h"
     if span.value >= 1.0:
         return f"{two_digits(span.value)} h ({two_digits(span.low)} to {two_digits(span.high)})"
     low, value, high = (max(1, round(60.0 * one)) for one in (span.low, span.value, span.high))

@@ -75,6 +75,8 @@ COLOUR_BROAD, COLOUR_LINE = Span(0.33, 0.28, 0.40), Span(0.25, 0.20, 0.45)
 UNKNOWN_FILTER = Span(0.92, 0.80, 0.98)
 UNKNOWN_READ_E = Span(2.0, 1.0, 5.0)
 UNKNOWN_DARK_E_S = Span(0.003, 0.0005, 0.05)
+STARS = ("OCl", "*Ass", "*", "**", "Nova")
+"""Kinds that are stars with sky between them: they have no surface."""
 USUAL_NEBULA, USUAL_RAYLEIGH = Span(23.0, 21.5, 24.5), Span(100.0, 30.0, 400.0)
 """What nebulae that people photograph shine with: V magnitudes per square arcsecond, and rayleighs in their
 line of hydrogen (both common practice, no source)."""
@@ -195,6 +197,8 @@ def surface_of(target: Target) -> Span | None:
         return Span(mag - COLOUR_B_V.value, mag - COLOUR_B_V.high - off, mag - COLOUR_B_V.low + off)
     if target.kind in NEBULAE:
         return USUAL_NEBULA
+    if target.kind in STARS:
+        return None
     ellipse = target.ellipse_arcmin
     if ellipse is None or (target.v_mag is None and target.b_mag is None):
         return None

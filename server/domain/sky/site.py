@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal, Self
+from typing import TYPE_CHECKING, Annotated, Literal, Self
 from zoneinfo import ZoneInfo
 
-from pydantic import Field, field_validator, model_validator
+from pydantic import Field, WithJsonSchema, field_validator, model_validator
 
 from server.domain.measure import Frozen
 
@@ -26,6 +26,11 @@ METER_UNCERTAINTY_MAG = 0.1
 USUAL_LOWEST_DEG = 30.0
 """Below this most people leave a target alone: two air masses (common practice, no source)."""
 MOST_POINTS = 36
+HorizonPoint = Annotated[
+    tuple[float, float],
+    WithJsonSchema({"type": "array", "items": {"type": "number"}, "minItems": 2, "maxItems": 2}),
+]
+"""Azimuth and altitude; its schema says in plain words that it is two numbers, which every reader knows."""
 
 
 class Site(Frozen):
@@ -49,7 +54,7 @@ class Site(Frozen):
     brightness_by: BrightnessBy | None = None
     brightness: float | None = None
     seeing_arcsec: float | None = Field(default=None, ge=0.3, le=20.0)
-    horizon: tuple[tuple[float, float], ...] = Field(
+    horizon: tuple[HorizonPoint, ...] = Field(
         default=((0.0, USUAL_LOWEST_DEG),), min_length=1, max_length=MOST_POINTS
     )
 

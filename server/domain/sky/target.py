@@ -20,35 +20,27 @@ TargetKind = Literal[
 """The kinds by the catalogue's own codes."""
 
 
-class Target(Frozen):
-    """A target.
+class OwnTarget(Frozen):
+    """What an observer says of a target of their own.
 
     Attributes:
-        name: what it is called in lists. other_names: further ones.
-        kind: the catalogue's code. constellation: its three letters, "" for one's own.
+        name: what it is called in lists.
+        kind: the catalogue's code.
         ra_deg, dec_deg: J2000.
         major_arcmin, minor_arcmin, angle_deg: its ellipse, the angle from north through east; None unknown.
-        v_mag, b_mag: of the whole. surface_b_mag: mean within the isophote of 25 B magnitudes.
-        surface_v_mag: mean V surface brightness that its owner says, magnitudes per square arcsecond.
-        hubble: a galaxy's type.
-        own: the observer's own entry.
+        v_mag: of the whole.
+        surface_v_mag: mean V surface brightness, magnitudes per square arcsecond.
     """
 
     name: str = Field(min_length=1, max_length=80)
-    other_names: tuple[str, ...] = ()
     kind: TargetKind = "Other"
-    constellation: str = ""
     ra_deg: float = Field(ge=0, le=360)
     dec_deg: float = Field(ge=-90, le=90)
     major_arcmin: float | None = Field(default=None, gt=0, le=3600)
     minor_arcmin: float | None = Field(default=None, gt=0, le=3600)
     angle_deg: float | None = Field(default=None, ge=0, le=360)
     v_mag: float | None = Field(default=None, ge=-5, le=25)
-    b_mag: float | None = Field(default=None, ge=-5, le=25)
-    surface_b_mag: float | None = Field(default=None, ge=10, le=32)
     surface_v_mag: float | None = Field(default=None, ge=10, le=32)
-    hubble: str = ""
-    own: bool = False
 
     @model_validator(mode="after")
     def _long_and_short(self) -> Self:
@@ -63,6 +55,24 @@ class Target(Frozen):
                 "Swap them"
             )
         return self
+
+
+class Target(OwnTarget):
+    """A target, with what the catalogue says of it.
+
+    Attributes:
+        other_names: further names. constellation: its three letters, "" for one's own.
+        b_mag: of the whole. surface_b_mag: mean within the isophote of 25 B magnitudes.
+        hubble: a galaxy's type.
+        own: the observer's own entry.
+    """
+
+    other_names: tuple[str, ...] = ()
+    constellation: str = ""
+    b_mag: float | None = Field(default=None, ge=-5, le=25)
+    surface_b_mag: float | None = Field(default=None, ge=10, le=32)
+    hubble: str = ""
+    own: bool = False
 
     @property
     def ellipse_arcmin(self) -> tuple[float, float] | None:

@@ -10,6 +10,7 @@ WORDS = {
     "depth.mosaic": "The colour mosaic leaves {share} of the light (common practice, no source).",
     "depth.no_filter": "No filter is counted: light from 400 to 700 nm.",
     "depth.colour": "The catalogue has blue magnitudes of the target; B-V is taken as {colour} (common practice, no source).",
+    "depth.too_low": "The target never stands {least} high there: no exposure is reckoned.",
     "depth.usual_nebula": "How bright the nebula is nobody has listed: {magnitude} V magnitudes per square arcsecond are usual (common practice, no source).",
     "depth.usual_line": "How bright the nebula's line is nobody has listed: {rayleigh} rayleighs are usual (common practice, no source).",
     "wants.sky_brightness": "how dark the sky of the site is",
@@ -23,6 +24,7 @@ WORDS = {
     "work.year": "the target's year",
     "work.night": "the night",
     "work.depth": "how deep the rig goes",
+    "work.panels": "the panels",
     "work.targets": "the list of targets",
 }
 TITLES: dict[str, str] = {}

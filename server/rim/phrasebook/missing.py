@@ -127,6 +127,7 @@ WORDS = {
     "wants.lift_part_gone": "what goes together: a part of it has left the rig",
     "wants.mount": "a mount, beside the train",
     "wants.night": "the site's latitude and the night's date, or the night's length",
+    "wants.night_date": "the night's date, or its length",
     "wants.night_length": "the night's length: the Sun does not set there on that date",
     "wants.on_bar": "where {name} sits on the bar: the plan puts it beyond the bar's end",
     "wants.on_tube": "where {name} sits on the tube",

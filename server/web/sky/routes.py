@@ -11,15 +11,17 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
 from server.domain.errors import NotFoundError
+from server.domain.guarded import Failed
 from server.domain.sky.around import around
 from server.domain.sky.frame import Frame
-from server.domain.sky.panels import Panels, work_panels
+from server.domain.sky.panels import Panels
 from server.domain.sky.sketch import work_sketch
 from server.domain.sky.target import ListedTarget, credit
-from server.flow.plan_sky import SkyWishes, TargetSky
+from server.flow.plan_sky import SkyWishes, TargetSky, panels_on
 from server.flow.workbench import Workbench
 from server.handed import Number
 from server.rim.coordinates import write_declination, write_right_ascension
+from server.rim.phrasebook.tell import plain
 from server.rim.sky_words import panels_words
 from server.web.deps import HeavyBench
 from server.web.rendering import render_block, render_page, wants_block
@@ -35,13 +37,9 @@ router.include_router(lists)
 router.include_router(plans)
 
 
-def panels_of(view: TargetSky, wishes: SkyWishes) -> Panels | None:
-    """The panels of the first rig's mosaic, None without one."""
-    first = next((one for one in view.rigs if one.frame is not None), None)
-    if first is None or first.frame is None or wishes.rows * wishes.columns == 1:
-        return None
-    shape = wishes.rows, wishes.columns, wishes.overlap, wishes.fixed
-    return work_panels(view.target, first.frame, first.framed.angle_deg, *shape)
+def panels_of(view: TargetSky, wishes: SkyWishes) -> Panels | Failed | None:
+    """The panels of the first framed rig's mosaic, None without one."""
+    return next((panels_on(one, view.target, wishes) for one in view.rigs if one.frame is not None), None)
 
 
 def panel_lines(panels: Panels | None) -> tuple[PanelLine, ...]:
@@ -62,7 +60,9 @@ def panel_lines(panels: Panels | None) -> tuple[PanelLine, ...]:
 def _page(
     bench: Workbench, key: str, listed: ListedTarget | None, view: TargetSky, asked: Asked
 ) -> TargetPage:
-    panels = panels_of(view, asked.wishes)
+    made = panels_of(view, asked.wishes)
+    panels = None if isinstance(made, Failed) else made
+    said_of = plain(made.why) if isinstance(made, Failed) else ""
     return target_page(
         view,
         key,
@@ -74,7 +74,7 @@ def _page(
         asked.errors,
         asked.evening,
         panel_lines(panels),
-        ""
+        said_of
         if panels is None
         else panels_words(panels, next((one.depth for one in view.rigs if one.frame), None)),
         "" if view.target.own else credit(),
@@ -113,7 +113,7 @@ def show_panels(
     target, _ = bench.target(key[:LONGEST])
     asked = asked_of(request, bench, site, rig)
     panels = panels_of(plan_of(bench, target, asked), asked.wishes)
-    if panels is None:
+    if panels is None or isinstance(panels, Failed):
         raise NotFoundError("This is one frame, no mosaic. Ask for more panels across or up.")
     file = io.StringIO()
     lines = csv.writer(file)
