@@ -250,7 +250,7 @@ def test_a_depth_is_told_by_its_hours_and_its_exposure():
 
 
 def test_without_hours_only_the_exposure_is_told():
-    depth = depth_of(planned(SOUTHERN))
+    depth = depth_of(planned(GRAZING))
     assert depth.hours is None
     assert depth_words(depth, 10.0).startswith("Expose ")
     year = work_year(GARDEN, SOUTHERN, 2026)
