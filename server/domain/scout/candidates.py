@@ -102,7 +102,7 @@ def suits(tube: OpticalTube, corrector: Corrector | None) -> bool:
 def rig_of(chain: list[CataloguedPart], mount: CataloguedPart | None) -> Rig:
     """The rig of tube, corrector and camera, with a ring of the length that the corrector asks for.
 
-    Which rings of one's drawer that takes, and what they cost, the Bridge says; here the back focus is closed.
+    Which rings that takes, and what they cost, the Bridge says; here the back focus is closed.
     """
     places = [Place(nth + 1, item) for nth, item in enumerate(chain)]
     gear = () if mount is None else (Gear(mount),)
@@ -112,7 +112,9 @@ def rig_of(chain: list[CataloguedPart], mount: CataloguedPart | None) -> Rig:
     if short is None or short <= 0.0:
         return bare
     ring = SpacerRing(
-        model="a ring that closes the back focus", length_mm=Measure(nominal=short), mass_kg=Measure(nominal=0.0)
+        model="a ring that closes the back focus",
+        length_mm=Measure(nominal=short),
+        mass_kg=Measure(nominal=0.0),
     )
     ideal = Place(len(chain) + 1, CataloguedPart(IDEAL_RING, 0, "", 1, ring))
     return Rig("", Train((*places[:-1], ideal, places[-1])), gear, Rules())

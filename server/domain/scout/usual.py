@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from server.domain.measure import nominal
 from server.domain.parts import OpticalTube
-from server.domain.sky.depth import Span
+from server.domain.sky.reckoning import Span
 
 OBSTRUCTION: dict[str, Span] = {
     "achromat": Span(0.0, 0.0, 0.0),
@@ -66,7 +66,7 @@ def figures_of(tube: OpticalTube, obstruction: float | None) -> TubeFigures:
         share = OBSTRUCTION.get(design, _ANY_OBSTRUCTION)
     else:
         share = exactly(obstruction)
-    entered = nominal(tube.mass_with_rings_kg) or nominal(tube.mass_kg)
+    entered = nominal(tube.on_saddle[0])
     if entered is None:
         assumed.append("mass_kg")
         at_100 = KG_AT_100_MM.get(design, _ANY_KG)

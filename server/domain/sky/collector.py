@@ -1,4 +1,4 @@
-"""What collects a target's light: numbers, or arrays that go together, for one rig or for thousands at once."""
+"""What collects a target's light: numbers, or arrays that go together, for one rig or for thousands."""
 
 from __future__ import annotations
 
@@ -6,11 +6,13 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeAlias
 
 if TYPE_CHECKING:
+    import numpy as np
     import numpy.typing as npt
 
     from server.sky.exposure import Rates
 
     Given: TypeAlias = "npt.ArrayLike"
+    Numbers: TypeAlias = "npt.NDArray[np.float64]"
 
 PRACTICAL_SUBS_S = (5, 10, 15, 20, 30, 45, 60, 90, 120, 180, 240, 300, 420, 600, 900, 1200, 1800)
 """Lengths of exposures that people take (a choice of ours, no source)."""
@@ -41,27 +43,27 @@ class Collector:
         return sum(self.band_nm) / 2.0
 
     @property
-    def dimmed_mag(self) -> npt.NDArray:  # type: ignore[type-arg]
+    def dimmed_mag(self) -> Numbers:
         """What the air takes of the target's light, magnitudes."""
         from server.sky.sky_brightness import extinction_mag, extinction_per_air_mass
 
         return extinction_mag(self.altitude_deg, extinction_per_air_mass(self.middle_nm))
 
     @property
-    def sky_mag(self) -> npt.NDArray:  # type: ignore[type-arg]
+    def sky_mag(self) -> Numbers:
         """The sky's brightness about the target."""
         from server.sky.sky_brightness import sky_at
 
         return sky_at(self.altitude_deg, self.zenith_mag)
 
     @property
-    def zero_e(self) -> npt.NDArray:  # type: ignore[type-arg]
+    def zero_e(self) -> Numbers:
         """Electrons per second of magnitude 0, through the air."""
         from server.sky.exposure import surface_rate
 
         return surface_rate(0.0, self.area_mm2, self.band_nm, self.efficiency, self.dimmed_mag)
 
-    def sky_e(self, sky_mag: Given | None = None) -> npt.NDArray:  # type: ignore[type-arg]
+    def sky_e(self, sky_mag: Given | None = None) -> Numbers:
         """Electrons per second and square arcsecond of the sky; what is seen from the ground has passed the
         air already.
         """
@@ -71,7 +73,7 @@ class Collector:
             self.sky_mag if sky_mag is None else sky_mag, self.area_mm2, self.band_nm, self.efficiency
         )
 
-    def surface_e(self, magnitude: Given) -> npt.NDArray:  # type: ignore[type-arg]
+    def surface_e(self, magnitude: Given) -> Numbers:
         """Electrons per second and square arcsecond of a surface of a magnitude."""
         import numpy as np
 
@@ -83,20 +85,20 @@ class Collector:
 
         return Rates(target_e, self.sky_e(sky_mag), self.dark_e, self.scale_arcsec)
 
-    def shortest_s(self, share: float) -> npt.NDArray:  # type: ignore[type-arg]
+    def shortest_s(self, share: float) -> Numbers:
         """The shortest exposure whose read noise adds no more than a share."""
         from server.sky.exposure import shortest_sub_s
 
         return shortest_sub_s(self.rates(0.0), self.read_e, share)
 
-    def hours(self, target_e: Given, sub_s: Given, wanted: float, sky_mag: Given | None = None) -> npt.NDArray:  # type: ignore[type-arg]
+    def hours(self, target_e: Given, sub_s: Given, wanted: float, sky_mag: Given | None = None) -> Numbers:
         """Hours to a signal to noise per square arcsecond."""
         from server.sky.exposure import hours_for
 
         return hours_for(self.rates(target_e, sky_mag), self.read_e, sub_s, wanted)
 
 
-def practical_sub_s(shortest_s: Given) -> npt.NDArray:  # type: ignore[type-arg]
+def practical_sub_s(shortest_s: Given) -> Numbers:
     """The next length that people take; the longest of them for what wants longer."""
     import numpy as np
 

@@ -186,16 +186,16 @@ def _months(
     """Mean hours a night (objects, months, above the line and of these without the Moon)."""
     import numpy as np
 
-    from server.sky import darkness
+    from server.sky.darkness import hours_above, moonless_hours_above, nights
 
     line, found = site.line, np.zeros((ra_deg.size, len(months), 2))
     whole = len(months) == 12
     begin = date(year, 1, 1) if whole else date(year, months[0], 1)
     end = date(year + 1, 1, 1) if whole or months[0] == 12 else date(year, months[0] + 1, 1)
-    nights = darkness.nights(site.spot, begin, (end - begin).days)
+    some = nights(site.spot, begin, (end - begin).days)
     both = (
-        darkness.hours_above(nights, ra_deg, dec_deg, line),
-        darkness.moonless_hours_above(nights, ra_deg, dec_deg, line),
+        hours_above(some, ra_deg, dec_deg, line),
+        moonless_hours_above(some, ra_deg, dec_deg, line),
     )
     starts = [(date(year, month, 1) - begin).days for month in months]
     for k, hours in enumerate(both):

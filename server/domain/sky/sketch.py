@@ -7,8 +7,9 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from server.domain.sky.around import Around
-from server.domain.sky.depth import Depth, surface_of
+from server.domain.sky.depth import Depth
 from server.domain.sky.frame import Frame
+from server.domain.sky.reckoning import surface_of
 from server.domain.sky.target import Target
 from server.domain.stars.field import StarField
 

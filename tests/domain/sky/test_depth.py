@@ -15,15 +15,8 @@ import pytest
 
 from server.domain.parts import Part
 from server.domain.parts.cameras import DarkRow, GainRow
-from server.domain.sky.depth import (
-    USUAL_NEBULA,
-    Depth,
-    DepthWishes,
-    dark_at,
-    gain_row,
-    surface_of,
-    work_depth,
-)
+from server.domain.sky.depth import Depth, work_depth
+from server.domain.sky.reckoning import USUAL_NEBULA, DepthWishes, dark_at, gain_row, surface_of
 from server.domain.sky.site import Site
 from server.domain.sky.target import Target
 from server.domain.stars.telescope import telescope_of

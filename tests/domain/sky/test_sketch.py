@@ -15,8 +15,9 @@ import pytest
 
 from server.domain.parts.cameras import DarkRow, GainRow
 from server.domain.sky.around import Around
-from server.domain.sky.depth import Depth, DepthWishes, work_depth
+from server.domain.sky.depth import Depth, work_depth
 from server.domain.sky.frame import Frame, frame_of
+from server.domain.sky.reckoning import DepthWishes
 from server.domain.sky.site import Site
 from server.domain.sky.sketch import height_px, sky_noise_share, work_sketch
 from server.domain.sky.target import Target
