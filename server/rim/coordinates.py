@@ -127,5 +127,6 @@ def write_declination(dec_deg: float) -> str:
 
 
 def write_degrees(value: float, positive: str, negative: str) -> str:
-    """Return a latitude or longitude with the letter of its side."""
-    return f"{abs(value):.6g}° {negative if value < 0 else positive}"
+    """Return a latitude or longitude, to a metre, with the letter of its side."""
+    digits = f"{abs(value):.5f}".rstrip("0").rstrip(".")
+    return f"{digits}° {negative if value < 0 else positive}"

@@ -40,8 +40,8 @@ def test_the_stars_can_be_measured(tmp_path: Path):
 
 
 def test_the_sky_can_be_measured(tmp_path: Path):
-    lines = sky.run(tmp_path, rounds=1, objects=50, count=20, sampled=1)
-    assert [line.met is not None for line in lines].count(True) == 4
+    lines = sky.run(tmp_path, rounds=1, objects=50, count=20, sampled=1, asked=2)
+    assert [line.met is not None for line in lines].count(True) == 8
 
 
 def test_the_scout_can_be_measured(tmp_path: Path):
