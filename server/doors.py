@@ -10,6 +10,7 @@ from server.web.bridge import kit_routes as kit
 from server.web.bridge import routes as bridge
 from server.web.load import routes as load
 from server.web.logbook import routes as logbook
+from server.web.scout import routes as scout
 from server.web.share import routes as share
 from server.web.shelf import routes as shelf
 from server.web.sky import routes as sky
@@ -24,6 +25,7 @@ PAGES: tuple[APIRouter, ...] = (
     load.router,
     bridge.router,
     sky.router,
+    scout.router,
     logbook.router,
     share.router,
     share.share_router,

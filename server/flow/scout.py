@@ -163,7 +163,7 @@ def lines_of(needs: Needs) -> tuple[NeedLine, ...]:
     ]
     found += [
         NeedLine(flag, flag, 0.0, True, flag not in needs.like)
-        for flag in flags
+        for flag in FLAGS
         if getattr(needs, flag) is False
     ]
     return tuple(found)
@@ -274,17 +274,29 @@ def gains_of(answer: Answer) -> tuple[tuple[NeedLine, tuple[Gain, ...]], ...]:
         gains: list[Gain] = []
         seen = had
         for one in relax(answer.judged, values, limits, at):
-            tubes = tuple(tube for tube in answer.tubes_of(one.rows) if tube not in seen)
-            if tubes or not gains:
-                limit = one.by if line.at_most else -one.by
-                gains.append(
-                    Gain(limit, one.gains, tuple(t for t in answer.tubes_of(one.rows) if t not in had))
-                )
+            tubes = tuple(tube for tube in answer.tubes_of(one.rows) if tube not in had)
+            if set(tubes) - seen or not gains:
+                gains.append(Gain(one.by if line.at_most else -one.by, one.gains, tubes))
                 seen = seen | set(tubes)
         if gains:
             found.append((line, tuple(gains)))
     found.sort(key=lambda one: -len(one[1][-1].tubes))
     return tuple(found)
+
+
+def others_of(answer: Answer) -> tuple[int, ...]:
+    """For each tube that is not on the front the combination that comes nearest to it: fewest failed needs,
+    then least by the front's first measure.
+    """
+    import numpy as np
+
+    on_front = set(answer.tubes_of(answer.front))
+    first = np.nan_to_num(answer.table.measures["value"][answer.needs.front[0]], nan=np.inf)
+    order = np.lexsort((first, answer.judged.failed_count))
+    found: dict[int, int] = {}
+    for number in map(int, order):
+        found.setdefault(answer.table.candidate(number).tube, number)
+    return tuple(number for tube, number in found.items() if tube not in on_front)
 
 
 def misses_of(answer: Answer) -> Ints:

@@ -49,9 +49,7 @@ NEED_SPECS: tuple[FieldSpec, ...] = (
     FieldSpec(
         "corner_light", "Least light in the corner", "measure", "fraction", 0.01, 1.0, help="Of the centre's."
     ),
-    FieldSpec(
-        "fill_least", "A target fills at least", "measure", "fraction", 0.01, 1.0, help="Of the frame."
-    ),
+    FieldSpec("fill_least", "A target fills at least", "measure", "fraction", 0.01, 1.0),
     FieldSpec("fill_most", "And at most", "measure", "fraction", 0.02, 10.0),
     FieldSpec("collimate", "I will collimate", "flag", help="No: leaves out what asks for it now and then."),
     FieldSpec("spikes", "Spikes do not bother me", "flag", help="No: leaves out what draws them."),

@@ -41,7 +41,7 @@ LEFT_OPEN = {
 
 
 def counted(number: int, noun: str) -> str:
-    """ "1 tube", "3 tubes"."""
+    """So many of them: 1 tube, 3 tubes."""
     return f"{number:,} {noun}" if number == 1 else f"{number:,} {noun}s"
 
 
@@ -92,9 +92,8 @@ def gain_words(line: NeedLine, gains: Sequence[Gain], currency: str, units: Unit
     pieces = []
     for one in (gains[0], *gains[-1:]) if len(gains) > 1 else gains:
         more = counted(len(one.tubes), "tube") if one.tubes else counted(one.combinations, "combination")
-        pieces.append(
-            f"{measure_text(line.measure, _out(line, one.limit), currency, units)} brings {more} more"
-        )
+        limit = measure_text(line.measure, _out(line, one.limit), currency, units)
+        pieces.append(f"{limit} brings {more} more")
     start = measure_text(line.measure, line.limit, currency, units)
     words = NEED_WORDS[line.name]
     return f"{words[:1].upper()}{words[1:]}, {start} now: {'; '.join(pieces)}."

@@ -304,6 +304,39 @@ class Urls:
         """Says where a rig is usually used."""
         return f"/sky/rigs/{rig_id}/site"
 
+    # The Scout
+    def scout(self, **query: object) -> str:
+        """Rigs worth considering; the query holds the needs."""
+        return with_query("/scout", query)
+
+    def candidate(self, key: str, **query: object) -> str:
+        """One combination that the Scout found."""
+        return with_query("/scout/beside", {"c": key, **query})
+
+    def beside(self, **query: object) -> str:
+        """Combinations side by side; the query holds them as "c"."""
+        return with_query("/scout/beside", query)
+
+    def scout_csv(self, **query: object) -> str:
+        """All combinations with all measures."""
+        return with_query("/scout/all.csv", query)
+
+    def take_candidate(self) -> str:
+        """Puts a combination on the bench."""
+        return "/scout/take"
+
+    def add_candidate(self) -> str:
+        """Enters a tube that is considered, from a few figures."""
+        return "/scout/candidate"
+
+    def candidate_sketch(self, key: str, **query: object) -> str:
+        """A sketch of a target on a combination."""
+        return with_query(f"/scout/sketch/{key}.png", query)
+
+    def upgrades(self, rig_id: int, **query: object) -> str:
+        """What would better a rig most."""
+        return with_query(f"/scout/from/{rig_id}", query)
+
     # Logbook
     def logbook(self, rig_id: int | None = None, offset: int = 0) -> str:
         """All entries, or those of one rig, behind the newest `offset`."""

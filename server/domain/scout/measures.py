@@ -58,7 +58,8 @@ class Three:
         telescope, frame: as the bench has them; None while something is missing.
         figures: of the tube, ranges where nobody has said.
         clear_mm2: of the opening, at each end of the obstruction.
-        corner_arcsec: diameter of the corner's star, RMS, by optics alone; None while unknown.
+        corner_arcsec: diameter of the corner's star, RMS, by optics alone; None while unknown, and where a
+            part is taken as perfect, since nobody has said what it draws.
         corner_light: what the corner keeps of the centre's light; None while unknown.
         behind_kg: what corrector and camera weigh, None while unknown.
     """
@@ -178,7 +179,9 @@ def _three(tube: CataloguedPart[OpticalTube], at: tuple[int, int, int], chain: l
         return Three(*at, None, framed, figures, behind_kg=behind)
     terms = telescope.spaced(None)
     standing, _ = standing_of(telescope, terms, USUAL)
-    corner = 2.0 * corner_spot_um(telescope, terms, standing) / telescope.um_per_arcsec
+    corner = None
+    if not telescope.perfect and not telescope.missing:
+        corner = 2.0 * corner_spot_um(telescope, terms, standing) / telescope.um_per_arcsec
     lit = worked_or_none(said("work.light"), lambda: light_of(case))
     light = None if lit is None else lit.quarter.light[lit.quarter.points["corner"]]
     return Three(*at, telescope, framed, figures, _clear(telescope, figures), corner, light, behind)

@@ -26,6 +26,7 @@ WORDS = {
     "work.depth": "how deep the rig goes",
     "work.panels": "the panels",
     "work.targets": "the list of targets",
+    "work.scout": "a candidate of the Scout",
 }
 TITLES: dict[str, str] = {}
 WORKINGS: dict[str, Working] = {}

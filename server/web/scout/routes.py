@@ -1,0 +1,119 @@
+"""The Scout: rigs worth considering, and why."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Mapping
+
+from fastapi import APIRouter, Request
+from fastapi.responses import Response
+
+from server.domain.errors import FieldErrors, RefusedError
+from server.domain.observer import Holding
+from server.domain.scout.candidates import Choice
+from server.flow.protocols import PartQuery
+from server.flow.workbench import Workbench
+from server.rim.forms import read_part
+from server.rim.scout_needs import MEASURE_WORDS
+from server.web.deps import HeavyBench, WritingBench
+from server.web.rendering import URLS, came_from, go_to, render_block, render_page, wants_block
+from server.web.scout.asked import Asked, answer_of, asked_of
+from server.web.scout.page import COLUMNS, QUICK_FIELDS, Choosable, ScoutPage, names_of, scout_page
+from server.web.shelf.typed import Typed
+
+router = APIRouter()
+
+
+def _choosable(bench: Workbench, kind: str, chosen: tuple[int, ...]) -> tuple[Choosable, ...]:
+    """What of a kind stands on the shelf; what is owned comes first."""
+    lines = bench.find_parts(PartQuery(bench.observer.id, kind=kind, holding="shelf", limit=50)).lines
+    ordered = sorted(lines, key=lambda line: not line.holding.owned)
+    return tuple(Choosable(str(line.item.id), line.item.name, line.item.id in chosen) for line in ordered)
+
+
+def _lacks(choice: Choice, asked: Asked) -> tuple[tuple[str, str], ...]:
+    """What to enter first, each with its address."""
+    found = []
+    if not choice.tubes:
+        found.append(("a tube that you own or consider", URLS.new_part("optical_tube")))
+    if not choice.cameras:
+        found.append(("a camera", URLS.new_part("camera")))
+    if not asked.targets:
+        found.append(("a target on your list, for framing and hours", URLS.sky()))
+    if asked.site is None:
+        found.append(("your site, for the hours", URLS.site()))
+    return tuple(found)
+
+
+@router.get("/scout")
+def show_scout(request: Request, bench: HeavyBench) -> Response:
+    """One's needs, and what meets them."""
+    page = _page(request, bench, {}, {})
+    status = 422 if page.errors else 200
+    if wants_block(request):
+        return render_block(request, page, "found", status)
+    return render_page(request, page, status)
+
+
+@router.post("/scout/candidate")
+def add_candidate(request: Request, bench: WritingBench, typed: Typed) -> Response:
+    """Enter a tube from a few figures; it is considered."""
+    texts = {name: typed.get(name, "") for name in QUICK_FIELDS}
+    try:
+        bench.add_part(read_part("optical_tube", texts), Holding(considered=1))
+    except FieldErrors as error:
+        return render_page(request, _page(request, bench, texts, error.errors), 422)
+    return go_to(request, came_from(request))
+
+
+def _page(
+    request: Request, bench: Workbench, entered: Mapping[str, str], refused: Mapping[str, str]
+) -> ScoutPage:
+    asked, trouble = asked_of(request, bench), ""
+    try:
+        choice, answer = answer_of(bench, asked)
+    except RefusedError as error:
+        choice, answer = Choice((), (None,), (), (None,), frozenset()), None
+        trouble = str(error.message)
+    return scout_page(
+        answer,
+        trouble,
+        () if trouble else _lacks(choice, asked),
+        asked.needs,
+        asked.typed,
+        asked.errors,
+        tuple((one.id, one.site.name) for one in asked.sites),
+        None if asked.site is None else asked.site.id,
+        bench.targets(),
+        _choosable(bench, "camera", asked.needs.cameras),
+        _choosable(bench, "mount", asked.needs.mounts),
+        asked.query,
+        bench.observer,
+        entered,
+        refused,
+    )
+
+
+@router.get("/scout/all.csv")
+def show_all(request: Request, bench: HeavyBench) -> Response:
+    """Every combination with every measure, in fixed units; what is not known is empty."""
+    asked = asked_of(request, bench)
+    _, answer = answer_of(bench, asked)
+    file = io.StringIO()
+    lines = csv.writer(file)
+    units = {"load": "kg", "lift": "kg", "hours": "h", "star": "arcsec", "corner": "arcsec"}
+    units["cost"] = asked.needs.currency
+    heads = [", ".join(filter(None, (MEASURE_WORDS[name], units.get(name)))) for name in COLUMNS]
+    lines.writerow(("key", "tube", "behind it", "meets the needs", "on the front", *heads))
+    if answer is not None:
+        passing, front = set(map(int, answer.passing)), set(map(int, answer.front))
+        values = [answer.table.measures["value"][name] for name in COLUMNS]
+        for number in range(answer.table.count):
+            candidate = answer.table.candidate(number)
+            figures = (float(column[number]) for column in values)
+            yes = ["yes" if number in some else "no" for some in (passing, front)]
+            shown = ["" if figure != figure else f"{figure:.6g}" for figure in figures]
+            lines.writerow((candidate.key, *names_of(answer, candidate), *yes, *shown))
+    headers = {"Content-Disposition": 'attachment; filename="scout.csv"'}
+    return Response(file.getvalue(), media_type="text/csv; charset=utf-8", headers=headers)
