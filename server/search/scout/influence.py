@@ -65,7 +65,7 @@ def influence(
             open_ones = np.flatnonzero(
                 (fails.sum(axis=1)[rows] == fails[rows, cells]) & (ends[0][rows, cells] <= most[cells])
             )
-            size = max(1, _PAIRS // max(1, rivals.rows.size))
+            size = max(1, _PAIRS // max(1, len(rivals.figures)))
             for start in range(0, open_ones.size, size):
                 some = open_ones[start : start + size]
                 now = _moved(rivals, own, (rows[some], cells[some]), ends, most, chosen)
@@ -77,23 +77,39 @@ def influence(
 
 @dataclass(frozen=True)
 class _Rivals:
-    """What a row is compared with: the rows of the first two fronts, their measures, who beats whom there."""
+    """What a row is compared with: the first two fronts, equal rows as one.
 
-    rows: Ints
+    Attributes:
+        place: (rows,), where each row of the table stands among these, -1 where it does not.
+        figures: (rivals, measures).
+        count: how many rows each one is.
+        beaten: by how many rows each one is beaten.
+        by: which one beats which.
+    """
+
+    place: Ints
     figures: Floats
+    count: Ints
     beaten: Ints
     by: Bools
 
     def free_of(self, rows: Ints) -> Bools:
-        """Which are on the front where one row is away, (rows, rivals)."""
+        """Which are on the front where one row is away, for each of these rows: (rows, rivals)."""
         free = np.tile(self.beaten == 0, (rows.size, 1))
-        place = np.searchsorted(self.rows, rows)
-        inside = place < self.rows.size
-        inside[inside] = self.rows[place[inside]] == rows[inside]
-        at = np.flatnonzero(inside)
+        place = self.place[rows]
+        at = np.flatnonzero(place >= 0)
+        at = at[self.count[place[at]] == 1]
         free[at] |= self.by[place[at]] & (self.beaten == 1)
         free[at, place[at]] = False  # A row is no rival of its own.
         return free
+
+    def rows_of(self, chosen: Bools, rows: Ints) -> Ints:
+        """How many rows are chosen rivals, of which the row itself is none: chosen (rows, rivals)."""
+        place = self.place[rows]
+        counted: Ints = chosen @ self.count
+        at = np.flatnonzero(place >= 0)
+        counted[at] -= chosen[at, place[at]]
+        return counted
 
 
 def _rivals(table: Floats, limits: Floats, measures: Ints) -> _Rivals:
@@ -102,9 +118,11 @@ def _rivals(table: Floats, limits: Floats, measures: Ints) -> _Rivals:
     first = front(compared)
     rest = np.setdiff1d(np.arange(passing.size), first)
     both = np.union1d(first, rest[front(compared[rest])])
-    figures = compared[both]
+    figures, places, count = np.unique(compared[both], axis=0, return_inverse=True, return_counts=True)
+    place = np.full(len(table), -1, dtype=np.int64)
+    place[passing[both]] = places
     by = beats(figures, figures)
-    return _Rivals(passing[both], figures, by.sum(axis=0), by)
+    return _Rivals(place, figures, count, count @ by, by)
 
 
 def _moved(
@@ -121,17 +139,21 @@ def _moved(
     """
     rows, cells = figures
     high = ends[1][rows, cells]
-    at_low, at_high = own[rows], own[rows]
+    at_low = own[rows]
     at_low[np.arange(rows.size), cells] = ends[0][rows, cells]
-    at_high[np.arange(rows.size), cells] = np.minimum(high, limits[cells])  # Above it is the need that moves.
+    at_low = at_low[:, measures]
+    moved = np.zeros((len(KINDS), rows.size), dtype=np.int64)
+    moved[0] = high > limits[cells]  # The row itself meets all needs or not.
     free = rivals.free_of(rows)
-    low_in, low_beats = _placed(rivals, free, at_low[:, measures])
-    high_in, high_beats = _placed(rivals, free, at_high[:, measures])
-    by_need = np.where(high > limits[cells], 1 + low_in + low_beats.sum(axis=1), 0)
-    return np.stack((by_need, (low_in != high_in) + (low_beats != high_beats).sum(axis=1)))
-
-
-def _placed(rivals: _Rivals, free: Bools, rows: Floats) -> tuple[Bools, Bools]:
-    """Whether each row is on the front, and which rivals it drives off it."""
-    beaten = free & beats(rivals.figures, rows).T
-    return np.logical_not(beaten.any(axis=1)), free & beats(rows, rivals.figures)
+    # What is beaten at its low end is so at its high end, and beats nothing that stands on a front.
+    there = np.flatnonzero(~(free & beats(rivals.figures, at_low).T).any(axis=1))
+    rows, cells, high, free, at_low = rows[there], cells[there], high[there], free[there], at_low[there]
+    at_high = own[rows]
+    at_high[np.arange(rows.size), cells] = np.minimum(high, limits[cells])  # Above it is the need that moves.
+    at_high = at_high[:, measures]
+    drives_off = free & beats(at_low, rivals.figures)
+    moved[0, there] *= 2 + rivals.rows_of(drives_off, rows)
+    leaves = (free & beats(rivals.figures, at_high).T).any(axis=1)
+    returning = drives_off & ~beats(at_high, rivals.figures)
+    moved[1, there] = leaves + rivals.rows_of(returning, rows)
+    return moved

@@ -72,11 +72,12 @@ def test_the_front_of_40000_rows_is_that_of_the_quadratic_method():
 
 
 def test_more_rows_than_two_bytes_count_are_told_apart_too():
-    # On a chain each row beats those after it; a few rows stand aside of it, so that no first look drops it all.
-    rising = np.arange(70_000.0)
-    chain = np.column_stack((rising, rising, rising, -rising))
-    chain[:-3, 3] = 0.0
-    assert front(chain[::-1]).tolist() == [0, 1, 2, 69_999]
+    # What is less in the first measure is more in the second: all are on the front, but for the copies with
+    # more of the third.
+    rising = np.arange(66_000.0)
+    values = np.column_stack((rising, -rising, 0.0 * rising, 0.0 * rising))
+    worse = np.add(values[::1000], [0.0, 0.0, 1.0, 0.0])
+    assert front(np.vstack((values, worse))).tolist() == list(range(66_000))
 
 
 @given(plainly.tables())

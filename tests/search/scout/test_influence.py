@@ -31,6 +31,16 @@ def test_a_figure_matters_if_the_answer_differs_between_its_ends(case):
     assert moved == sorted(moved, reverse=True)
 
 
+def test_many_figures_are_looked_at_in_parts(monkeypatch):
+    rng = np.random.default_rng(8)
+    low = rng.integers(0, 30, (60, 3)).astype(float)
+    high = low + rng.integers(0, 3, low.shape)
+    limits = np.array([20.0, np.inf, 25.0])
+    known = plainly.influence(low, high, limits, [0, 1])
+    monkeypatch.setattr("server.search.scout.influence._PAIRS", 64)
+    assert sorted(influence(low, high, limits, [0, 1])) == sorted(known)
+
+
 def test_a_figure_that_is_known_is_not_asked_for():
     table = np.arange(12.0).reshape(4, 3)
     assert influence(table, table) == []
