@@ -34,23 +34,36 @@ def each(function: Callable[..., float], *values: Number) -> Number:
         if type(value) is float:
             continue
         if is_array(value):
-            import numpy as np
-
-            call = np.vectorize(function, otypes=[np.float64])
+            call = _at_each_place(function)
             break
     found: Number = call(*values)
     return found
 
 
+def _at_each_place(function: Callable[..., float]) -> Callable[..., Floats]:
+    import numpy as np
+
+    call = np.vectorize(function, otypes=[np.float64])
+
+    def quietly(*values: Floats) -> Floats:
+        # As floats do, whose comparisons with nan warn of nothing.
+        with np.errstate(all="ignore"):
+            found: Floats = call(*values)
+        return found
+
+    return quietly
+
+
 def none_outside(
     values: Floats, low: float, high: float, *, above_low: bool = False, below_high: bool = False
 ) -> Floats:
-    """Return an array with nan where a figure is not from low to high; above_low, below_high: that end itself
-    is not.
+    """Return an array with nan where a figure is not finite or not from low to high.
+
+    above_low, below_high: that end itself is out.
     """
     import numpy as np
 
     figures = np.asarray(values, dtype=np.float64)
     high_enough = figures > low if above_low else figures >= low
     low_enough = figures < high if below_high else figures <= high
-    return np.where(high_enough & low_enough, figures, np.nan)
+    return np.where(np.isfinite(figures) & high_enough & low_enough, figures, np.nan)

@@ -53,8 +53,8 @@ def aberrations_at(
     n = checked_focal_ratio(focal_ratio)
     x, y = x_mm - standing.axis_x_mm, y_mm - standing.axis_y_mm
     height2 = x * x + y * y
-    behind = standing.focus_mm
-    behind += x_mm * standing.tilt_x_arcmin * ARCMIN + y_mm * standing.tilt_y_arcmin * ARCMIN
+    tilted = x_mm * standing.tilt_x_arcmin * ARCMIN + y_mm * standing.tilt_y_arcmin * ARCMIN
+    behind = standing.focus_mm + tilted
     # h^2 (x^2 - y^2) turned into the star's direction: cos and sin of twice its angle, times h^2.
     return Aberrations(
         defocus_um=1000.0 * behind / (8.0 * n * n) + terms.curve_um_per_mm2 * height2 - terms.spherical_um,
@@ -79,9 +79,11 @@ def rms_spot_um(a: Aberrations[Number], focal_ratio: Number, obstruction: Number
     sixth = (1.0 + e2) * (1.0 + e2 * e2) / 4.0
     coma2 = a.coma_x_um * a.coma_x_um + a.coma_y_um * a.coma_y_um
     astig2 = a.astig_0_um * a.astig_0_um + a.astig_45_um * a.astig_45_um
-    square = 4.0 * (a.defocus_um * a.defocus_um + astig2) * second
-    square += 16.0 * a.spherical_um * a.spherical_um * sixth + 16.0 * a.defocus_um * a.spherical_um * fourth
-    square += coma2 * (5.0 * fourth - 4.0 * second * second)
+    # Never by +=, which would change an array of the caller's own, or its shape.
+    even = 4.0 * (a.defocus_um * a.defocus_um + astig2) * second
+    balanced = 16.0 * a.spherical_um * a.spherical_um * sixth
+    balanced = balanced + 16.0 * a.defocus_um * a.spherical_um * fourth
+    square = even + balanced + coma2 * (5.0 * fourth - 4.0 * second * second)
     return each(_root, 4.0 * n * n * square + a.blur_um * a.blur_um)
 
 
