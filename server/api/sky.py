@@ -16,9 +16,9 @@ from server.api.sky_answers import FoundAnswer, TargetAnswer, TargetSkyAnswer
 from server.domain.errors import NotFoundError, RefusedError
 from server.domain.guarded import Failed, worked
 from server.domain.said import said
-from server.domain.sky.depth import DepthWishes
 from server.domain.sky.finding import GROUPS, KINDS, TargetQuery, find_targets
 from server.domain.sky.frame import Frame, frame_of
+from server.domain.sky.reckoning import DepthWishes
 from server.domain.sky.site import StoredSite
 from server.domain.sky.target import ListedTarget, OwnTarget, Target, credit
 from server.domain.sky.when import FIRST_YEAR, LAST_YEAR, tonight

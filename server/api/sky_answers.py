@@ -9,10 +9,11 @@ from typing import Self
 from pydantic import BaseModel, Field
 
 from server.domain.guarded import Failed
-from server.domain.sky.depth import Depth, Span, Unsure
+from server.domain.sky.depth import Depth
 from server.domain.sky.finding import FoundTarget
 from server.domain.sky.frame import Frame, Framed
 from server.domain.sky.panels import Panels
+from server.domain.sky.reckoning import Span, Unsure
 from server.domain.sky.site import Site
 from server.domain.sky.target import Target, TargetKind
 from server.domain.sky.when import Night, Standing, Step, Year

@@ -11,9 +11,10 @@ from server.domain.guarded import Failed, worked
 from server.domain.measure import Frozen
 from server.domain.rig import Rig
 from server.domain.said import Missing, Quantity, Said, said
-from server.domain.sky.depth import Depth, DepthWishes, work_depth
+from server.domain.sky.depth import Depth, work_depth
 from server.domain.sky.frame import MOST_PANELS, USUAL_OVERLAP, Frame, Framed, frame_of, put_on
 from server.domain.sky.panels import Panels, work_panels
+from server.domain.sky.reckoning import DepthWishes
 from server.domain.sky.site import Site, StoredSite
 from server.domain.sky.target import Target
 from server.domain.sky.when import FIRST_YEAR, LAST_YEAR, Night, Year, work_night, work_year

@@ -10,11 +10,13 @@ from server.units.numbers import plain_text
 
 LONGEST = 60
 _PARTS = re.compile(
-    r"(?P<sign>[+-]?)\s*(?P<whole>\d{1,3}(?:\.\d+)?)\s*(?P<unit>[h°d:\s])?\s*"
-    r"(?:(?P<minutes>\d{1,2}(?:\.\d+)?)\s*(?:[m':\s]\s*)?)?"
+    r"(?P<sign>[+-]?)\s*(?P<whole>\d{1,3}(?:\.\d+)?)(?!\d)\s*(?P<unit>[h°d:\s])?\s*"
+    r"(?:(?P<minutes>\d{1,2}(?:\.\d+)?)(?!\d)\s*(?:[m':\s]\s*)?)?"
     r"(?:(?P<seconds>\d{1,2}(?:\.\d+)?)\s*(?:[s\"]|'')?)?",
     re.IGNORECASE,
 )
+_SECONDS_LAST = re.compile(r"M\s*[\d.]+\s*S$")
+"""The S of "42m 30s" is no south."""
 _DEGREES = re.compile(r"\s*(?:deg|degs|degree|degrees)\b", re.IGNORECASE)
 
 
@@ -48,9 +50,10 @@ def read_longitude(text: str) -> float:
 
 def _earthly(text: str, positive: str, negative: str, most: float, example: str) -> float:
     typed = text.strip().upper()
-    letter = typed[-1:] if typed[-1:] in (positive, negative) else typed[:1]
+    ends = typed[-1:] in (positive, negative) and not _SECONDS_LAST.search(typed)
+    letter = typed[-1:] if ends else typed[:1]
     if letter in (positive, negative) and letter:
-        typed = typed[:-1] if typed.endswith(letter) else typed[1:]
+        typed = typed[:-1] if ends else typed[1:]
     else:
         letter = ""
     value, unit, _ = _parts(typed, example)
@@ -96,6 +99,17 @@ def read_arcmin(text: str) -> float:
             raise CellError((first if typed.replace(".", "").isdigit() else error).message) from None
 
 
+def read_height(text: str) -> float:
+    """Return metres above the sea, which a bare number counts. Raises CellError."""
+    try:
+        height = read_quantity(text, "length", "m").nominal / 1000.0
+    except QuantityError as error:
+        raise CellError(error.message) from None
+    if not -450.0 <= height <= 6000.0:
+        raise CellError(f"{height:.6g} m is no height of a site: it must be -450 to 6000 m.")
+    return height
+
+
 def write_right_ascension(ra_deg: float) -> str:
     """Return hours, minutes and seconds to a tenth, as `read_right_ascension` takes them."""
     tenths = round(ra_deg / 15.0 * 36000.0) % 864000
@@ -113,5 +127,6 @@ def write_declination(dec_deg: float) -> str:
 
 
 def write_degrees(value: float, positive: str, negative: str) -> str:
-    """Return a latitude or longitude with the letter of its side."""
-    return f"{abs(value):.6g}° {negative if value < 0 else positive}"
+    """Return a latitude or longitude, to a metre, with the letter of its side."""
+    digits = f"{abs(value):.5f}".rstrip("0").rstrip(".")
+    return f"{digits}° {negative if value < 0 else positive}"

@@ -19,6 +19,7 @@ from server.rim.cells import CellError, read_cell, write_cell
 from server.rim.coordinates import (
     read_arcmin,
     read_declination,
+    read_height,
     read_latitude,
     read_longitude,
     read_right_ascension,
@@ -92,12 +93,12 @@ _Kept = TypeVar("_Kept", bound=Frozen)
 _READERS: Mapping[str, Callable[[str], float]] = {
     "latitude_deg": read_latitude,
     "longitude_deg": read_longitude,
+    "height_m": read_height,
     "ra_deg": read_right_ascension,
     "dec_deg": read_declination,
     "major_arcmin": read_arcmin,
     "minor_arcmin": read_arcmin,
 }
-_MM_PER_M = 1000.0
 _WANTED = {
     "name": "Give it a name, so that you find it again.",
     "latitude_deg": "The latitude is needed: any map tells it, like 50.1 N.",
@@ -174,13 +175,11 @@ def _read(
 def _value(spec: FieldSpec, text: str) -> Any:
     if spec.name in _READERS:
         return _READERS[spec.name](text)
-    if spec.name == "height_m" and text.lstrip("+-").replace(".", "", 1).isdigit():
-        text += " m"
     value = read_cell(spec, text, "site")
     if spec.shape == "table":
         return tuple((row["azimuth"], row["altitude"]) for row in value)
     if isinstance(value, Measure):
-        return value.nominal / _MM_PER_M if spec.name == "height_m" else value.nominal
+        return value.nominal
     return value
 
 

@@ -10,7 +10,7 @@ from pydantic import ValidationError
 from server.domain.fields import FieldSpec
 from server.domain.measure import Measure
 from server.domain.refusals import sentence_of
-from server.domain.sky.depth import DepthWishes
+from server.domain.sky.reckoning import DepthWishes
 from server.flow.plan_sky import SkyWishes
 from server.rim.cells import read_cells, write_cell
 

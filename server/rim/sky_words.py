@@ -7,10 +7,11 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
-from server.domain.sky.depth import Depth, Span, Unsure
+from server.domain.sky.depth import Depth
 from server.domain.sky.focal import LEAST_FILL
 from server.domain.sky.frame import Framed
 from server.domain.sky.panels import Panels
+from server.domain.sky.reckoning import Span, Unsure
 from server.domain.sky.site import Site
 from server.domain.sky.target import Target, TargetKind
 from server.domain.sky.when import Night, Year

@@ -1,4 +1,6 @@
-"""The dark hours of a whole catalogue through a year: against sampling by astropy, both in processor time."""
+"""The dark hours of a whole catalogue through a year, against sampling by astropy, both in processor time;
+and the sky's pages (`sky_pages`).
+"""
 
 from __future__ import annotations
 
@@ -16,6 +18,7 @@ from astropy.coordinates import SkyCoord
 
 from server.sky.darkness import HorizonLine, hours_above, moonless_hours_above, nights
 from server.sky.ephemeris import Floats, Spot, moon_seen
+from tests.bench import sky_pages
 from tests.bench.measure import Line, Times
 from tests.sky import by_astropy
 
@@ -33,9 +36,15 @@ MOST_MS = 2.0
 
 
 def run(
-    folder: Path, *, rounds: int = 5, objects: int = 20_000, count: int = 365, sampled: int = 3
+    folder: Path,
+    *,
+    rounds: int = 5,
+    objects: int = 20_000,
+    count: int = 365,
+    sampled: int = 3,
+    asked: int = 24,
 ) -> list[Line]:
-    """Times all of it; the folder is not used. Astropy's nights are `sampled` ones, extrapolated to all."""
+    """Times all of it. Astropy's nights are `sampled` ones, extrapolated to all; `asked`: later answers."""
     ra, dec = (one[:objects] for one in catalogue())
     theirs = [_by_astropy(ra, dec, count, sampled) for _ in range(min(2, rounds))]
     ours: dict[str, Callable[[], object]] = {
@@ -70,7 +79,7 @@ def run(
             one.median * 1e3 < MOST_MS,
         )
     )
-    return lines
+    return lines + sky_pages.run(folder, rounds=rounds, asked=asked)
 
 
 def catalogue() -> tuple[Floats, Floats]:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.bench import bridge, busy, change, light, memory, rivals, search, sky, stars, start
+from tests.bench import bridge, busy, change, light, memory, rivals, scout, search, sky, stars, start
 from tests.bench.measure import Line, Times, table
 from tests.search.drawers import drawer, rig
 from tests.search.oracles import every_bill, ranked
@@ -40,8 +40,14 @@ def test_the_stars_can_be_measured(tmp_path: Path):
 
 
 def test_the_sky_can_be_measured(tmp_path: Path):
-    lines = sky.run(tmp_path, rounds=1, objects=50, count=20, sampled=1)
-    assert [line.met is not None for line in lines].count(True) == 4
+    lines = sky.run(tmp_path, rounds=1, objects=50, count=20, sampled=1, asked=2)
+    assert [line.met is not None for line in lines].count(True) == 8
+
+
+def test_the_scout_can_be_measured(tmp_path: Path):
+    lines = scout.run(tmp_path, rounds=1, counts=(8, 2, 3, 4), few=100)
+    (agreed,) = (line.met for line in lines if line.aim == "the same")
+    assert agreed
 
 
 def test_a_light_page_beside_stars_can_be_measured(tmp_path: Path):

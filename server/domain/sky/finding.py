@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING, Literal, get_args
 
 from pydantic import Field
@@ -113,11 +113,14 @@ def lines_of(
     if site is None or not targets:
         return [FoundTarget(one, None, None, None, None, on) for one, on in zip(targets, framed, strict=True)]
     from server.sky.darkness import culmination_deg
+    from server.sky.ephemeris import apparent_place, days_of
 
     ra, dec = (np.array([getattr(one, name) for one in targets]) for name in ("ra_deg", "dec_deg"))
     hours = _months(site, year, ra, dec, tuple(range(1, 13)))
     best = np.argmax(hours[:, :, 1] + 1e-3 * hours[:, :, 0], axis=1)
-    tops = culmination_deg(site.spot, dec)
+    # Of date, as the hours are.
+    _, dec_of_date = apparent_place(ra, dec, days_of(datetime(year, 7, 1, tzinfo=UTC)))
+    tops = culmination_deg(site.spot, dec_of_date)
     found = []
     for k, (one, on) in enumerate(zip(targets, framed, strict=True)):
         at = month - 1 if month else int(best[k])
@@ -183,16 +186,16 @@ def _months(
     """Mean hours a night (objects, months, above the line and of these without the Moon)."""
     import numpy as np
 
-    from server.sky import darkness
+    from server.sky.darkness import hours_above, moonless_hours_above, nights
 
     line, found = site.line, np.zeros((ra_deg.size, len(months), 2))
     whole = len(months) == 12
     begin = date(year, 1, 1) if whole else date(year, months[0], 1)
     end = date(year + 1, 1, 1) if whole or months[0] == 12 else date(year, months[0] + 1, 1)
-    nights = darkness.nights(site.spot, begin, (end - begin).days)
+    some = nights(site.spot, begin, (end - begin).days)
     both = (
-        darkness.hours_above(nights, ra_deg, dec_deg, line),
-        darkness.moonless_hours_above(nights, ra_deg, dec_deg, line),
+        hours_above(some, ra_deg, dec_deg, line),
+        moonless_hours_above(some, ra_deg, dec_deg, line),
     )
     starts = [(date(year, month, 1) - begin).days for month in months]
     for k, hours in enumerate(both):

@@ -90,6 +90,8 @@ class Site(Frozen):
             low, high = BRIGHTNESS_RANGE[self.brightness_by]
             if not low <= self.brightness <= high:
                 raise ValueError(f"brightness: This is {self.brightness:g}; it must be {low:g} to {high:g}")
+            if self.brightness_by == "sky_class" and self.brightness % 1.0:
+                raise ValueError("brightness: Sky classes are whole: give the nearest one, 1 to 9")
         return self
 
     @property
@@ -116,7 +118,7 @@ class Site(Frozen):
         if self.brightness_by == "naked_eye":
             return from_naked_eye_limit(self.brightness)
         if self.brightness_by == "sky_class":
-            return from_sky_class(round(self.brightness))
+            return from_sky_class(int(self.brightness))
         return SkyBrightness(self.brightness, METER_UNCERTAINTY_MAG)
 
 

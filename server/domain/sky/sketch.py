@@ -7,8 +7,9 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from server.domain.sky.around import Around
-from server.domain.sky.depth import Depth, surface_of
+from server.domain.sky.depth import Depth
 from server.domain.sky.frame import Frame
+from server.domain.sky.reckoning import surface_of
 from server.domain.sky.target import Target
 from server.domain.stars.field import StarField
 
@@ -36,11 +37,14 @@ def height_px(frame: Frame, width_px: int = WIDTH_PX) -> int:
 
 def sky_noise_share(depth: Depth, frame: Frame, total_s: float, width_px: int = WIDTH_PX) -> float:
     """The noise of an empty pixel of a sketch, as a share of its sky: what several are stretched alike by."""
-    pixels = (frame.width_px / width_px) ** 2
-    area = pixels * frame.scale_arcsec**2
-    sky = depth.sky_e * area * total_s
+    pixels, sky = (frame.width_px / width_px) ** 2, _sky_of(depth, frame, total_s, width_px)
     read2 = depth.read_e**2 * pixels * total_s / depth.sub_s
     return math.sqrt(sky + depth.dark_e * pixels * total_s + read2) / sky
+
+
+def _sky_of(depth: Depth, frame: Frame, total_s: float, width_px: int) -> float:
+    """Electrons of the sky in a pixel of a sketch."""
+    return depth.sky_e * (frame.width_px / width_px * frame.scale_arcsec) ** 2 * total_s
 
 
 def work_sketch(
@@ -85,8 +89,10 @@ def work_sketch(
         seed=SEED,
         star_picture=_star_picture(stars, frame, width_px),
     )
-    # In shares of each one's own sky, so that what shines as bright is drawn as bright on every rig.
-    return stretch(sketch.counts_e / np.float32(sketch.sky_e), 1.0, noise_share)
+    # In shares of each one's own sky, so that what shines as bright is drawn as bright on every rig. What the
+    # dark current adds is taken off, as its frames do.
+    sky = _sky_of(depth, frame, total_s, width_px)
+    return stretch((sketch.counts_e - np.float32(sketch.sky_e - sky)) / np.float32(sky), 1.0, noise_share)
 
 
 def _patches(depth: Depth, target: Target, around: Around, angle_deg: float) -> Iterator[Patch]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta, timezone
 from functools import lru_cache
 from itertools import pairwise
 from typing import TYPE_CHECKING, Literal
@@ -67,7 +67,7 @@ class Year:
         months: twelve, from January.
         best: the month of most moonless hours, None where there are none all year.
         standing: whether it never comes above the line, never goes below it, or both in turn.
-        culmination_deg: its highest altitude.
+        culmination_deg: its highest altitude, in that year and without air.
         grazing_h: hours of the best month's nights with the line a little higher and lower; None where that
             makes no odds.
         ribbons: every fifth night.
@@ -117,7 +117,7 @@ class Night:
         dark_h, above_h, moonless_h: hours of darkness, of these with the target above the line, of these
             without the Moon.
         windows: from and to, above the line in the dark.
-        highest: the step of most altitude in the dark, None without any.
+        highest: the moment of most altitude in these, None without any.
         moon_lit: share of the Moon's disc at the night's middle. moon_distance_deg: from the target then.
         moon_up: from and to, within the drawn hours.
         steps: from sunset to sunrise.
@@ -146,7 +146,7 @@ def _places(target: Target) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.flo
 @lru_cache(32)
 def work_year(site: Site, target: Target, year: int) -> Year:
     """The target's year. Raises OutOfRangeError beyond what the ephemeris knows."""
-    from server.sky import darkness
+    from server.sky import darkness, ephemeris
 
     first = date(year, 1, 1)
     count = (date(year + 1, 1, 1) - first).days
@@ -178,11 +178,13 @@ def work_year(site: Site, target: Target, year: int) -> Year:
         ends = float(low[0].mean()), float(high[0].mean())
         # A quarter of an hour is what a plan would be changed for (a choice of ours).
         grazing = ends if ends[1] - ends[0] > 0.25 else None
+    # Of date, as the hours are: in 50 years it moves by a quarter of a degree, which for what grazes decides.
+    _, dec_of_date = ephemeris.apparent_place(*place, float(nights.middle_days[count // 2]))
     return Year(
         months=tuple(months),
         best=best if best.above_h > 0.0 else None,
-        standing=STANDINGS[int(darkness.standing(spot, place[1], line)[0])],
-        culmination_deg=float(darkness.culmination_deg(spot, target.dec_deg)),
+        standing=STANDINGS[int(darkness.standing(spot, dec_of_date, line)[0])],
+        culmination_deg=float(darkness.culmination_deg(spot, dec_of_date)[0]),
         grazing_h=grazing,
         ribbons=tuple(_ribbons(site, target, first, count)),
     )
@@ -230,7 +232,7 @@ def _light(site: Site, target: Target, days):  # type: ignore[no-untyped-def]
     altitude = ephemeris.bent_altitude_deg(seen.altitude_deg)
     sun, moon = ephemeris.sun_seen(spot, days), ephemeris.moon_seen(spot, days)
     line = site.line.altitude_deg(seen.azimuth_deg)
-    usable = (altitude > np.maximum(line, 0.0)) & (sun.altitude_deg < NIGHT_SUN_DEG)
+    usable = (altitude > line) & (sun.altitude_deg < NIGHT_SUN_DEG)
     dimmed = extinction_mag(np.maximum(altitude, 1.0), extinction_per_air_mass(550.0))
     light = np.where(usable, 10.0 ** (-0.4 * dimmed), 0.0)
     return light, moon.altitude_deg > 0.0, (altitude, seen.azimuth_deg), sun, moon, line
@@ -253,20 +255,25 @@ def work_night(site: Site, target: Target, evening: date) -> Night:
         start, end = middle - 0.25, middle + 0.25
 
     def local(days: float) -> datetime:
-        return ephemeris.instant_of(days).astimezone(zone)
+        seen = ephemeris.instant_of(days).astimezone(zone)
+        # With a fixed offset, so that differences are true in the nights in which clocks are changed.
+        return seen.replace(tzinfo=timezone(seen.utcoffset() or timedelta()))
 
-    days = np.append(np.arange(start, end, STEP_MINUTES / 1440.0), end)
-    light, _, (altitude, azimuth), sun, moon, line = _light(site, target, days)
-    steps = tuple(
-        Step(local(float(t)), *map(float, row))
-        for t, *row in zip(
-            days, altitude, azimuth, line, sun.altitude_deg, moon.altitude_deg, light, strict=True
-        )
-    )
-    usable = [step for step in steps if step.light > 0.0]
+    def looks(days: npt.NDArray[np.float64]) -> tuple[Step, ...]:
+        light, _, (altitude, azimuth), sun, moon, line = _light(site, target, days)
+        rows = zip(days, altitude, azimuth, line, sun.altitude_deg, moon.altitude_deg, light, strict=True)
+        return tuple(Step(local(float(t)), *map(float, row)) for t, *row in rows)
+
+    steps = looks(np.append(np.arange(start, end, STEP_MINUTES / 1440.0), end))
     hours = float(dark.hours[0])
     dusk = local(float(dark.dusk_days[0])) if hours else None
     dawn = local(float(dark.dawn_days[0])) if hours else None
+    above = _runs(steps, [one.altitude_deg - one.line_deg for one in steps])
+    windows = _within(above, dusk, dawn)
+    usable = [one for one in steps if any(begun <= one.at <= ended for begun, ended in windows)]
+    if windows and not usable:
+        # The darkness of a short night may lie between two steps.
+        usable = [*looks(np.array([ephemeris.days_of(a + (b - a) / 2) for a, b in windows]))]
     moon_at = ephemeris.moon_seen(spot, middle)
     return Night(
         evening=evening,
@@ -275,10 +282,7 @@ def work_night(site: Site, target: Target, evening: date) -> Night:
         dark_h=hours,
         above_h=float(darkness.hours_above(dark, *place, site.line)[0, 0]),
         moonless_h=float(darkness.moonless_hours_above(dark, *place, site.line)[0, 0]),
-        windows=_runs(
-            steps,
-            [min(one.altitude_deg - max(one.line_deg, 0.0), NIGHT_SUN_DEG - one.sun_deg) for one in steps],
-        ),
+        windows=windows,
         highest=max(usable, key=lambda step: step.altitude_deg, default=None),
         moon_lit=float(moon_at.lit),
         moon_distance_deg=float(ephemeris.moon_distance_deg(spot, target.ra_deg, target.dec_deg, middle)),

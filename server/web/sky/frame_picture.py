@@ -87,7 +87,7 @@ def _frames(svg: Svg, frames: Sequence[Frame], scale: float, rows: int, columns:
                 dy = (row - (rows - 1) / 2.0) * high * (1.0 - overlap) if nth == 0 else 0.0
                 svg.rect(x0 + dx - wide / 2.0, y0 + dy - high / 2.0, wide, high, DASHES[nth])
         if len(frames) > 1:
-            svg.text(x0 - wide / 2.0 + 5.0, y0 + high / 2.0 - 6.0 - 15.0 * nth, frame.name)
+            svg.text(x0 - wide / 2.0, min(HEIGHT - 4.0, y0 + high / 2.0 + 14.0), frame.name)
     if frames and columns > 1:
         shared = frames[0].sides_arcmin[0] * overlap
         whole = frames[0].sides_arcmin[1] * (1.0 + (rows - 1) * (1.0 - overlap)) * scale

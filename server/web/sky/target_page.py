@@ -97,6 +97,11 @@ class RigColumn:
     mosaic: str
     mosaic_words: str
 
+    @property
+    def figures(self) -> Mapping[str, str]:
+        """Its cells by the names of `ROWS`."""
+        return dict(zip(ROWS, self.cells, strict=False))
+
 
 ROWS = (
     "to the wanted signal to noise",

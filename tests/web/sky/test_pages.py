@@ -200,7 +200,8 @@ def test_the_plan_frames_times_and_sketches_the_list_on_every_rig(garden: Garden
         "NGC 7000",
     ]
     for block in blocks:
-        assert len(block.select("tbody tr")) == 2
+        rows = [[cell.text for cell in row.select("td")] for row in block.select("tbody tr")]
+        assert [row[-1] for row in rows] == ["4.0 arcsec", "3.5 arcsec"]
         assert len(block.select(".sky-sketches img")) == 2
         assert "Best in" in block.text
     said = words_of(page)

@@ -1,0 +1,313 @@
+"""What each combination gives, worked out on all at once by the functions that the bench calls.
+
+What tube, corrector and camera decide among them is worked out once for these three, as the bench does for
+the rig that they make; mounts are a further axis.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import partial
+from typing import TYPE_CHECKING, Literal, TypeAlias
+
+from server.domain.checks.corners import USUAL
+from server.domain.guarded import worked_or_none
+from server.domain.measure import nominal
+from server.domain.parts import CataloguedPart, OpticalTube
+from server.domain.rig import Rules
+from server.domain.said import Missing, said
+from server.domain.scout.candidates import Candidate, Choice, rig_of, suits
+from server.domain.scout.needs import MeasureName
+from server.domain.scout.usual import TubeFigures, figures_of
+from server.domain.sky.collector import Collector, practical_sub_s
+from server.domain.sky.depth import efficiency_of
+from server.domain.sky.frame import Frame, frame_of
+from server.domain.sky.reckoning import DepthWishes, Span, Unsure, reckon, surface_of
+from server.domain.sky.site import Site
+from server.domain.sky.target import Target
+from server.domain.stars.field import corner_spot_um, pupil_of, standing_of
+from server.domain.stars.telescope import Telescope, telescope_of
+from server.domain.workings.case import Case
+from server.domain.workings.lit import light_of
+from server.mechanics.payload import load_fraction
+from server.optics.seeing import expected_fwhms_arcsec
+
+if TYPE_CHECKING:
+    import numpy as np
+    import numpy.typing as npt
+
+    Floats: TypeAlias = "npt.NDArray[np.float64]"
+    Ints: TypeAlias = "npt.NDArray[np.int64]"
+
+End = Literal["value", "low", "high"]
+ENDS: tuple[End, ...] = ("value", "low", "high")
+ALTITUDE_DEG = 50.0
+"""Of every target: how high a usual one stands while it is photographed (a choice of ours). The Sky reckons
+with each target's own."""
+WISHES = DepthWishes()
+RULES = Rules()
+
+
+@dataclass(frozen=True)
+class Three:
+    """A tube, a corrector or none, and a camera, by their places among the choice's.
+
+    Attributes:
+        telescope, frame: as the bench has them; None while something is missing.
+        figures: of the tube, ranges where nobody has said.
+        clear_mm2: of the opening, at each end of the obstruction.
+        corner_arcsec: diameter of the corner's star, RMS, by optics alone; None while unknown.
+        corner_light: what the corner keeps of the centre's light; None while unknown.
+        behind_kg: what corrector and camera weigh, None while unknown.
+    """
+
+    tube: int
+    corrector: int
+    camera: int
+    telescope: Telescope | None
+    frame: Frame | None
+    figures: TubeFigures
+    clear_mm2: Mapping[End, float] = field(default_factory=dict)
+    corner_arcsec: float | None = None
+    corner_light: float | None = None
+    behind_kg: float | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Pass:
+    """All combinations that suit one another, and what each gives: arrays of (n,), nan where not known.
+
+    Attributes:
+        of: which three a combination has; mount: which mount of the choice's.
+        measures: by name and end, at the value taken and at the honest ends of what nobody has said.
+        fills, hours: (targets, n).
+    """
+
+    choice: Choice
+    threes: tuple[Three, ...]
+    of: Ints
+    mount: Ints
+    measures: Mapping[End, Mapping[MeasureName, Floats]]
+    fills: Floats
+    hours: Floats
+
+    @property
+    def count(self) -> int:
+        """How many combinations there are."""
+        return int(self.of.size)
+
+    def candidate(self, number: int) -> Candidate:
+        """One combination."""
+        three = self.threes[int(self.of[number])]
+        corrector, mount = (
+            self.choice.correctors[three.corrector],
+            self.choice.mounts[int(self.mount[number])],
+        )
+        return Candidate(
+            self.choice.tubes[three.tube].id,
+            0 if corrector is None else corrector.id,
+            self.choice.cameras[three.camera].id,
+            0 if mount is None else mount.id,
+        )
+
+    def number_of(self, candidate: Candidate) -> int | None:
+        """Which combination a candidate is, None for one that is not among these."""
+        return next((k for k in range(self.count) if self.candidate(k) == candidate), None)
+
+
+def work_pass(choice: Choice, targets: Sequence[Target], site: Site | None, currency: str) -> Pass:
+    """Work out all measures of all combinations."""
+    import numpy as np
+
+    threes = tuple(_threes(choice))
+    mounts = len(choice.mounts)
+    of, mount = np.repeat(np.arange(len(threes)), mounts), np.tile(np.arange(mounts), len(threes))
+    fills = _fills(threes, targets)
+    star, light = _stars(threes, site), _lights(threes)
+    hours = {end: _hours(threes, targets, site, end) for end in ENDS}
+    cost = _costs(choice, threes, of, mount, currency)
+    rated, heaviest = _of_mounts(choice)
+    measures: dict[End, dict[MeasureName, Floats]] = {}
+    for end in ENDS:
+        tube = _column(threes, _tube_kg(end))
+        load = (tube + _column(threes, lambda one: one.behind_kg))[of]
+        # A mount that nobody has weighed still leaves the tube to be lifted.
+        lift = np.fmax(tube[of], heaviest[mount])
+        share = load_fraction(load, rated[mount])
+        with np.errstate(invalid="ignore"):
+            known = hours[end].sum(axis=0) if targets else np.full(len(threes), math.nan)
+        measures[end] = {
+            "cost": cost,
+            "load": load,
+            "share": share,
+            "lift": lift,
+            "hours": known[of],
+            "star": star[of],
+            "corner": _column(threes, lambda one: one.corner_arcsec)[of],
+            "light": light[of],
+            "fill_least": (fills.min(axis=0) if targets else np.full(len(threes), math.nan))[of],
+            "fill_most": (fills.max(axis=0) if targets else np.full(len(threes), math.nan))[of],
+        }
+    return Pass(choice, threes, of, mount, measures, fills[:, of], hours["value"][:, of])
+
+
+def _threes(choice: Choice) -> Iterator[Three]:
+    """Every tube with each corrector that suits it and each camera."""
+    for t, tube in enumerate(choice.tubes):
+        for c, corrector in enumerate(choice.correctors):
+            if not suits(tube.part, None if corrector is None else corrector.part):
+                continue
+            for k, camera in enumerate(choice.cameras):
+                between: list[CataloguedPart] = [] if corrector is None else [corrector]
+                chain = [tube, *between, camera]
+                done = worked_or_none(said("work.scout"), partial(_three, tube, (t, c, k), chain))
+                if done is not None:
+                    yield done
+
+
+def _three(tube: CataloguedPart[OpticalTube], at: tuple[int, int, int], chain: list[CataloguedPart]) -> Three:
+    case = Case(rig_of(chain, None))
+    figures = figures_of(tube.part, case.optics.obstruction)
+    frame, telescope = frame_of(case), telescope_of(case)
+    masses = [nominal(item.part.mass_kg) for item in chain[1:]]
+    behind = None if None in masses else math.fsum(mass or 0.0 for mass in masses)
+    framed = frame if isinstance(frame, Frame) else None
+    if telescope is None:
+        return Three(*at, None, framed, figures, behind_kg=behind)
+    terms = telescope.spaced(None)
+    standing, _ = standing_of(telescope, terms, USUAL)
+    corner = 2.0 * corner_spot_um(telescope, terms, standing) / telescope.um_per_arcsec
+    lit = worked_or_none(said("work.light"), lambda: light_of(case))
+    light = None if lit is None else lit.quarter.light[lit.quarter.points["corner"]]
+    return Three(*at, telescope, framed, figures, _clear(telescope, figures), corner, light, behind)
+
+
+def _clear(telescope: Telescope, figures: TubeFigures) -> dict[End, float]:
+    """The clear area, mm2, with the obstruction at each end of its range where nobody has said it."""
+    whole = pupil_of(telescope).clear_area
+    found: dict[End, float] = {}
+    for end in ENDS:
+        share = getattr(figures.obstruction, end)
+        shut = math.pi * share**2 if "obstruction_mm" in figures.assumed else 0.0
+        found[end] = (whole - shut) * telescope.aperture_mm**2 / 4.0
+    return found
+
+
+def _tube_kg(end: End) -> Callable[[Three], float]:
+    return lambda one: float(getattr(one.figures.mass_kg, end))
+
+
+def _column(threes: tuple[Three, ...], read: Callable[[Three], float | None]) -> Floats:
+    import numpy as np
+
+    found = (read(one) for one in threes)
+    return np.array([math.nan if one is None else one for one in found], dtype=np.float64)
+
+
+def _fills(threes: tuple[Three, ...], targets: Sequence[Target]) -> Floats:
+    """What each target fills of each frame at its best angle: (targets, threes); nan for unknown sizes."""
+    import numpy as np
+
+    from server.sky.framing import best_angle
+
+    wide = _column(threes, lambda one: None if one.frame is None else one.frame.sides_arcmin[0])
+    high = _column(threes, lambda one: None if one.frame is None else one.frame.sides_arcmin[1])
+    found = np.full((len(targets), len(threes)), math.nan)
+    seen = np.flatnonzero(~np.isnan(wide))
+    for k, target in enumerate(targets):
+        if target.ellipse_arcmin is not None and seen.size:
+            found[k, seen] = best_angle(wide[seen], high[seen], *target.ellipse_arcmin, 0.0).share
+    return found
+
+
+def _spans(threes: tuple[Three, ...], target: Target, site: Site) -> list[Mapping[Unsure, Span] | None]:
+    """What goes into the depth of each, but for the target."""
+    found: list[Mapping[Unsure, Span] | None] = []
+    for one in threes:
+        done = None if one.telescope is None else reckon(one.telescope, site, target, WISHES)
+        found.append(None if done is None or isinstance(done, Missing) else done.spans)
+    return found
+
+
+def _hours(threes: tuple[Three, ...], targets: Sequence[Target], site: Site | None, end: End) -> Floats:
+    """Hours for each target on each: (targets, threes); nan while something is not known."""
+    import numpy as np
+
+    found = np.full((len(targets), len(threes)), math.nan)
+    if site is None or site.sky is None or not targets:
+        return found
+    spans = _spans(threes, targets[0], site)
+    seen = [k for k, one in enumerate(spans) if one is not None]
+    if not seen:
+        return found
+    values = [{name: span.value for name, span in (spans[k] or {}).items()} for k in seen]
+    telescopes = [one for k in seen if (one := threes[k].telescope) is not None]
+    # Less clear, and so longer, where the obstruction is at its high end.
+    collector = Collector(
+        area_mm2=np.array([threes[k].clear_mm2[end] for k in seen]),
+        efficiency=np.array([efficiency_of(one) for one in values]),
+        band_nm=telescopes[0].band_nm,
+        scale_arcsec=np.array([one.pixel_um / one.um_per_arcsec for one in telescopes]),
+        read_e=np.array([one["read"] for one in values]),
+        dark_e=np.array([one["dark"] for one in values]),
+        altitude_deg=ALTITUDE_DEG,
+        zenith_mag=site.sky.magnitude,
+    )
+    sub = practical_sub_s(collector.shortest_s(WISHES.read_share))
+    for k, target in enumerate(targets):
+        surface = surface_of(target)
+        if surface is not None:
+            found[k, seen] = collector.hours(collector.surface_e(surface.value), sub, WISHES.signal_to_noise)
+    return found
+
+
+def _costs(choice: Choice, threes: tuple[Three, ...], of: Ints, mount: Ints, currency: str) -> Floats:
+    """What is to be bought yet, in whole units of a currency; nan where a price is not known in it."""
+    import numpy as np
+
+    def prices(items: Sequence[CataloguedPart | None]) -> Floats:
+        found = []
+        for item in items:
+            price = choice.price_of(item)
+            same = price is not None and (price.hundredths == 0 or price.currency == currency)
+            found.append(price.hundredths / 100.0 if price is not None and same else math.nan)
+        return np.array(found, dtype=np.float64)
+
+    tubes, correctors, cameras = map(prices, (choice.tubes, choice.correctors, choice.cameras))
+    each = [tubes[one.tube] + correctors[one.corrector] + cameras[one.camera] for one in threes]
+    return np.array(each, dtype=np.float64)[of] + prices(choice.mounts)[mount]
+
+
+def _of_mounts(choice: Choice) -> tuple[Floats, Floats]:
+    """Each mount's rating and its heaviest piece, kg."""
+    import numpy as np
+
+    def figure(*names: str) -> Floats:
+        found = []
+        for item in choice.mounts:
+            measures = [] if item is None else [getattr(item.part, name) for name in names]
+            known = [one.nominal for one in measures if one is not None]
+            found.append(known[0] if known else math.nan)
+        return np.array(found, dtype=np.float64)
+
+    return figure("rated_kg"), figure("heaviest_piece_kg", "mass_kg")
+
+
+def _stars(threes: tuple[Three, ...], site: Site | None) -> Floats:
+    """A star's full width all in, arcsec."""
+    seeing = RULES.seeing_arcsec if site is None or site.seeing_arcsec is None else site.seeing_arcsec
+    return expected_fwhms_arcsec(
+        seeing,
+        _column(threes, lambda one: None if one.telescope is None else one.telescope.aperture_mm),
+        RULES.wavelength_nm,
+        _column(threes, lambda one: None if one.frame is None else one.frame.scale_arcsec),
+        _column(threes, lambda one: one.figures.obstruction.value),
+        RULES.guiding_arcsec,
+    )
+
+
+def _lights(threes: tuple[Three, ...]) -> Floats:
+    """The share of the centre's light that the corner keeps, so far as tube and corrector take of it."""
+    return _column(threes, lambda one: one.corner_light)

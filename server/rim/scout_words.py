@@ -1,0 +1,135 @@
+"""What the Scout found, in sentences."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from server.domain.findings import Amount
+from server.domain.observer import UnitSystem
+from server.domain.scout.needs import MeasureName
+from server.flow.scout import Answer, Gain, NeedLine, Why
+from server.rim.scout_needs import MEASURE_WORDS
+from server.rim.sky_words import two_digits
+from server.rim.wording import write_amount
+
+NEED_WORDS = {
+    "budget": "the budget",
+    "lift_kg": "what you lift",
+    "payload_share": "the share of the mount's rating",
+    "hours": "the hours",
+    "corner_arcsec": "the star in the corner",
+    "corner_light": "the light in the corner",
+    "fill_least": "how much a target fills at least",
+    "fill_most": "how much a target fills at most",
+    "collimate": "no collimating",
+    "spikes": "no spikes",
+}
+LEFT_OPEN = {
+    "budget": "cost is told, not limited",
+    "lift_kg": "any weight",
+    "payload_share": "any load",
+    "hours": "any time",
+    "corner_arcsec": "any corner",
+    "corner_light": "any corner",
+    "fill_least": "a target may be small",
+    "fill_most": "a target may be cut off",
+    "collimate": "either",
+    "spikes": "either",
+}
+"""What it means to leave a need open."""
+
+
+def counted(number: int, noun: str) -> str:
+    """ "1 tube", "3 tubes"."""
+    return f"{number:,} {noun}" if number == 1 else f"{number:,} {noun}s"
+
+
+def measure_text(name: MeasureName | str, value: float, currency: str, units: UnitSystem) -> str:
+    """A measure as a person reads it; "not known yet" for nan."""
+    if math.isnan(value):
+        return "not known yet"
+    if name == "cost":
+        return f"{value:,.0f} {currency}"
+    if name in ("load", "lift"):
+        return write_amount(Amount(value=value, dimension="mass", digits=1), units)
+    if name == "hours":
+        return f"{two_digits(value)} h"
+    if name in ("star", "corner"):
+        return f"{value:.1f} arcsec"
+    return f"{100 * value:.0f} %"
+
+
+def said_of(answer: Answer) -> str:
+    """The answer in a sentence or two."""
+    count, passing, front = answer.table.count, len(answer.passing), len(answer.front)
+    said = f"Of {counted(count, 'combination')} {passing:,} {'meets' if passing == 1 else 'meet'} your needs"
+    if not passing:
+        return f"{said}."
+    tubes = len(answer.tubes_of(answer.front))
+    names = [MEASURE_WORDS[name] for name in answer.needs.front]
+    over = " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
+    if not front:
+        return f"{said}; of none of them {over} is known."
+    verb = "is" if tubes == 1 else "are"
+    return f"{said}; {counted(tubes, 'tube')} {verb} not beaten by another in {over}."
+
+
+def need_text(line: NeedLine, value: float, currency: str, units: UnitSystem) -> str:
+    """A need and a figure for it: "what you lift, 12.4 kg"."""
+    words = NEED_WORDS[line.name]
+    if line.measure in ("collimate", "spikes"):
+        return words
+    return f"{words}, {measure_text(line.measure, value, currency, units)}"
+
+
+def gain_words(line: NeedLine, gains: Sequence[Gain], currency: str, units: UnitSystem) -> str:
+    """What relaxing a need brings."""
+    if line.measure in ("collimate", "spikes"):
+        tubes = counted(len(gains[-1].tubes), "tube")
+        what = "Collimating" if line.name == "collimate" else "Spikes"
+        return f"{what} would bring {tubes} and {counted(gains[-1].combinations, 'combination')} more."
+    pieces = []
+    for one in (gains[0], *gains[-1:]) if len(gains) > 1 else gains:
+        more = counted(len(one.tubes), "tube") if one.tubes else counted(one.combinations, "combination")
+        pieces.append(
+            f"{measure_text(line.measure, _out(line, one.limit), currency, units)} brings {more} more"
+        )
+    start = measure_text(line.measure, line.limit, currency, units)
+    words = NEED_WORDS[line.name]
+    return f"{words[:1].upper()}{words[1:]}, {start} now: {'; '.join(pieces)}."
+
+
+def _out(line: NeedLine, limit: float) -> float:
+    """A limit rounded so that it lets through what it was found for."""
+    digits = {"cost": 0, "load": 1, "lift": 1, "corner": 1, "star": 1}.get(str(line.measure), 2)
+    if line.measure == "hours":
+        digits = 1 - math.floor(math.log10(limit)) if limit > 0 else 1
+    step = 10.0**-digits
+    return (math.ceil(limit / step - 1e-9) if line.at_most else math.floor(limit / step + 1e-9)) * step
+
+
+def why_words(answer: Answer, why: Why, name_of: str, other: str, units: UnitSystem) -> str:
+    """Why a combination is not on the front. other: the name of what beats it, or is alike."""
+    currency = answer.needs.currency
+    if why.failed:
+        fails = "; ".join(
+            need_text(line, value, currency, units)
+            + (
+                ""
+                if line.measure in ("collimate", "spikes")
+                else f" where {measure_text(line.measure, line.limit, currency, units)} is the limit"
+            )
+            for line, value in why.failed
+        )
+        return f"{name_of} fails: {fails}."
+    if why.alike is not None:
+        return f"{name_of} is practically equal to {other}, which stands for it."
+    if why.beaten_by is not None:
+        better = [MEASURE_WORDS[one] for one in why.better]
+        said = f"{other} beats it"
+        if better:
+            said += f" in {' and '.join(better)}"
+        rest = [MEASURE_WORDS[one] for one in why.same]
+        return said + (f", with the same {' and '.join(rest)}." if rest else ".")
+    return f"Nothing beats {name_of}: it is on the front, or one of its measures is not known."
