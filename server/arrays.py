@@ -30,18 +30,40 @@ def each(function: Callable[..., float], *values: Number) -> Number:
     for bit. numpy's own of the same name mostly differs in the last one.
     """
     call: Any = function
-    if any(map(is_array, values)):
-        import numpy as np
-
-        call = np.vectorize(function, otypes=[np.float64])
+    for value in values:
+        if type(value) is float:
+            continue
+        if is_array(value):
+            call = _at_each_place(function)
+            break
     found: Number = call(*values)
     return found
 
 
-def none_outside(values: Floats, within: Callable[[Floats], Any]) -> Floats:
-    """Return an array with nan wherever a figure is not within; nan itself never is."""
+def _at_each_place(function: Callable[..., float]) -> Callable[..., Floats]:
+    import numpy as np
+
+    call = np.vectorize(function, otypes=[np.float64])
+
+    def quietly(*values: Floats) -> Floats:
+        # As floats do, whose comparisons with nan warn of nothing.
+        with np.errstate(all="ignore"):
+            found: Floats = call(*values)
+        return found
+
+    return quietly
+
+
+def none_outside(
+    values: Floats, low: float, high: float, *, above_low: bool = False, below_high: bool = False
+) -> Floats:
+    """Return an array with nan where a figure is not finite or not from low to high.
+
+    above_low, below_high: that end itself is out.
+    """
     import numpy as np
 
     figures = np.asarray(values, dtype=np.float64)
-    kept: Floats = np.where(within(figures), figures, np.nan)
-    return kept
+    high_enough = figures > low if above_low else figures >= low
+    low_enough = figures < high if below_high else figures <= high
+    return np.where(np.isfinite(figures) & high_enough & low_enough, figures, np.nan)

@@ -78,7 +78,7 @@ def load_fraction(load_kg: Number, capacity_kg: Number) -> Number:
 def _checked_capacity_kg(what: str, capacity_kg: Number) -> Number:
     capacity = checked_kg(what, capacity_kg)
     if is_array(capacity):
-        return none_outside(capacity, lambda kg: kg > 0.0)
+        return none_outside(capacity, 0.0, HEAVIEST_KG, above_low=True)
     if capacity == 0.0:
         raise OutOfRangeError(
             f"{what} is 0 kg; it must be more than 0 and at most {HEAVIEST_KG:g} kg. "
@@ -89,9 +89,12 @@ def _checked_capacity_kg(what: str, capacity_kg: Number) -> Number:
 
 def checked_kg(what: str, mass_kg: Number) -> Number:
     """Return a mass, kg, from 0 to `HEAVIEST_KG`. Raises ValueError outside. Source: none needed."""
-    if is_array(mass_kg):
-        return none_outside(mass_kg, lambda kg: (kg >= 0.0) & (kg <= HEAVIEST_KG))
-    mass = float(mass_kg)
+    if type(mass_kg) is float:
+        mass = mass_kg
+    elif is_array(mass_kg):
+        return none_outside(mass_kg, 0.0, HEAVIEST_KG)
+    else:
+        mass = float(mass_kg)
     if not 0.0 <= mass <= HEAVIEST_KG:
         raise OutOfRangeError(
             f"{what} is {mass:g} kg; it must be at least 0 and at most {HEAVIEST_KG:g} kg. "

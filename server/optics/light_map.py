@@ -265,7 +265,9 @@ class _Seen:
         self.r = np.broadcast_to(half * scale, dx.shape).reshape(shape).copy()
         self.d = np.hypot(self.x, self.y)
         self.scales = np.broadcast_to(scale, dx.shape).reshape(shape)
-        self.on_sensor = np.broadcast_to(on_sensor > 0.0, dx.shape).reshape(shape)
+        self.on_sensor: npt.NDArray[np.bool_] | None = None
+        if on_sensor.any():
+            self.on_sensor = np.broadcast_to(on_sensor > 0.0, dx.shape).reshape(shape)
 
     def _set_rectangle(self, one: Rectangle, dx: Floats, dy: Floats, scale: float) -> None:
         cosine, sine = direction(one.angle_deg)
@@ -302,13 +304,15 @@ class _Seen:
                 lambda pupil: discs_on_a_line(np.stack([np.zeros_like(d), d]), np.stack([pupil, r])),
                 self.hole[at[1]],
             )
-        return np.where(self.on_sensor, self.d <= self.r, share)
+        return share if self.on_sensor is None else np.where(self.on_sensor, self.d <= self.r, share)
 
     def through(self) -> Floats:
         """The share that gets past everything."""
         shut = self.shut.copy()
-        shut |= (self.on_sensor & (self.d > self.r)).any(axis=0)
-        cuts = (self.d + 1.0 > self.r) & ~self.on_sensor
+        cuts = self.d + 1.0 > self.r
+        if self.on_sensor is not None:
+            shut |= (self.on_sensor & (self.d > self.r)).any(axis=0)
+            cuts &= ~self.on_sensor
         shut |= (self.d - 1.0 >= self.r).any(axis=0, where=cuts)
         touched = cuts.any(axis=0) | bool(self.ovals)
         for _, reach in self.windows:

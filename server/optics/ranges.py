@@ -40,15 +40,12 @@ def checked(
     Raises ValueError when the value is outside the range or is not a finite number; never for an array.
     Source: none needed (a comparison).
     """
-    if is_array(value):
-        return none_outside(
-            value,
-            lambda figures: (
-                (figures > low if above_low else figures >= low)
-                & (figures < high if below_high else figures <= high)
-            ),
-        )
-    number = float(value)
+    if type(value) is float:
+        number = value
+    elif is_array(value):
+        return none_outside(value, low, high, above_low=above_low, below_high=below_high)
+    else:
+        number = float(value)
     too_low = number <= low if above_low else number < low
     too_high = number >= high if below_high else number > high
     if not math.isfinite(number) or too_low or too_high:

@@ -24,6 +24,7 @@ from server.optics.third_order import (
     Misaligned,
     classical,
     doublet_terms,
+    drawn_blur_um,
     left_over,
     paraboloid_terms,
     plate_and_spheres_terms,
@@ -155,8 +156,7 @@ class Telescope:
 
     def drawn_blur_um(self, height_mm: float) -> float:
         """`blur_um`, and that of the outermost spot beyond the heights that are given."""
-        found = self.blur_um(height_mm)
-        return self.spots[-1][1] / 2.0 if found is None else found
+        return drawn_blur_um(self.spots, height_mm)
 
 
 def _plus(a: FieldTerms, b: FieldTerms) -> FieldTerms:

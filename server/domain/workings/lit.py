@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
+from server.domain.guarded import worked_or_none
 from server.domain.missing import lacks_sensor
 from server.domain.said import Missing, Said, said
 from server.domain.workings.beam import Opening, openings_of
@@ -13,6 +16,9 @@ from server.domain.workings.case import Case
 from server.domain.workings.prism import Prism, prism_of
 from server.optics.beam import Beam, share_through
 from server.optics.openings import Opening as Seen
+
+if TYPE_CHECKING:
+    from server.arrays import Floats
 
 COLUMNS, ROWS = 12, 8
 """Points of one quarter of the sensor, edges and axis among them: the whole map has 23 by 15."""
@@ -114,6 +120,76 @@ def lights_of(case: Case) -> list[Lit]:
         return []
     beams = (traced.beam, *(() if traced.known else traced.ends))
     return [lit for beam in beams if (lit := _by_beam(case, beam)) is not None]
+
+
+@dataclass(frozen=True)
+class _Eye:
+    """A camera at the end of any rig: its sensor and the openings that it brings."""
+
+    width_mm: float
+    height_mm: float
+    seen: tuple[Seen, ...]
+
+
+def corner_lights(rigs: Sequence[Case], cameras: Sequence[Case]) -> tuple[Floats, Floats]:
+    """The light in the sensor's corner of each rig (rows) with the camera of each of the others (columns):
+    `Quarter.through` and `Quarter.light` of them all at once, nan where no light can be worked out.
+
+    The sensor stands where the rig's own does, so that the beam and the rig's openings stay; what the rig's
+    own camera brings is left out. A guider's prism is not counted. Nor is what a camera's window moves: the
+    spacing is taken to make it good.
+    """
+    import numpy as np
+
+    from server.optics.light_map import lights_at
+
+    eyes = [_eye(case) for case in cameras]
+    found = [
+        (row, column, way, eye)
+        for row, case in enumerate(rigs)
+        for column, (way, eye) in enumerate(zip(_ways(case, eyes), eyes, strict=False))
+        if way is not None and eye is not None
+    ]
+    through = np.full((len(rigs), len(eyes)), np.nan)
+    light = through.copy()
+    if found:
+        rows, columns, ways, seen_by = zip(*found, strict=True)
+        corners = np.array([(eye.width_mm / 2.0, eye.height_mm / 2.0) for eye in seen_by])
+        shares, falloff = lights_at(ways, corners[:, :1], corners[:, 1:])
+        through[rows, columns] = shares[:, 0]
+        light[rows, columns] = shares[:, 0] * falloff[:, 0]
+    return through, light
+
+
+def _eye(case: Case) -> _Eye | None:
+    camera = case.train.camera
+    if camera is None or camera.part.sensor_mm is None:
+        return None
+    # A camera's opening is its front, wherever its sensor stands.
+    return _Eye(
+        *camera.part.sensor_mm,
+        tuple(one.seen_at(one.far_mm) for one in openings_of(case)[0] if one.place is camera),
+    )
+
+
+def _ways(case: Case, eyes: Sequence[_Eye | None]) -> Iterator[tuple[Beam, tuple[Seen, ...]] | None]:
+    """The rig's beam with its openings and those of each camera, None for none; nothing without a beam."""
+    traced = worked_or_none(said("work.light"), lambda: case.traced)
+    if traced is None:
+        return
+    beam = traced.beam
+    own = [one for one in openings_of(case)[0] if one.place is not case.train.camera]
+    # Most lie at one place, whatever the sensor.
+    fixed = [one.seen_at(one.far_mm) if one.far_mm == one.near_mm else None for one in own]
+    for eye in eyes:
+        if eye is None or not (own or eye.seen):
+            yield None
+            continue
+        height = math.hypot(eye.width_mm, eye.height_mm) / 2.0
+        placed = (
+            known or one.seen_at(_worse_end(one, beam, height)) for one, known in zip(own, fixed, strict=True)
+        )
+        yield beam, (*placed, *eye.seen)
 
 
 def _by_beam(case: Case, beam: Beam) -> Lit | None:
