@@ -376,6 +376,17 @@ def test_without_a_filter_400_to_700_nm_are_counted_and_that_is_said():
     assert "depth.no_filter" in assumed(found)
 
 
+def test_a_filter_of_unknown_band_is_asked_for_it():
+    found = depth(v_filter(band_width_nm=None), surface_mag=23.0)
+    assert found.band_nm == (400.0, 700.0)
+    assert wanted(found) == {"band_width_nm"}
+    assert "depth.no_filter" in assumed(found)
+    assert wanted(depth(v_filter(band_centre_nm=None, band_width_nm=None), surface_mag=23.0)) == {
+        "band_centre_nm",
+        "band_width_nm",
+    }
+
+
 def test_a_figure_beyond_the_air_is_refused():
     with pytest.raises(OutOfRangeError):
         depth(surface_mag=23.0, altitude_deg=95.0)
