@@ -15,12 +15,13 @@ import pytest
 from server.domain.guarded import Failed
 from server.domain.parts.cameras import DarkRow, GainRow
 from server.domain.rig import Rig, RigPlan
-from server.domain.sky.depth import DepthWishes
 from server.domain.sky.frame import MOST_PANELS
 from server.domain.sky.panels import Panels
+from server.domain.sky.reckoning import DepthWishes
 from server.domain.sky.site import Site, StoredSite
 from server.domain.sky.target import Target, catalogue_target
 from server.domain.sky.when import work_night, work_year
+from server.domain.stars.field import work_stars
 from server.flow.plan_sky import (
     LEAST_ALTITUDE_DEG,
     SkyWishes,
@@ -162,16 +163,12 @@ def test_of_four_rigs_one_that_cannot_be_worked_with_takes_no_other_down():
 
 
 def test_a_fault_of_ours_in_one_rig_is_told_there_and_nowhere_else(monkeypatch, caplog):
-    from server.flow import plan_sky
-
-    real = plan_sky.work_stars
-
     def faulty(case, telescope, wishes):
         if case.rig.name == "The faulty":
             raise RuntimeError("ours")
-        return real(case, telescope, wishes)
+        return work_stars(case, telescope, wishes)
 
-    monkeypatch.setattr(plan_sky, "work_stars", faulty)
+    monkeypatch.setattr("server.flow.plan_sky.work_stars", faulty)
     caplog.set_level("CRITICAL")
     good, bad = plan(FULL, replace(FULL, name="The faulty")).rigs
     assert good.depth is not None

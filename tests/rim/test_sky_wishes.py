@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from server.domain.sky.depth import DepthWishes
+from server.domain.sky.reckoning import DepthWishes
 from server.flow.plan_sky import SkyWishes
 from server.rim.sky_wishes import WISH_SPECS, read_wishes, wish_texts
 

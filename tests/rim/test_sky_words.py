@@ -12,9 +12,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from server.domain.parts.cameras import DarkRow, GainRow
-from server.domain.sky.depth import Depth, DepthWishes, Span
+from server.domain.sky.depth import Depth
 from server.domain.sky.finding import KINDS
 from server.domain.sky.panels import work_panels
+from server.domain.sky.reckoning import DepthWishes, Span
 from server.domain.sky.site import Site, StoredSite
 from server.domain.sky.target import Target, catalogue_target
 from server.domain.sky.when import work_night, work_year

@@ -224,6 +224,7 @@ def _from_to(span: Span) -> str:
 def _reckon_filter(telescope: Telescope, found: Reckoning) -> None:
     if telescope.band_of is None or not isinstance(telescope.band_of.part, Filter):
         found.assumed.append(said("depth.no_filter"))
+        found.missing.extend(telescope.missing_band)
         return
     through = nominal(telescope.band_of.part.peak_transmission)
     if through is None:

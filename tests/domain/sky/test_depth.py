@@ -13,7 +13,7 @@ from functools import cache
 
 import pytest
 
-from server.domain.parts import Part
+from server.domain.parts import Camera, Filter, OpticalTube
 from server.domain.parts.cameras import DarkRow, GainRow
 from server.domain.sky.depth import Depth, work_depth
 from server.domain.sky.reckoning import USUAL_NEBULA, DepthWishes, dark_at, gain_row, surface_of
@@ -44,12 +44,12 @@ def sky(magnitude: float = 20.5) -> Site:
     return Site(**PLACE, brightness_by="magnitude", brightness=magnitude)
 
 
-def mirror(**given) -> Part:
+def mirror(**given) -> OpticalTube:
     usual = {"design": "newtonian", "focal_length_mm": 800.0, "obstruction_mm": 70.0}
     return tube(**(usual | given))
 
 
-def sensor(**given) -> Part:
+def sensor(**given) -> Camera:
     usual = {
         "pixel_um": 3.76,
         "width_px": 6000,
@@ -62,18 +62,18 @@ def sensor(**given) -> Part:
     return camera(**(usual | given))
 
 
-def v_filter(**given) -> Part:
+def v_filter(**given) -> Filter:
     return glass(3.0, **({"band_centre_nm": 550.0, "band_width_nm": 88.0, "peak_transmission": 1.0} | given))
 
 
-def h_alpha(**given) -> Part:
+def h_alpha(**given) -> Filter:
     return glass(3.0, **({"band_centre_nm": 656.3, "band_width_nm": 7.0, "peak_transmission": 1.0} | given))
 
 
 def depth(
-    through: Part | None = None,
-    before: Part | None = None,
-    behind: Part | None = None,
+    through: Filter | None = None,
+    before: OpticalTube | None = None,
+    behind: Camera | None = None,
     site: Site | None = None,
     target: Target | None = None,
     altitude_deg: float = 90.0,
@@ -374,6 +374,17 @@ def test_without_a_filter_400_to_700_nm_are_counted_and_that_is_said():
     assert isinstance(found, Depth)
     assert found.band_nm == (400.0, 700.0)
     assert "depth.no_filter" in assumed(found)
+
+
+def test_a_filter_of_unknown_band_is_asked_for_it():
+    found = depth(v_filter(band_width_nm=None), surface_mag=23.0)
+    assert found.band_nm == (400.0, 700.0)
+    assert wanted(found) == {"band_width_nm"}
+    assert "depth.no_filter" in assumed(found)
+    assert wanted(depth(v_filter(band_centre_nm=None, band_width_nm=None), surface_mag=23.0)) == {
+        "band_centre_nm",
+        "band_width_nm",
+    }
 
 
 def test_a_figure_beyond_the_air_is_refused():
