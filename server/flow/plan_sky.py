@@ -9,7 +9,7 @@ from pydantic import Field
 
 from server.domain.guarded import Failed, worked
 from server.domain.measure import Frozen
-from server.domain.rig import Rig
+from server.domain.rig import Rig, RigPlan
 from server.domain.said import Missing, Quantity, Said, said
 from server.domain.sky.depth import Depth, work_depth
 from server.domain.sky.frame import MOST_PANELS, USUAL_OVERLAP, Frame, Framed, frame_of, put_on
@@ -25,6 +25,8 @@ from server.domain.workings.case import Case
 from server.flow.protocols import StoredRig
 
 MOST_RIGS = 4
+UNBUILT = StoredRig(0, 0, "", 0, RigPlan())
+"""What stands for a rig that is not stored."""
 LEAST_ALTITUDE_DEG = 10.0
 """No depth is reckoned for a target that never stands higher: the air there is not known."""
 
@@ -147,6 +149,11 @@ def altitude_of(wishes: SkyWishes, year: Year | None) -> float | None:
         return None
     stands = year.usual_altitude_deg or year.culmination_deg
     return stands if stands >= LEAST_ALTITUDE_DEG else None
+
+
+def look_from(rig: Rig, target: Target, site: Site, altitude_deg: float) -> RigSky:
+    """A rig that nobody has built yet under a target of so much altitude."""
+    return _of_rig(UNBUILT, rig, target, site, SkyWishes(), altitude_deg)
 
 
 def _of_rig(

@@ -27,6 +27,7 @@ from server.flow import (
     keep_sky,
     save_entry,
     share_entry,
+    take_candidate,
     take_in_entry,
     take_in_parts,
 )
@@ -380,6 +381,34 @@ class Workbench:
         return tuple(
             (one, build_rig(one.name, keep_sky.plan_at_site(self.store, one), parts)) for one in chosen
         )
+
+    # The Scout
+    def closing_of(self, parts: tuple[CataloguedPart, ...]) -> take_candidate.Closing:
+        """How a candidate's back focus is closed, by what there is to be had."""
+        rig = take_candidate.rig_to_close(parts)
+        return take_candidate.close_gap(rig, self.store.stock(), self.store.shelf(self.observer.id))
+
+    def look_at(self, rig: Rig) -> tuple[Finding, ...]:
+        """What the checks say of a rig that nobody has built yet."""
+        return tuple(map(self.tell, run_checks(rig)))
+
+    def take_candidate(self, parts: tuple[CataloguedPart, ...]) -> StoredRig:
+        """Put a candidate on the bench as a rig of its own: its rings by the Bridge, what is not owned wished
+        for.
+        """
+        stored = self.new_rig(take_candidate.name_of(parts))
+        for step in take_candidate.steps_of(parts):
+            stored = self.change_rig(stored.id, stored.version, step).stored
+        ((_, rig),) = self.rigs_in_hand((stored.id,))
+        closing = take_candidate.close_gap(rig, self.store.stock(), self.store.shelf(self.observer.id))
+        if closing.offer is not None:
+            stored = self.change_rig(stored.id, stored.version, closing.offer.change).stored
+        held = self.holdings(stored.plan.part_ids)
+        for number in stored.plan.part_ids:
+            has = held.get(number, Holding())
+            if not has.owned and not has.wished:
+                self.set_holding(number, replace(has, wished=1))
+        return stored
 
     # Logbook
     def save_entry(self, rig_id: int, version: int, title: str, note: str) -> Entry:

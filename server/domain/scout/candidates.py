@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from server.domain.measure import Measure, Money, nominal
@@ -99,14 +99,19 @@ def suits(tube: OpticalTube, corrector: Corrector | None) -> bool:
     return not (corrector.corrector_type == "coma_corrector" and tube.design not in ("newtonian", None))
 
 
-def rig_of(chain: list[CataloguedPart], mount: CataloguedPart | None) -> Rig:
+def bare_rig(chain: Sequence[CataloguedPart], mount: CataloguedPart | None, name: str = "") -> Rig:
+    """Tube, corrector and camera as they are, nothing between them yet."""
+    places = tuple(Place(nth + 1, item) for nth, item in enumerate(chain))
+    return Rig(name, Train(places), () if mount is None else (Gear(mount),), Rules())
+
+
+def rig_of(chain: Sequence[CataloguedPart], mount: CataloguedPart | None) -> Rig:
     """The rig of tube, corrector and camera, with a ring of the length that the corrector asks for.
 
     Which rings that takes, and what they cost, the Bridge says; here the back focus is closed.
     """
-    places = [Place(nth + 1, item) for nth, item in enumerate(chain)]
-    gear = () if mount is None else (Gear(mount),)
-    bare = Rig("", Train(tuple(places)), gear, Rules())
+    bare = bare_rig(chain, mount)
+    places = bare.train.places
     spacing = Case(bare).spacing
     short = None if spacing is None or spacing.error_mm is None else -spacing.error_mm
     if short is None or short <= 0.0:
@@ -117,4 +122,4 @@ def rig_of(chain: list[CataloguedPart], mount: CataloguedPart | None) -> Rig:
         mass_kg=Measure(nominal=0.0),
     )
     ideal = Place(len(chain) + 1, CataloguedPart(IDEAL_RING, 0, "", 1, ring))
-    return Rig("", Train((*places[:-1], ideal, places[-1])), gear, Rules())
+    return Rig("", Train((*places[:-1], ideal, places[-1])), bare.gear, Rules())

@@ -5,22 +5,28 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Mapping
+from typing import Annotated
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Form, Request
 from fastapi.responses import Response
 
-from server.domain.errors import FieldErrors, RefusedError
+from server.domain.errors import FieldErrors, NotFoundError, RefusedError
 from server.domain.observer import Holding
-from server.domain.scout.candidates import Choice
+from server.domain.scout.candidates import Candidate, Choice, read_key
+from server.domain.scout.needs import Needs
 from server.flow.protocols import PartQuery
+from server.flow.scout import choice_of
+from server.flow.take_candidate import parts_of
 from server.flow.workbench import Workbench
 from server.rim.forms import read_part
 from server.rim.scout_needs import MEASURE_WORDS
 from server.web.deps import HeavyBench, WritingBench
 from server.web.rendering import URLS, came_from, go_to, render_block, render_page, wants_block
-from server.web.scout.asked import Asked, answer_of, asked_of
+from server.web.scout.asked import LONGEST, MOST, Asked, answer_of, asked_of
+from server.web.scout.beside_page import beside_page
 from server.web.scout.page import COLUMNS, QUICK_FIELDS, Choosable, ScoutPage, names_of, scout_page
 from server.web.shelf.typed import Typed
+from server.web.sky.sketched import sketch_png
 
 router = APIRouter()
 
@@ -117,3 +123,47 @@ def show_all(request: Request, bench: HeavyBench) -> Response:
             lines.writerow((candidate.key, *names_of(answer, candidate), *yes, *shown))
     headers = {"Content-Disposition": 'attachment; filename="scout.csv"'}
     return Response(file.getvalue(), media_type="text/csv; charset=utf-8", headers=headers)
+
+
+def _candidates(request: Request) -> tuple[Candidate, ...]:
+    read = (read_key(text[:LONGEST]) for text in request.query_params.getlist("c")[:MOST])
+    return tuple(dict.fromkeys(one for one in read if one is not None))
+
+
+@router.get("/scout/beside")
+def show_beside(request: Request, bench: HeavyBench) -> Response:
+    """One combination, or several side by side."""
+    asked = asked_of(request, bench)
+    _, answer = answer_of(bench, asked)
+    candidates = _candidates(request)
+    if answer is None or not candidates:
+        raise NotFoundError("There is no combination of these parts here. Look with the Scout again.")
+    return render_page(request, beside_page(bench, answer, candidates, asked.query))
+
+
+@router.get("/scout/sketch/{key}.png")
+def show_sketch(request: Request, bench: HeavyBench, key: str) -> Response:
+    """The first target on a combination after five hours."""
+    asked = asked_of(request, bench)
+    candidate, choice = read_key(key[:LONGEST]), choice_of(bench.store, bench.observer.id, asked.needs)
+    rig = None if candidate is None else choice.of(candidate)
+    site = None if asked.site is None else asked.site.site
+    if rig is None or site is None or not asked.targets:
+        raise NotFoundError("There is nothing to sketch: a site, a target and a combination are needed.")
+    picture = sketch_png(rig, asked.targets[0], site)
+    if picture is None:
+        raise NotFoundError("There is nothing to sketch yet: figures of its parts are missing.")
+    return Response(picture, media_type="image/png", headers={"Cache-Control": "private, max-age=600"})
+
+
+@router.post("/scout/take")
+def take_candidate(
+    request: Request, bench: WritingBench, c: Annotated[str, Form(max_length=LONGEST)]
+) -> Response:
+    """Put a combination on the bench: its rings by the Bridge, what is not owned on the wish list."""
+    candidate = read_key(c)
+    choice = choice_of(bench.store, bench.observer.id, Needs(considered=True))
+    parts = () if candidate is None else parts_of(choice, candidate)
+    if not parts:
+        raise NotFoundError("There is no combination of these parts here. Look with the Scout again.")
+    return go_to(request, URLS.rig(bench.take_candidate(parts).id))

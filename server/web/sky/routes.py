@@ -12,10 +12,7 @@ from fastapi.responses import Response
 
 from server.domain.errors import NotFoundError
 from server.domain.guarded import Failed
-from server.domain.sky.around import around
-from server.domain.sky.frame import Frame
 from server.domain.sky.panels import Panels
-from server.domain.sky.sketch import work_sketch
 from server.domain.sky.target import ListedTarget, credit
 from server.flow.plan_sky import SkyWishes, TargetSky, panels_on
 from server.flow.workbench import Workbench
@@ -29,6 +26,7 @@ from server.web.sky.asked import LONGEST, Asked, Chosen, Rigs, asked_of, plan_of
 from server.web.sky.kept_routes import router as kept
 from server.web.sky.list_routes import router as lists
 from server.web.sky.plan_routes import router as plans
+from server.web.sky.sketched import png_of
 from server.web.sky.target_page import PanelLine, TargetPage, target_page
 
 router = APIRouter()
@@ -136,20 +134,10 @@ def show_sketch(
     site: Chosen = "",
 ) -> Response:
     """A sketch after the hours that the address says."""
-    from PIL import Image
-
     target, _ = bench.target(key[:LONGEST])
-    asked = asked_of(request, bench, site, [rig_id])
-    asked = replace(asked, rig_ids=(rig_id,))
+    asked = replace(asked_of(request, bench, site, [rig_id]), rig_ids=(rig_id,))
     (one,) = plan_of(bench, target, asked).rigs
-    frame: Frame | None = one.frame
-    if one.depth is None or one.stars is None or frame is None:
+    picture = png_of(one, target, asked.wishes.depth.hours, noise)
+    if picture is None:
         raise NotFoundError("There is nothing to sketch yet: the target's page says what is missing.")
-    held = around(target, max(frame.sides_arcmin))
-    hours = asked.wishes.depth.hours * 3600.0
-    grey = work_sketch(frame, one.stars, one.depth, target, held, one.framed.angle_deg, hours, noise)
-    file = io.BytesIO()
-    Image.fromarray(grey).save(file, "PNG", compress_level=1)
-    return Response(
-        file.getvalue(), media_type="image/png", headers={"Cache-Control": "private, max-age=600"}
-    )
+    return Response(picture, media_type="image/png", headers={"Cache-Control": "private, max-age=600"})

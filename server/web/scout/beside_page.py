@@ -1,0 +1,234 @@
+"""One combination, or several side by side: drawn, reckoned, what is to be bought, and why not."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any, ClassVar
+
+from markupsafe import Markup
+
+from server.domain.findings import Finding
+from server.domain.guarded import worked_or_none
+from server.domain.measure import Money
+from server.domain.observer import Observer
+from server.domain.parts import CataloguedPart, OpticalTube
+from server.domain.rig import Rig
+from server.domain.said import Words, said
+from server.domain.scout.candidates import Candidate
+from server.domain.stars.field import StarField, work_stars
+from server.domain.stars.telescope import telescope_of
+from server.domain.stars.upkeep import upkeep_of
+from server.domain.stars.wishes import StarWishes
+from server.domain.workings.case import Case
+from server.flow.scout import Answer, why_not
+from server.flow.take_candidate import Closing, parts_of
+from server.flow.workbench import Workbench
+from server.rim.phrasebook.tell import plain
+from server.rim.scout_needs import MEASURE_WORDS
+from server.rim.scout_words import why_words
+from server.rim.wording import write_money
+from server.web.picture import sheet_section
+from server.web.rendering import URLS
+from server.web.scout.page import COLUMNS, cells_of, whole_name
+from server.web.stars.page import DrawnStar, drawn_star, side_px, white_of
+
+MOST = 4
+ASSUMED = {"mass_kg": "its mass", "obstruction_mm": "its central obstruction"}
+
+
+@dataclass(frozen=True)
+class ToBuy:
+    """A line of the shopping list: what, its price, its source and where it goes; owned ones cost nothing."""
+
+    name: str
+    price: str
+    note: str
+    url: str
+
+
+@dataclass(frozen=True)
+class Column:
+    """A combination.
+
+    Attributes:
+        cells: its figures, as `ROWS` names them. why: whether it is on the front, or why not.
+        section: drawn to scale. centre, corner: its stars. sketch: the address of a target's sketch.
+        owned: what of it is owned. to_buy: what is not. rings: how the back focus is closed; trouble: why the
+            Bridge could not look.
+        total: what all of it costs yet. upkeep: what its tube asks of its owner.
+        findings: what the checks say that is not sound. sound: how many are.
+        without: the page without it.
+    """
+
+    key: str
+    name: str
+    cells: tuple[str, ...]
+    why: str
+    section: Markup
+    centre: DrawnStar | None
+    corner: DrawnStar | None
+    sketch: str
+    owned: tuple[str, ...]
+    to_buy: tuple[ToBuy, ...]
+    rings: str
+    trouble: Words
+    total: str
+    upkeep: tuple[str, ...]
+    findings: tuple[Finding, ...]
+    sound: int
+    assumed: str
+    without: str
+
+
+@dataclass(frozen=True)
+class BesidePage:
+    """The page.
+
+    Attributes:
+        back: the Scout's page with the same needs.
+        side: how wide the stars' pictures are. target: whose sketch is drawn.
+    """
+
+    template: ClassVar[str] = "scout/beside.html"
+
+    columns: tuple[Column, ...]
+    rows: tuple[str, ...]
+    back: str
+    side: str
+    target: str
+    query: Mapping[str, Any]
+
+
+ROWS = (*(MEASURE_WORDS[name] for name in COLUMNS), "fills")
+
+
+def _stars(rig: Rig, seeing: float | None) -> StarField | None:
+    case = Case(rig)
+    telescope = worked_or_none(said("work.stars"), lambda: telescope_of(case))
+    if telescope is None:
+        return None
+    wishes = StarWishes(seeing_arcsec=seeing)
+    return worked_or_none(said("work.stars"), lambda: work_stars(case, telescope, wishes))
+
+
+def _money(items: Sequence[tuple[CataloguedPart, int]]) -> str:
+    """The sum of some parts' prices: at least so much where one is not known, each currency by itself."""
+    sums: Counter[str] = Counter()
+    for item, count in items:
+        if item.part.price is not None:
+            sums[item.part.price.currency] += item.part.price.hundredths * count
+    texts = [write_money(Money(hundredths=value, currency=code)) for code, value in sums.items()]
+    unknown = any(item.part.price is None for item, _ in items)
+    if not texts:
+        return "not known yet" if unknown else "nothing"
+    return ("at least " if unknown else "") + " and ".join(texts)
+
+
+def _rings(closing: Closing) -> str:
+    """How the back focus is closed; "" where the Bridge could not look, which its trouble says."""
+    if not closing.needed:
+        return "No corrector asks for a distance."
+    if closing.offer is None:
+        return (
+            "" if closing.trouble else "No rings of the catalogue close it; the Bridge says what ring would."
+        )
+    off = f"{abs(closing.offer.error_mm):.2f} mm off"
+    if not closing.offer.bought:
+        return f"Closed by rings that you own, {off}."
+    bought = (f"{count} x {item.name}" if count > 1 else item.name for item, count in closing.offer.bought)
+    return f"Closed, {off}, with {', '.join(bought)} to be bought."
+
+
+def _to_buy(item: CataloguedPart, where: str) -> ToBuy:
+    price = "price not known yet" if item.part.price is None else write_money(item.part.price)
+    note = "; ".join(filter(None, (where, item.part.document)))
+    return ToBuy(item.name, price, note, URLS.part(item.id))
+
+
+def _why(answer: Answer, number: int, reader: Observer) -> str:
+    """Whether a combination is on the front, or why not."""
+    if number in set(map(int, answer.front)):
+        return "Nothing that meets your needs beats it."
+    why = why_not(answer, number)
+    stands = why.alike if why.alike is not None else why.beaten_by
+    return why_words(answer, why, "It", "" if stands is None else whole_name(answer, stands), reader.units)
+
+
+def _drawn(stars: StarField | None, side_arcsec: float, reader: Observer) -> tuple[DrawnStar | None, ...]:
+    """The stars of centre and widest corner, all of a page at one scale."""
+    if stars is None:
+        return None, None
+    side_um, white = side_arcsec * stars.telescope.um_per_arcsec, white_of(stars, "seen")
+    return tuple(
+        drawn_star(star, stars, "seen", True, side_um, white, reader.units)
+        for star in (stars.centre, stars.worst)
+    )
+
+
+def _column(bench: Workbench, answer: Answer, number: int, rig: Rig, query: Mapping[str, Any]) -> Column:
+    """A combination without its stars."""
+    candidate, choice = answer.table.candidate(number), answer.table.choice
+    parts = parts_of(choice, candidate)
+    closing = bench.closing_of(parts)
+    bought = () if closing.offer is None else closing.offer.bought
+    wanted = tuple((item, 1) for item in parts if item.id not in choice.owned)
+    findings = bench.look_at(rig)
+    tube = parts[0].part
+    upkeep = upkeep_of(tube.design) if isinstance(tube, OpticalTube) else None
+    figures = answer.table.threes[int(answer.table.of[number])].figures
+    return Column(
+        key=candidate.key,
+        name=whole_name(answer, number),
+        cells=cells_of(answer, number, bench.observer),
+        why=_why(answer, number, bench.observer),
+        section=sheet_section(rig, bench.observer.units, links=False, id_prefix=f"c{candidate.key}"),
+        centre=None,
+        corner=None,
+        sketch=URLS.candidate_sketch(candidate.key, **query) if answer.targets and answer.site else "",
+        owned=tuple(item.name for item in parts if item.id in choice.owned),
+        to_buy=(
+            *(_to_buy(item, item.part.kind_words) for item, _ in wanted),
+            *(_to_buy(item, "to close the back focus") for item, _ in bought),
+        ),
+        rings=_rings(closing),
+        trouble=closing.trouble,
+        total=_money((*wanted, *bought)),
+        upkeep=() if upkeep is None else tuple(map(plain, (upkeep.what, upkeep.delicate, upkeep.field))),
+        findings=tuple(one for one in findings if one.weight != "sound"),
+        sound=sum(1 for one in findings if one.weight == "sound"),
+        assumed=" and ".join(ASSUMED[name] for name in figures.assumed),
+        without="",
+    )
+
+
+def beside_page(
+    bench: Workbench, answer: Answer, candidates: tuple[Candidate, ...], query: Mapping[str, Any]
+) -> BesidePage:
+    """Build the page; candidates that are not among the answer's are left out."""
+    seeing = None if answer.site is None else answer.site.seeing_arcsec
+    shown = []
+    for one in candidates[:MOST]:
+        number, rig = answer.table.number_of(one), answer.table.choice.of(one)
+        if number is not None and rig is not None:
+            shown.append((number, rig, _stars(rig, seeing)))
+    drawn = [stars for _, _, stars in shown if stars is not None]
+    scales = [(one, one.telescope.pixel_um / one.telescope.um_per_arcsec) for one in drawn]
+    side = max((side_px([one], "seen") * scale for one, scale in scales), default=0.0)
+    keys = [answer.table.candidate(number).key for number, _, _ in shown]
+    columns = []
+    for number, rig, stars in shown:
+        column = _column(bench, answer, number, rig, query)
+        centre, corner = _drawn(stars, side, bench.observer)
+        others = [key for key in keys if key != column.key]
+        without = URLS.beside(**{**query, "c": others}) if others else ""
+        columns.append(replace(column, centre=centre, corner=corner, without=without))
+    return BesidePage(
+        columns=tuple(columns),
+        rows=ROWS,
+        back=URLS.scout(**query),
+        side=f"Each star's picture is {side:.0f} arcsec wide." if drawn else "",
+        target=answer.targets[0].called if answer.targets else "",
+        query=query,
+    )
