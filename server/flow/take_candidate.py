@@ -12,7 +12,6 @@ from server.domain.parts import CataloguedPart, Mount, is_a
 from server.domain.rig import Rig
 from server.domain.said import Words
 from server.domain.scout.candidates import Candidate, Choice, bare_rig
-from server.domain.workings.case import Case
 from server.flow.assemble_train import AddPart, Change, SetGear
 from server.flow.bridge_branch import pose_gap
 from server.flow.bridge_gap import find_gap
