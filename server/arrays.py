@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 from typing_extensions import TypeIs, TypeVar
 
@@ -15,8 +15,7 @@ if TYPE_CHECKING:
     import numpy as np
     import numpy.typing as npt
 
-    Floats = npt.NDArray[np.float64]
-
+Floats: TypeAlias = "npt.NDArray[np.float64]"
 Number = TypeVar("Number", float, "Floats", default=float)
 """A float, or arrays of any shapes that go together by broadcasting."""
 
@@ -56,7 +55,7 @@ def largest(first: Number, *others: Number) -> Number:
     """Return the largest, of arrays that of each place, nan where one of these is nan."""
     found: Any = first
     for one in others:
-        found = max(found, one) if type(one) is float and type(found) is float else _larger(found, one)
+        found = _larger(found, one)
     kept: Number = found
     return kept
 

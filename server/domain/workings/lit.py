@@ -6,8 +6,8 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import TYPE_CHECKING
 
+from server.arrays import Floats
 from server.domain.guarded import worked_or_none
 from server.domain.missing import lacks_sensor
 from server.domain.said import Missing, Said, said
@@ -16,9 +16,6 @@ from server.domain.workings.case import Case
 from server.domain.workings.prism import Prism, prism_of
 from server.optics.beam import Beam, share_through
 from server.optics.openings import Opening as Seen
-
-if TYPE_CHECKING:
-    from server.arrays import Floats
 
 COLUMNS, ROWS = 12, 8
 """Points of one quarter of the sensor, edges and axis among them: the whole map has 23 by 15."""
