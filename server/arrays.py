@@ -5,8 +5,9 @@ numpy is only imported where an array comes in, so that the bench starts without
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 from typing_extensions import TypeIs, TypeVar
 
@@ -14,8 +15,7 @@ if TYPE_CHECKING:
     import numpy as np
     import numpy.typing as npt
 
-    Floats = npt.NDArray[np.float64]
-
+Floats: TypeAlias = "npt.NDArray[np.float64]"
 Number = TypeVar("Number", float, "Floats", default=float)
 """A float, or arrays of any shapes that go together by broadcasting."""
 
@@ -38,6 +38,34 @@ def each(function: Callable[..., float], *values: Number) -> Number:
             break
     found: Number = call(*values)
     return found
+
+
+def root(value: Number) -> Number:
+    """Return the square root: IEEE 754 has it rounded right, so that numpy's own is equal bit for bit."""
+    if type(value) is float:
+        return math.sqrt(value)
+    if is_array(value):
+        import numpy as np
+
+        return np.asarray(np.sqrt(value))
+    return math.sqrt(value)
+
+
+def largest(first: Number, *others: Number) -> Number:
+    """Return the largest, of arrays that of each place, nan where one of these is nan."""
+    found: Any = first
+    for one in others:
+        found = _larger(found, one)
+    kept: Number = found
+    return kept
+
+
+def _larger(one: Any, other: Any) -> Any:
+    if not is_array(one) and not is_array(other):
+        return max(one, other)
+    import numpy as np
+
+    return np.asarray(np.maximum(one, other))
 
 
 def _at_each_place(function: Callable[..., float]) -> Callable[..., Floats]:

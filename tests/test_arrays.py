@@ -5,7 +5,7 @@ import sys
 import numpy as np
 import pytest
 
-from server.arrays import each, is_array
+from server.arrays import each, is_array, largest, root
 from tests.running import ROOT
 
 WITHOUT_NUMPY = """
@@ -34,6 +34,15 @@ def test_a_function_of_floats_goes_through_arrays_that_are_broadcast():
     assert found[1, 1] == 13.0
     assert found.shape == (2, 2)
     assert each(math.hypot, 3.0, 4.0) == 5.0
+
+
+def test_roots_and_the_largest_of_arrays_are_those_of_floats():
+    some = np.random.default_rng(13).uniform(0.0, 1e6, 5000)
+    assert root(some).tolist() == [root(one) for one in some.tolist()] == [math.sqrt(one) for one in some]
+    assert largest(some, some[::-1].copy(), np.array(5e5)).tolist() == [
+        largest(one, other, 5e5) for one, other in zip(some.tolist(), some[::-1].tolist(), strict=True)
+    ]
+    assert np.isnan(largest(np.array([math.nan, 1.0]), np.array(2.0))).tolist() == [True, False]
 
 
 @pytest.mark.parametrize("shape", [(0,), (), (2, 1, 3)])

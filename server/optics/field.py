@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass
 from typing import Generic
 
-from server.arrays import Number, each
+from server.arrays import Number, largest, root
 from server.optics.ranges import checked_focal_ratio, checked_obstruction
 from server.optics.wavefront import ZERO, Aberrations, FieldTerms
 
@@ -84,12 +84,9 @@ def rms_spot_um(a: Aberrations[Number], focal_ratio: Number, obstruction: Number
     balanced = 16.0 * a.spherical_um * a.spherical_um * sixth
     balanced = balanced + 16.0 * a.defocus_um * a.spherical_um * fourth
     square = even + balanced + coma2 * (5.0 * fourth - 4.0 * second * second)
-    return each(_root, 4.0 * n * n * square + a.blur_um * a.blur_um)
-
-
-def _root(square: float) -> float:
-    # Rounding may carry a perfect star's below 0; nan stays.
-    return 0.0 if square < 0.0 else math.sqrt(square)
+    # Rounding may carry a perfect star's below 0.
+    whole: Number = largest(4.0 * n * n * square + a.blur_um * a.blur_um, ZERO)
+    return root(whole)
 
 
 def corner_spot_um(
@@ -112,7 +109,7 @@ def corner_spot_um(
         for at_x, at_y in ((x, y), (x, -y), (-x, y), (-x, -y))
     ]
     found = [rms_spot_um(wave, focal_ratio, obstruction) for wave in waves]
-    return each(max, *found)
+    return largest(*found)
 
 
 @dataclass(frozen=True)

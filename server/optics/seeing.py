@@ -12,7 +12,7 @@ import math
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from server.arrays import Number, each
+from server.arrays import Floats, Number, each
 from server.optics.diffraction import annular_mtf, lambda_over_d_arcsec
 from server.optics.ranges import checked, checked_obstruction
 from server.optics.roots import bisect
@@ -20,8 +20,6 @@ from server.out_of_range import OutOfRangeError
 
 if TYPE_CHECKING:
     import numpy.typing as npt
-
-    from server.arrays import Floats
 
 #: Full width at half maximum of the long-exposure Kolmogorov star, in lambda/r0: Fried's transfer function
 #: brought back and solved for one half. The classical round value is 0.98.

@@ -12,7 +12,7 @@ import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
-from tests.bench import bridge, busy, change, light, memory, scout, search, sky, stars, start
+from tests.bench import bridge, busy, change, light, memory, scout, scout_optics, search, sky, stars, start
 from tests.bench.measure import Line, machine, table
 
 BENCHMARKS: dict[str, Callable[[Path], list[Line]]] = {
@@ -26,6 +26,7 @@ BENCHMARKS: dict[str, Callable[[Path], list[Line]]] = {
     "bridge": bridge.run,
     "sky": sky.run,
     "scout": scout.run,
+    "scout-optics": scout_optics.run,
 }
 QUICK: dict[str, Callable[[Path], list[Line]]] = {"bridge": bridge.quick}
 

@@ -6,7 +6,20 @@ from pathlib import Path
 
 import pytest
 
-from tests.bench import bridge, busy, change, light, memory, rivals, scout, search, sky, stars, start
+from tests.bench import (
+    bridge,
+    busy,
+    change,
+    light,
+    memory,
+    rivals,
+    scout,
+    scout_optics,
+    search,
+    sky,
+    stars,
+    start,
+)
 from tests.bench.measure import Line, Times, table
 from tests.search.drawers import drawer, rig
 from tests.search.oracles import every_bill, ranked
@@ -48,6 +61,11 @@ def test_the_scout_can_be_measured(tmp_path: Path):
     lines = scout.run(tmp_path, rounds=1, counts=(8, 2, 3, 4), few=100)
     (agreed,) = (line.met for line in lines if line.aim == "the same")
     assert agreed
+
+
+def test_the_scouts_optics_can_be_measured(tmp_path: Path):
+    lines = scout_optics.run(tmp_path, rounds=1, counts=(4, 2, 3, 4), some=5)
+    assert [line.met is not None for line in lines].count(True) == 5
 
 
 def test_a_light_page_beside_stars_can_be_measured(tmp_path: Path):

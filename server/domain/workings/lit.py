@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import TYPE_CHECKING
 
+from server.arrays import Floats
 from server.domain.guarded import worked_or_none
 from server.domain.missing import lacks_sensor
 from server.domain.said import Missing, Said, said
@@ -16,9 +16,6 @@ from server.domain.workings.case import Case
 from server.domain.workings.prism import Prism, prism_of
 from server.optics.beam import Beam, share_through
 from server.optics.openings import Opening as Seen
-
-if TYPE_CHECKING:
-    from server.arrays import Floats
 
 COLUMNS, ROWS = 12, 8
 """Points of one quarter of the sensor, edges and axis among them: the whole map has 23 by 15."""
@@ -122,6 +119,9 @@ def lights_of(case: Case) -> list[Lit]:
     return [lit for beam in beams if (lit := _by_beam(case, beam)) is not None]
 
 
+_Way = tuple[Beam, tuple[Seen, ...]]
+
+
 @dataclass(frozen=True)
 class _Eye:
     """A camera at the end of any rig: its sensor and the openings that it brings."""
@@ -139,23 +139,38 @@ def corner_lights(rigs: Sequence[Case], cameras: Sequence[Case]) -> tuple[Floats
     own camera brings is left out. A guider's prism is not counted. Nor is what a camera's window moves: the
     spacing is taken to make it good.
     """
+    eyes = [_eye(case) for case in cameras]
+    return _corner_lights([_ways(case, eyes) for case in rigs], eyes)
+
+
+def own_corner_lights(rigs: Sequence[Case]) -> tuple[Floats, Floats]:
+    """`corner_lights` of each rig with its own camera, as the bench has it: one figure a rig."""
+    eyes = [_eye(case) for case in rigs]
+    ways = [way for case, eye in zip(rigs, eyes, strict=True) for way in _ways(case, [eye])]
+    through, light = _corner_lights([ways], eyes)
+    return through[0], light[0]
+
+
+def _corner_lights(
+    ways: Sequence[Sequence[_Way | None]], eyes: Sequence[_Eye | None]
+) -> tuple[Floats, Floats]:
+    """One row of ways a row, one way for each camera."""
     import numpy as np
 
     from server.optics.light_map import lights_at
 
-    eyes = [_eye(case) for case in cameras]
+    through = np.full((len(ways), len(eyes)), np.nan)
+    light = through.copy()
     found = [
         (row, column, way, eye)
-        for row, case in enumerate(rigs)
-        for column, (way, eye) in enumerate(zip(_ways(case, eyes), eyes, strict=False))
+        for row, some in enumerate(ways)
+        for column, (way, eye) in enumerate(zip(some, eyes, strict=True))
         if way is not None and eye is not None
     ]
-    through = np.full((len(rigs), len(eyes)), np.nan)
-    light = through.copy()
     if found:
-        rows, columns, ways, seen_by = zip(*found, strict=True)
+        rows, columns, known, seen_by = zip(*found, strict=True)
         corners = np.array([(eye.width_mm / 2.0, eye.height_mm / 2.0) for eye in seen_by])
-        shares, falloff = lights_at(ways, corners[:, :1], corners[:, 1:])
+        shares, falloff = lights_at(known, corners[:, :1], corners[:, 1:])
         through[rows, columns] = shares[:, 0]
         light[rows, columns] = shares[:, 0] * falloff[:, 0]
     return through, light
@@ -172,24 +187,26 @@ def _eye(case: Case) -> _Eye | None:
     )
 
 
-def _ways(case: Case, eyes: Sequence[_Eye | None]) -> Iterator[tuple[Beam, tuple[Seen, ...]] | None]:
-    """The rig's beam with its openings and those of each camera, None for none; nothing without a beam."""
+def _ways(case: Case, eyes: Sequence[_Eye | None]) -> list[_Way | None]:
+    """The rig's beam with its openings and those of each camera; None where no light can be worked out."""
     traced = worked_or_none(said("work.light"), lambda: case.traced)
     if traced is None:
-        return
+        return [None] * len(eyes)
     beam = traced.beam
     own = [one for one in openings_of(case)[0] if one.place is not case.train.camera]
     # Most lie at one place, whatever the sensor.
     fixed = [one.seen_at(one.far_mm) if one.far_mm == one.near_mm else None for one in own]
-    for eye in eyes:
+
+    def way(eye: _Eye | None) -> _Way | None:
         if eye is None or not (own or eye.seen):
-            yield None
-            continue
+            return None
         height = math.hypot(eye.width_mm, eye.height_mm) / 2.0
         placed = (
             known or one.seen_at(_worse_end(one, beam, height)) for one, known in zip(own, fixed, strict=True)
         )
-        yield beam, (*placed, *eye.seen)
+        return beam, (*placed, *eye.seen)
+
+    return [way(eye) for eye in eyes]
 
 
 def _by_beam(case: Case, beam: Beam) -> Lit | None:

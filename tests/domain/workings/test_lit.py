@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from server.domain.workings.case import Case
-from server.domain.workings.lit import corner_lights, light_of
+from server.domain.workings.lit import corner_lights, light_of, own_corner_lights
 from tests.domain.rigs import camera, case, corrector, ring, tube
 
 TOLERANCE = 3e-4
@@ -56,16 +56,18 @@ def test_the_corners_light_of_random_rigs_is_the_benchs():
         lens = [some_corrector(chance)] if chance.random() < 0.7 else []
         rings = [ring(chance.uniform(20.0, 60.0), clear_aperture_mm=None)]
         rigs.append(case(some_tube(chance, at), *lens, *rings, some_camera(chance)))
-    through, light = corner_lights(rigs, rigs)
+    through, light = own_corner_lights(rigs)
+    beside, _ = corner_lights(rigs, rigs)
+    assert np.diag(beside) == pytest.approx(through, abs=TOLERANCE, nan_ok=True)
     known = 0
     for at, one in enumerate(rigs):
         lit = light_of(Case(replace(one.rig)))
         if lit is None:
-            assert np.isnan(through[at, at])
+            assert np.isnan(through[at])
             continue
         corner = lit.quarter.points["corner"]
-        assert through[at, at] == pytest.approx(lit.quarter.through[corner], abs=TOLERANCE)
-        assert light[at, at] == pytest.approx(lit.quarter.light[corner], abs=TOLERANCE)
+        assert through[at] == pytest.approx(lit.quarter.through[corner], abs=TOLERANCE)
+        assert light[at] == pytest.approx(lit.quarter.light[corner], abs=TOLERANCE)
         known += 0.0 < lit.quarter.through[corner] < 1.0
     assert known > 100
 
@@ -87,4 +89,5 @@ def test_what_nobody_knows_has_no_light():
     through, light = corner_lights([known, no_aperture, no_opening], [known, no_sensor, no_opening])
     expected = [[False, True, False], [True, True, True], [False, True, True]]
     assert np.isnan(through).tolist() == np.isnan(light).tolist() == expected
+    assert np.isnan(own_corner_lights([known, no_sensor])[1]).tolist() == [False, True]
     assert corner_lights([], [])[0].shape == (0, 0)
