@@ -30,7 +30,7 @@ from server.domain.sky.target import Target
 from server.domain.stars.field import corner_spot_um, pupil_of, standing_of
 from server.domain.stars.telescope import Telescope, telescope_of
 from server.domain.workings.case import Case
-from server.domain.workings.lit import light_of
+from server.domain.workings.lit import corner_lights
 from server.mechanics.payload import load_fraction
 from server.optics.seeing import expected_fwhms_arcsec
 
@@ -55,24 +55,23 @@ class Three:
     """A tube, a corrector or none, and a camera, by their places among the choice's.
 
     Attributes:
-        telescope, frame: as the bench has them; None while something is missing.
+        case, telescope, frame: as the bench has them; None while something is missing.
         figures: of the tube, ranges where nobody has said.
         clear_mm2: of the opening, at each end of the obstruction.
         corner_arcsec: diameter of the corner's star, RMS, by optics alone; None while unknown, and where a
             part is taken as perfect, since nobody has said what it draws.
-        corner_light: what the corner keeps of the centre's light; None while unknown.
         behind_kg: what corrector and camera weigh, None while unknown.
     """
 
     tube: int
     corrector: int
     camera: int
+    case: Case
     telescope: Telescope | None
     frame: Frame | None
     figures: TubeFigures
     clear_mm2: Mapping[End, float] = field(default_factory=dict)
     corner_arcsec: float | None = None
-    corner_light: float | None = None
     behind_kg: float | None = None
 
 
@@ -126,7 +125,7 @@ def work_pass(choice: Choice, targets: Sequence[Target], site: Site | None, curr
     mounts = len(choice.mounts)
     of, mount = np.repeat(np.arange(len(threes)), mounts), np.tile(np.arange(mounts), len(threes))
     fills = _fills(threes, targets)
-    star, light = _stars(threes, site), _lights(threes)
+    star, (_, light) = _stars(threes, site), corner_lights([one.case for one in threes])
     hours = {end: _hours(threes, targets, site, end) for end in ENDS}
     cost = _costs(choice, threes, of, mount, currency)
     rated, heaviest = _of_mounts(choice)
@@ -176,15 +175,13 @@ def _three(tube: CataloguedPart[OpticalTube], at: tuple[int, int, int], chain: l
     behind = None if None in masses else math.fsum(mass or 0.0 for mass in masses)
     framed = frame if isinstance(frame, Frame) else None
     if telescope is None:
-        return Three(*at, None, framed, figures, behind_kg=behind)
+        return Three(*at, case, None, framed, figures, behind_kg=behind)
     terms = telescope.spaced(None)
     standing, _ = standing_of(telescope, terms, USUAL)
     corner = None
     if not telescope.perfect and not telescope.missing:
         corner = 2.0 * corner_spot_um(telescope, terms, standing) / telescope.um_per_arcsec
-    lit = worked_or_none(said("work.light"), lambda: light_of(case))
-    light = None if lit is None else lit.quarter.light[lit.quarter.points["corner"]]
-    return Three(*at, telescope, framed, figures, _clear(telescope, figures), corner, light, behind)
+    return Three(*at, case, telescope, framed, figures, _clear(telescope, figures), corner, behind)
 
 
 def _clear(telescope: Telescope, figures: TubeFigures) -> dict[End, float]:
@@ -309,8 +306,3 @@ def _stars(threes: tuple[Three, ...], site: Site | None) -> Floats:
         _column(threes, lambda one: one.figures.obstruction.value),
         RULES.guiding_arcsec,
     )
-
-
-def _lights(threes: tuple[Three, ...]) -> Floats:
-    """The share of the centre's light that the corner keeps, so far as tube and corrector take of it."""
-    return _column(threes, lambda one: one.corner_light)
