@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Literal, TypeAlias, cast
 from server.domain.errors import RefusedError
 from server.domain.parts import Camera, CataloguedPart, Corrector, Mount, OpticalTube, is_a
 from server.domain.scout.candidates import MOST_COMBINATIONS, Choice
-from server.domain.scout.measures import Pass, work_pass
+from server.domain.scout.measures import End, Pass, work_pass
 from server.domain.scout.needs import HOURS_STEP, LIMITS, STEPS, MeasureName, Needs
 from server.domain.scout.usual import COLLIMATED_IN_THE_FIELD
 from server.domain.sky.site import Site
@@ -67,6 +67,7 @@ class Why:
         beaten_by: the number of one that beats it, None for none; better, alike: the measures in which that
             is better, and in which it is the same.
         alike: a combination that is practically equal stands for it.
+        unknown: measures of the front that are not known of it, so that nothing can be told.
     """
 
     failed: tuple[tuple[NeedLine, float], ...]
@@ -74,6 +75,7 @@ class Why:
     better: tuple[MeasureName, ...]
     same: tuple[MeasureName, ...]
     alike: int | None
+    unknown: tuple[MeasureName, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -169,24 +171,24 @@ def lines_of(needs: Needs) -> tuple[NeedLine, ...]:
     return tuple(found)
 
 
-def columns_of(table: Pass, lines: Sequence[NeedLine]) -> tuple[Floats, Floats]:
+def columns_of(table: Pass, lines: Sequence[NeedLine], end: End = "value") -> tuple[Floats, Floats]:
     """Each combination's figures for some needs, and their limits, all turned so that less is better."""
     import numpy as np
 
-    columns = [_column(table, line) * (1.0 if line.at_most else -1.0) for line in lines]
+    columns = [_column(table, line, end) * (1.0 if line.at_most else -1.0) for line in lines]
     limits = [line.limit * (1.0 if line.at_most else -1.0) for line in lines]
     stacked = np.stack(columns, axis=1) if columns else np.zeros((table.count, 0))
     return stacked, np.array(limits, dtype=np.float64)
 
 
-def _column(table: Pass, line: NeedLine) -> Floats:
+def _column(table: Pass, line: NeedLine, end: End = "value") -> Floats:
     import numpy as np
 
     if line.measure in ("collimate", "spikes"):
         of_tube = [_asks(one.part, line.measure) for one in table.choice.tubes]
         tubes = np.array([one.tube for one in table.threes], dtype=np.int64)
         return np.array(of_tube, dtype=np.float64)[tubes][table.of]
-    return table.measures["value"][cast(MeasureName, line.measure)]
+    return table.measures[end][cast(MeasureName, line.measure)]
 
 
 def _asks(tube: OpticalTube, what: str) -> float:
@@ -208,7 +210,7 @@ def _front(table: Pass, passing: Ints, measures: Sequence[MeasureName]) -> tuple
 
     if not passing.size:
         return passing, {}, passing
-    values = np.stack([_stepped(table, name)[passing] for name in measures], axis=1)
+    values = np.stack([stepped(table, name)[passing] for name in measures], axis=1)
     found = boxes(values, np.array([1.0 for _ in measures]))
     kept = set(front(found.rounded).tolist())
     numbers = passing[found.best[sorted(kept)]]
@@ -221,11 +223,11 @@ def _front(table: Pass, passing: Ints, measures: Sequence[MeasureName]) -> tuple
     return numbers[order], stands, passing[unknown(values)]
 
 
-def _stepped(table: Pass, name: MeasureName) -> Floats:
+def stepped(table: Pass, name: MeasureName, end: End = "value") -> Floats:
     """A measure in the steps in which a person counts; hours by a tenth of themselves."""
     import numpy as np
 
-    column = table.measures["value"][name]
+    column = table.measures[end][name]
     if name == "hours":
         with np.errstate(divide="ignore", invalid="ignore"):
             return np.log(column) / math.log1p(HOURS_STEP)
@@ -250,10 +252,13 @@ def why_not(answer: Answer, number: int) -> Why:
         return Why((), None, (), (), answer.alike[number])
     names = answer.needs.front
     figures = np.stack([answer.table.measures["value"][name] for name in names], axis=1)
+    unknown = tuple(name for name, one in zip(names, figures[number], strict=True) if math.isnan(one))
+    if unknown:
+        return Why((), None, (), (), None, unknown)
     among = np.append(answer.passing[answer.passing != number], number)
     found = beaten_by(figures[among], among.size - 1)
     if not found.size:
-        stepped = np.stack([np.rint(_stepped(answer.table, name)) for name in names], axis=1)
+        stepped = np.stack([np.rint(stepped(answer.table, name)) for name in names], axis=1)
         found = beaten_by(stepped[among], among.size - 1)
     if not found.size:
         return Why((), None, (), (), None)

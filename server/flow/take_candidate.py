@@ -29,11 +29,9 @@ class Closing:
     """How a candidate's back focus is closed.
 
     Attributes:
-        needed: whether a corrector asks for a distance at all.
         offer: the best stack that was found, None for none. trouble: why nothing could be looked for.
     """
 
-    needed: bool
     offer: Offer | None = None
     trouble: Words = ""
 
@@ -58,11 +56,11 @@ def close_gap(rig: Rig, stock: Stock, shelf: Mapping[int, Holding]) -> Closing:
     try:
         posed = pose_gap(find_gap(rig, wishes), wishes, stock, shelf)
     except RefusedError as error:
-        return Closing(True, None, error.message)
+        return Closing(None, error.message)
     began = time.monotonic()
     outcome = search_stacks(posed, lambda _: time.monotonic() - began < PATIENT_S)
     offers = offers_of(posed, outcome)
-    return Closing(True, offers[0] if offers else None)
+    return Closing(offers[0] if offers else None)
 
 
 def name_of(parts: tuple[CataloguedPart, ...]) -> str:

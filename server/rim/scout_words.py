@@ -108,7 +108,7 @@ def _out(line: NeedLine, limit: float) -> float:
     return (math.ceil(limit / step - 1e-9) if line.at_most else math.floor(limit / step + 1e-9)) * step
 
 
-def why_words(answer: Answer, why: Why, name_of: str, other: str, units: UnitSystem) -> str:
+def why_words(answer: Answer, why: Why, other: str, units: UnitSystem) -> str:
     """Why a combination is not on the front. other: the name of what beats it, or is alike."""
     currency = answer.needs.currency
     if why.failed:
@@ -121,9 +121,9 @@ def why_words(answer: Answer, why: Why, name_of: str, other: str, units: UnitSys
             )
             for line, value in why.failed
         )
-        return f"{name_of} fails: {fails}."
+        return f"It fails: {fails}."
     if why.alike is not None:
-        return f"{name_of} is practically equal to {other}, which stands for it."
+        return f"It is practically equal to {other}, which stands for it."
     if why.beaten_by is not None:
         better = [MEASURE_WORDS[one] for one in why.better]
         said = f"{other} beats it"
@@ -131,4 +131,7 @@ def why_words(answer: Answer, why: Why, name_of: str, other: str, units: UnitSys
             said += f" in {' and '.join(better)}"
         rest = [MEASURE_WORDS[one] for one in why.same]
         return said + (f", with the same {' and '.join(rest)}." if rest else ".")
-    return f"Nothing beats {name_of}: it is on the front, or one of its measures is not known."
+    if why.unknown:
+        lacking = " and ".join(MEASURE_WORDS[one] for one in why.unknown)
+        return f"Whether anything beats it cannot be told: {lacking} not known yet."
+    return "Nothing that meets your needs beats it."

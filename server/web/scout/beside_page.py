@@ -127,18 +127,17 @@ def _money(items: Sequence[tuple[CataloguedPart, int]]) -> str:
 
 
 def _rings(closing: Closing) -> str:
-    """How the back focus is closed; "" where the Bridge could not look, which its trouble says."""
-    if not closing.needed:
-        return "No corrector asks for a distance."
-    if closing.offer is None:
-        return (
-            "" if closing.trouble else "No rings of the catalogue close it; the Bridge says what ring would."
-        )
-    off = f"{abs(closing.offer.error_mm):.2f} mm off"
-    if not closing.offer.bought:
-        return f"Closed by rings that you own, {off}."
-    bought = (f"{count} x {item.name}" if count > 1 else item.name for item, count in closing.offer.bought)
-    return f"Closed, {off}, with {', '.join(bought)} to be bought."
+    """How the parts are joined; "" where the Bridge could not look, which its trouble says."""
+    offer = closing.offer
+    if offer is None:
+        nothing = "No rings of the catalogue close it; the Bridge says what ring would."
+        return "" if closing.trouble else nothing
+    by = {"focuser": "Focus lies in the focuser's travel", "nobody": "Joined; no distance is asked for"}
+    how = by.get(offer.posed.gap.whose, f"Closed, {abs(offer.error_mm):.2f} mm off, as is allowed")
+    if not offer.bought:
+        return f"{how}, by parts that you own." if offer.places else f"{how}, with nothing between."
+    bought = (f"{count} x {item.name}" if count > 1 else item.name for item, count in offer.bought)
+    return f"{how}, with {', '.join(bought)} to be bought."
 
 
 def _to_buy(item: CataloguedPart, where: str) -> ToBuy:
@@ -149,11 +148,9 @@ def _to_buy(item: CataloguedPart, where: str) -> ToBuy:
 
 def _why(answer: Answer, number: int, reader: Observer) -> str:
     """Whether a combination is on the front, or why not."""
-    if number in set(map(int, answer.front)):
-        return "Nothing that meets your needs beats it."
     why = why_not(answer, number)
     stands = why.alike if why.alike is not None else why.beaten_by
-    return why_words(answer, why, "It", "" if stands is None else whole_name(answer, stands), reader.units)
+    return why_words(answer, why, "" if stands is None else whole_name(answer, stands), reader.units)
 
 
 def _drawn(stars: StarField | None, side_arcsec: float, reader: Observer) -> tuple[DrawnStar | None, ...]:

@@ -9,21 +9,26 @@ from typing import Any, ClassVar
 
 from markupsafe import Markup
 
+from server.arrays import Floats
 from server.domain.fields import FieldSpec
 from server.domain.observer import Observer
 from server.domain.parts import CataloguedPart, specs_of
 from server.domain.scout.candidates import Candidate
 from server.domain.scout.needs import FRONT_MEASURES, MeasureName, Needs
 from server.domain.sky.target import ListedTarget
+from server.flow.open_figures import figures_that_matter
 from server.flow.scout import Answer, contradiction_of, gains_of, misses_of, others_of, why_not
+from server.rim.phrasebook.tell import plain
 from server.rim.scout_needs import LIKED, MEASURE_WORDS, NEED_SPECS
 from server.rim.scout_words import LEFT_OPEN, NEED_WORDS, gain_words, measure_text, said_of, why_words
+from server.web.entering import form_of
 from server.web.rendering import URLS
 from server.web.scout.plot import Axis, Point, axis_of, scatter_svg
 
 COLUMNS: tuple[MeasureName, ...] = ("cost", "hours", "load", "lift", "share", "corner", "light", "star")
 QUICK_FIELDS = ("maker", "model", "design", "aperture_mm", "focal_length_mm", "mass_kg", "price")
-QUICK_SPECS = tuple(spec for spec in specs_of("optical_tube") if spec.name in QUICK_FIELDS)
+_SPECS = {spec.name: spec for spec in specs_of("optical_tube")}
+QUICK_SPECS = tuple(_SPECS[name] for name in QUICK_FIELDS)
 """What one knows of a tube that one does not own."""
 MOST_OF_A_TUBE = 3
 MOST_TUBES = 20
@@ -79,6 +84,7 @@ class ScoutPage:
             on the front. gains: what each need costs. against: needs that nothing meets together.
         misses: what comes nearest, with why not.
         unmeasured: how many meet the needs so far as can be told, and are not on the plot.
+        matters: figures that could change the answer, each with where it is entered.
         query: the page's own choices, for its further addresses. wishes: how many there are.
         lacks: what kind of part to enter first.
         entered, refused: the form of a tube to consider.
@@ -107,6 +113,7 @@ class ScoutPage:
     against: str
     misses: tuple[tuple[str, str, str], ...]
     unmeasured: int
+    matters: tuple[tuple[str, str], ...]
     query: Mapping[str, Any]
     wishes: int
     lacks: tuple[tuple[str, str], ...]
@@ -205,14 +212,23 @@ def _what(item: CataloguedPart) -> str:
     return f"f/{focal.nominal / aperture.nominal:.1f}"
 
 
+def _same(figures: Floats) -> bool:
+    """Whether no two of the known figures differ."""
+    known = figures[figures == figures]
+    return bool(known.size == 0 or known.min() == known.max())
+
+
 def plot_of(answer: Answer, reader: Observer, query: Mapping[str, Any]) -> tuple[Markup | None, str]:
-    """The plot over the first two measures, the third as size; None where nothing can be placed."""
-    names = (*answer.needs.front, *answer.needs.front)[:3]
+    """The plot over two measures, the third as size; None where nothing can be placed.
+
+    What is the same for all, like a cost of nothing, is no axis while others differ.
+    """
     values = answer.table.measures["value"]
+    names = sorted(answer.needs.front, key=lambda name: _same(values[name][answer.passing]))[:3]
     currency = answer.needs.currency
 
     def point(number: int, name: str = "", url: str = "") -> Point:
-        x, y, size = (float(values[one][number]) for one in names)
+        x, y, size = (float(values[one][number]) for one in (*names, names[-1])[:3])
         return Point(x, y, size, name, url)
 
     front = [
@@ -224,7 +240,7 @@ def plot_of(answer: Answer, reader: Observer, query: Mapping[str, Any]) -> tuple
         for number in map(int, answer.front)
     ]
     shown = [one for one in front if not math.isnan(one.x + one.y)]
-    if len(answer.needs.front) < 2 or not shown:
+    if len(names) < 2 or not shown or _same(values[names[1]][answer.passing]):
         return None, ""
     on_front = set(map(int, answer.front))
     faint = [point(int(number)) for number in answer.passing if int(number) not in on_front]
@@ -238,7 +254,11 @@ def plot_of(answer: Answer, reader: Observer, query: Mapping[str, Any]) -> tuple
 
     across = axis(names[0], [one.x for one in (*shown, *faint)])
     up = axis(names[1], [one.y for one in (*shown, *faint)])
-    third = f", the larger the more {MEASURE_WORDS[names[2]]}" if len(answer.needs.front) > 2 else ""
+    third = (
+        f", the larger the more {MEASURE_WORDS[names[2]]}"
+        if len(names) > 2 and not _same(values[names[2]][answer.passing])
+        else ""
+    )
     words = (
         f"{len(shown)} that no other beats, numbered as in the table{third}; {len(faint):,} others that meet "
         "the needs are faint."
@@ -312,12 +332,22 @@ def scout_page(
         against="" if answer is None else against_words(answer),
         misses=misses,
         unmeasured=0 if answer is None else len(answer.unmeasured),
+        matters=() if answer is None else tuple(_matters(answer, reader)),
         query=query,
         wishes=0 if answer is None else len(answer.lines) - len(answer.musts),
         lacks=lacks,
         entered=entered,
         refused=refused,
     )
+
+
+def _matters(answer: Answer, reader: Observer) -> Iterator[tuple[str, str]]:
+    """What to find out first, each with where it is entered."""
+    parts = answer.table.choice.by_number
+    for asked in figures_that_matter(answer):
+        item = None if asked.part_id is None else parts.get(asked.part_id)
+        url = "" if item is None else form_of(item, asked.field, reader.id)
+        yield plain(asked.says), url
 
 
 def _why(
@@ -328,6 +358,6 @@ def _why(
         why = why_not(answer, number)
         stands = why.alike if why.alike is not None else why.beaten_by
         other = "" if stands is None else whole_name(answer, stands)
-        words = why_words(answer, why, "It", other, reader.units)
+        words = why_words(answer, why, other, reader.units)
         key = answer.table.candidate(number).key
         yield whole_name(answer, number), URLS.candidate(key, **query), words
