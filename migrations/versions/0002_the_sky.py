@@ -1,4 +1,4 @@
-"""The sky: sites, which one a rig is usually used at, and lists of targets."""
+"""The sky: sites, which one a rig is usually used at, lists of targets; and needs that are kept."""
 
 from __future__ import annotations
 
@@ -58,8 +58,23 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("rig_id", name=op.f("pk_rig_site")),
     )
     op.create_index(op.f("ix_rig_site_site_id"), "rig_site", ["site_id"])
+    op.create_table(
+        "needs",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("observer_id", sa.Integer(), nullable=False),
+        sa.Column("name", sa.Text(), nullable=False),
+        sa.Column("sort_key", sa.Text(), nullable=False),
+        sa.Column("document", sa.Text(), nullable=False),
+        sa.CheckConstraint("json_valid(document)", name=op.f("ck_needs_document_json")),
+        sa.ForeignKeyConstraint(
+            ["observer_id"], ["observer.id"], name=op.f("fk_needs_observer_id_observer"), ondelete="CASCADE"
+        ),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_needs")),
+        sa.UniqueConstraint("observer_id", "sort_key", name=op.f("uq_needs_observer_id_sort_key")),
+        sqlite_autoincrement=True,
+    )
 
 
 def downgrade() -> None:
-    for table in ("rig_site", "target", "site"):
+    for table in ("needs", "rig_site", "target", "site"):
         op.drop_table(table)

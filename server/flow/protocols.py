@@ -17,6 +17,7 @@ from server.domain.observer import Holding, Observer, UnitSystem
 from server.domain.parts import CataloguedPart, Part
 from server.domain.rig import RigPlan
 from server.domain.said import Words
+from server.domain.scout.needs import Needs, StoredNeeds
 from server.domain.sky.site import Site, StoredSite
 from server.domain.sky.target import ListedTarget, Target
 from server.domain.train import BRANCH_KINDS
@@ -322,6 +323,18 @@ class Store(Protocol):
 
     def remove_target(self, target_id: int) -> None:
         """Take a target off the list."""
+        ...
+
+    def kept_needs(self, observer_id: int) -> tuple[StoredNeeds, ...]:
+        """An observer's needs, by name."""
+        ...
+
+    def keep_needs(self, observer_id: int, name: str, new: Needs) -> None:
+        """Keep needs by a name, in place of those that have it."""
+        ...
+
+    def forget_needs(self, observer_id: int, needs_id: int) -> None:
+        """Forget needs of the observer's. Raises NotFoundError."""
         ...
 
     # Logbook

@@ -11,13 +11,14 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, TypeAlias, cast
 
 from server.domain.errors import RefusedError
+from server.domain.observer import Observer
 from server.domain.parts import Camera, CataloguedPart, Corrector, Mount, OpticalTube, is_a
 from server.domain.scout.candidates import MOST_COMBINATIONS, Choice
 from server.domain.scout.measures import End, Pass, work_pass
 from server.domain.scout.needs import HOURS_STEP, LIMITS, STEPS, MeasureName, Needs
 from server.domain.scout.usual import COLLIMATED_IN_THE_FIELD
-from server.domain.sky.site import Site
-from server.domain.sky.target import Target
+from server.domain.sky.site import Site, StoredSite
+from server.domain.sky.target import ListedTarget, Target
 from server.flow.protocols import PartQuery, Store
 
 if TYPE_CHECKING:
@@ -34,6 +35,7 @@ FLAGS: tuple[Flag, ...] = ("collimate", "spikes")
 MOST_PARTS = 200
 """Of one kind that are looked at; the first by name."""
 MOST_MISSES = 5
+MOST_KEPT = 30
 
 
 @dataclass(frozen=True)
@@ -112,6 +114,34 @@ class Answer:
         """The catalogue numbers of the tubes among some combinations, in their order."""
         found = (self.table.candidate(int(number)).tube for number in numbers)
         return tuple(dict.fromkeys(found))
+
+
+def meant_by(
+    store: Store, observer_id: int, needs: Needs
+) -> tuple[StoredSite | None, tuple[ListedTarget, ...]]:
+    """The site and the targets that needs mean: the first of one's sites and all of one's list, where they
+    name none.
+    """
+    sites = store.sites(observer_id)
+    site = next((one for one in sites if one.id == needs.site_id), sites[0] if sites else None)
+    listed = store.targets(observer_id)
+    return site, tuple(one for one in listed if not needs.targets or one.key in needs.targets)
+
+
+def ask(store: Store, observer_id: int, needs: Needs) -> tuple[Choice, Answer | None]:
+    """What is chosen from, and the answer; None where there is nothing to choose. Raises RefusedError."""
+    choice = choice_of(store, observer_id, needs)
+    if not choice.tubes or not choice.cameras:
+        return choice, None
+    site, targets = meant_by(store, observer_id, needs)
+    return choice, scout(choice, needs, [one.seen for one in targets], None if site is None else site.site)
+
+
+def keep_needs(store: Store, observer: Observer, name: str, needs: Needs) -> None:
+    """Keep needs by a name, in place of those that have it. Raises RefusedError for more than MOST_KEPT."""
+    if len(store.kept_needs(observer.id)) >= MOST_KEPT:
+        raise RefusedError(f"{MOST_KEPT} lists of needs are kept already: forget some of them.")
+    store.keep_needs(observer.id, name, needs)
 
 
 def choice_of(store: Store, observer_id: int, needs: Needs) -> Choice:

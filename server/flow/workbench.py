@@ -18,6 +18,7 @@ from server.domain.observer import Holding, Observer, UnitSystem
 from server.domain.parts import CataloguedPart, Part
 from server.domain.rig import Rig, RigPlan, build_rig
 from server.domain.said import Words, said
+from server.domain.scout.needs import Needs, StoredNeeds
 from server.domain.sky.site import Site, StoredSite
 from server.domain.sky.target import ListedTarget, Target
 from server.domain.verdicts import Tell
@@ -26,6 +27,7 @@ from server.flow import (
     keep_rigs,
     keep_sky,
     save_entry,
+    scout,
     share_entry,
     take_candidate,
     take_in_entry,
@@ -383,6 +385,18 @@ class Workbench:
         )
 
     # The Scout
+    def kept_needs(self) -> tuple[StoredNeeds, ...]:
+        """Needs that the observer has kept, by name."""
+        return self.store.kept_needs(self.observer.id)
+
+    def keep_needs(self, name: str, needs: Needs) -> None:
+        """Keep needs by a name. Raises RefusedError for too many."""
+        scout.keep_needs(self.store, self.observer, name, needs)
+
+    def forget_needs(self, needs_id: int) -> None:
+        """Forget needs. Raises NotFoundError."""
+        self.store.forget_needs(self.observer.id, needs_id)
+
     def closing_of(self, parts: tuple[CataloguedPart, ...]) -> take_candidate.Closing:
         """How a candidate's back focus is closed, by what there is to be had."""
         rig = take_candidate.rig_to_close(parts)
@@ -399,10 +413,9 @@ class Workbench:
         stored = self.new_rig(take_candidate.name_of(parts))
         for step in take_candidate.steps_of(parts):
             stored = self.change_rig(stored.id, stored.version, step).stored
-        ((_, rig),) = self.rigs_in_hand((stored.id,))
-        closing = take_candidate.close_gap(rig, self.store.stock(), self.store.shelf(self.observer.id))
-        if closing.offer is not None:
-            stored = self.change_rig(stored.id, stored.version, closing.offer.change).stored
+        offer = self.closing_of(parts).offer
+        if offer is not None:
+            stored = self.change_rig(stored.id, stored.version, offer.change).stored
         held = self.holdings(stored.plan.part_ids)
         for number in stored.plan.part_ids:
             has = held.get(number, Holding())

@@ -17,6 +17,8 @@ from server.domain.errors import FieldErrors, NotFoundError, RefusedError
 from server.domain.observer import Observer
 from server.domain.parts import CataloguedPart, Part
 from server.domain.rig import PlacePlan, RigPlan, build_rig
+from server.domain.scout.needs import USUAL_LIKES
+from server.domain.sky.target import catalogue_target
 from server.flow.assemble_train import (
     AddPart,
     Change,
@@ -38,6 +40,7 @@ from server.rim.demo_files import (
     DemoClub,
     EntryFile,
     ListFile,
+    NeedsFile,
     PartFile,
     PlaceFile,
     RigFile,
@@ -49,6 +52,7 @@ from server.rim.demo_files import (
 )
 from server.rim.forms import read_part
 from server.rim.phrasebook.tell import tell
+from server.rim.scout_needs import read_needs
 from server.rim.sky_forms import read_site, read_target
 
 
@@ -124,6 +128,8 @@ class _Loading:
             self._keep_site(site)
         for one_list in self.club.lists:
             self._list_targets(one_list)
+        for needs in self.club.needs:
+            self._keep_needs(needs)
         return DemoSummary(
             self.club.name,
             tuple(self.observers.values()),
@@ -147,6 +153,21 @@ class _Loading:
         for texts in one.own:
             with _refused(texts["name"]):
                 add_own_target(self.store, observer, read_target(texts))
+
+    def _keep_needs(self, one: NeedsFile) -> None:
+        observer = self.observers[one.observer]
+        with _refused(one.name):
+            site = next(stored for stored in self.store.sites(observer.id) if stored.site.name == one.site)
+            chosen = {
+                "targets": tuple(catalogue_target(name).name for name in one.targets),
+                "site_id": site.id,
+                "cameras": tuple(self.items[slug].id for slug in one.cameras),
+                "considered": True,
+            }
+            needs, errors = read_needs(one.texts, USUAL_LIKES, (), chosen)
+            if errors:
+                raise FieldErrors(errors)
+            self.store.keep_needs(observer.id, one.name, needs)
 
     def _first_texts(self, part: PartFile) -> Texts:
         """What was typed when the part was entered: what the first entry that knows it otherwise says."""

@@ -20,6 +20,7 @@ from server.domain.load_plan import LoadPlan
 from server.domain.observer import Holding, UnitSystem
 from server.domain.parts import KINDS, specs_of
 from server.domain.rig import Rules
+from server.rim.scout_needs import NEED_SPECS
 from server.rim.sky_forms import SITE_SPECS, TARGET_SPECS
 from server.units import with_article
 
@@ -108,6 +109,20 @@ class ListFile:
 
 
 @dataclass(frozen=True)
+class NeedsFile:
+    """What one observer asks of the Scout: the typed texts, where, of which targets of the list, with which
+    cameras, by slug.
+    """
+
+    observer: str
+    name: str
+    texts: Texts
+    site: str
+    targets: tuple[str, ...]
+    cameras: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class DemoClub:
     """All that the files say."""
 
@@ -118,6 +133,7 @@ class DemoClub:
     entries: tuple[EntryFile, ...]
     sites: tuple[SiteFile, ...]
     lists: tuple[ListFile, ...]
+    needs: tuple[NeedsFile, ...]
 
 
 def read_demo_club(folder: Path) -> DemoClub:
@@ -141,7 +157,8 @@ def read_demo_club(folder: Path) -> DemoClub:
         about_sky = _toml(folder / "sky.toml")
         sites = tuple(map(_site, about_sky["site"]))
         lists = tuple(map(_list, about_sky["list"]))
-    club = DemoClub(str(about["name"]), observers, parts, rigs, entries, sites, lists)
+        needs = tuple(map(_needs, about_sky["needs"]))
+    club = DemoClub(str(about["name"]), observers, parts, rigs, entries, sites, lists, needs)
     _demand_known(club)
     return club
 
@@ -250,6 +267,14 @@ def _list(row: Mapping[str, Any]) -> ListFile:
     return ListFile(row["observer"], tuple(row["targets"]), own)
 
 
+def _needs(row: Mapping[str, Any]) -> NeedsFile:
+    chosen = ("observer", "name", "site", "targets", "cameras")
+    texts = _typed(row, NEED_SPECS, chosen)
+    return NeedsFile(
+        row["observer"], row["name"], texts, row["site"], tuple(row["targets"]), tuple(row["cameras"])
+    )
+
+
 def load_of(load: Mapping[str, Any], numbers: Mapping[str, int]) -> LoadPlan:
     """The plan of a load as a file says it, its parts by their catalogue numbers. Raises ValueError."""
 
@@ -307,6 +332,7 @@ def _demand_known(club: DemoClub) -> None:
     owners = [(part.slug, part.entered_by) for part in club.parts.values()]
     owners += [(rig.slug, rig.observer) for rig in club.rigs]
     owners += [(site.texts["name"], site.observer) for site in club.sites]
+    owners += [(needs.name, needs.observer) for needs in club.needs]
     owners += [("list of targets", one.observer) for one in club.lists]
     for what, observer in owners:
         if observer not in people:
@@ -315,6 +341,7 @@ def _demand_known(club: DemoClub) -> None:
     named += [(rig.slug, slug) for rig in club.rigs for slug in slugs_of(rig.places, rig.gear)]
     named += [(rig.slug, slug) for rig in club.rigs for slug in rig.branch]
     named += [(rig.slug, slug) for rig in club.rigs for slug in _slugs_of_load(rig.load)]
+    named += [(needs.name, slug) for needs in club.needs for slug in needs.cameras]
     named += [(entry.title, slug) for entry in club.entries for slug in slugs_of(entry.places, entry.gear)]
     named += [(entry.title, slug) for entry in club.entries for slug in entry.then]
     for where, slug in named:

@@ -9,6 +9,7 @@ from server.domain.findings import Amount
 from server.domain.observer import UnitSystem
 from server.domain.scout.needs import MeasureName
 from server.flow.scout import Answer, Gain, NeedLine, Why
+from server.rim.phrasebook.forms import listed
 from server.rim.scout_needs import MEASURE_WORDS
 from server.rim.sky_words import two_digits
 from server.rim.wording import write_amount
@@ -25,6 +26,7 @@ NEED_WORDS = {
     "collimate": "no collimating",
     "spikes": "no spikes",
 }
+FAILS = {"collimate": "it asks to be collimated", "spikes": "it draws spikes"}
 LEFT_OPEN = {
     "budget": "cost is told, not limited",
     "lift_kg": "any weight",
@@ -68,19 +70,11 @@ def said_of(answer: Answer) -> str:
         return f"{said}."
     tubes = len(answer.tubes_of(answer.front))
     names = [MEASURE_WORDS[name] for name in answer.needs.front]
-    over = " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
+    over = listed(names)
     if not front:
         return f"{said}; of none of them {over} is known."
     verb = "is" if tubes == 1 else "are"
     return f"{said}; {counted(tubes, 'tube')} {verb} not beaten by another in {over}."
-
-
-def need_text(line: NeedLine, value: float, currency: str, units: UnitSystem) -> str:
-    """A need and a figure for it: "what you lift, 12.4 kg"."""
-    words = NEED_WORDS[line.name]
-    if line.measure in ("collimate", "spikes"):
-        return words
-    return f"{words}, {measure_text(line.measure, value, currency, units)}"
 
 
 def gain_words(line: NeedLine, gains: Sequence[Gain], currency: str, units: UnitSystem) -> str:
@@ -113,25 +107,22 @@ def why_words(answer: Answer, why: Why, other: str, units: UnitSystem) -> str:
     currency = answer.needs.currency
     if why.failed:
         fails = "; ".join(
-            need_text(line, value, currency, units)
-            + (
-                ""
-                if line.measure in ("collimate", "spikes")
-                else f" where {measure_text(line.measure, line.limit, currency, units)} is the limit"
-            )
+            FAILS.get(line.name)
+            or f"{NEED_WORDS[line.name]}, {measure_text(line.measure, value, currency, units)} where "
+            f"{measure_text(line.measure, line.limit, currency, units)} is the limit"
             for line, value in why.failed
         )
-        return f"It fails: {fails}."
+        return f"It fails your needs: {fails}."
     if why.alike is not None:
         return f"It is practically equal to {other}, which stands for it."
     if why.beaten_by is not None:
         better = [MEASURE_WORDS[one] for one in why.better]
         said = f"{other} beats it"
         if better:
-            said += f" in {' and '.join(better)}"
+            said += f" in {listed(better)}"
         rest = [MEASURE_WORDS[one] for one in why.same]
-        return said + (f", with the same {' and '.join(rest)}." if rest else ".")
+        return said + (f", with the same {listed(rest)}." if rest else ".")
     if why.unknown:
-        lacking = " and ".join(MEASURE_WORDS[one] for one in why.unknown)
+        lacking = listed([MEASURE_WORDS[one] for one in why.unknown])
         return f"Whether anything beats it cannot be told: {lacking} not known yet."
     return "Nothing that meets your needs beats it."

@@ -1,4 +1,4 @@
-"""Sites under the sky, and lists of targets."""
+"""Sites under the sky, lists of targets, and what is asked of the Scout."""
 
 from __future__ import annotations
 
@@ -7,16 +7,17 @@ from typing import Any
 from sqlalchemy import Table, delete, insert, select, update
 
 from server.domain.errors import FieldErrors, StaleVersionError
+from server.domain.scout.needs import Needs, StoredNeeds
 from server.domain.sky.site import Site, StoredSite
 from server.domain.sky.target import ListedTarget, Target
 from server.store import tables
 from server.store.unit import Unit, not_found
 
-site, target = tables.site.c, tables.target.c
+site, target, needs = tables.site.c, tables.target.c, tables.needs.c
 
 
 class Skies(Unit):
-    """What an observer keeps of the sky."""
+    """What an observer keeps of the sky, and wants of a rig."""
 
     def sites(self, observer_id: int) -> tuple[StoredSite, ...]:
         """The observer's sites, by name."""
@@ -76,6 +77,26 @@ class Skies(Unit):
         """Take a target off the list. Raises NotFoundError."""
         if not self._run(delete(tables.target).where(target.id == target_id)):
             raise not_found("target", target_id)
+
+    def kept_needs(self, observer_id: int) -> tuple[StoredNeeds, ...]:
+        """The observer's needs, by name."""
+        asked = select(tables.needs).where(needs.observer_id == observer_id).order_by(needs.sort_key)
+        return tuple(
+            StoredNeeds(row.id, row.observer_id, row.name, Needs.model_validate_json(row.document))
+            for row in self._rows(asked)
+        )
+
+    def keep_needs(self, observer_id: int, name: str, new: Needs) -> None:
+        """Keep needs by a name, in place of those that have it."""
+        self._run(delete(tables.needs).where(needs.observer_id == observer_id, needs.sort_key == _key(name)))
+        values = {"name": name, "sort_key": _key(name), "document": new.model_dump_json()}
+        self._run(insert(tables.needs), {"observer_id": observer_id, **values})
+
+    def forget_needs(self, observer_id: int, needs_id: int) -> None:
+        """Forget needs of the observer's. Raises NotFoundError."""
+        own = (needs.id == needs_id) & (needs.observer_id == observer_id)
+        if not self._run(delete(tables.needs).where(own)):
+            raise not_found("list of needs", needs_id)
 
     def _demand_free(self, observer_id: int, name: str, but: int | None = None) -> None:
         asked = select(target.id).where(target.observer_id == observer_id, target.sort_key == _key(name))

@@ -260,6 +260,23 @@ class TargetRow(Row, table=True):
     document: str | None = Field(default=None, sa_type=Text)
 
 
+class NeedsRow(Row, table=True):
+    """What an observer asked the Scout for, kept by a name; all of it is in the document."""
+
+    __tablename__ = "needs"
+    __table_args__ = (
+        CheckConstraint("json_valid(document)", name="document_json"),
+        UniqueConstraint("observer_id", "sort_key"),
+        NEVER_AGAIN,
+    )
+
+    id: int | None = Field(default=None, primary_key=True)
+    observer_id: int = Field(sa_column=Column(ForeignKey("observer.id", ondelete="CASCADE"), nullable=False))
+    name: str = Field(sa_type=Text)
+    sort_key: str = Field(sa_type=Text)
+    document: str = Field(sa_type=Text)
+
+
 _TABLES = Row.metadata.tables
 observer: Table = _TABLES["observer"]
 part: Table = _TABLES["part"]
@@ -273,6 +290,7 @@ share: Table = _TABLES["share"]
 site: Table = _TABLES["site"]
 rig_site: Table = _TABLES["rig_site"]
 target: Table = _TABLES["target"]
+needs: Table = _TABLES["needs"]
 
 part_search = table("part_search")
 """The full-text index over part.words and part.kind; the migrations make it, and triggers keep it."""

@@ -329,6 +329,14 @@ class Urls:
         """Enters a tube that is considered, from a few figures."""
         return "/scout/candidate"
 
+    def keep_needs(self, **query: object) -> str:
+        """Keeps these needs by a name."""
+        return with_query("/scout/keep", query)
+
+    def forget_needs(self, needs_id: int) -> str:
+        """Forgets needs that were kept."""
+        return f"/scout/kept/{needs_id}/forget"
+
     def candidate_sketch(self, key: str, **query: object) -> str:
         """A sketch of a target on a combination."""
         return with_query(f"/scout/sketch/{key}.png", query)

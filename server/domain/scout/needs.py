@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Literal
 
 from pydantic import Field
@@ -9,7 +10,6 @@ from pydantic import Field
 from server.domain.measure import Frozen
 from server.domain.sky.focal import LEAST_FILL, MOST_FILL
 
-How = Literal["must", "like"]
 MeasureName = Literal[
     "cost", "load", "share", "lift", "hours", "star", "corner", "light", "fill_least", "fill_most"
 ]
@@ -62,6 +62,16 @@ class Needs(Frozen):
     fill_most: float | None = Field(default=MOST_FILL, gt=0, le=10)
     like: tuple[str, ...] = Field(default=USUAL_LIKES, max_length=20)
     front: tuple[MeasureName, ...] = Field(default=USUAL_FRONT, min_length=1, max_length=6)
+
+
+@dataclass(frozen=True)
+class StoredNeeds:
+    """Needs that an observer has kept by a name."""
+
+    id: int
+    observer_id: int
+    name: str
+    needs: Needs
 
 
 LIMITS: tuple[tuple[str, MeasureName, bool], ...] = (

@@ -12,7 +12,7 @@ from server.domain.scout.candidates import Choice
 from server.domain.scout.needs import Needs
 from server.domain.sky.site import StoredSite
 from server.domain.sky.target import Target
-from server.flow.scout import Answer, choice_of, scout
+from server.flow.scout import Answer, ask, meant_by
 from server.flow.workbench import Workbench
 from server.rim.scout_needs import NEED_SPECS, need_texts, read_needs
 
@@ -33,65 +33,49 @@ class Asked:
     needs: Needs
     typed: Mapping[str, str]
     errors: Mapping[str, str]
-    sites: tuple[StoredSite, ...]
     site: StoredSite | None
     targets: tuple[Target, ...]
-    query: dict[str, Any]
+    query: Mapping[str, Any]
 
 
 def asked_of(request: Request, bench: Workbench) -> Asked:
-    """Read an address; what it does not name is as usual, or as the observer's shelf and sites have it."""
+    """Read an address. One that was asked leaves open what it does not name; any other asks as is usual."""
     given = request.query_params
-    usual = need_texts(Needs())
-    named = {spec.name: given[spec.name][:LONGEST] for spec in NEED_SPECS if spec.name in given}
-    typed = {**usual, **named}
     sent = "asked" in given
+    usual = {spec.name: "" for spec in NEED_SPECS} if sent else need_texts(Needs())
+    typed = {spec.name: given.get(spec.name, usual[spec.name])[:LONGEST] for spec in NEED_SPECS}
 
     def numbers(name: str) -> tuple[int, ...]:
         texts = given.getlist(name)[:MOST]
         return tuple(int(text) for text in texts if text.isascii() and text.isdigit() and len(text) < 16)
 
-    keys = tuple(text[:LONGEST] for text in given.getlist("target")[:MOST])
-    site_number = next(iter(numbers("site")), None)
     likes = tuple(given.getlist("like")[:MOST]) if sent else Needs().like
     more: dict[str, Any] = {
-        "targets": keys,
-        "site_id": site_number,
+        "targets": tuple(text[:LONGEST] for text in given.getlist("target")[:MOST]),
+        "site_id": next(iter(numbers("site")), None),
         "cameras": numbers("camera"),
         "mounts": numbers("mount"),
         "considered": "catalogue" in given,
     }
     needs, errors = read_needs(typed, likes, given.getlist("front")[:MOST], more)
-    sites = bench.sites()
-    site = next((one for one in sites if one.id == site_number), sites[0] if sites else None)
-    listed = bench.targets()
-    chosen = [one for one in listed if not keys or one.key in keys]
-    query: dict[str, Any] = {name: text for name, text in named.items() if text != usual[name]}
-    query |= {
-        "target": list(keys),
-        "site": site_number,
-        "camera": list(needs.cameras),
-        "mount": list(needs.mounts),
-        "catalogue": needs.considered,
-        "like": list(needs.like) if sent else [],
-        "front": list(needs.front) if "front" in given else [],
-        "asked": sent,
+    site, targets = meant_by(bench.store, bench.observer.id, needs)
+    return Asked(needs, typed, errors, site, tuple(one.seen for one in targets), query_of(needs))
+
+
+def query_of(needs: Needs) -> dict[str, Any]:
+    """The query of an address that asks for these needs."""
+    query: dict[str, Any] = {"asked": True} | {name: text for name, text in need_texts(needs).items() if text}
+    lists = {
+        "target": needs.targets,
+        "camera": needs.cameras,
+        "mount": needs.mounts,
+        "like": needs.like,
+        "front": needs.front,
     }
-    return Asked(
-        needs,
-        typed,
-        errors,
-        sites,
-        site,
-        tuple(one.seen for one in chosen),
-        {k: v for k, v in query.items() if v != []},
-    )
+    query |= {name: list(values) for name, values in lists.items() if values}
+    return {**query, "site": needs.site_id, "catalogue": needs.considered}
 
 
 def answer_of(bench: Workbench, asked: Asked) -> tuple[Choice, Answer | None]:
     """What is chosen from, and the answer; None where there is nothing to choose. Raises RefusedError."""
-    choice = choice_of(bench.store, bench.observer.id, asked.needs)
-    if not choice.tubes or not choice.cameras:
-        return choice, None
-    place = None if asked.site is None else asked.site.site
-    return choice, scout(choice, asked.needs, asked.targets, place)
+    return ask(bench.store, bench.observer.id, asked.needs)

@@ -44,6 +44,15 @@ class Choosable:
 
 
 @dataclass(frozen=True)
+class KeptLine:
+    """Needs that were kept, with the address that asks for them."""
+
+    id: int
+    name: str
+    url: str
+
+
+@dataclass(frozen=True)
 class CandidateLine:
     """A combination in the table.
 
@@ -85,7 +94,8 @@ class ScoutPage:
         misses: what comes nearest, with why not.
         unmeasured: how many meet the needs so far as can be told, and are not on the plot.
         matters: figures that could change the answer, each with where it is entered.
-        query: the page's own choices, for its further addresses. wishes: how many there are.
+        query: the page's own choices, for its further addresses. kept: needs that were kept.
+        wishes: how many there are.
         lacks: what kind of part to enter first.
         entered, refused: the form of a tube to consider.
     """
@@ -115,6 +125,7 @@ class ScoutPage:
     unmeasured: int
     matters: tuple[tuple[str, str], ...]
     query: Mapping[str, Any]
+    kept: tuple[KeptLine, ...]
     wishes: int
     lacks: tuple[tuple[str, str], ...]
     entered: Mapping[str, str]
@@ -298,6 +309,7 @@ def scout_page(
     cameras: tuple[Choosable, ...],
     mounts: tuple[Choosable, ...],
     query: Mapping[str, Any],
+    kept: tuple[KeptLine, ...],
     reader: Observer,
     entered: Mapping[str, str],
     refused: Mapping[str, str],
@@ -334,6 +346,7 @@ def scout_page(
         unmeasured=0 if answer is None else len(answer.unmeasured),
         matters=() if answer is None else tuple(_matters(answer, reader)),
         query=query,
+        kept=kept,
         wishes=0 if answer is None else len(answer.lines) - len(answer.musts),
         lacks=lacks,
         entered=entered,

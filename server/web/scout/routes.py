@@ -18,13 +18,14 @@ from server.flow.protocols import PartQuery
 from server.flow.scout import choice_of
 from server.flow.take_candidate import parts_of
 from server.flow.workbench import Workbench
+from server.handed import Number
 from server.rim.forms import read_part
 from server.rim.scout_needs import MEASURE_WORDS
 from server.web.deps import HeavyBench, WritingBench
 from server.web.rendering import URLS, came_from, go_to, render_block, render_page, wants_block
-from server.web.scout.asked import LONGEST, MOST, Asked, answer_of, asked_of
+from server.web.scout.asked import LONGEST, MOST, Asked, answer_of, asked_of, query_of
 from server.web.scout.beside_page import beside_page
-from server.web.scout.page import COLUMNS, QUICK_FIELDS, Choosable, ScoutPage, names_of, scout_page
+from server.web.scout.page import COLUMNS, QUICK_FIELDS, Choosable, KeptLine, ScoutPage, names_of, scout_page
 from server.web.shelf.typed import Typed
 from server.web.sky.sketched import sketch_png
 
@@ -89,16 +90,34 @@ def _page(
         asked.needs,
         asked.typed,
         asked.errors,
-        tuple((one.id, one.site.name) for one in asked.sites),
+        tuple((one.id, one.site.name) for one in bench.sites()),
         None if asked.site is None else asked.site.id,
         bench.targets(),
         _choosable(bench, "camera", asked.needs.cameras),
         _choosable(bench, "mount", asked.needs.mounts),
         asked.query,
+        tuple(KeptLine(one.id, one.name, URLS.scout(**query_of(one.needs))) for one in bench.kept_needs()),
         bench.observer,
         entered,
         refused,
     )
+
+
+@router.post("/scout/keep")
+def keep_needs(
+    request: Request, bench: WritingBench, name: Annotated[str, Form(max_length=LONGEST)] = ""
+) -> Response:
+    """Keep these needs by a name, in place of those that have it."""
+    asked = asked_of(request, bench)
+    bench.keep_needs(" ".join(name.split()) or "Needs", asked.needs)
+    return go_to(request, URLS.scout(**asked.query))
+
+
+@router.post("/scout/kept/{needs_id}/forget")
+def forget_needs(request: Request, bench: WritingBench, needs_id: Number) -> Response:
+    """Forget needs that were kept."""
+    bench.forget_needs(needs_id)
+    return go_to(request, URLS.scout())
 
 
 @router.get("/scout/all.csv")
