@@ -288,8 +288,8 @@ def why_not(answer: Answer, number: int) -> Why:
     among = np.append(answer.passing[answer.passing != number], number)
     found = beaten_by(figures[among], among.size - 1)
     if not found.size:
-        stepped = np.stack([np.rint(stepped(answer.table, name)) for name in names], axis=1)
-        found = beaten_by(stepped[among], among.size - 1)
+        counted = np.stack([np.rint(stepped(answer.table, name)) for name in names], axis=1)
+        found = beaten_by(counted[among], among.size - 1)
     if not found.size:
         return Why((), None, (), (), None)
     other = int(among[found[0]])
