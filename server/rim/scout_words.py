@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from server.domain.findings import Amount
 from server.domain.observer import UnitSystem
+from server.domain.parts import CataloguedPart
+from server.domain.scout.candidates import Candidate
 from server.domain.scout.needs import MeasureName
-from server.flow.scout import Answer, Gain, NeedLine, Why
+from server.flow.scout import Answer, Gain, NeedLine, Why, contradiction_of
 from server.rim.phrasebook.forms import listed
 from server.rim.scout_needs import MEASURE_WORDS
 from server.rim.sky_words import two_digits
@@ -60,6 +62,19 @@ def measure_text(name: MeasureName | str, value: float, currency: str, units: Un
     if name in ("star", "corner"):
         return f"{value:.1f} arcsec"
     return f"{100 * value:.0f} %"
+
+
+def names_of(answer: Answer, candidate: Candidate) -> tuple[str, str]:
+    """The tube's name, and that of what stands behind it."""
+    parts: Mapping[int, CataloguedPart] = answer.table.choice.by_number
+    numbers = candidate.corrector, candidate.camera, candidate.mount
+    return parts[candidate.tube].name, ", ".join(parts[number].name for number in numbers if number)
+
+
+def whole_name(answer: Answer, number: int) -> str:
+    """A combination by all its parts."""
+    tube, behind = names_of(answer, answer.table.candidate(number))
+    return f"{tube} with {behind}"
 
 
 def said_of(answer: Answer) -> str:
@@ -126,3 +141,14 @@ def why_words(answer: Answer, why: Why, other: str, units: UnitSystem) -> str:
         lacking = listed([MEASURE_WORDS[one] for one in why.unknown])
         return f"Whether anything beats it cannot be told: {lacking} not known yet."
     return "Nothing that meets your needs beats it."
+
+
+def against_words(answer: Answer) -> str:
+    """The needs that nothing meets together, "" where something meets all."""
+    lines = contradiction_of(answer)
+    if not lines:
+        return ""
+    names = [NEED_WORDS[line.name] for line in lines]
+    if len(names) == 1:
+        return f"Nothing meets {names[0]} alone: relax it, or enter other candidates."
+    return f"Nothing meets {listed(names)} together: relax one of them."

@@ -27,11 +27,11 @@ from server.flow.take_candidate import Closing, parts_of
 from server.flow.workbench import Workbench
 from server.rim.phrasebook.tell import plain
 from server.rim.scout_needs import MEASURE_WORDS
-from server.rim.scout_words import why_words
+from server.rim.scout_words import whole_name, why_words
 from server.rim.wording import write_money
 from server.web.picture import sheet_section
 from server.web.rendering import URLS
-from server.web.scout.page import COLUMNS, cells_of, whole_name
+from server.web.scout.page import COLUMNS, cells_of
 from server.web.stars.page import DrawnStar, drawn_star, side_px, white_of
 
 MOST = 4
