@@ -10,15 +10,13 @@ from pydantic import BaseModel, Field
 from server.api.deps import HeavyBench, ReadingBench, WritingBench
 from server.api.errors import CHANGING, LOOKING
 from server.api.naming import operation_id
-from server.api.reading import Body
-from server.domain.errors import RefusedError
+from server.api.reading import Body, NeedsDocument
 from server.domain.scout.candidates import NO_CORRECTOR
 from server.domain.scout.measures import ENDS
 from server.domain.scout.needs import MeasureName, Needs, StoredNeeds
 from server.flow.open_figures import figures_that_matter
 from server.flow.scout import Answer, ask, gains_of, others_of, why_not
 from server.flow.take_candidate import parts_named
-from server.flow.workbench import Workbench
 from server.handed import Number
 from server.rim.phrasebook.tell import plain
 from server.rim.scout_words import against_words, gain_words, said_of, whole_name, why_words
@@ -98,17 +96,21 @@ class ScoutAnswer(BaseModel):
     """What meets the needs, what of that no other beats, and why not the others."""
 
     words: str
-    combinations: int
-    passing: int
-    unmeasured: int = Field(description="Of the passing, those of which a measure of the front is unknown.")
-    targets: tuple[str, ...]
-    front: tuple[CandidateAnswer, ...]
-    others: tuple[WhyAnswer, ...] = Field(
-        description="One combination of each tube that is not on the front."
+    combinations: int = 0
+    passing: int = 0
+    unmeasured: int = Field(
+        0, description="Of the passing, those of which a measure of the front is unknown."
     )
-    gains: tuple[str, ...] = Field(description="What each need costs.")
-    against: str = Field(description="Needs that nothing meets together; empty where something meets all.")
-    matters: tuple[MattersAnswer, ...] = Field(description="Figures to find out first.")
+    targets: tuple[str, ...] = ()
+    front: tuple[CandidateAnswer, ...] = ()
+    others: tuple[WhyAnswer, ...] = Field(
+        (), description="One combination of each tube that is not on the front."
+    )
+    gains: tuple[str, ...] = Field((), description="What each need costs.")
+    against: str = Field(
+        "", description="Needs that nothing meets together; empty where something meets all."
+    )
+    matters: tuple[MattersAnswer, ...] = Field((), description="Figures to find out first.")
 
 
 class TableAnswer(BaseModel):
@@ -136,7 +138,13 @@ class NewKept(Body):
     """Needs to be kept by a name, in place of those that have it."""
 
     name: Name
-    needs: Needs
+    needs: NeedsDocument
+
+
+class ScoutRequest(Body):
+    """What one wants; null and empty leave open."""
+
+    needs: NeedsDocument = Field(default=Needs(), examples=[{"budget": 2000, "lift_kg": 10}])
 
 
 class Taken(Body):
@@ -155,17 +163,13 @@ def _known(value: float) -> float | None:
     return value if abs(value) < float("inf") else None
 
 
-def _asked(bench: Workbench, needs: Needs) -> Answer:
-    _, answer = ask(bench.store, bench.observer.id, needs)
-    if answer is None:
-        raise RefusedError("There is nothing to choose from: enter a tube and a camera first.")
-    return answer
-
-
 @router.post("", responses=LOOKING)
-def ask_scout(bench: HeavyBench, body: Needs) -> ScoutAnswer:
+def ask_scout(bench: HeavyBench, body: ScoutRequest) -> ScoutAnswer:
     """Ask for the rigs that meet needs and that no other beats."""
-    answer, units = _asked(bench, body), bench.observer.units
+    _, answer = ask(bench.store, bench.observer.id, body.needs)
+    units = bench.observer.units
+    if answer is None:
+        return ScoutAnswer(words="There is nothing to choose from: enter a tube and a camera first.")
 
     def why(number: int) -> WhyAnswer:
         found = why_not(answer, number)
@@ -182,7 +186,7 @@ def ask_scout(bench: HeavyBench, body: Needs) -> ScoutAnswer:
         targets=tuple(one.name for one in answer.targets),
         front=tuple(CandidateAnswer.of(answer, number) for number in map(int, answer.front)),
         others=tuple(map(why, others_of(answer))),
-        gains=tuple(gain_words(line, gains, body.currency, units) for line, gains in gains_of(answer)),
+        gains=tuple(gain_words(line, gains, body.needs.currency, units) for line, gains in gains_of(answer)),
         against=against_words(answer),
         matters=tuple(
             MattersAnswer(words=plain(one.says), part_id=one.part_id, field=one.field)
@@ -194,12 +198,14 @@ def ask_scout(bench: HeavyBench, body: Needs) -> ScoutAnswer:
 @router.post("/table", responses=LOOKING)
 def list_combinations(
     bench: HeavyBench,
-    body: Needs,
+    body: ScoutRequest,
     offset: Annotated[int, Query(ge=0, le=5_000_000)] = 0,
     limit: Annotated[int, Query(ge=1, le=1_000)] = 200,
 ) -> TableAnswer:
     """One page of all combinations, whether they meet the needs or not."""
-    answer = _asked(bench, body)
+    _, answer = ask(bench.store, bench.observer.id, body.needs)
+    if answer is None:
+        return TableAnswer(candidates=(), offset=offset, total=0)
     numbers = range(offset, min(offset + limit, answer.table.count))
     found = tuple(CandidateAnswer.of(answer, number) for number in numbers)
     return TableAnswer(candidates=found, offset=offset, total=answer.table.count)
