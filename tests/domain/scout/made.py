@@ -80,7 +80,7 @@ def drawn(
         return {name: value for name, value in given.items() if rng.random() >= lacking}
 
     def price(low: float, high: float) -> Money:
-        return euros(round(rng.uniform(low, high), 2), "EUR" if rng.random() > 0.1 else "USD")
+        return euros(round(rng.uniform(low, high), 2), "EUR" if rng.random() >= lacking else "USD")
 
     owned = [f"T{n}" for n in range(0, tubes, 5)] + ["K0", "M1"]
     return choice(

@@ -98,7 +98,7 @@ def test_all_combinations_are_counted_the_one_without_corrector_with_them():
 
 
 def test_what_is_owned_costs_nothing_more_and_what_nobody_priced_is_unknown():
-    these, one = one_of_each()
+    these, _ = one_of_each()
     tube_price, camera_price = (these.price_of(item) for item in (these.tubes[0], these.cameras[0]))
     assert tube_price == euros(1000)
     assert camera_price is not None
