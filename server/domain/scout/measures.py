@@ -18,7 +18,7 @@ from server.domain.measure import nominal
 from server.domain.parts import CataloguedPart, OpticalTube
 from server.domain.rig import Rules
 from server.domain.said import Missing, said
-from server.domain.scout.candidates import Candidate, Choice, rig_of, suits
+from server.domain.scout.candidates import Candidate, Choice, bare_rig, rig_of, suits
 from server.domain.scout.needs import MeasureName
 from server.domain.scout.usual import TubeFigures, figures_of
 from server.domain.sky.collector import Collector, practical_sub_s
@@ -30,7 +30,7 @@ from server.domain.sky.target import Target
 from server.domain.stars.field import corner_spot_um, pupil_of, standing_of
 from server.domain.stars.telescope import Telescope, telescope_of
 from server.domain.workings.case import Case
-from server.domain.workings.lit import light_of
+from server.domain.workings.lit import corner_lights
 from server.mechanics.payload import load_fraction
 from server.optics.seeing import expected_fwhms_arcsec
 
@@ -55,24 +55,23 @@ class Three:
     """A tube, a corrector or none, and a camera, by their places among the choice's.
 
     Attributes:
-        telescope, frame: as the bench has them; None while something is missing.
+        case, telescope, frame: as the bench has them; None while something is missing.
         figures: of the tube, ranges where nobody has said.
         clear_mm2: of the opening, at each end of the obstruction.
         corner_arcsec: diameter of the corner's star, RMS, by optics alone; None while unknown, and where a
             part is taken as perfect, since nobody has said what it draws.
-        corner_light: what the corner keeps of the centre's light; None while unknown.
         behind_kg: what corrector and camera weigh, each; None while one is unknown.
     """
 
     tube: int
     corrector: int
     camera: int
+    case: Case
     telescope: Telescope | None
     frame: Frame | None
     figures: TubeFigures
     clear_mm2: Mapping[End, float] = field(default_factory=dict)
     corner_arcsec: float | None = None
-    corner_light: float | None = None
     behind_kg: tuple[float, ...] | None = None
 
 
@@ -126,7 +125,7 @@ def work_pass(choice: Choice, targets: Sequence[Target], site: Site | None, curr
     mounts = len(choice.mounts)
     of, mount = np.repeat(np.arange(len(threes)), mounts), np.tile(np.arange(mounts), len(threes))
     fills = _fills(threes, targets)
-    star, light = _stars(threes, site), _lights(threes)
+    star, (_, light) = _stars(threes, site), corner_lights([one.case for one in threes])
     hours = {end: _hours(threes, targets, site, end) for end in ENDS}
     cost = _costs(choice, threes, of, mount, currency)
     rated, heaviest = _of_mounts(choice)
@@ -164,9 +163,15 @@ def _threes(choice: Choice) -> Iterator[Three]:
                 between: list[CataloguedPart] = [] if corrector is None else [corrector]
                 chain = [tube, *between, camera]
                 done = worked_or_none(said("work.scout"), partial(_three, tube, (t, c, k), chain))
-                # What no formula holds for is among them all the same, with what nobody can say unknown.
-                figures = figures_of(tube.part, tube.part.linear_obstruction)
-                yield done or Three(t, c, k, None, None, figures, behind_kg=_masses(chain[1:]))
+                yield done or _without_figures(tube, (t, c, k), chain)
+
+
+def _without_figures(
+    tube: CataloguedPart[OpticalTube], at: tuple[int, int, int], chain: list[CataloguedPart]
+) -> Three:
+    """What no formula holds for: it is among the others, with what cannot be worked out unknown."""
+    figures = figures_of(tube.part, tube.part.linear_obstruction)
+    return Three(*at, Case(bare_rig((), None)), None, None, figures, behind_kg=_masses(chain[1:]))
 
 
 def _masses(behind: Sequence[CataloguedPart]) -> tuple[float, ...] | None:
@@ -181,11 +186,9 @@ def _three(tube: CataloguedPart[OpticalTube], at: tuple[int, int, int], chain: l
     behind = _masses(chain[1:])
     framed = frame if isinstance(frame, Frame) else None
     if telescope is None:
-        return Three(*at, None, framed, figures, behind_kg=behind)
+        return Three(*at, case, None, framed, figures, behind_kg=behind)
     corner = worked_or_none(said("work.scout"), partial(_corner_arcsec, telescope))
-    lit = worked_or_none(said("work.light"), lambda: light_of(case))
-    light = None if lit is None else lit.quarter.light[lit.quarter.points["corner"]]
-    return Three(*at, telescope, framed, figures, _clear(telescope, figures), corner, light, behind)
+    return Three(*at, case, telescope, framed, figures, _clear(telescope, figures), corner, behind)
 
 
 def _corner_arcsec(telescope: Telescope) -> float | None:
@@ -323,8 +326,3 @@ def _stars(threes: tuple[Three, ...], site: Site | None) -> Floats:
         _column(threes, lambda one: one.figures.obstruction.value),
         RULES.guiding_arcsec,
     )
-
-
-def _lights(threes: tuple[Three, ...]) -> Floats:
-    """The share of the centre's light that the corner keeps, so far as tube and corrector take of it."""
-    return _column(threes, lambda one: one.corner_light)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, partial
 
 from server.arrays import Floats
 from server.domain.guarded import worked_or_none
@@ -122,91 +122,39 @@ def lights_of(case: Case) -> list[Lit]:
 _Way = tuple[Beam, tuple[Seen, ...]]
 
 
-@dataclass(frozen=True)
-class _Eye:
-    """A camera at the end of any rig: its sensor and the openings that it brings."""
-
-    width_mm: float
-    height_mm: float
-    seen: tuple[Seen, ...]
-
-
-def corner_lights(rigs: Sequence[Case], cameras: Sequence[Case]) -> tuple[Floats, Floats]:
-    """The light in the sensor's corner of each rig (rows) with the camera of each of the others (columns):
-    `Quarter.through` and `Quarter.light` of them all at once, nan where no light can be worked out.
-
-    The sensor stands where the rig's own does, so that the beam and the rig's openings stay; what the rig's
-    own camera brings is left out. A guider's prism is not counted. Nor is what a camera's window moves: the
-    spacing is taken to make it good.
+def corner_lights(cases: Sequence[Case]) -> tuple[Floats, Floats]:
+    """The light in the sensor's corner of each rig: `Quarter.through` and `Quarter.light` of them all at
+    once, (rigs,) each, nan where no light can be worked out. A guider's prism is not counted.
     """
-    eyes = [_eye(case) for case in cameras]
-    return _corner_lights([_ways(case, eyes) for case in rigs], eyes)
-
-
-def own_corner_lights(rigs: Sequence[Case]) -> tuple[Floats, Floats]:
-    """`corner_lights` of each rig with its own camera, as the bench has it: one figure a rig."""
-    eyes = [_eye(case) for case in rigs]
-    ways = [way for case, eye in zip(rigs, eyes, strict=True) for way in _ways(case, [eye])]
-    through, light = _corner_lights([ways], eyes)
-    return through[0], light[0]
-
-
-def _corner_lights(
-    ways: Sequence[Sequence[_Way | None]], eyes: Sequence[_Eye | None]
-) -> tuple[Floats, Floats]:
-    """One row of ways a row, one way for each camera."""
     import numpy as np
 
     from server.optics.light_map import lights_at
 
-    through = np.full((len(ways), len(eyes)), np.nan)
+    through = np.full(len(cases), np.nan)
     light = through.copy()
-    found = [
-        (row, column, way, eye)
-        for row, some in enumerate(ways)
-        for column, (way, eye) in enumerate(zip(some, eyes, strict=True))
-        if way is not None and eye is not None
-    ]
+    ways = [worked_or_none(said("work.light"), partial(_way, case)) for case in cases]
+    found = [(row, way) for row, way in enumerate(ways) if way is not None]
     if found:
-        rows, columns, known, seen_by = zip(*found, strict=True)
-        corners = np.array([(eye.width_mm / 2.0, eye.height_mm / 2.0) for eye in seen_by])
+        rows, known = map(list, zip(*found, strict=True))
+        corners = np.array([_sensor_mm(cases[row]) for row in rows]) / 2.0
         shares, falloff = lights_at(known, corners[:, :1], corners[:, 1:])
-        through[rows, columns] = shares[:, 0]
-        light[rows, columns] = shares[:, 0] * falloff[:, 0]
+        through[rows] = shares[:, 0]
+        light[rows] = shares[:, 0] * falloff[:, 0]
     return through, light
 
 
-def _eye(case: Case) -> _Eye | None:
+def _sensor_mm(case: Case) -> tuple[float, float]:
     camera = case.train.camera
-    if camera is None or camera.part.sensor_mm is None:
+    return (math.nan, math.nan) if camera is None else camera.part.sensor_mm or (math.nan, math.nan)
+
+
+def _way(case: Case) -> _Way | None:
+    """The rig's beam with its openings; None where no light can be worked out."""
+    height, traced, own = math.hypot(*_sensor_mm(case)) / 2.0, case.traced, openings_of(case)[0]
+    if math.isnan(height) or traced is None or not own:
         return None
-    # A camera's opening is its front, wherever its sensor stands.
-    return _Eye(
-        *camera.part.sensor_mm,
-        tuple(one.seen_at(one.far_mm) for one in openings_of(case)[0] if one.place is camera),
-    )
-
-
-def _ways(case: Case, eyes: Sequence[_Eye | None]) -> list[_Way | None]:
-    """The rig's beam with its openings and those of each camera; None where no light can be worked out."""
-    traced = worked_or_none(said("work.light"), lambda: case.traced)
-    if traced is None:
-        return [None] * len(eyes)
-    beam = traced.beam
-    own = [one for one in openings_of(case)[0] if one.place is not case.train.camera]
-    # Most lie at one place, whatever the sensor.
-    fixed = [one.seen_at(one.far_mm) if one.far_mm == one.near_mm else None for one in own]
-
-    def way(eye: _Eye | None) -> _Way | None:
-        if eye is None or not (own or eye.seen):
-            return None
-        height = math.hypot(eye.width_mm, eye.height_mm) / 2.0
-        placed = (
-            known or one.seen_at(_worse_end(one, beam, height)) for one, known in zip(own, fixed, strict=True)
-        )
-        return beam, (*placed, *eye.seen)
-
-    return [way(eye) for eye in eyes]
+    placed = (one.seen_at(_worse_end(one, traced.beam, height)) for one in own)
+    return traced.beam, tuple(placed)
 
 
 def _by_beam(case: Case, beam: Beam) -> Lit | None:
