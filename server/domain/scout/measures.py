@@ -171,7 +171,7 @@ def _without_figures(
 ) -> Three:
     """What no formula holds for: it is among the others, with what cannot be worked out unknown."""
     figures = figures_of(tube.part, tube.part.linear_obstruction)
-    return Three(*at, Case(bare_rig((), None)), None, None, figures, behind_kg=_masses(chain[1:]))
+    return Three(*at, Case(bare_rig(chain, None)), None, None, figures, behind_kg=_masses(chain[1:]))
 
 
 def _masses(behind: Sequence[CataloguedPart]) -> tuple[float, ...] | None:
