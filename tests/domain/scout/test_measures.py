@@ -263,6 +263,21 @@ def test_a_combination_that_no_formula_holds_for_is_in_the_table_with_its_figure
     assert found["hours"] > 0.0
 
 
+def test_a_tube_beyond_all_formulas_is_in_the_table_and_takes_none_beside_it_down():
+    # 1 mm of focal length behind 2 m of aperture is f/0.0005.
+    some = choice(
+        [tube(aperture_mm=2000.0, focal_length_mm=1.0), tube(obstruction_mm=0.0)],
+        [camera(**FULL_SENSOR)],
+        mounts=[mount(20.0, mass_kg=8.0)],
+    )
+    beyond, sound = 0, 1
+    found = work_pass(some, (GALAXY,), GARDEN, "EUR").measures["value"]
+    for name in ("hours", "star", "corner", "light", "fill_least"):
+        assert math.isnan(found[name][beyond])
+    assert (found["load"].tolist(), found["lift"].tolist()) == ([5.6, 5.6], [8.0, 8.0])
+    assert found["hours"][sound] > 0.0
+
+
 def test_a_known_figure_has_no_range_and_a_missing_one_lies_within_its_own():
     seen = set()
     for number in range(whole().count):
