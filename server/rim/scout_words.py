@@ -10,6 +10,7 @@ from server.domain.observer import UnitSystem
 from server.domain.parts import CataloguedPart
 from server.domain.scout.candidates import Candidate
 from server.domain.scout.needs import MeasureName
+from server.domain.sky.reckoning import surface_of
 from server.flow.scout import Answer, Gain, NeedLine, Why, contradiction_of
 from server.rim.phrasebook.forms import listed
 from server.rim.scout_needs import MEASURE_WORDS
@@ -79,6 +80,18 @@ def whole_name(answer: Answer, number: int) -> str:
     return f"{tube} with {behind}"
 
 
+def without_words(answer: Answer) -> str:
+    """Targets of which hours or fills cannot be told, "" where there is none."""
+    dim = [one.called for one in answer.targets if surface_of(one) is None]
+    points = [one.called for one in answer.targets if one.ellipse_arcmin is None]
+    said = []
+    if dim:
+        said.append(f"Hours are without {listed(dim)}, whose surface brightness is not known.")
+    if points:
+        said.append(f"Fills are without {listed(points)}, whose size is not known.")
+    return " ".join(said)
+
+
 def said_of(answer: Answer) -> str:
     """The answer in a sentence or two."""
     count, passing, front = answer.table.count, len(answer.passing), len(answer.front)
@@ -89,7 +102,7 @@ def said_of(answer: Answer) -> str:
     names = [MEASURE_WORDS[name] for name in answer.needs.front]
     over = listed(names)
     if not front:
-        return f"{said}; of none of them {over} is known."
+        return f"{said}; of none of them {over} {'is' if len(names) == 1 else 'are all'} known."
     verb = "is" if tubes == 1 else "are"
     return f"{said}; {counted(tubes, 'tube')} {verb} not beaten by another in {over}."
 
@@ -149,7 +162,7 @@ def why_words(answer: Answer, why: Why, other: str, units: UnitSystem) -> str:
         if better:
             said += f" in {listed(better)}"
         rest = [MEASURE_WORDS[one] for one in why.same]
-        return said + (f", with the same {listed(rest)}." if rest else ".")
+        return said + (f", with practically the same {listed(rest)}." if rest else ".")
     if why.unknown:
         lacking = listed([MEASURE_WORDS[one] for one in why.unknown])
         return f"Whether anything beats it cannot be told: {lacking} not known yet."

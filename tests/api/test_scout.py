@@ -75,9 +75,9 @@ def test_a_combination_stands_on_the_bench(ana: Api, ben: Api):
     two_tubes(ana)
     key = ask(ana, front=["lift"])["front"][0]["key"]
     rig = good(ana.post("/scout/rigs", {"key": key}), 201)["rig_id"]
-    train = good(ana.get(f"/rigs/{rig}"))["places"]
-    kinds = [one["part"]["kind"] for one in train]
-    assert (kinds[0], kinds[-1]) == ("optical_tube", "camera")
+    places = good(ana.get(f"/rigs/{rig}"))["train"]
+    names = [one["part"]["name"] for one in places]
+    assert (names[0], names[-1]) == ("Halden Nordlicht 80", "Halden Auge 26")
     assert trouble(ana.post("/scout/rigs", {"key": "9999-0-9999-0"}), 404)["message"].startswith(
         "There is no"
     )

@@ -250,10 +250,10 @@ def assert_beaten(found: Answer, number: int) -> None:
     other = why.beaten_by
     assert other is not None
     assert other in passing(found)
-    assert beats(in_steps(found, other), in_steps(found, number)) or beats(
-        figures(found, other), figures(found, number)
-    )
-    pairs = list(zip(found.needs.front, figures(found, other), figures(found, number), strict=True))
+    exactly = beats(figures(found, other), figures(found, number))
+    told = figures if exactly else in_steps
+    assert beats(told(found, other), told(found, number))
+    pairs = list(zip(found.needs.front, told(found, other), told(found, number), strict=True))
     assert why.better == tuple(name for name, theirs, mine in pairs if theirs < mine)
     assert why.same == tuple(name for name, theirs, mine in pairs if theirs == mine)
     assert why.better

@@ -22,7 +22,6 @@ from server.rim.scout_words import (
     counted,
     gain_words,
     measure_text,
-    need_text,
     said_of,
     why_words,
 )
@@ -170,20 +169,20 @@ def test_whoever_types_the_limit_that_is_told_gets_what_it_was_found_for(units, 
 def test_what_fails_is_told_by_how_much_in_the_readers_units():
     found = answer(OPEN.model_copy(update={"lift_kg": 4.0, "budget": 2200.0}))
     why = why_not(found, 2)
-    assert why_words(found, why, "Beaten", "", "metric") == (
-        "Beaten fails: the budget, 2,500 EUR where 2,200 EUR is the limit; what you lift, 9.5 kg where 4.0 "
-        "kg is the limit."
+    assert why_words(found, why, "", "metric") == (
+        "It fails your needs: the budget, 2,500 EUR where 2,200 EUR is the limit; what you lift, 9.5 kg "
+        "where 4.0 kg is the limit."
     )
-    assert "20.9 lb where 8.8 lb is the limit" in why_words(found, why, "Beaten", "", "imperial")
+    assert "20.9 lb where 8.8 lb is the limit" in why_words(found, why, "", "imperial")
 
 
 def test_a_flag_that_fails_has_no_figure():
     found = answer(
         OPEN.model_copy(update={"collimate": False}), tube(design="newtonian", obstruction_share=0.3)
     )
-    assert why_words(found, why_not(found, 0), "It", "", "metric") == "It fails: no collimating."
-    (line,) = found.lines
-    assert need_text(line, 1.0, "EUR", "metric") == "no collimating"
+    assert (
+        why_words(found, why_not(found, 0), "", "metric") == "It fails your needs: it asks to be collimated."
+    )
 
 
 def test_what_beats_it_is_told_with_what_is_better_and_what_is_the_same():
@@ -191,18 +190,18 @@ def test_what_beats_it_is_told_with_what_is_better_and_what_is_the_same():
     why = why_not(found, 2)
     # The light one is as large, and both cheaper and lighter.
     assert why.beaten_by is not None
-    assert why_words(found, why, "Beaten", "Light", "metric") == (
-        "Light beats it in cost and mass on the mount, with the same hours."
+    assert why_words(found, why, "Light", "metric") == (
+        "Light beats it in cost and mass on the mount, with practically the same hours."
     )
 
 
 def test_who_is_practically_equal_or_beaten_by_none_is_told_so():
     found = answer()
     alike = Why((), None, (), (), 0)
-    assert why_words(found, alike, "One", "Other", "metric") == (
-        "One is practically equal to Other, which stands for it."
+    assert why_words(found, alike, "Other", "metric") == (
+        "It is practically equal to Other, which stands for it."
     )
-    assert why_words(found, why_not(found, 0), "Light", "", "metric").startswith("Nothing beats Light:")
+    assert why_words(found, why_not(found, 0), "", "metric") == "Nothing that meets your needs beats it."
 
 
 def test_a_failure_is_never_told_as_a_figure_that_is_its_own_limit():
@@ -211,8 +210,8 @@ def test_a_failure_is_never_told_as_a_figure_that_is_its_own_limit():
         tube(mass_kg=5.02, price=euros(1000.2), obstruction_mm=0.0),
     )
     for units, lifts in zip(SYSTEMS, ("5.02 kg where 5.00 kg", "11.1 lb where 11.0 lb"), strict=True):
-        assert why_words(found, why_not(found, 0), "It", "", units) == (
-            "It fails: the budget, 1,000.20 EUR where 999.70 EUR is the limit; what you lift, "
+        assert why_words(found, why_not(found, 0), "", units) == (
+            "It fails your needs: the budget, 1,000.20 EUR where 999.70 EUR is the limit; what you lift, "
             f"{lifts} is the limit."
         )
 
@@ -226,7 +225,7 @@ def test_a_figure_a_little_beyond_its_limit_reads_beyond_it(units, name, measure
     for limit in (0.51, 0.77, 1.0):
         line = NeedLine(name, measure, limit, at_most, must=True)
         value = limit + (least if at_most else -least)
-        said = why_words(found, Why(((line, value),), None, (), (), None), "It", "", units)
+        said = why_words(found, Why(((line, value),), None, (), (), None), "", units)
         told, at = (float(one) for one in re.findall(r"([\d.]+) \S+ (?:where|is)", said))
         assert told > at if at_most else told < at, said
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import partial
+from functools import cached_property, partial
 from typing import TYPE_CHECKING, Literal, TypeAlias
 
 from server.domain.checks.corners import USUAL
@@ -98,6 +98,13 @@ class Pass:
         """How many combinations there are."""
         return int(self.of.size)
 
+    @cached_property
+    def tubes(self) -> Ints:
+        """The catalogue number of each combination's tube."""
+        import numpy as np
+
+        return np.array([self.choice.tubes[one.tube].id for one in self.threes], dtype=np.int64)[self.of]
+
     def candidate(self, number: int) -> Candidate:
         """One combination."""
         three = self.threes[int(self.of[number])]
@@ -136,19 +143,17 @@ def work_pass(choice: Choice, targets: Sequence[Target], site: Site | None, curr
         # A mount that nobody has weighed still leaves the tube to be lifted.
         lift = np.fmax(tube[of], heaviest[mount])
         share = load_fraction(load, rated[mount])
-        with np.errstate(invalid="ignore"):
-            known = hours[end].sum(axis=0) if targets else np.full(len(threes), math.nan)
         measures[end] = {
             "cost": cost,
             "load": load,
             "share": share,
             "lift": lift,
-            "hours": known[of],
+            "hours": _over(hours[end], np.sum)[of],
             "star": star[of],
             "corner": _column(threes, lambda one: one.corner_arcsec)[of],
             "light": light[of],
-            "fill_least": (fills.min(axis=0) if targets else np.full(len(threes), math.nan))[of],
-            "fill_most": (fills.max(axis=0) if targets else np.full(len(threes), math.nan))[of],
+            "fill_least": _over(fills, np.min)[of],
+            "fill_most": _over(fills, np.max)[of],
         }
     return Pass(choice, threes, of, mount, measures, fills[:, of], hours["value"][:, of])
 
@@ -239,6 +244,14 @@ def _fills(threes: tuple[Three, ...], targets: Sequence[Target]) -> Floats:
         if target.ellipse_arcmin is not None and seen.size:
             found[k, seen] = best_angle(wide[seen], high[seen], *target.ellipse_arcmin, 0.0).share
     return found
+
+
+def _over(figures: Floats, how: Callable[..., Floats]) -> Floats:
+    """Over the targets of which anything is known: one without a brightness takes hours from nobody."""
+    import numpy as np
+
+    known = figures[~np.isnan(figures).all(axis=1)]
+    return how(known, axis=0) if len(known) else np.full(figures.shape[1], math.nan)
 
 
 def _spans(threes: tuple[Three, ...], target: Target, site: Site) -> list[Mapping[Unsure, Span] | None]:

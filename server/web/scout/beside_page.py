@@ -130,7 +130,7 @@ def _rings(closing: Closing) -> str:
     """How the parts are joined; "" where the Bridge could not look, which its trouble says."""
     offer = closing.offer
     if offer is None:
-        nothing = "No rings of the catalogue close it; the Bridge says what ring would."
+        nothing = "No rings that are owned or priced close it; the Bridge says what ring would."
         return "" if closing.trouble else nothing
     by = {"focuser": "Focus lies in the focuser's travel", "nobody": "Joined; no distance is asked for"}
     how = by.get(offer.posed.gap.whose, f"Closed, {abs(offer.error_mm):.2f} mm off, as is allowed")

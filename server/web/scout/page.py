@@ -28,6 +28,7 @@ from server.rim.scout_words import (
     said_of,
     whole_name,
     why_words,
+    without_words,
 )
 from server.web.entering import form_of
 from server.web.rendering import URLS
@@ -101,6 +102,7 @@ class ScoutPage:
             on the front. gains: what each need costs. against: needs that nothing meets together.
         misses: what comes nearest, with why not.
         unmeasured: how many meet the needs so far as can be told, and are not on the plot.
+        without: targets that some measures are without.
         matters: figures that could change the answer, each with where it is entered.
         query: the page's own choices, for its further addresses. kept: needs that were kept.
         wishes: how many there are.
@@ -131,6 +133,7 @@ class ScoutPage:
     against: str
     misses: tuple[tuple[str, str, str], ...]
     unmeasured: int
+    without: str
     matters: tuple[tuple[str, str], ...]
     query: Mapping[str, Any]
     kept: tuple[KeptLine, ...]
@@ -328,6 +331,7 @@ def scout_page(
         against="" if answer is None else against_words(answer),
         misses=misses,
         unmeasured=0 if answer is None else len(answer.unmeasured),
+        without="" if answer is None else without_words(answer),
         matters=() if answer is None else tuple(_matters(answer, reader)),
         query=query,
         kept=kept,
