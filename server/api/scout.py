@@ -163,7 +163,7 @@ def _known(value: float) -> float | None:
     return value if abs(value) < float("inf") else None
 
 
-@router.post("", responses=LOOKING)
+@router.post("", responses=CHANGING)
 def ask_scout(bench: HeavyBench, body: ScoutRequest) -> ScoutAnswer:
     """Ask for the rigs that meet needs and that no other beats."""
     _, answer = ask(bench.store, bench.observer.id, body.needs)
@@ -195,7 +195,7 @@ def ask_scout(bench: HeavyBench, body: ScoutRequest) -> ScoutAnswer:
     )
 
 
-@router.post("/table", responses=LOOKING)
+@router.post("/table", responses=CHANGING)
 def list_combinations(
     bench: HeavyBench,
     body: ScoutRequest,

@@ -36,8 +36,8 @@ class OwnTarget(Frozen):
     kind: TargetKind = "Other"
     ra_deg: float = Field(ge=0, le=360)
     dec_deg: float = Field(ge=-90, le=90)
-    major_arcmin: float | None = Field(default=None, gt=0, le=3600)
-    minor_arcmin: float | None = Field(default=None, gt=0, le=3600)
+    major_arcmin: float | None = Field(default=None, ge=0.01, le=3600)
+    minor_arcmin: float | None = Field(default=None, ge=0.01, le=3600)
     angle_deg: float | None = Field(default=None, ge=0, le=360)
     v_mag: float | None = Field(default=None, ge=-5, le=25)
     surface_v_mag: float | None = Field(default=None, ge=10, le=32)
