@@ -21,6 +21,7 @@ HOOKS = ("@router.*", "@share_router.*", "@field_validator", "@model_validator",
 FIELDS = {
     "server/api/": "pydantic writes an answer's fields by its class",
     "server/domain/parts/": "forms, files and answers go through a part's fields by its class",
+    "server/domain/scout/needs.py": "needs are read by the names that LIMITS and FLAGS give",
     "server/search/mixed.py": "the solver's model",
     "server/store/tables.py": "rows are written by their columns' names, tables are found by their metadata",
 }

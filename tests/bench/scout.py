@@ -8,10 +8,10 @@ from pathlib import Path
 
 import numpy as np
 
-from server.search.scout.fronts_of_many import Bools, Floats, add_to_front, beaten_by, front
+from server.search.scout.fronts_of_many import Bools, Floats, beaten_by, front
 from server.search.scout.influence import influence
 from server.search.scout.needs import contradictory, judge, nearest_misses, relax
-from server.search.scout.steps import front_in_steps
+from server.search.scout.steps import boxes
 from tests.bench.measure import Line, Times
 
 TIMES_FASTER = 200.0
@@ -93,9 +93,6 @@ def _answers(values: Floats, limits: Floats, rounds: int) -> list[Line]:
     three = np.ascontiguousarray(values[:, :3])
     judged = judge(values, limits)
     passing = np.flatnonzero(judged.passes)
-    gained = [relax(judged, values, limits, which) for which in range(limits.size)]
-    new = max((one[-1].rows for one in gained if one), key=len)
-    old = passing[front(three[passing])]
     worst, middle = np.argsort((three / three.max(axis=0)).sum(axis=1))[[-1, rows // 2]].tolist()
     worth = np.array([100.0, 1.0, 0.1, 0.25, 0.1, 1.0])
     tight = np.array([300.0, 3.0, 0.0, 1.0, 0.01, 0.0])
@@ -125,15 +122,9 @@ def _answers(values: Floats, limits: Floats, rounds: int) -> list[Line]:
             MOST_MS,
         ),
         _line(
-            f"{new.size} newcomers to a front of {old.size}",
+            "front in steps, 6 measures",
             rounds,
-            lambda: add_to_front(three, old, new),
-            MOST_MS,
-        ),
-        _line(
-            f"front in steps, 6 measures ({front_in_steps(values, STEPS).size} rows)",
-            rounds,
-            lambda: front_in_steps(values, STEPS),
+            lambda: front(boxes(values, STEPS).rounded),
         ),
         _line(f"influence of {(low < high).sum()} figures", rounds, lambda: influence(low, high)),
     ]

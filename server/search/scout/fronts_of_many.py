@@ -77,16 +77,6 @@ def beaten_by(values: npt.ArrayLike, row: int) -> Ints:
     return rows[np.argsort(places, kind="stable")]
 
 
-def add_to_front(values: npt.ArrayLike, front_rows: npt.ArrayLike, new_rows: npt.ArrayLike) -> Ints:
-    """Return the front of a front and of newcomers, as numbers of the rows in ascending order.
-
-    It is the front of all rows that were there with the newcomers, since what a front's rows beat stays
-    beaten. front_rows must be what `front` or this function said of the rows that were there.
-    """
-    rows = np.union1d(np.asarray(front_rows, dtype=np.int64), np.asarray(new_rows, dtype=np.int64))
-    return rows[front(np.asarray(values, dtype=np.float64)[rows])]
-
-
 def beats(some: Floats, others: Floats) -> Bools:
     """Return which of some rows (n, m) beat which others (k, m), as (n, k)."""
     no_worse = np.ones((len(some), len(others)), dtype=np.bool_)

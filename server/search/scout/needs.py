@@ -21,14 +21,6 @@ _TRIED = 3  # Needs at once; more than three that only together contradict would
 
 
 @dataclass(frozen=True)
-class Need:
-    """A need: the name its caller knows it by, and its limit, which a value may reach."""
-
-    name: str
-    limit: float
-
-
-@dataclass(frozen=True)
 class Judged:
     """What needs say of rows.
 

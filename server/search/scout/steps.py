@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from server.search.scout.fronts_of_many import Floats, Ints, front, ranks
+from server.search.scout.fronts_of_many import Floats, Ints, ranks
 
 
 @dataclass(frozen=True)
@@ -66,13 +66,3 @@ def _codes(rounded: Floats) -> Ints:
         place = ranks(column)
         code = ranks(code * (int(place.max(initial=0)) + 1) + place)
     return code
-
-
-def front_in_steps(values: npt.ArrayLike, steps: npt.ArrayLike) -> Ints:
-    """Return the best rows of the boxes that no other box beats in whole steps, in ascending order.
-
-    All of these are on the exact front; what is on the exact front and not among these is beaten when counted
-    in steps, or shares a box with one of these. Rows with a nan are left apart, as by `front`.
-    """
-    found = boxes(values, steps)
-    return np.sort(found.best[front(found.rounded)])

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from server.search.scout.fronts_of_many import add_to_front, beaten_by, front, ranks, unknown
+from server.search.scout.fronts_of_many import beaten_by, front, ranks, unknown
 from tests.search.scout import plainly
 
 RNG = np.random.default_rng(7)
@@ -100,21 +100,6 @@ def test_a_row_with_an_unknown_figure_is_returned_apart(values):
     apart = unknown(values)
     assert apart.tolist() == [at for at, row in enumerate(values) if np.isnan(row).any()]
     assert not set(apart) & set(front(values))
-
-
-@given(plainly.tables(rows=(1, 14)), st.data())
-def test_a_front_with_newcomers_is_the_front_of_all(values, data):
-    there = data.draw(st.sets(st.integers(0, len(values) - 1)))
-    was = np.array(sorted(there), dtype=np.int64)
-    old = was[front(values[was])]
-    new = [at for at in range(len(values)) if at not in there]
-    assert add_to_front(values, old, new).tolist() == plainly.front(values)
-
-
-def test_a_large_front_with_newcomers_is_the_front_of_all():
-    values = tied(20_000, 3)
-    old = front(values[:15_000])
-    assert add_to_front(values, old, np.arange(15_000, 20_000)).tolist() == plainly.front(values)
 
 
 @given(plainly.tables(rows=(1, 14)), st.data())

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from server.search.scout.fronts_of_many import front
-from server.search.scout.steps import boxes, front_in_steps
+from server.search.scout.steps import boxes
 from tests.search.scout import plainly
 
 STEP = st.sampled_from([0.0, 0.5, 1.0, 4.0])
@@ -49,6 +49,11 @@ def test_every_row_is_in_one_box_and_the_best_of_it_comes_first(case):
     known = [tuple(one) for one in found.rounded if not np.isnan(one).any()]
     assert known == sorted(known)
     assert [tuple(one) for one in found.rounded[: len(known)]] == known
+
+
+def front_in_steps(values, steps):
+    found = boxes(values, steps)
+    return np.sort(found.best[front(found.rounded)])
 
 
 @given(counted())
