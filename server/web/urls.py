@@ -342,7 +342,7 @@ class Urls:
         return with_query(f"/scout/sketch/{key}.png", query)
 
     def upgrades(self, rig_id: int, **query: object) -> str:
-        """What would better a rig most."""
+        """What would better a rig most for the money."""
         return with_query(f"/scout/from/{rig_id}", query)
 
     # Logbook

@@ -32,7 +32,7 @@ from tests.domain.rigs import camera, mm, mount, tube
 from tests.domain.scout.made import FULL_SENSOR, GARDEN, SMALL, TARGETS, choice, drawn, euros
 from tests.search.scout.plainly import beats
 
-OPEN = Needs(fill_least=None, fill_most=None)
+OPEN = Needs(payload_share=None, fill_least=None, fill_most=None)
 SEEDS = (2, 4, 5, 8)
 ASKED = (
     OPEN,

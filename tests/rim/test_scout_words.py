@@ -29,7 +29,7 @@ from tests.domain.rigs import camera, tube
 from tests.domain.scout.made import FULL_SENSOR, GARDEN, SMALL, choice, euros
 
 SYSTEMS: tuple[UnitSystem, ...] = get_args(UnitSystem)
-OPEN = Needs(fill_least=None, fill_most=None)
+OPEN = Needs(payload_share=None, fill_least=None, fill_most=None)
 LIFT = NeedLine("lift_kg", "lift", 4.0, at_most=True, must=True)
 
 

@@ -121,7 +121,20 @@ class Pass:
 
     def number_of(self, candidate: Candidate) -> int | None:
         """Which combination a candidate is, None for one that is not among these."""
-        return next((k for k in range(self.count) if self.candidate(k) == candidate), None)
+        choice = self.choice
+        numbers = (candidate.tube, candidate.corrector, candidate.camera, candidate.mount)
+        at = [
+            next((k for k, item in enumerate(some) if (0 if item is None else item.id) == number), None)
+            for some, number in zip(
+                (choice.tubes, choice.correctors, choice.cameras, choice.mounts), numbers, strict=True
+            )
+        ]
+        three = self._places.get(tuple(at[:3]))
+        return None if three is None or at[3] is None else three * len(choice.mounts) + at[3]
+
+    @cached_property
+    def _places(self) -> Mapping[tuple[int | None, ...], int]:
+        return {(one.tube, one.corrector, one.camera): k for k, one in enumerate(self.threes)}
 
 
 def work_pass(choice: Choice, targets: Sequence[Target], site: Site | None, currency: str) -> Pass:

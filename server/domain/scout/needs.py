@@ -23,6 +23,10 @@ USUAL_LIKES = ("fill_least", "fill_most")
 """A list of large and small targets is rarely framed by one tube."""
 
 
+USUAL_SHARE = 0.65
+"""Of a mount's rating: what is usual for photographs is half to two thirds (common practice, no source)."""
+
+
 class Needs(Frozen):
     """One's needs; each may be left open, which is None or empty.
 
@@ -52,7 +56,7 @@ class Needs(Frozen):
     budget: float | None = Field(default=None, ge=0, le=10_000_000)
     currency: str = Field(default="EUR", min_length=3, max_length=3)
     lift_kg: float | None = Field(default=None, gt=0, le=200)
-    payload_share: float | None = Field(default=None, gt=0, le=1)
+    payload_share: float | None = Field(default=USUAL_SHARE, gt=0, le=1)
     hours: float | None = Field(default=None, gt=0, le=10_000)
     corner_arcsec: float | None = Field(default=None, gt=0, le=120)
     corner_light: float | None = Field(default=None, gt=0, le=1)

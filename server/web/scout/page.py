@@ -104,7 +104,8 @@ class ScoutPage:
         unmeasured: how many meet the needs so far as can be told, and are not on the plot.
         without: targets that some measures are without.
         matters: figures that could change the answer, each with where it is entered.
-        query: the page's own choices, for its further addresses. kept: needs that were kept.
+        query: the page's own choices, for its further addresses.
+        rigs: one's own, each with what would better it. kept: needs that were kept.
         wishes: how many there are.
         lacks: what kind of part to enter first.
         entered, refused: the form of a tube to consider.
@@ -136,6 +137,7 @@ class ScoutPage:
     without: str
     matters: tuple[tuple[str, str], ...]
     query: Mapping[str, Any]
+    rigs: tuple[tuple[str, str], ...]
     kept: tuple[KeptLine, ...]
     wishes: int
     lacks: tuple[tuple[str, str], ...]
@@ -296,6 +298,7 @@ def scout_page(
     cameras: tuple[Choosable, ...],
     mounts: tuple[Choosable, ...],
     query: Mapping[str, Any],
+    rigs: tuple[tuple[str, str], ...],
     kept: tuple[KeptLine, ...],
     reader: Observer,
     entered: Mapping[str, str],
@@ -334,6 +337,7 @@ def scout_page(
         without="" if answer is None else without_words(answer),
         matters=() if answer is None else tuple(_matters(answer, reader)),
         query=query,
+        rigs=rigs,
         kept=kept,
         wishes=0 if answer is None else len(answer.lines) - len(answer.musts),
         lacks=lacks,

@@ -26,6 +26,7 @@ from server.web.rendering import URLS, came_from, go_to, render_block, render_pa
 from server.web.scout.asked import LONGEST, MOST, Asked, answer_of, asked_of, query_of
 from server.web.scout.beside_page import beside_page
 from server.web.scout.page import COLUMNS, QUICK_FIELDS, Choosable, KeptLine, ScoutPage, scout_page
+from server.web.scout.upgrade_page import BETTERED, upgrade_page
 from server.web.shelf.typed import Typed
 from server.web.sky.sketched import sketch_png
 
@@ -96,6 +97,7 @@ def _page(
         _choosable(bench, "camera", asked.needs.cameras),
         _choosable(bench, "mount", asked.needs.mounts),
         asked.query,
+        tuple((one.name, URLS.upgrades(one.id, **asked.query)) for one in bench.rigs()),
         tuple(KeptLine(one.id, one.name, URLS.scout(**query_of(one.needs))) for one in bench.kept_needs()),
         bench.observer,
         entered,
@@ -142,6 +144,18 @@ def show_all(request: Request, bench: HeavyBench) -> Response:
             lines.writerow((candidate.key, *names_of(answer, candidate), *yes, *shown))
     headers = {"Content-Disposition": 'attachment; filename="scout.csv"'}
     return Response(file.getvalue(), media_type="text/csv; charset=utf-8", headers=headers)
+
+
+@router.get("/scout/from/{rig_id}")
+def show_upgrades(request: Request, bench: HeavyBench, rig_id: Number, better: str = "hours") -> Response:
+    """What would better a rig most for the money."""
+    asked = asked_of(request, bench)
+    ((_, rig),) = bench.rigs_in_hand((rig_id,))
+    _, answer = answer_of(bench, asked)
+    if answer is None:
+        return go_to(request, URLS.scout())
+    name = next((one for one in BETTERED if one == better), BETTERED[0])
+    return render_page(request, upgrade_page(rig_id, rig, answer, name, asked.query, bench.observer))
 
 
 def _candidates(request: Request) -> tuple[Candidate, ...]:

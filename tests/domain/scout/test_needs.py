@@ -11,10 +11,11 @@ NOT_LIMITS = {"targets", "site_id", "cameras", "mounts", "considered", "currency
 FLAGS = {"collimate", "spikes"}
 
 
-def test_whoever_says_nothing_only_would_like_targets_that_fill_the_frame():
+def test_whoever_says_nothing_would_like_targets_that_fill_the_frame_and_a_load_that_is_usual():
     usual = Needs()
     said = {name for name, _, _ in LIMITS if getattr(usual, name) is not None}
-    assert said == set(USUAL_LIKES) == set(usual.like)
+    assert said == {*USUAL_LIKES, "payload_share"}
+    assert set(usual.like) == set(USUAL_LIKES)
     assert (usual.collimate, usual.spikes) == (None, None)
     assert usual.front == USUAL_FRONT
 
