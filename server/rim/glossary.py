@@ -48,6 +48,13 @@ OURS = (
         "The lowest altitude that a site's trees and houses leave, by direction.",
         labels=("Lowest usable altitude",),
     ),
+    Word(
+        "front",
+        "Front",
+        "The combinations that no other beats: none is at least as good in all that you ticked and better in "
+        "one. Money counts in steps of 100, mass of 1 kg, hours of a tenth.",
+        labels=("Not beaten in",),
+    ),
     Word("panel", "Panel", "One frame of a mosaic.", labels=("Panels across", "Panels up")),
     Word(
         "section",
