@@ -231,6 +231,20 @@ TUBE = {"model": "Long white", "design": "newtonian", "aperture_mm": "200", "foc
 # Units
 
 
+def test_an_imperial_reader_sees_pounds_and_what_they_typed(member: Member):
+    member.sit("Declan Varrow")
+    page = member.get(asked="1", catalogue="1", lift_kg="5 lb", front=["cost", "load"])
+    assert page.status_code == 200
+    found = page_of(page).select_one("#found")
+    assert re.search(r"\d lb", found.text)
+    assert not re.search(r"\d kg", page.text)
+    assert all(asked_by(link)["lift_kg"] == ["5 lb"] for link in further(page))
+    member.post("/scout/candidate", **TUBE, mass_kg="20 lb")
+    for link in further(page)[:4]:
+        behind = page_of(member.client.get(link)).main
+        assert behind is None or not re.search(r"\d kg\b", behind.text)
+
+
 # What is sent to do harm
 
 SCRIPT = "<script>alert(1)</script>"
