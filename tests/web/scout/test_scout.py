@@ -228,6 +228,37 @@ def test_an_empty_shelf_leads_to_entering_parts_a_site_and_targets(ann: TestClie
 TUBE = {"model": "Long white", "design": "newtonian", "aperture_mm": "200", "focal_length_mm": "1000"}
 
 
+def test_a_bad_quick_entry_keeps_what_was_typed_and_the_needs_and_can_be_mended(member: Member):
+    page = member.client.get(member.kept())
+    form = page_of(page).select_one("#enter form")
+    hidden = {str(one["name"]): str(one["value"]) for one in form.select("input[type=hidden]")}
+    wrong = member.post(str(form["action"]), **hidden, **{**TUBE, "aperture_mm": "wide", "price": "400 EUR"})
+    assert wrong.status_code == 422
+    assert "“wide”" in refusal(wrong, "aperture_mm", "tube")
+    soup = page_of(wrong)
+    assert soup.select_one("#tube-aperture_mm").has_attr("autofocus"), "the form stands at the page's end"
+    texts = {str(one["name"]): str(one.get("value")) for one in soup.select("#enter input[type=text]")}
+    assert (texts["model"], texts["focal_length_mm"], texts["price"]) == ("Long white", "1000", "400 EUR")
+    assert soup.select_one("#tube-design option[selected]")["value"] == "newtonian"
+    assert text_in(wrong, "budget") == "1800"
+    # The browser now stands at the form's own address, which is nothing to go back to.
+    referer = {"Referer": "http://127.0.0.1:8321/scout/candidate"}
+    hidden = {str(one["name"]): str(one["value"]) for one in soup.select("#enter input[type=hidden]")}
+    mended = member.client.post(str(form["action"]), data={**hidden, **TUBE}, headers=referer)
+    assert mended.status_code == 200
+    assert text_in(mended, "budget") == "1800"
+    assert "Long white" in words_of(mended)
+
+
+@pytest.mark.parametrize("back", ["https://elsewhere.example/scout?x=1", "//elsewhere.example", "\\", "%00"])
+def test_entering_a_tube_leads_nowhere_but_to_the_scout(member: Member, back: str):
+    answer = member.client.post(
+        "/scout/candidate", data={**TUBE, "back": back}, headers={"Referer": back}, follow_redirects=False
+    )
+    assert answer.status_code == 303
+    assert answer.headers["location"].split("?")[0] == "/scout"
+
+
 # Units
 
 
