@@ -17,6 +17,7 @@ from server.domain.parts import CataloguedPart, OpticalTube
 from server.domain.rig import Rig
 from server.domain.said import Words, said
 from server.domain.scout.candidates import Candidate
+from server.domain.scout.usual import TubeFigures
 from server.domain.stars.field import StarField, work_stars
 from server.domain.stars.telescope import telescope_of
 from server.domain.stars.upkeep import upkeep_of
@@ -27,7 +28,7 @@ from server.flow.take_candidate import Closing, parts_of
 from server.flow.workbench import Workbench
 from server.rim.phrasebook.tell import plain
 from server.rim.scout_needs import MEASURE_WORDS
-from server.rim.scout_words import why_words
+from server.rim.scout_words import measure_text, why_words
 from server.rim.wording import write_money
 from server.web.picture import sheet_section
 from server.web.rendering import URLS
@@ -35,7 +36,6 @@ from server.web.scout.page import COLUMNS, cells_of, whole_name
 from server.web.stars.page import DrawnStar, drawn_star, side_px, white_of
 
 MOST = 4
-ASSUMED = {"mass_kg": "its mass", "obstruction_mm": "its central obstruction"}
 
 
 @dataclass(frozen=True)
@@ -146,6 +146,19 @@ def _to_buy(item: CataloguedPart, where: str) -> ToBuy:
     return ToBuy(item.name, price, note, URLS.part(item.id))
 
 
+def _assumed(figures: TubeFigures, reader: Observer) -> str:
+    """What is taken as usual for a tube's kind, with its range; "" for nothing."""
+    mass, share = figures.mass_kg, figures.obstruction
+    least, most = (measure_text("load", one, "", reader.units) for one in (mass.low, mass.high))
+    shut = f"{100 * share.low:.0f} to {100 * share.high:.0f} %"
+    ranges = {
+        "mass_kg": f"its mass, {least} to {most}",
+        "obstruction_mm": f"its central obstruction, {shut} of its aperture",
+    }
+    said = " and ".join(ranges[name] for name in figures.assumed)
+    return f"{said} (common practice)" if said else ""
+
+
 def _why(answer: Answer, number: int, reader: Observer) -> str:
     """Whether a combination is on the front, or why not."""
     why = why_not(answer, number)
@@ -195,7 +208,7 @@ def _column(bench: Workbench, answer: Answer, number: int, rig: Rig, query: Mapp
         upkeep=() if upkeep is None else tuple(map(plain, (upkeep.what, upkeep.delicate, upkeep.field))),
         findings=tuple(one for one in findings if one.weight != "sound"),
         sound=sum(1 for one in findings if one.weight == "sound"),
-        assumed=" and ".join(ASSUMED[name] for name in figures.assumed),
+        assumed=_assumed(figures, bench.observer),
         without="",
     )
 

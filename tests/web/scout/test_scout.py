@@ -228,6 +228,28 @@ def test_an_empty_shelf_leads_to_entering_parts_a_site_and_targets(ann: TestClie
 TUBE = {"model": "Long white", "design": "newtonian", "aperture_mm": "200", "focal_length_mm": "1000"}
 
 
+def test_a_tube_of_few_figures_is_considered_with_what_is_usual_for_its_kind_said(member: Member):
+    page = member.post("/scout/candidate", **TUBE)
+    assert page.status_code == 200
+    number = member.numbers("optical_tube", "shelf")["Long white"]
+    assert "Long white" in words_of(page)
+    camera = member.numbers("camera", "shelf")["Quillmoor Marl M4 mono"]
+    mount = next(iter(member.numbers("mount", "shelf").values()))
+    beside = member.get("/scout/beside", c=f"{number}-0-{camera}-{mount}")
+    cells = {row.th.text: row.td.text for row in page_of(beside).select("table.beside tbody tr")}
+    said = cells["taken as usual for its kind"]
+    # Common practice, no source: a Newtonian's shade is 0.22 to 0.38 of its aperture, and the tube of one of
+    # 200 mm weighs 6 to 13 kg.
+    assert "its central obstruction, 22 to 38 % of its aperture" in said
+    assert "its mass, 6.0 kg to 13.2 kg" in said
+    assert "common practice" in said
+    assert re.fullmatch(r"[\d.]+ kg", cells["mass on the mount"])
+    # Nobody has said a price: the sum is a lower bound, and the cost is not known.
+    assert cells["cost"] == "not known yet"
+    with member.stores.reading() as store:
+        assert store.shelf(member.observer.id)[number].considered == 1
+
+
 def test_a_bad_quick_entry_keeps_what_was_typed_and_the_needs_and_can_be_mended(member: Member):
     page = member.client.get(member.kept())
     form = page_of(page).select_one("#enter form")
