@@ -26,6 +26,7 @@ from server.domain.errors import FieldErrors
 from server.domain.measure import Frozen
 from server.domain.parts import PART, Part
 from server.domain.refusals import sentence_of
+from server.domain.scout.needs import Needs
 from server.domain.sky.site import Site
 from server.domain.sky.target import OwnTarget
 from server.flow.assemble_train import CHANGE, Change
@@ -80,7 +81,7 @@ def _strictly(adapter: TypeAdapter[Any], value: Any, tag: str) -> Any:
         details = error.errors(include_url=False)
         untagged = details[0]["loc"] == () and details[0]["type"].startswith("union_tag")
         raise FieldErrors(
-            {tag: sentence_of(details[0])} if untagged else _sentences(details, tagged=True)
+            {tag: sentence_of(details[0])} if untagged else _sentences(details, tagged=bool(tag))
         ) from None
 
 
@@ -97,7 +98,13 @@ def read_change(value: Any) -> Change:
     return change
 
 
-SITE, OWN_TARGET = TypeAdapter(Site), TypeAdapter(OwnTarget)
+SITE, OWN_TARGET, NEEDS = TypeAdapter(Site), TypeAdapter(OwnTarget), TypeAdapter(Needs)
+
+
+def read_needs_document(value: Any) -> Needs:
+    """What one wants of a rig. Raises FieldErrors."""
+    found: Needs = _strictly(NEEDS, value, "")
+    return found
 
 
 def read_site_document(value: Any) -> Site:
@@ -167,6 +174,7 @@ if TYPE_CHECKING:
     SavedDocument = EntryDocument
     SiteDocument = Site
     OwnTargetDocument = OwnTarget
+    NeedsDocument = Needs
 else:
     # Any, because the tags that tell a union's members apart are the adapter's business here.
     PartDocument = Annotated[Any, Whole(PART, read_part_document)]
@@ -174,3 +182,4 @@ else:
     SavedDocument = Annotated[Any, Whole(TypeAdapter(EntryDocument))]
     SiteDocument = Annotated[Any, Whole(SITE, read_site_document)]
     OwnTargetDocument = Annotated[Any, Whole(OWN_TARGET, read_own_target)]
+    NeedsDocument = Annotated[Any, Whole(NEEDS, read_needs_document)]

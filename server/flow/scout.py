@@ -32,8 +32,8 @@ if TYPE_CHECKING:
 
 Flag = Literal["collimate", "spikes"]
 FLAGS: tuple[Flag, ...] = ("collimate", "spikes")
-MOST_PARTS = 200
-"""Of one kind that are looked at; the first by name."""
+AT_ONCE = 200
+"""Parts that are read together."""
 MOST_MISSES = 5
 MOST_KEPT = 30
 
@@ -112,8 +112,7 @@ class Answer:
 
     def tubes_of(self, numbers: Ints) -> tuple[int, ...]:
         """The catalogue numbers of the tubes among some combinations, in their order."""
-        found = (self.table.candidate(int(number)).tube for number in numbers)
-        return tuple(dict.fromkeys(found))
+        return tuple(dict.fromkeys(self.table.tubes[numbers].tolist()))
 
 
 def meant_by(
@@ -149,8 +148,13 @@ def choice_of(store: Store, observer_id: int, needs: Needs) -> Choice:
 
     def some(kind: str) -> list[CataloguedPart]:
         holding: Literal["catalogue", "shelf"] = "catalogue" if needs.considered else "shelf"
-        query = PartQuery(observer_id, kind=kind, holding=holding, limit=MOST_PARTS)
-        return [line.item for line in store.find_parts(query).lines]
+        found: list[CataloguedPart] = []
+        while True:
+            query = PartQuery(observer_id, kind=kind, holding=holding, limit=AT_ONCE, offset=len(found))
+            lines = store.find_parts(query).lines
+            found += [line.item for line in lines]
+            if len(lines) < AT_ONCE:
+                return found
 
     tubes = tuple(item for item in some("optical_tube") if is_a(item, OpticalTube))
     correctors = tuple(item for item in some("corrector") if is_a(item, Corrector))
@@ -288,8 +292,9 @@ def why_not(answer: Answer, number: int) -> Why:
     among = np.append(answer.passing[answer.passing != number], number)
     found = beaten_by(figures[among], among.size - 1)
     if not found.size:
-        counted = np.stack([np.rint(stepped(answer.table, name)) for name in names], axis=1)
-        found = beaten_by(counted[among], among.size - 1)
+        # In steps, in which a little more counts for nothing.
+        figures = np.stack([np.rint(stepped(answer.table, name)) for name in names], axis=1)
+        found = beaten_by(figures[among], among.size - 1)
     if not found.size:
         return Why((), None, (), (), None)
     other = int(among[found[0]])
@@ -330,7 +335,7 @@ def others_of(answer: Answer) -> tuple[int, ...]:
     order = np.lexsort((first, answer.judged.failed_count))
     found: dict[int, int] = {}
     for number in map(int, order):
-        found.setdefault(answer.table.candidate(number).tube, number)
+        found.setdefault(int(answer.table.tubes[number]), number)
     return tuple(number for tube, number in found.items() if tube not in on_front)
 
 

@@ -6,18 +6,20 @@ import time
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from server.domain.errors import RefusedError
+from server.domain.errors import NotFoundError, RefusedError
 from server.domain.observer import Holding
 from server.domain.parts import CataloguedPart, Mount, is_a
 from server.domain.rig import Rig
 from server.domain.said import Words
-from server.domain.scout.candidates import Candidate, Choice, bare_rig
+from server.domain.scout.candidates import Candidate, Choice, bare_rig, read_key
+from server.domain.scout.needs import Needs
 from server.flow.assemble_train import AddPart, Change, SetGear
 from server.flow.bridge_branch import pose_gap
 from server.flow.bridge_gap import find_gap
 from server.flow.bridge_offers import Offer, offers_of, search_stacks
 from server.flow.bridge_wishes import Wishes
-from server.flow.protocols import Stock
+from server.flow.protocols import Stock, Store
+from server.flow.scout import choice_of
 
 PATIENT_S = 2.0
 """How long the Bridge looks for a candidate's rings; what it has then is taken."""
@@ -42,6 +44,16 @@ def parts_of(choice: Choice, candidate: Candidate) -> tuple[CataloguedPart, ...]
     numbers = (candidate.tube, candidate.corrector, candidate.camera, candidate.mount)
     known = [parts[number] for number in numbers if number in parts]
     return tuple(known) if len(known) == sum(1 for number in numbers if number) else ()
+
+
+def parts_named(store: Store, observer_id: int, key: str) -> tuple[CataloguedPart, ...]:
+    """The parts of the combination that an address names, of the whole catalogue. Raises NotFoundError."""
+    candidate = read_key(key)
+    choice = choice_of(store, observer_id, Needs(considered=True))
+    parts = () if candidate is None else parts_of(choice, candidate)
+    if not parts:
+        raise NotFoundError("There is no combination of these parts here. Look with the Scout again.")
+    return parts
 
 
 def train_and_mount(parts: tuple[CataloguedPart, ...]) -> tuple[list[CataloguedPart], CataloguedPart | None]:

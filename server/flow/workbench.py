@@ -5,6 +5,7 @@ The doors are handed this and nothing else.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
@@ -416,11 +417,13 @@ class Workbench:
         offer = self.closing_of(parts).offer
         if offer is not None:
             stored = self.change_rig(stored.id, stored.version, offer.change).stored
-        held = self.holdings(stored.plan.part_ids)
-        for number in stored.plan.part_ids:
+        needed = Counter(place.part_id for place in stored.plan.places)
+        needed.update({gear.part_id: gear.quantity for gear in stored.plan.gear})
+        held = self.holdings(needed)
+        for number, count in needed.items():
             has = held.get(number, Holding())
-            if not has.owned and not has.wished:
-                self.set_holding(number, replace(has, wished=1))
+            if count - has.owned > has.wished:
+                self.set_holding(number, replace(has, wished=count - has.owned))
         return stored
 
     # Logbook

@@ -141,5 +141,6 @@ def test_names_of_operations_stay_since_programs_are_written_against_them():
         *("list_sites", "add_site", "show_site", "change_site", "remove_site"),
         *("show_rig_site", "set_rig_site", "find_sky_targets", "plan_sky"),
         *("list_targets", "add_target", "list_target", "change_target", "remove_target"),
+        *("ask_scout", "list_combinations", "take_combination", "list_needs", "keep_needs", "forget_needs"),
         *("list_shares", "add_share", "withdraw_share", "open_link", "put_on_shelf"),
     }

@@ -12,7 +12,20 @@ import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
-from tests.bench import bridge, busy, change, light, memory, scout, scout_optics, search, sky, stars, start
+from tests.bench import (
+    bridge,
+    busy,
+    change,
+    light,
+    memory,
+    scout,
+    scout_optics,
+    scout_pass,
+    search,
+    sky,
+    stars,
+    start,
+)
 from tests.bench.measure import Line, machine, table
 
 BENCHMARKS: dict[str, Callable[[Path], list[Line]]] = {
@@ -27,6 +40,7 @@ BENCHMARKS: dict[str, Callable[[Path], list[Line]]] = {
     "sky": sky.run,
     "scout": scout.run,
     "scout-optics": scout_optics.run,
+    "scout-pass": scout_pass.run,
 }
 QUICK: dict[str, Callable[[Path], list[Line]]] = {"bridge": bridge.quick}
 

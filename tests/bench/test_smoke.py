@@ -15,6 +15,7 @@ from tests.bench import (
     rivals,
     scout,
     scout_optics,
+    scout_pass,
     search,
     sky,
     stars,
@@ -66,6 +67,11 @@ def test_the_scout_can_be_measured(tmp_path: Path):
 def test_the_scouts_optics_can_be_measured(tmp_path: Path):
     lines = scout_optics.run(tmp_path, rounds=1, counts=(4, 2, 3, 4), some=5)
     assert [line.met is not None for line in lines].count(True) == 5
+
+
+def test_the_scouts_whole_pass_can_be_measured(tmp_path: Path):
+    lines = scout_pass.run(tmp_path, rounds=1, counts=(4, 2, 2, 3), some=3)
+    assert [line.met is not None for line in lines].count(True) == 6
 
 
 def test_a_light_page_beside_stars_can_be_measured(tmp_path: Path):

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
-from functools import partial
+from dataclasses import dataclass, field, replace
+from functools import cached_property, partial
 from typing import TYPE_CHECKING, Literal, TypeAlias
 
 from server.domain.checks.corners import USUAL
@@ -18,7 +18,7 @@ from server.domain.measure import nominal
 from server.domain.parts import CataloguedPart, OpticalTube
 from server.domain.rig import Rules
 from server.domain.said import Missing, said
-from server.domain.scout.candidates import Candidate, Choice, rig_of, suits
+from server.domain.scout.candidates import Candidate, Choice, bare_rig, rig_of, suits
 from server.domain.scout.needs import MeasureName
 from server.domain.scout.usual import TubeFigures, figures_of
 from server.domain.sky.collector import Collector, practical_sub_s
@@ -60,7 +60,7 @@ class Three:
         clear_mm2: of the opening, at each end of the obstruction.
         corner_arcsec: diameter of the corner's star, RMS, by optics alone; None while unknown, and where a
             part is taken as perfect, since nobody has said what it draws.
-        behind_kg: what corrector and camera weigh, None while unknown.
+        behind_kg: what corrector and camera weigh, each; None while one is unknown.
     """
 
     tube: int
@@ -72,7 +72,7 @@ class Three:
     figures: TubeFigures
     clear_mm2: Mapping[End, float] = field(default_factory=dict)
     corner_arcsec: float | None = None
-    behind_kg: float | None = None
+    behind_kg: tuple[float, ...] | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -97,6 +97,13 @@ class Pass:
     def count(self) -> int:
         """How many combinations there are."""
         return int(self.of.size)
+
+    @cached_property
+    def tubes(self) -> Ints:
+        """The catalogue number of each combination's tube."""
+        import numpy as np
+
+        return np.array([self.choice.tubes[one.tube].id for one in self.threes], dtype=np.int64)[self.of]
 
     def candidate(self, number: int) -> Candidate:
         """One combination."""
@@ -132,23 +139,21 @@ def work_pass(choice: Choice, targets: Sequence[Target], site: Site | None, curr
     measures: dict[End, dict[MeasureName, Floats]] = {}
     for end in ENDS:
         tube = _column(threes, _tube_kg(end))
-        load = (tube + _column(threes, lambda one: one.behind_kg))[of]
+        load = _column(threes, _load_kg(end))[of]
         # A mount that nobody has weighed still leaves the tube to be lifted.
         lift = np.fmax(tube[of], heaviest[mount])
         share = load_fraction(load, rated[mount])
-        with np.errstate(invalid="ignore"):
-            known = hours[end].sum(axis=0) if targets else np.full(len(threes), math.nan)
         measures[end] = {
             "cost": cost,
             "load": load,
             "share": share,
             "lift": lift,
-            "hours": known[of],
+            "hours": _over(hours[end], np.sum)[of],
             "star": star[of],
             "corner": _column(threes, lambda one: one.corner_arcsec)[of],
             "light": light[of],
-            "fill_least": (fills.min(axis=0) if targets else np.full(len(threes), math.nan))[of],
-            "fill_most": (fills.max(axis=0) if targets else np.full(len(threes), math.nan))[of],
+            "fill_least": _over(fills, np.min)[of],
+            "fill_most": _over(fills, np.max)[of],
         }
     return Pass(choice, threes, of, mount, measures, fills[:, of], hours["value"][:, of])
 
@@ -163,40 +168,59 @@ def _threes(choice: Choice) -> Iterator[Three]:
                 between: list[CataloguedPart] = [] if corrector is None else [corrector]
                 chain = [tube, *between, camera]
                 done = worked_or_none(said("work.scout"), partial(_three, tube, (t, c, k), chain))
-                if done is not None:
-                    yield done
+                yield done or _without_figures(tube, (t, c, k), chain)
+
+
+def _without_figures(
+    tube: CataloguedPart[OpticalTube], at: tuple[int, int, int], chain: list[CataloguedPart]
+) -> Three:
+    """What no formula holds for: it is among the others, with what cannot be worked out unknown."""
+    figures = figures_of(tube.part, tube.part.linear_obstruction)
+    return Three(*at, Case(bare_rig(chain, None)), None, None, figures, behind_kg=_masses(chain[1:]))
+
+
+def _masses(behind: Sequence[CataloguedPart]) -> tuple[float, ...] | None:
+    known = [mass for item in behind if (mass := nominal(item.part.mass_kg)) is not None]
+    return tuple(known) if len(known) == len(behind) else None
 
 
 def _three(tube: CataloguedPart[OpticalTube], at: tuple[int, int, int], chain: list[CataloguedPart]) -> Three:
     case = Case(rig_of(chain, None))
     figures = figures_of(tube.part, case.optics.obstruction)
     frame, telescope = frame_of(case), telescope_of(case)
-    masses = [nominal(item.part.mass_kg) for item in chain[1:]]
-    behind = None if None in masses else math.fsum(mass or 0.0 for mass in masses)
+    behind = _masses(chain[1:])
     framed = frame if isinstance(frame, Frame) else None
     if telescope is None:
         return Three(*at, case, None, framed, figures, behind_kg=behind)
+    corner = worked_or_none(said("work.scout"), partial(_corner_arcsec, telescope))
+    return Three(*at, case, telescope, framed, figures, _clear(telescope, figures), corner, behind)
+
+
+def _corner_arcsec(telescope: Telescope) -> float | None:
+    if telescope.perfect or telescope.missing:
+        return None
     terms = telescope.spaced(None)
     standing, _ = standing_of(telescope, terms, USUAL)
-    corner = None
-    if not telescope.perfect and not telescope.missing:
-        corner = 2.0 * corner_spot_um(telescope, terms, standing) / telescope.um_per_arcsec
-    return Three(*at, case, telescope, framed, figures, _clear(telescope, figures), corner, behind)
+    return 2.0 * corner_spot_um(telescope, terms, standing) / telescope.um_per_arcsec
 
 
 def _clear(telescope: Telescope, figures: TubeFigures) -> dict[End, float]:
     """The clear area, mm2, with the obstruction at each end of its range where nobody has said it."""
-    whole = pupil_of(telescope).clear_area
     found: dict[End, float] = {}
     for end in ENDS:
-        share = getattr(figures.obstruction, end)
-        shut = math.pi * share**2 if "obstruction_mm" in figures.assumed else 0.0
-        found[end] = (whole - shut) * telescope.aperture_mm**2 / 4.0
+        shut = replace(telescope, obstruction=getattr(figures.obstruction, end))
+        found[end] = pupil_of(shut).clear_area * telescope.aperture_mm**2 / 4.0
     return found
 
 
 def _tube_kg(end: End) -> Callable[[Three], float]:
     return lambda one: float(getattr(one.figures.mass_kg, end))
+
+
+def _load_kg(end: End) -> Callable[[Three], float | None]:
+    # Summed as the bench does, or the last digit differs.
+    tube = _tube_kg(end)
+    return lambda one: None if one.behind_kg is None else math.fsum((tube(one), *one.behind_kg))
 
 
 def _column(threes: tuple[Three, ...], read: Callable[[Three], float | None]) -> Floats:
@@ -220,6 +244,14 @@ def _fills(threes: tuple[Three, ...], targets: Sequence[Target]) -> Floats:
         if target.ellipse_arcmin is not None and seen.size:
             found[k, seen] = best_angle(wide[seen], high[seen], *target.ellipse_arcmin, 0.0).share
     return found
+
+
+def _over(figures: Floats, how: Callable[..., Floats]) -> Floats:
+    """Over the targets of which anything is known: one without a brightness takes hours from nobody."""
+    import numpy as np
+
+    known = figures[~np.isnan(figures).all(axis=1)]
+    return how(known, axis=0) if len(known) else np.full(figures.shape[1], math.nan)
 
 
 def _spans(threes: tuple[Three, ...], target: Target, site: Site) -> list[Mapping[Unsure, Span] | None]:
@@ -272,12 +304,13 @@ def _costs(choice: Choice, threes: tuple[Three, ...], of: Ints, mount: Ints, cur
         for item in items:
             price = choice.price_of(item)
             same = price is not None and (price.hundredths == 0 or price.currency == currency)
-            found.append(price.hundredths / 100.0 if price is not None and same else math.nan)
+            # Whole hundredths add up without rounding: a sum that is the budget itself must meet it.
+            found.append(price.hundredths if price is not None and same else math.nan)
         return np.array(found, dtype=np.float64)
 
     tubes, correctors, cameras = map(prices, (choice.tubes, choice.correctors, choice.cameras))
     each = [tubes[one.tube] + correctors[one.corrector] + cameras[one.camera] for one in threes]
-    return np.array(each, dtype=np.float64)[of] + prices(choice.mounts)[mount]
+    return (np.array(each, dtype=np.float64)[of] + prices(choice.mounts)[mount]) / 100.0
 
 
 def _of_mounts(choice: Choice) -> tuple[Floats, Floats]:

@@ -28,11 +28,11 @@ from server.flow.take_candidate import Closing, parts_of
 from server.flow.workbench import Workbench
 from server.rim.phrasebook.tell import plain
 from server.rim.scout_needs import MEASURE_WORDS
-from server.rim.scout_words import measure_text, why_words
+from server.rim.scout_words import measure_text, whole_name, why_words
 from server.rim.wording import write_money
 from server.web.picture import sheet_section
 from server.web.rendering import URLS
-from server.web.scout.page import COLUMNS, cells_of, whole_name
+from server.web.scout.page import COLUMNS, cells_of
 from server.web.stars.page import DrawnStar, drawn_star, side_px, white_of
 
 MOST = 4
@@ -130,7 +130,7 @@ def _rings(closing: Closing) -> str:
     """How the parts are joined; "" where the Bridge could not look, which its trouble says."""
     offer = closing.offer
     if offer is None:
-        nothing = "No rings of the catalogue close it; the Bridge says what ring would."
+        nothing = "No rings that are owned or priced close it; the Bridge says what ring would."
         return "" if closing.trouble else nothing
     by = {"focuser": "Focus lies in the focuser's travel", "nobody": "Joined; no distance is asked for"}
     how = by.get(offer.posed.gap.whose, f"Closed, {abs(offer.error_mm):.2f} mm off, as is allowed")

@@ -17,10 +17,19 @@ from server.domain.scout.candidates import Candidate
 from server.domain.scout.needs import FRONT_MEASURES, MeasureName, Needs
 from server.domain.sky.target import ListedTarget
 from server.flow.open_figures import figures_that_matter
-from server.flow.scout import Answer, contradiction_of, gains_of, misses_of, others_of, why_not
+from server.flow.scout import Answer, gains_of, misses_of, others_of, why_not
 from server.rim.phrasebook.tell import plain
 from server.rim.scout_needs import LIKED, MEASURE_WORDS, NEED_SPECS
-from server.rim.scout_words import LEFT_OPEN, NEED_WORDS, gain_words, measure_text, said_of, why_words
+from server.rim.scout_words import (
+    LEFT_OPEN,
+    against_words,
+    gain_words,
+    measure_text,
+    said_of,
+    whole_name,
+    why_words,
+    without_words,
+)
 from server.web.entering import form_of
 from server.web.rendering import URLS
 from server.web.scout.plot import Axis, Point, axis_of, scatter_svg
@@ -93,6 +102,7 @@ class ScoutPage:
             on the front. gains: what each need costs. against: needs that nothing meets together.
         misses: what comes nearest, with why not.
         unmeasured: how many meet the needs so far as can be told, and are not on the plot.
+        without: targets that some measures are without.
         matters: figures that could change the answer, each with where it is entered.
         query: the page's own choices, for its further addresses. kept: needs that were kept.
         wishes: how many there are.
@@ -123,6 +133,7 @@ class ScoutPage:
     against: str
     misses: tuple[tuple[str, str, str], ...]
     unmeasured: int
+    without: str
     matters: tuple[tuple[str, str], ...]
     query: Mapping[str, Any]
     kept: tuple[KeptLine, ...]
@@ -146,13 +157,6 @@ class ScoutPage:
         return tuple((name, MEASURE_WORDS[name]) for name in FRONT_MEASURES)
 
 
-def names_of(answer: Answer, candidate: Candidate) -> tuple[str, str]:
-    """The tube's name, and that of what stands behind it."""
-    parts: Mapping[int, CataloguedPart] = answer.table.choice.by_number
-    numbers = candidate.corrector, candidate.camera, candidate.mount
-    return parts[candidate.tube].name, ", ".join(parts[number].name for number in numbers if number)
-
-
 def shared_of(answer: Answer) -> tuple[str, ...]:
     """The camera and the mount that all of the front have."""
     front = [answer.table.candidate(int(number)) for number in answer.front]
@@ -167,12 +171,6 @@ def _behind(answer: Answer, candidate: Candidate, shared: tuple[str, ...]) -> st
     numbers = candidate.corrector, candidate.camera, candidate.mount
     names = [parts[number].name for number in numbers if number and parts[number].name not in shared]
     return ", ".join(names) or "no corrector"
-
-
-def whole_name(answer: Answer, number: int) -> str:
-    """A combination by all its parts."""
-    tube, behind = names_of(answer, answer.table.candidate(number))
-    return f"{tube} with {behind}"
 
 
 def cells_of(answer: Answer, number: int, reader: Observer) -> tuple[str, ...]:
@@ -285,17 +283,6 @@ def _three(answer: Answer, number: int, reader: Observer) -> str:
     )
 
 
-def against_words(answer: Answer) -> str:
-    """The needs that nothing meets together, "" where something meets all."""
-    lines = contradiction_of(answer)
-    if not lines:
-        return ""
-    names = [NEED_WORDS[line.name] for line in lines]
-    if len(names) == 1:
-        return f"Nothing meets {names[0]} alone: relax it, or enter other candidates."
-    return f"Nothing meets {', '.join(names[:-1])} and {names[-1]} together: relax one of them."
-
-
 def scout_page(
     answer: Answer | None,
     trouble: str,
@@ -344,6 +331,7 @@ def scout_page(
         against="" if answer is None else against_words(answer),
         misses=misses,
         unmeasured=0 if answer is None else len(answer.unmeasured),
+        without="" if answer is None else without_words(answer),
         matters=() if answer is None else tuple(_matters(answer, reader)),
         query=query,
         kept=kept,

@@ -14,19 +14,19 @@ from starlette.datastructures import QueryParams
 from server.domain.errors import FieldErrors, NotFoundError, RefusedError
 from server.domain.observer import Holding
 from server.domain.scout.candidates import Candidate, Choice, read_key
-from server.domain.scout.needs import Needs
 from server.flow.protocols import PartQuery
 from server.flow.scout import choice_of
-from server.flow.take_candidate import parts_of
+from server.flow.take_candidate import parts_named
 from server.flow.workbench import Workbench
 from server.handed import Number
 from server.rim.forms import read_part
 from server.rim.scout_needs import MEASURE_WORDS
+from server.rim.scout_words import names_of
 from server.web.deps import HeavyBench, WritingBench
 from server.web.rendering import URLS, go_to, render_block, render_page, wants_block
 from server.web.scout.asked import LONGEST, MOST, Asked, answer_of, asked_of, query_of
 from server.web.scout.beside_page import beside_page
-from server.web.scout.page import COLUMNS, QUICK_FIELDS, Choosable, KeptLine, ScoutPage, names_of, scout_page
+from server.web.scout.page import COLUMNS, QUICK_FIELDS, Choosable, KeptLine, ScoutPage, scout_page
 from server.web.shelf.typed import Typed
 from server.web.sky.sketched import sketch_png
 
@@ -186,9 +186,5 @@ def take_candidate(
     request: Request, bench: WritingBench, c: Annotated[str, Form(max_length=LONGEST)]
 ) -> Response:
     """Put a combination on the bench: its rings by the Bridge, what is not owned on the wish list."""
-    candidate = read_key(c)
-    choice = choice_of(bench.store, bench.observer.id, Needs(considered=True))
-    parts = () if candidate is None else parts_of(choice, candidate)
-    if not parts:
-        raise NotFoundError("There is no combination of these parts here. Look with the Scout again.")
+    parts = parts_named(bench.store, bench.observer.id, c)
     return go_to(request, URLS.rig(bench.take_candidate(parts).id))
