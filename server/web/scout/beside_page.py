@@ -89,6 +89,7 @@ class BesidePage:
     Attributes:
         back: the Scout's page with the same needs.
         side: how wide the stars' pictures are. target: whose sketch is drawn.
+        left_out: which of those asked for are not shown.
     """
 
     template: ClassVar[str] = "scout/beside.html"
@@ -98,6 +99,7 @@ class BesidePage:
     back: str
     side: str
     target: str
+    left_out: tuple[str, ...]
     query: Mapping[str, Any]
 
 
@@ -213,16 +215,29 @@ def _column(bench: Workbench, answer: Answer, number: int, rig: Rig, query: Mapp
     )
 
 
+def _left_out(strangers: int, more: int) -> tuple[str, ...]:
+    """What is asked for and not shown: combinations of none of the parts here, and more than are shown."""
+    are = "is" if strangers == 1 else "are"
+    said = (
+        f"{strangers} of those asked for {are} not among what is chosen from." if strangers else "",
+        f"Four at most stand side by side: {more} more {'is' if more == 1 else 'are'} left out."
+        if more
+        else "",
+    )
+    return tuple(filter(None, said))
+
+
 def beside_page(
     bench: Workbench, answer: Answer, candidates: tuple[Candidate, ...], query: Mapping[str, Any]
 ) -> BesidePage:
     """Build the page; candidates that are not among the answer's are left out."""
     seeing = None if answer.site is None else answer.site.seeing_arcsec
-    shown = []
-    for one in candidates[:MOST]:
+    found = []
+    for one in candidates:
         number, rig = answer.table.number_of(one), answer.table.choice.of(one)
         if number is not None and rig is not None:
-            shown.append((number, rig, _stars(rig, seeing)))
+            found.append((number, rig))
+    shown = [(number, rig, _stars(rig, seeing)) for number, rig in found[:MOST]]
     drawn = [stars for _, _, stars in shown if stars is not None]
     scales = [(one, one.telescope.pixel_um / one.telescope.um_per_arcsec) for one in drawn]
     side = max((side_px([one], "seen") * scale for one, scale in scales), default=0.0)
@@ -240,5 +255,6 @@ def beside_page(
         back=URLS.scout(**query),
         side=f"Each star's picture is {side:.0f} arcsec wide." if drawn else "",
         target=answer.targets[0].called if answer.targets else "",
+        left_out=_left_out(len(candidates) - len(found), len(found) - len(shown)),
         query=query,
     )

@@ -96,6 +96,28 @@ def test_what_is_to_be_paid_is_the_sum_of_what_is_to_be_bought(
         assert all(member.client.get(str(one["href"])).status_code == 200 for one in cell.select("a"))
 
 
+def test_four_stand_side_by_side_at_most_and_the_page_says_what_it_leaves_out(
+    member: Member, asked: dict[str, list[str]], every: list[str]
+):
+    six = every[::30][:6]
+    page = member.get("/scout/beside", **asked, c=six)
+    assert len(columns(page)) == 4
+    assert "Four at most stand side by side: 2 more are left out." in words_of(page)
+    assert "at most stand" not in words_of(member.get("/scout/beside", **asked, c=six[:4]))
+
+
+def test_one_that_is_not_among_them_is_left_out_and_takes_no_place(
+    member: Member, asked: dict[str, list[str]], front: list[str]
+):
+    strangers = [f"{nth}-0-{nth}-0" for nth in range(9001, 9006)]
+    page = member.get("/scout/beside", **asked, c=[*strangers, front[0], front[0], front[1]])
+    assert page.status_code == 200
+    assert len(columns(page)) == 2
+    assert "5 of those asked for are not among what is chosen from" in words_of(page)
+    none = member.get("/scout/beside", **asked, c=strangers)
+    assert "None of these is among what is chosen from" in words_of(none)
+
+
 def test_each_can_be_taken_out_and_the_needs_stay(
     member: Member, asked: dict[str, list[str]], front: list[str]
 ):
