@@ -161,6 +161,8 @@ def show_beside(request: Request, bench: HeavyBench) -> Response:
     asked = asked_of(request, bench)
     _, answer = answer_of(bench, asked)
     candidates = _candidates(request)
+    if "c" not in request.query_params:
+        raise NotFoundError("Nothing is ticked. Go back, and tick up to four in the Scout's table.")
     if answer is None or not candidates:
         raise NotFoundError("There is no combination of these parts here. Look with the Scout again.")
     return render_page(request, beside_page(bench, answer, candidates, asked.query))

@@ -140,6 +140,12 @@ def test_a_key_that_names_nothing_is_not_here(member: Member, key: str):
     assert member.post("/scout/take", c=key).status_code in (404, 422)
 
 
+def test_who_ticks_nothing_is_told_to_tick(member: Member, asked: dict[str, list[str]]):
+    page = member.get("/scout/beside", **asked)
+    assert page.status_code == 404
+    assert "Nothing is ticked" in words_of(page)
+
+
 def test_an_imperial_reader_meets_no_kilograms(member: Member, asked: dict[str, list[str]], every: list[str]):
     sit_down(member.client, observer_named(member.stores, "Declan Varrow"))
     asked = {**asked, "camera": [], "lift_kg": ["22 lb"], "site": []}
