@@ -7,6 +7,7 @@ import pytest
 from server.domain.errors import FieldErrors, NotFoundError, StaleVersionError
 from server.domain.observer import Observer
 from server.domain.rig import RigPlan
+from server.domain.scout.needs import Needs
 from server.domain.sky.site import Site
 from server.domain.sky.target import Target
 from server.store import Stores
@@ -64,3 +65,41 @@ def test_a_list_has_a_name_once_and_holds_own_targets_and_the_catalogues(stores:
         store.remove_target(own.id)
         with pytest.raises(NotFoundError):
             store.remove_target(own.id)
+
+
+def test_needs_come_by_name_and_a_name_holds_the_last_that_were_kept(stores: Stores, observer: Observer):
+    cheap, light = Needs(budget=800.0, fill_least=None, like=()), Needs(lift_kg=5.0, targets=("NGC 224",))
+    with stores.writing() as store:
+        store.keep_needs(observer.id, "The garden", light)
+        store.keep_needs(observer.id, "balcony", light)
+        store.keep_needs(observer.id, "the  GARDEN", cheap)
+        kept = store.kept_needs(observer.id)
+        assert [(one.name, one.needs, one.observer_id) for one in kept] == [
+            ("balcony", light, observer.id),
+            ("the  GARDEN", cheap, observer.id),
+        ]
+        store.forget_needs(observer.id, kept[0].id)
+        with pytest.raises(NotFoundError):
+            store.forget_needs(observer.id, kept[0].id)
+        assert [one.needs for one in store.kept_needs(observer.id)] == [cheap]
+
+
+def test_needs_are_their_observers_alone(stores: Stores, observer: Observer):
+    with stores.writing() as store:
+        other = store.add_observer("Somebody else", "imperial")
+        store.keep_needs(observer.id, "Garden", Needs(budget=800.0))
+        store.keep_needs(other.id, "Garden", Needs(budget=900.0))
+        (mine,) = store.kept_needs(observer.id)
+        assert mine.needs.budget == 800.0
+        with pytest.raises(NotFoundError):
+            store.forget_needs(other.id, mine.id)
+        assert store.kept_needs(observer.id) == (mine,)
+
+
+def test_the_number_of_forgotten_needs_is_never_given_again(stores: Stores, observer: Observer):
+    with stores.writing() as store:
+        store.keep_needs(observer.id, "First", Needs())
+        (first,) = store.kept_needs(observer.id)
+        store.forget_needs(observer.id, first.id)
+        store.keep_needs(observer.id, "Second", Needs())
+        assert store.kept_needs(observer.id)[0].id > first.id

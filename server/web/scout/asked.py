@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from fastapi import Request
+from starlette.datastructures import QueryParams
 
 from server.domain.scout.candidates import Choice
 from server.domain.scout.needs import Needs
@@ -38,9 +39,11 @@ class Asked:
     query: Mapping[str, Any]
 
 
-def asked_of(request: Request, bench: Workbench) -> Asked:
-    """Read an address. One that was asked leaves open what it does not name; any other asks as is usual."""
-    given = request.query_params
+def asked_of(request: Request, bench: Workbench, given: QueryParams | None = None) -> Asked:
+    """Read an address, or a query that is given. One that was asked leaves open what it does not name; any
+    other asks as is usual.
+    """
+    given = request.query_params if given is None else given
     sent = "asked" in given
     usual = {spec.name: "" for spec in NEED_SPECS} if sent else need_texts(Needs())
     typed = {spec.name: given.get(spec.name, usual[spec.name])[:LONGEST] for spec in NEED_SPECS}
@@ -59,7 +62,9 @@ def asked_of(request: Request, bench: Workbench) -> Asked:
     }
     needs, errors = read_needs(typed, likes, given.getlist("front")[:MOST], more)
     site, targets = meant_by(bench.store, bench.observer.id, needs)
-    return Asked(needs, typed, errors, site, tuple(one.seen for one in targets), query_of(needs))
+    # What was typed goes on in the units it was typed in.
+    kept = {name: text for name, text in typed.items() if text.strip() and name not in errors}
+    return Asked(needs, typed, errors, site, tuple(one.seen for one in targets), query_of(needs) | kept)
 
 
 def query_of(needs: Needs) -> dict[str, Any]:

@@ -17,6 +17,7 @@ from server.domain.parts import CataloguedPart, OpticalTube
 from server.domain.rig import Rig
 from server.domain.said import Words, said
 from server.domain.scout.candidates import Candidate
+from server.domain.scout.usual import TubeFigures
 from server.domain.stars.field import StarField, work_stars
 from server.domain.stars.telescope import telescope_of
 from server.domain.stars.upkeep import upkeep_of
@@ -27,7 +28,7 @@ from server.flow.take_candidate import Closing, parts_of
 from server.flow.workbench import Workbench
 from server.rim.phrasebook.tell import plain
 from server.rim.scout_needs import MEASURE_WORDS
-from server.rim.scout_words import whole_name, why_words
+from server.rim.scout_words import measure_text, whole_name, why_words
 from server.rim.wording import write_money
 from server.web.picture import sheet_section
 from server.web.rendering import URLS
@@ -35,7 +36,6 @@ from server.web.scout.page import COLUMNS, cells_of
 from server.web.stars.page import DrawnStar, drawn_star, side_px, white_of
 
 MOST = 4
-ASSUMED = {"mass_kg": "its mass", "obstruction_mm": "its central obstruction"}
 
 
 @dataclass(frozen=True)
@@ -89,6 +89,7 @@ class BesidePage:
     Attributes:
         back: the Scout's page with the same needs.
         side: how wide the stars' pictures are. target: whose sketch is drawn.
+        left_out: which of those asked for are not shown.
     """
 
     template: ClassVar[str] = "scout/beside.html"
@@ -98,6 +99,7 @@ class BesidePage:
     back: str
     side: str
     target: str
+    left_out: tuple[str, ...]
     query: Mapping[str, Any]
 
 
@@ -144,6 +146,19 @@ def _to_buy(item: CataloguedPart, where: str) -> ToBuy:
     price = "price not known yet" if item.part.price is None else write_money(item.part.price)
     note = "; ".join(filter(None, (where, item.part.document)))
     return ToBuy(item.name, price, note, URLS.part(item.id))
+
+
+def _assumed(figures: TubeFigures, reader: Observer) -> str:
+    """What is taken as usual for a tube's kind, with its range; "" for nothing."""
+    mass, share = figures.mass_kg, figures.obstruction
+    least, most = (measure_text("load", one, "", reader.units) for one in (mass.low, mass.high))
+    shut = f"{100 * share.low:.0f} to {100 * share.high:.0f} %"
+    ranges = {
+        "mass_kg": f"its mass, {least} to {most}",
+        "obstruction_mm": f"its central obstruction, {shut} of its aperture",
+    }
+    said = " and ".join(ranges[name] for name in figures.assumed)
+    return f"{said} (common practice)" if said else ""
 
 
 def _why(answer: Answer, number: int, reader: Observer) -> str:
@@ -195,9 +210,21 @@ def _column(bench: Workbench, answer: Answer, number: int, rig: Rig, query: Mapp
         upkeep=() if upkeep is None else tuple(map(plain, (upkeep.what, upkeep.delicate, upkeep.field))),
         findings=tuple(one for one in findings if one.weight != "sound"),
         sound=sum(1 for one in findings if one.weight == "sound"),
-        assumed=" and ".join(ASSUMED[name] for name in figures.assumed),
+        assumed=_assumed(figures, bench.observer),
         without="",
     )
+
+
+def _left_out(strangers: int, more: int) -> tuple[str, ...]:
+    """What is asked for and not shown: combinations of none of the parts here, and more than are shown."""
+    are = "is" if strangers == 1 else "are"
+    said = (
+        f"{strangers} of those asked for {are} not among what is chosen from." if strangers else "",
+        f"Four at most stand side by side: {more} more {'is' if more == 1 else 'are'} left out."
+        if more
+        else "",
+    )
+    return tuple(filter(None, said))
 
 
 def beside_page(
@@ -205,11 +232,12 @@ def beside_page(
 ) -> BesidePage:
     """Build the page; candidates that are not among the answer's are left out."""
     seeing = None if answer.site is None else answer.site.seeing_arcsec
-    shown = []
-    for one in candidates[:MOST]:
+    found = []
+    for one in candidates:
         number, rig = answer.table.number_of(one), answer.table.choice.of(one)
         if number is not None and rig is not None:
-            shown.append((number, rig, _stars(rig, seeing)))
+            found.append((number, rig))
+    shown = [(number, rig, _stars(rig, seeing)) for number, rig in found[:MOST]]
     drawn = [stars for _, _, stars in shown if stars is not None]
     scales = [(one, one.telescope.pixel_um / one.telescope.um_per_arcsec) for one in drawn]
     side = max((side_px([one], "seen") * scale for one, scale in scales), default=0.0)
@@ -227,5 +255,6 @@ def beside_page(
         back=URLS.scout(**query),
         side=f"Each star's picture is {side:.0f} arcsec wide." if drawn else "",
         target=answer.targets[0].called if answer.targets else "",
+        left_out=_left_out(len(candidates) - len(found), len(found) - len(shown)),
         query=query,
     )

@@ -9,6 +9,7 @@ from typing import Annotated
 
 from fastapi import APIRouter, Form, Request
 from fastapi.responses import Response
+from starlette.datastructures import QueryParams
 
 from server.domain.errors import FieldErrors, NotFoundError, RefusedError
 from server.domain.observer import Holding
@@ -22,7 +23,7 @@ from server.rim.forms import read_part
 from server.rim.scout_needs import MEASURE_WORDS
 from server.rim.scout_words import names_of
 from server.web.deps import HeavyBench, WritingBench
-from server.web.rendering import URLS, came_from, go_to, render_block, render_page, wants_block
+from server.web.rendering import URLS, go_to, render_block, render_page, wants_block
 from server.web.scout.asked import LONGEST, MOST, Asked, answer_of, asked_of, query_of
 from server.web.scout.beside_page import beside_page
 from server.web.scout.page import COLUMNS, QUICK_FIELDS, Choosable, KeptLine, ScoutPage, scout_page
@@ -60,7 +61,7 @@ def show_scout(request: Request, bench: HeavyBench) -> Response:
     page = _page(request, bench, {}, {})
     status = 422 if page.errors else 200
     if wants_block(request):
-        return render_block(request, page, "found", status)
+        return render_block(request, page, "found enter_back", status)
     return render_page(request, page, status)
 
 
@@ -68,17 +69,22 @@ def show_scout(request: Request, bench: HeavyBench) -> Response:
 def add_candidate(request: Request, bench: WritingBench, typed: Typed) -> Response:
     """Enter a tube from a few figures; it is considered."""
     texts = {name: typed.get(name, "") for name in QUICK_FIELDS}
+    given = QueryParams(typed.get("back", "").partition("?")[2])
     try:
         bench.add_part(read_part("optical_tube", texts), Holding(considered=1))
     except FieldErrors as error:
-        return render_page(request, _page(request, bench, texts, error.errors), 422)
-    return go_to(request, came_from(request))
+        return render_page(request, _page(request, bench, texts, error.errors, given), 422)
+    return go_to(request, URLS.scout(**asked_of(request, bench, given).query))
 
 
 def _page(
-    request: Request, bench: Workbench, entered: Mapping[str, str], refused: Mapping[str, str]
+    request: Request,
+    bench: Workbench,
+    entered: Mapping[str, str],
+    refused: Mapping[str, str],
+    given: QueryParams | None = None,
 ) -> ScoutPage:
-    asked, trouble = asked_of(request, bench), ""
+    asked, trouble = asked_of(request, bench, given), ""
     try:
         choice, answer = answer_of(bench, asked)
     except RefusedError as error:
@@ -169,6 +175,8 @@ def show_beside(request: Request, bench: HeavyBench) -> Response:
     asked = asked_of(request, bench)
     _, answer = answer_of(bench, asked)
     candidates = _candidates(request)
+    if "c" not in request.query_params:
+        raise NotFoundError("Nothing is ticked. Go back, and tick up to four in the Scout's table.")
     if answer is None or not candidates:
         raise NotFoundError("There is no combination of these parts here. Look with the Scout again.")
     return render_page(request, beside_page(bench, answer, candidates, asked.query))
