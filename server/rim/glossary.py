@@ -48,13 +48,6 @@ OURS = (
         "The lowest altitude that a site's trees and houses leave, by direction.",
         labels=("Lowest usable altitude",),
     ),
-    Word(
-        "front",
-        "Front",
-        "The combinations that no other beats: none is at least as good in all that you ticked and better in "
-        "one. Money counts in steps of 100, mass of 1 kg, hours of a tenth.",
-        labels=("Not beaten in",),
-    ),
     Word("panel", "Panel", "One frame of a mosaic.", labels=("Panels across", "Panels up")),
     Word(
         "section",
@@ -102,7 +95,8 @@ OURS = (
     Word(
         "front",
         "Front",
-        "The stacks that no other beats in price, joints, error and mass at once.",
+        "What no other beats in all that is compared at once: a stack by price, joints, error and mass, a "
+        "combination by what you ticked, where 100 in money, 1 kg and a tenth of the hours make one step.",
         names=("Pareto front",),
     ),
     Word("kit", "Kit", "What to buy once so that each of several rigs can be built, one at a time."),
