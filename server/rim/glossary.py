@@ -96,7 +96,7 @@ OURS = (
         "front",
         "Front",
         "What no other beats in all that is compared at once: a stack by price, joints, error and mass, a "
-        "combination by what you ticked, where 100 in money, 1 kg and a tenth of the hours make one step.",
+        "combination by what you ticked, in steps in which a person counts.",
         names=("Pareto front",),
     ),
     Word("kit", "Kit", "What to buy once so that each of several rigs can be built, one at a time."),

@@ -307,7 +307,7 @@ SCRIPT = "<script>alert(1)</script>"
     "asked",
     [
         {"target": SCRIPT},
-        {"currency": "<b>"},
+        {"currency": "<u>"},
         {"budget": SCRIPT},
         {"budget": "\x00"},
         {"front": [SCRIPT] * 300},
@@ -322,14 +322,14 @@ SCRIPT = "<script>alert(1)</script>"
         {"budget": "1e308", "hours": "1e-308", "corner_arcsec": "1e-9"},
         {"budget": "0", "lift_kg": "1e-300 kg"},
     ],
-    ids=str,
+    ids=lambda asked: "-".join(sorted(asked)[:3]),
 )
 @pytest.mark.parametrize("path", ["/scout", "/scout/all.csv", "/scout/beside", "/scout/sketch/1-0-2-0.png"])
 def test_what_means_harm_is_answered_in_words(member: Member, path: str, asked: dict[str, Any]):
     answer = member.get(path, asked="1", catalogue="1", c=["1-0-2-0", SCRIPT], **asked)
     assert answer.status_code < 500
     assert "<script>alert" not in answer.text
-    assert "<b>" not in answer.text or path.endswith("csv")
+    assert "<u>" not in answer.text or path.endswith("csv")
 
 
 def test_a_script_in_a_parts_name_is_only_a_name(member: Member):
