@@ -75,8 +75,8 @@ def two_digits(value: float) -> str:
     """A figure with the two digits that it carries."""
     if value <= 0.0:
         return "0"
-    digits = max(0, 1 - math.floor(math.log10(value)))
-    return f"{round(value, 1 - math.floor(math.log10(value))):,.{digits}f}"
+    rounded = float(f"{value:.1e}")
+    return f"{rounded:,.{max(0, 1 - math.floor(math.log10(rounded)))}f}"
 
 
 def total_hours(span: Span) -> str:
@@ -160,7 +160,9 @@ def fill_words(framed: Framed) -> str:
         return "Its size is not listed: it is drawn as a point."
     said = f"It fills {100 * framed.fill:.0f} % of the frame"
     if framed.fill > FULL:
-        said = f"It is {framed.fill:.2g} times as large as the frame"
+        said = f"It is {two_digits(framed.fill)} times as large as the frame"
+    if framed.which_way:
+        return f"{said}, as it fits best; which way it lies is not listed."
     if framed.any_angle or abs(framed.fill - framed.best_fill) < 0.01:
         return said + (" at any angle." if framed.any_angle else ", as it fits best.")
     best = f"{100 * framed.best_fill:.0f} % with the upper side at {framed.best_angle_deg:.0f}°"
@@ -222,6 +224,9 @@ def depth_words(depth: Depth, wanted: float) -> str:
     said = (
         f"Expose {sub_text(depth.sub_s)} or more: at {sub_text(depth.shortest_s)} the read noise adds what "
         "you allow it."
+        if depth.sub_s >= depth.shortest_s
+        else f"In exposures of {sub_text(depth.sub_s)} the read noise adds more than you allow it; "
+        f"from {sub_text(depth.shortest_s)} on it would not."
     )
     if depth.hours is None:
         return said

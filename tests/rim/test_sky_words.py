@@ -294,6 +294,8 @@ def test_a_frame_is_told_by_its_share_and_its_best_angle():
     point = replace(framed, fill=None, best_fill=None)
     assert fill_words(point) == "Its size is not listed: it is drawn as a point."
     assert fill_words(replace(framed, frame=None)) == ""
+    unknown = fill_words(replace(framed, any_angle=True, which_way=True))
+    assert unknown.endswith(", as it fits best; which way it lies is not listed.")
 
 
 def _views(*fills: float | None) -> list[tuple[Target, RigSky]]:
@@ -387,3 +389,13 @@ def test_a_night_in_local_time_is_told_by_its_clock():
     assert night.dusk is not None
     assert night.dusk.utcoffset() == timedelta(hours=2)
     assert clock(night.dusk) in night_words(night, M31)
+
+
+def test_two_digits_stay_two_where_they_round_up():
+    assert [two_digits(one) for one in (9.97, 0.0996, 99.7, 1240.0, 0.0)] == [
+        "10",
+        "0.10",
+        "100",
+        "1,200",
+        "0",
+    ]

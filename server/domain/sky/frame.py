@@ -51,6 +51,7 @@ class Framed:
         best_fill, best_angle_deg: at the angle that fits best; the angle is the sensor's upper side's, from
             north through east.
         any_angle: the target is round, or its direction is not known.
+        which_way: it is long, and its direction is not known.
         panels: columns and rows of a mosaic along the target that takes in one that is too large; else None.
         along_deg: the sensor's angle for it.
     """
@@ -62,6 +63,7 @@ class Framed:
     best_fill: float | None = None
     best_angle_deg: float = 0.0
     any_angle: bool = False
+    which_way: bool = False
     panels: tuple[int, int] | None = None
     along_deg: float = 0.0
 
@@ -114,4 +116,5 @@ def put_on(frame: Frame, target: Target, angle_deg: float | None) -> Framed:
         # More than so many across nobody photographs, and the form does not take.
         panels = panels if max(panels) <= MOST_PANELS else None
     # Along the target: its long side lies along the sensor's width.
-    return Framed(frame, (), angle, now, best_share, best_deg, any_angle, panels, (direction + 90.0) % 180.0)
+    along, which_way = (direction + 90.0) % 180.0, any_angle and ellipse[0] != ellipse[1]
+    return Framed(frame, (), angle, now, best_share, best_deg, any_angle, which_way, panels, along)
