@@ -30,8 +30,8 @@ def figures_that_matter(answer: Answer) -> tuple[Missing, ...]:
         front = [np.rint(stepped(answer.table, name, end)) for name in answer.needs.front]
         ends.append(np.column_stack([needed, *front]))
     # What is turned so that less is better, like the light, has its ends turned as well. Nothing is below 0,
-    # but for what is turned.
-    low, high = np.fmin(*ends), np.fmax(*ends)
+    # but for what is turned. What is known at its low end alone has no upper one.
+    low, high = np.fmin(*ends), np.maximum(*ends)
     turned = np.array([not line.at_most for line in answer.musts] + [False for _ in answer.needs.front])
     low = np.where(np.isnan(low), np.where(turned, -np.inf, 0.0), low)
     high = np.where(np.isnan(high), np.where(turned, 0.0, np.inf), high)
@@ -65,6 +65,10 @@ def _asked(answer: Answer, row: int, name: MeasureName | Flag) -> Iterator[Missi
                 and not (price and price.hundredths == 0)
             ):
                 yield lacks(item, "price")
+    elif name == "hours":
+        yield from _assumed(three, parts, "obstruction_mm")
+        yield from () if three.telescope is None else three.telescope.missing
+        yield from table.lacking[int(table.of[row])]
     elif name in _HANGS_ON:
         yield from _HANGS_ON[name](three, parts)
     elif three.telescope is not None:
@@ -101,12 +105,6 @@ def _lifts(three: Three, parts: _Parts) -> Iterator[Missing]:
     yield from _of_mount(parts, "heaviest_piece_kg")
 
 
-def _hours(three: Three, parts: _Parts) -> Iterator[Missing]:
-    yield from _assumed(three, parts, "obstruction_mm")
-    if three.telescope is not None:
-        yield from three.telescope.missing
-
-
 def _of_design(_: Three, parts: _Parts) -> Iterator[Missing]:
     tube = parts["tube"]
     if tube is not None and isinstance(tube.part, OpticalTube):
@@ -117,7 +115,6 @@ _HANGS_ON: dict[str, Callable[[Three, _Parts], Iterator[Missing]]] = {
     "load": _masses,
     "share": _shares,
     "lift": _lifts,
-    "hours": _hours,
     "collimate": _of_design,
     "spikes": _of_design,
 }

@@ -16,7 +16,7 @@ from server.domain.parts import Camera, CataloguedPart, Corrector, Mount, Optica
 from server.domain.scout.candidates import MOST_COMBINATIONS, Choice
 from server.domain.scout.measures import End, Pass, work_pass
 from server.domain.scout.needs import HOURS_STEP, LIMITS, STEPS, MeasureName, Needs
-from server.domain.scout.usual import COLLIMATED_IN_THE_FIELD
+from server.domain.scout.usual import COLLIMATED_IN_THE_FIELD, WITH_SPIDER, WITHOUT_SPIDER
 from server.domain.sky.site import Site, StoredSite
 from server.domain.sky.target import ListedTarget, Target
 from server.flow.protocols import PartQuery, Store
@@ -88,8 +88,8 @@ class Answer:
         lines: the needs that are said.
         judged: of the musts; passing: numbers of the combinations that meet them, so far as can be told.
         likes: how many of the wishes each combination meets.
-        front: of the passing, what no other beats when counted in steps, by the first measure; of_front: the
-            number on the front that stands for each passing one that is practically equal, or -1.
+        front: of the passing, what no other beats when counted in steps, by the first measure; alike: for
+            each passing one that is practically equal to one of the front, that one.
         unmeasured: passing ones of which a measure of the front is not known.
     """
 
@@ -138,7 +138,8 @@ def ask(store: Store, observer_id: int, needs: Needs) -> tuple[Choice, Answer | 
 
 def keep_needs(store: Store, observer: Observer, name: str, needs: Needs) -> None:
     """Keep needs by a name, in place of those that have it. Raises RefusedError for more than MOST_KEPT."""
-    if len(store.kept_needs(observer.id)) >= MOST_KEPT:
+    others = [one for one in store.kept_needs(observer.id) if one.name.casefold() != name.casefold()]
+    if len(others) >= MOST_KEPT:
         raise RefusedError(f"{MOST_KEPT} lists of needs are kept already: forget some of them.")
     store.keep_needs(observer.id, name, needs)
 
@@ -222,7 +223,11 @@ def _column(table: Pass, line: NeedLine, end: End = "value") -> Floats:
         of_tube = [_asks(one.part, line.measure) for one in table.choice.tubes]
         tubes = np.array([one.tube for one in table.threes], dtype=np.int64)
         return np.array(of_tube, dtype=np.float64)[tubes][table.of]
-    return table.measures[end][cast(MeasureName, line.measure)]
+    name = cast(MeasureName, line.measure)
+    found, least = table.measures[end][name], table.measures["low"][name]
+    # What is known of it may be too much already.
+    beyond = np.isnan(found) & (least > line.limit) & line.at_most
+    return np.where(beyond, least, found)
 
 
 def _asks(tube: OpticalTube, what: str) -> float:
@@ -231,8 +236,9 @@ def _asks(tube: OpticalTube, what: str) -> float:
         return math.nan if tube.design is None else float(tube.design in COLLIMATED_IN_THE_FIELD)
     if tube.spider_vanes is not None:
         return float(tube.spider_vanes > 0 and not tube.spider_curved)
-    refracts = tube.design in ("achromat", "apochromat", "camera_lens", "schmidt_cassegrain", "maksutov")
-    return 0.0 if refracts else math.nan
+    if tube.design in WITHOUT_SPIDER:
+        return 0.0
+    return 1.0 if tube.design in WITH_SPIDER else math.nan
 
 
 def _front(table: Pass, passing: Ints, measures: Sequence[MeasureName]) -> tuple[Ints, dict[int, int], Ints]:
@@ -297,7 +303,9 @@ def why_not(answer: Answer, number: int) -> Why:
         found = beaten_by(figures[among], among.size - 1)
     if not found.size:
         return Why((), None, (), (), None)
-    other = int(among[found[0]])
+    beaters = among[found].tolist()
+    on_front = set(answer.front.tolist())
+    other = next((one for one in beaters if one in on_front), beaters[0])
     better = tuple(n for k, n in enumerate(names) if figures[other, k] < figures[number, k])
     same = tuple(n for k, n in enumerate(names) if figures[other, k] == figures[number, k])
     return Why((), other, better, same, None)

@@ -11,7 +11,7 @@ from server.domain.observer import Holding
 from server.domain.parts import CataloguedPart, Mount, is_a
 from server.domain.rig import Rig
 from server.domain.said import Words
-from server.domain.scout.candidates import Candidate, Choice, bare_rig, read_key
+from server.domain.scout.candidates import bare_rig, read_key
 from server.domain.scout.needs import Needs
 from server.flow.assemble_train import AddPart, Change, SetGear
 from server.flow.bridge_branch import pose_gap
@@ -38,19 +38,11 @@ class Closing:
     trouble: Words = ""
 
 
-def parts_of(choice: Choice, candidate: Candidate) -> tuple[CataloguedPart, ...]:
-    """The parts of a combination from the sky to the mount, empty where one is not among the choice's."""
-    parts = choice.by_number
-    numbers = (candidate.tube, candidate.corrector, candidate.camera, candidate.mount)
-    known = [parts[number] for number in numbers if number in parts]
-    return tuple(known) if len(known) == sum(1 for number in numbers if number) else ()
-
-
 def parts_named(store: Store, observer_id: int, key: str) -> tuple[CataloguedPart, ...]:
     """The parts of the combination that an address names, of the whole catalogue. Raises NotFoundError."""
     candidate = read_key(key)
     choice = choice_of(store, observer_id, Needs(considered=True))
-    parts = () if candidate is None else parts_of(choice, candidate)
+    parts = () if candidate is None else choice.parts_of(candidate)
     if not parts:
         raise NotFoundError("There is no combination of these parts here. Look with the Scout again.")
     return parts

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -34,7 +35,7 @@ NEED_SPECS: tuple[FieldSpec, ...] = (
         0.0,
         10_000.0,
         above=True,
-        help="Each to a signal to noise of 10 per square arcsecond, 50° high.",
+        help="Each to a signal to noise of 10 per square arcsecond, 50° high; of a mosaic all its panels.",
     ),
     FieldSpec(
         "corner_arcsec",
@@ -54,6 +55,8 @@ NEED_SPECS: tuple[FieldSpec, ...] = (
     FieldSpec("collimate", "I will collimate", "flag", help="No: leaves out what asks for it now and then."),
     FieldSpec("spikes", "Spikes do not bother me", "flag", help="No: leaves out what draws them."),
 )
+WITH_CODE = re.compile(r"([\d.,\s]+)([A-Za-z]{3})")
+"""An amount of money with its currency's code behind it."""
 LIKED = tuple(spec.name for spec in NEED_SPECS if spec.name != "currency")
 """Needs that one may insist on or not."""
 MEASURE_WORDS: dict[MeasureName, str] = {
@@ -87,6 +90,9 @@ def read_needs(
 
     likes: names of what is not insisted on; front: measures; more: what is chosen from lists.
     """
+    budget = WITH_CODE.fullmatch(texts.get("budget", "").strip())
+    if budget is not None:
+        texts = {**texts, "budget": budget[1], "currency": budget[2]}
     read, errors = read_cells(NEED_SPECS, texts, "rig")
     values: dict[str, Any] = {
         name: one.nominal if isinstance(one, Measure) else one for name, one in read.items()

@@ -85,7 +85,10 @@ def without_words(answer: Answer) -> str:
     dim = [one.called for one in answer.targets if surface_of(one) is None]
     points = [one.called for one in answer.targets if one.ellipse_arcmin is None]
     said = []
-    if dim:
+    if answer.site is None or answer.site.sky is None:
+        where = "a site" if answer.site is None else "how dark the sky of your site is"
+        said.append(f"Hours are not known yet: enter {where}.")
+    elif dim:
         said.append(f"Hours are without {listed(dim)}, whose surface brightness is not known.")
     if points:
         said.append(f"Fills are without {listed(points)}, whose size is not known.")

@@ -16,7 +16,7 @@ import pytest
 from server.domain.errors import RefusedError
 from server.domain.scout.candidates import MOST_COMBINATIONS, Choice
 from server.domain.scout.needs import HOURS_STEP, LIMITS, STEPS, MeasureName, Needs
-from server.domain.scout.usual import COLLIMATED_IN_THE_FIELD
+from server.domain.scout.usual import COLLIMATED_IN_THE_FIELD, WITH_SPIDER, WITHOUT_SPIDER
 from server.flow.scout import (
     MOST_MISSES,
     Answer,
@@ -70,9 +70,13 @@ def figure(found: Answer, line: NeedLine, number: int) -> float:
             return math.nan if part.design is None else float(part.design in COLLIMATED_IN_THE_FIELD)
         if part.spider_vanes is not None:
             return float(part.spider_vanes > 0)
-        lens = part.design in ("achromat", "apochromat", "camera_lens", "schmidt_cassegrain", "maksutov")
-        return 0.0 if lens else math.nan
-    return float(found.table.measures["value"][line.measure][number])
+        if part.design in WITHOUT_SPIDER:
+            return 0.0
+        return 1.0 if part.design in WITH_SPIDER else math.nan
+    value = float(found.table.measures["value"][line.measure][number])
+    # What is known of a sum may be too much already.
+    least = float(found.table.measures["low"][line.measure][number])
+    return least if math.isnan(value) and line.at_most and least > line.limit else value
 
 
 def tube_of(found: Answer, number: int) -> int:

@@ -16,7 +16,7 @@ from server.domain.scout.candidates import Candidate
 from server.domain.scout.needs import Needs
 from server.flow.protocols import StoredRig
 from server.flow.scout import choice_of, scout
-from server.flow.take_candidate import LONGEST_NAME, name_of, parts_of
+from server.flow.take_candidate import LONGEST_NAME, name_of
 from server.flow.workbench import Workbench
 from tests.domain.rigs import M42F, camera, corrector, item, mount, ring, tube
 from tests.domain.scout.made import euros
@@ -203,11 +203,11 @@ def test_the_answers_candidate_is_the_rig_on_the_bench(install, ids):
         names = WHOLE
         wanted = Candidate(*(ids[name] for name in names))
         assert answer.table.number_of(wanted) is not None
-        assert parts_of(choice, wanted) == parts(bench, ids, *names)
-        assert parts_of(choice, Candidate(ids["tube"], 0, ids["camera"], 0)) == parts(
+        assert choice.parts_of(wanted) == parts(bench, ids, *names)
+        assert choice.parts_of(Candidate(ids["tube"], 0, ids["camera"], 0)) == parts(
             bench, ids, "tube", "camera"
         )
-        assert parts_of(choice, Candidate(ids["tube"], 0, ids["small"], 0)) == ()
+        assert choice.parts_of(Candidate(ids["tube"], 0, ids["small"], 0)) == ()
 
 
 def test_a_rig_of_long_names_has_one_that_can_be_kept():

@@ -69,15 +69,28 @@ class Choice:
 
     def of(self, candidate: Candidate) -> Rig | None:
         """The rig that a combination makes, None where a part of it is not among these."""
-        parts = self.by_number
-        numbers = (candidate.tube, candidate.camera)
-        wanted = [number for number in (*numbers, candidate.corrector, candidate.mount) if number]
-        if any(number not in parts for number in wanted):
+        parts = self.parts_of(candidate)
+        if not parts:
             return None
-        chain = [parts[candidate.tube]]
-        if candidate.corrector:
-            chain.append(parts[candidate.corrector])
-        return rig_of([*chain, parts[candidate.camera]], parts.get(candidate.mount))
+        chain = [item for item in parts if item.id != candidate.mount]
+        return rig_of(chain, next((item for item in parts if item.id == candidate.mount), None))
+
+    def parts_of(self, candidate: Candidate) -> tuple[CataloguedPart, ...]:
+        """Its parts from the sky to the mount, each of its kind; empty where one is not among these."""
+        found: list[CataloguedPart] = []
+        kinds: tuple[tuple[int, Sequence[CataloguedPart | None]], ...] = (
+            (candidate.tube, self.tubes),
+            (candidate.corrector, self.correctors),
+            (candidate.camera, self.cameras),
+            (candidate.mount, self.mounts),
+        )
+        for number, some in kinds:
+            item = next((one for one in some if one is not None and one.id == number), None)
+            if item is not None:
+                found.append(item)
+            elif number or some in (self.tubes, self.cameras):
+                return ()
+        return tuple(found)
 
     def price_of(self, item: CataloguedPart | None) -> Money | None:
         """What a part costs yet: nothing where it is owned; None where nobody has said."""

@@ -23,8 +23,8 @@ from server.domain.scout.needs import MeasureName
 from server.domain.scout.usual import TubeFigures, figures_of
 from server.domain.sky.collector import Collector, practical_sub_s
 from server.domain.sky.depth import efficiency_of
-from server.domain.sky.frame import Frame, frame_of
-from server.domain.sky.reckoning import DepthWishes, Span, Unsure, reckon, surface_of
+from server.domain.sky.frame import Frame, frame_of, panels_over
+from server.domain.sky.reckoning import DepthWishes, Reckoning, Unsure, reckon, surface_of
 from server.domain.sky.site import Site
 from server.domain.sky.target import Target
 from server.domain.stars.field import corner_spot_um, pupil_of, standing_of
@@ -82,7 +82,8 @@ class Pass:
     Attributes:
         of: which three a combination has; mount: which mount of the choice's.
         measures: by name and end, at the value taken and at the honest ends of what nobody has said.
-        fills, hours: (targets, n).
+        fills, hours: (targets, n); hours are of all panels that take a target in.
+        lacking: of each three, what its hours are a range for want of.
     """
 
     choice: Choice
@@ -92,6 +93,7 @@ class Pass:
     measures: Mapping[End, Mapping[MeasureName, Floats]]
     fills: Floats
     hours: Floats
+    lacking: tuple[tuple[Missing, ...], ...]
 
     @property
     def count(self) -> int:
@@ -145,19 +147,21 @@ def work_pass(choice: Choice, targets: Sequence[Target], site: Site | None, curr
     mounts = len(choice.mounts)
     of, mount = np.repeat(np.arange(len(threes)), mounts), np.tile(np.arange(mounts), len(threes))
     fills = _fills(threes, targets)
+    reckoned = _reckoned(threes, targets, site)
     star, (_, light) = _stars(threes, site), corner_lights([one.case for one in threes])
-    hours = {end: _hours(threes, targets, site, end) for end in ENDS}
-    cost = _costs(choice, threes, of, mount, currency)
+    panels = _panels(threes, targets, fills)
+    hours = {end: panels * _hours(threes, reckoned, targets, site, end) for end in ENDS}
+    cost = {end: _costs(choice, threes, of, mount, currency, end) for end in ENDS}
     rated, heaviest = _of_mounts(choice)
     measures: dict[End, dict[MeasureName, Floats]] = {}
     for end in ENDS:
         tube = _column(threes, _tube_kg(end))
         load = _column(threes, _load_kg(end))[of]
         # A mount that nobody has weighed still leaves the tube to be lifted.
-        lift = np.fmax(tube[of], heaviest[mount])
+        lift = (np.fmax if end == "low" else np.maximum)(tube[of], heaviest[mount])
         share = load_fraction(load, rated[mount])
         measures[end] = {
-            "cost": cost,
+            "cost": cost[end],
             "load": load,
             "share": share,
             "lift": lift,
@@ -168,7 +172,8 @@ def work_pass(choice: Choice, targets: Sequence[Target], site: Site | None, curr
             "fill_least": _over(fills, np.min)[of],
             "fill_most": _over(fills, np.max)[of],
         }
-    return Pass(choice, threes, of, mount, measures, fills[:, of], hours["value"][:, of])
+    lacking = tuple(() if one is None else tuple(one.missing) for one in reckoned)
+    return Pass(choice, threes, of, mount, measures, fills[:, of], hours["value"][:, of], lacking)
 
 
 def _threes(choice: Choice) -> Iterator[Three]:
@@ -259,6 +264,19 @@ def _fills(threes: tuple[Three, ...], targets: Sequence[Target]) -> Floats:
     return found
 
 
+def _panels(threes: tuple[Three, ...], targets: Sequence[Target], fills: Floats) -> Floats:
+    """How many panels take in each target: one where it fits the frame, or nobody knows how large it is."""
+    import numpy as np
+
+    found = np.ones(fills.shape)
+    for k, at in np.argwhere(fills > 1.0):
+        frame, ellipse = threes[at].frame, targets[k].ellipse_arcmin
+        if frame is not None and ellipse is not None:
+            (columns, rows), _ = panels_over(frame, ellipse)
+            found[k, at] = columns * rows
+    return found
+
+
 def _over(figures: Floats, how: Callable[..., Floats]) -> Floats:
     """Over the targets of which anything is known: one without a brightness takes hours from nobody."""
     import numpy as np
@@ -267,27 +285,57 @@ def _over(figures: Floats, how: Callable[..., Floats]) -> Floats:
     return how(known, axis=0) if len(known) else np.full(figures.shape[1], math.nan)
 
 
-def _spans(threes: tuple[Three, ...], target: Target, site: Site) -> list[Mapping[Unsure, Span] | None]:
-    """What goes into the depth of each, but for the target."""
-    found: list[Mapping[Unsure, Span] | None] = []
+_OPEN: dict[str, Unsure] = {
+    "quantum_efficiency": "sensor",
+    "colour": "sensor",
+    "gains": "read",
+    "dark_current": "dark",
+    "design": "optics",
+}
+"""What goes into the depth as a usual range while a field is empty."""
+_LIGHT: tuple[Unsure, ...] = ("sensor", "optics")
+
+
+def _reckoned(
+    threes: tuple[Three, ...], targets: Sequence[Target], site: Site | None
+) -> list[Reckoning | None]:
+    """What goes into the depth of each, but for the target; None while something is not known."""
+    if site is None or site.sky is None or not targets:
+        return [None for _ in threes]
+    found: list[Reckoning | None] = []
     for one in threes:
-        done = None if one.telescope is None else reckon(one.telescope, site, target, WISHES)
-        found.append(None if done is None or isinstance(done, Missing) else done.spans)
+        done = None if one.telescope is None else reckon(one.telescope, site, targets[0], WISHES)
+        found.append(done if isinstance(done, Reckoning) else None)
     return found
 
 
-def _hours(threes: tuple[Three, ...], targets: Sequence[Target], site: Site | None, end: End) -> Floats:
+def _at(reckoning: Reckoning, end: End) -> dict[Unsure, float]:
+    """What is entered at its usual value; what nobody has said at its end: more light makes fewer hours."""
+    values = {name: span.value for name, span in reckoning.spans.items()}
+    for one in reckoning.missing:
+        name = _OPEN.get(one.field)
+        if name is not None and end != "value":
+            values[name] = getattr(
+                reckoning.spans[name], "high" if (end == "low") == (name in _LIGHT) else "low"
+            )
+    return values
+
+
+def _hours(
+    threes: tuple[Three, ...],
+    reckoned: list[Reckoning | None],
+    targets: Sequence[Target],
+    site: Site | None,
+    end: End,
+) -> Floats:
     """Hours for each target on each: (targets, threes); nan while something is not known."""
     import numpy as np
 
     found = np.full((len(targets), len(threes)), math.nan)
-    if site is None or site.sky is None or not targets:
+    seen = [k for k, one in enumerate(reckoned) if one is not None]
+    if site is None or site.sky is None or not seen:
         return found
-    spans = _spans(threes, targets[0], site)
-    seen = [k for k, one in enumerate(spans) if one is not None]
-    if not seen:
-        return found
-    values = [{name: span.value for name, span in (spans[k] or {}).items()} for k in seen]
+    values = [_at(one, end) for one in reckoned if one is not None]
     telescopes = [one for k in seen if (one := threes[k].telescope) is not None]
     # Less clear, and so longer, where the obstruction is at its high end.
     collector = Collector(
@@ -308,9 +356,15 @@ def _hours(threes: tuple[Three, ...], targets: Sequence[Target], site: Site | No
     return found
 
 
-def _costs(choice: Choice, threes: tuple[Three, ...], of: Ints, mount: Ints, currency: str) -> Floats:
-    """What is to be bought yet, in whole units of a currency; nan where a price is not known in it."""
+def _costs(
+    choice: Choice, threes: tuple[Three, ...], of: Ints, mount: Ints, currency: str, end: End
+) -> Floats:
+    """What is to be bought yet, in whole units of a currency; nan where a price is not known in it, but at
+    the low end what is known of it.
+    """
     import numpy as np
+
+    unknown = 0.0 if end == "low" else math.nan
 
     def prices(items: Sequence[CataloguedPart | None]) -> Floats:
         found = []
@@ -318,7 +372,7 @@ def _costs(choice: Choice, threes: tuple[Three, ...], of: Ints, mount: Ints, cur
             price = choice.price_of(item)
             same = price is not None and (price.hundredths == 0 or price.currency == currency)
             # Whole hundredths add up without rounding: a sum that is the budget itself must meet it.
-            found.append(price.hundredths if price is not None and same else math.nan)
+            found.append(price.hundredths if price is not None and same else unknown)
         return np.array(found, dtype=np.float64)
 
     tubes, correctors, cameras = map(prices, (choice.tubes, choice.correctors, choice.cameras))
@@ -333,6 +387,9 @@ def _of_mounts(choice: Choice) -> tuple[Floats, Floats]:
     def figure(*names: str) -> Floats:
         found = []
         for item in choice.mounts:
+            if item is None and names != ("rated_kg",):
+                found.append(0.0)  # No mount: nothing of it to lift.
+                continue
             measures = [] if item is None else [getattr(item.part, name) for name in names]
             known = [one.nominal for one in measures if one is not None]
             found.append(known[0] if known else math.nan)

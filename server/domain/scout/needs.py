@@ -38,8 +38,8 @@ class Needs(Frozen):
         budget: in whole units of the currency, all in: what one must also buy; currency: its code.
         lift_kg: the heaviest single piece that one lifts.
         payload_share: of the mount's rating.
-        hours: for each target, to the signal to noise that is usual.
-        corner_arcsec: the largest star in the corner, all in.
+        hours: for all targets together, each to the signal to noise that is usual.
+        corner_arcsec: the largest star in the corner, its RMS diameter by optics alone.
         corner_light: the least share of the centre's light in the corner.
         collimate: whether one will collimate; False leaves out what asks for it in the field.
         spikes: whether one minds them not; False leaves out what draws them.

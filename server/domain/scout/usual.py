@@ -35,8 +35,17 @@ KG_AT_100_MM: dict[str, Span] = {
 }
 """Mass of a tube of 100 mm by design; it grows as the aperture's area (common practice, no source)."""
 _ANY_OBSTRUCTION, _ANY_KG = Span(0.3, 0.0, 0.5), Span(2.5, 1.1, 8.0)
-COLLIMATED_IN_THE_FIELD = ("newtonian", "schmidt_cassegrain", "ritchey_chretien", "classical_cassegrain")
+COLLIMATED_IN_THE_FIELD = (
+    "newtonian",
+    "schmidt_cassegrain",
+    "ritchey_chretien",
+    "classical_cassegrain",
+    "dall_kirkham",
+)
 """Designs whose owner collimates them now and then (common practice, no source)."""
+WITHOUT_SPIDER = ("achromat", "apochromat", "camera_lens", "schmidt_cassegrain", "maksutov")
+WITH_SPIDER = ("newtonian", "ritchey_chretien", "classical_cassegrain", "dall_kirkham")
+"""Designs whose secondary hangs on vanes, where nobody has said (common practice, no source)."""
 
 
 @dataclass(frozen=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from server.domain.missing import lacks_sensor, wants
@@ -68,6 +69,10 @@ class Framed:
     along_deg: float = 0.0
 
 
+LARGEST_IN_FOCALS = 2.0 * math.tan(math.radians(60.0))
+"""The longest side of a sensor in focal lengths: a frame of 120 degrees, beyond which nothing is framed."""
+
+
 def frame_of(case: Case) -> Frame | tuple[Missing, ...]:
     """The rig's frame, or what to enter for it."""
     camera, focal = case.train.camera, case.optics.focal_length_mm
@@ -79,6 +84,8 @@ def frame_of(case: Case) -> Frame | tuple[Missing, ...]:
     if missing or focal is None or camera is None or camera.part.sensor_mm is None:
         return tuple(missing) or (wants("tube_focal"),)
     part, sensor = camera.part, camera.part.sensor_mm
+    if max(sensor) / focal > LARGEST_IN_FOCALS:
+        return (wants("narrower_frame"),)
     assert part.pixel_um is not None and part.width_px is not None and part.height_px is not None  # noqa: PT018
     return Frame(
         name=case.rig.name,
@@ -95,7 +102,6 @@ def frame_of(case: Case) -> Frame | tuple[Missing, ...]:
 def put_on(frame: Frame, target: Target, angle_deg: float | None) -> Framed:
     """A target on a frame; angle_deg None turns the sensor to where it fits best."""
     from server.sky.framing import best_angle, fill
-    from server.sky.mosaic import panels_needed
 
     ellipse = target.ellipse_arcmin
     if ellipse is None:
@@ -107,14 +113,28 @@ def put_on(frame: Frame, target: Target, angle_deg: float | None) -> Framed:
     angle = (0.0 if any_angle else best_deg) if angle_deg is None else angle_deg
     # Of unknown direction it is framed at its best one, whatever the camera's angle.
     now = best_share if target.angle_deg is None else float(fill(*sides, *ellipse, direction, angle))
-    panels = None
+    panels, along = None, (direction + 90.0) % 180.0
     if best_share > 1.0:
-        panels = (
-            panels_needed(frame.width_deg, ellipse[0] / 60.0, USUAL_OVERLAP),
-            panels_needed(frame.height_deg, ellipse[1] / 60.0, USUAL_OVERLAP),
-        )
+        panels, across = panels_over(frame, ellipse)
+        along = direction % 180.0 if across else along
         # More than so many across nobody photographs, and the form does not take.
         panels = panels if max(panels) <= MOST_PANELS else None
-    # Along the target: its long side lies along the sensor's width.
-    along, which_way = (direction + 90.0) % 180.0, any_angle and ellipse[0] != ellipse[1]
+    which_way = any_angle and ellipse[0] != ellipse[1]
     return Framed(frame, (), angle, now, best_share, best_deg, any_angle, which_way, panels, along)
+
+
+def panels_over(frame: Frame, ellipse_arcmin: tuple[float, float]) -> tuple[tuple[int, int], bool]:
+    """Columns and rows of the mosaic with the fewest panels that takes in a target, and whether its long side
+    then lies across the sensor's width.
+    """
+    from server.sky.mosaic import panels_needed
+
+    def panels(wide: float, high: float) -> tuple[int, int]:
+        return (
+            panels_needed(frame.width_deg, wide / 60.0, USUAL_OVERLAP),
+            panels_needed(frame.height_deg, high / 60.0, USUAL_OVERLAP),
+        )
+
+    along, across = panels(*ellipse_arcmin), panels(*ellipse_arcmin[::-1])
+    better = across[0] * across[1] < along[0] * along[1]
+    return (across, True) if better else (along, False)

@@ -137,6 +137,7 @@ WORDS = {
     "wants.past_infinity": "how far past infinity {lens} focuses, or the tolerance of its flange distance",
     "wants.rating_without": "what {mount} carries without a counterweight, or put one beside the train",
     "wants.riding": "what rides on the saddle, with its mass",
+    "wants.narrower_frame": "a longer focal length: a frame is at most 120° wide",
     "wants.source": "a battery or a supply, beside the train",
     "wants.tube_and_camera": "an optical tube and a camera",
     "wants.tube_focal": "the tube's focal length",

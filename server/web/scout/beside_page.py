@@ -24,7 +24,7 @@ from server.domain.stars.upkeep import upkeep_of
 from server.domain.stars.wishes import StarWishes
 from server.domain.workings.case import Case
 from server.flow.scout import Answer, why_not
-from server.flow.take_candidate import Closing, parts_of
+from server.flow.take_candidate import Closing
 from server.flow.workbench import Workbench
 from server.rim.phrasebook.tell import plain
 from server.rim.scout_needs import MEASURE_WORDS
@@ -115,14 +115,16 @@ def _stars(rig: Rig, seeing: float | None) -> StarField | None:
     return worked_or_none(said("work.stars"), lambda: work_stars(case, telescope, wishes))
 
 
-def _money(items: Sequence[tuple[CataloguedPart, int]]) -> str:
-    """The sum of some parts' prices: at least so much where one is not known, each currency by itself."""
+def _money(items: Sequence[tuple[CataloguedPart, int]], more: bool) -> str:
+    """The sum of some parts' prices, each currency by itself: at least so much where one is not known, or `more`
+    is to come.
+    """
     sums: Counter[str] = Counter()
     for item, count in items:
         if item.part.price is not None:
             sums[item.part.price.currency] += item.part.price.hundredths * count
     texts = [write_money(Money(hundredths=value, currency=code)) for code, value in sums.items()]
-    unknown = any(item.part.price is None for item, _ in items)
+    unknown = more or any(item.part.price is None for item, _ in items)
     if not texts:
         return "not known yet" if unknown else "nothing"
     return ("at least " if unknown else "") + " and ".join(texts)
@@ -182,11 +184,13 @@ def _drawn(stars: StarField | None, side_arcsec: float, reader: Observer) -> tup
 def _column(bench: Workbench, answer: Answer, number: int, rig: Rig, query: Mapping[str, Any]) -> Column:
     """A combination without its stars."""
     candidate, choice = answer.table.candidate(number), answer.table.choice
-    parts = parts_of(choice, candidate)
+    parts = choice.parts_of(candidate)
     closing = bench.closing_of(parts)
     bought = () if closing.offer is None else closing.offer.bought
     wanted = tuple((item, 1) for item in parts if item.id not in choice.owned)
-    findings = bench.look_at(rig)
+    # What the checks say, and the drawing shows, is of the rig with the rings that are to be bought.
+    joined = rig if closing.offer is None else closing.offer.rig
+    findings = bench.look_at(joined)
     tube = parts[0].part
     upkeep = upkeep_of(tube.design) if isinstance(tube, OpticalTube) else None
     figures = answer.table.threes[int(answer.table.of[number])].figures
@@ -195,7 +199,7 @@ def _column(bench: Workbench, answer: Answer, number: int, rig: Rig, query: Mapp
         name=whole_name(answer, number),
         cells=cells_of(answer, number, bench.observer),
         why=_why(answer, number, bench.observer),
-        section=sheet_section(rig, bench.observer.units, links=False, id_prefix=f"c{candidate.key}"),
+        section=sheet_section(joined, bench.observer.units, links=False, id_prefix=f"c{candidate.key}"),
         centre=None,
         corner=None,
         sketch=URLS.candidate_sketch(candidate.key, **query) if answer.targets and answer.site else "",
@@ -206,7 +210,7 @@ def _column(bench: Workbench, answer: Answer, number: int, rig: Rig, query: Mapp
         ),
         rings=_rings(closing),
         trouble=closing.trouble,
-        total=_money((*wanted, *bought)),
+        total=_money((*wanted, *bought), closing.offer is None),
         upkeep=() if upkeep is None else tuple(map(plain, (upkeep.what, upkeep.delicate, upkeep.field))),
         findings=tuple(one for one in findings if one.weight != "sound"),
         sound=sum(1 for one in findings if one.weight == "sound"),

@@ -239,7 +239,7 @@ def plot_of(answer: Answer, reader: Observer, query: Mapping[str, Any]) -> tuple
     currency = answer.needs.currency
 
     def point(number: int, name: str = "", url: str = "") -> Point:
-        x, y, size = (float(values[one][number]) for one in (*names, names[-1])[:3])
+        x, y, size = (float(values[one][number]) for one in (*names, names[-1], names[-1])[:3])
         return Point(x, y, size, name, url)
 
     front = [

@@ -52,6 +52,8 @@ def _lacks(choice: Choice, asked: Asked) -> tuple[tuple[str, str], ...]:
         found.append(("a target on your list, for framing and hours", URLS.sky()))
     if asked.site is None:
         found.append(("your site, for the hours", URLS.site()))
+    elif asked.site.site.sky is None:
+        found.append(("how dark the sky of your site is, for the hours", URLS.site(asked.site.id)))
     return tuple(found)
 
 
