@@ -116,7 +116,7 @@ def _stars(rig: Rig, seeing: float | None) -> StarField | None:
 
 
 def _money(items: Sequence[tuple[CataloguedPart, int]], more: bool) -> str:
-    """The sum of some parts' prices, each currency by itself: at least so much where one is not known, or `more`
+    """The sum of some prices, each currency by itself: at least so much where one is not known, or `more`
     is to come.
     """
     sums: Counter[str] = Counter()

@@ -30,8 +30,9 @@ from server.domain.scout.measures import ALTITUDE_DEG, ENDS, End, Pass, work_pas
 from server.domain.scout.needs import MeasureName
 from server.domain.scout.usual import TubeFigures, figures_of
 from server.domain.sky.depth import Depth, work_depth
-from server.domain.sky.frame import Frame, frame_of, put_on
+from server.domain.sky.frame import Frame, frame_of, panels_over, put_on
 from server.domain.sky.reckoning import DepthWishes
+from server.domain.sky.target import Target
 from server.domain.stars.field import corner_spot_um, standing_of
 from server.domain.stars.telescope import telescope_of
 from server.domain.stars.wishes import StarWishes
@@ -161,10 +162,26 @@ def test_the_hours_are_the_depths_for_all_targets_together():
         if telescope is None:
             return None
         found = [work_depth(telescope, GARDEN, one, DepthWishes(), 3.0, ALTITUDE_DEG) for one in TARGETS]
-        hours = [one.hours.value for one in found if isinstance(one, Depth) and one.hours is not None]
+        counts = [panels_of(rig, one) for one in TARGETS]
+        hours = [
+            count * one.hours.value
+            for one, count in zip(found, counts, strict=True)
+            if isinstance(one, Depth) and one.hours is not None
+        ]
         return sum(hours) if len(hours) == len(TARGETS) else None
 
     check("hours", bench)
+
+
+def panels_of(rig: Rig, target: Target) -> int:
+    """How many frames take a target in, by the bench's own count of columns and rows."""
+    frame = frame_of(Case(rig))
+    if not isinstance(frame, Frame) or target.ellipse_arcmin is None:
+        return 1
+    if (put_on(frame, target, None).best_fill or 0.0) <= 1.0:
+        return 1
+    (columns, rows), _ = panels_over(frame, target.ellipse_arcmin)
+    return columns * rows
 
 
 def lacking(number: int | None) -> bool:

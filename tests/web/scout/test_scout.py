@@ -47,7 +47,7 @@ def rows(answer: Any) -> dict[str, list[str]]:
     """The table's cells of figures by the combination's key."""
     found = {}
     for row in page_of(answer).select("table.scout-table tbody tr:has(input)"):
-        found[str(row.select_one("input")["value"])] = [one.text for one in row.select("td")[1:9]]
+        found[str(row.select_one("input")["value"])] = [one.text for one in row.select("td")[2:10]]
     return found
 
 

@@ -168,8 +168,9 @@ def test_a_target_that_is_too_large_is_offered_in_panels_that_take_it_in(garden:
     taken = garden.client.get(str(offered["href"]))
     across, up = map(float, re.search(r"cover ([\d.]+)° x ([\d.]+)°", words_of(taken)).groups())
     assert f"{columns * rows} panels" in words_of(taken)
-    assert across >= 177.83 / 60
-    assert up >= 69.66 / 60
+    # The long side may lie across the sensor's width, where that takes fewer panels.
+    assert max(across, up) >= 177.83 / 60
+    assert min(across, up) >= 69.66 / 60
 
 
 def test_a_sketch_is_a_picture_of_the_frame_and_grows_no_brighter_with_time(garden: Garden):
