@@ -114,6 +114,20 @@ def open_kit(page: Page, club: Club) -> None:
     page.get_by_role("heading", name="undone in all").wait_for()
 
 
+def open_answer(page: Page, club: Club) -> None:
+    """The Scout's answer to a garden's budget and back, over the whole catalogue."""
+    page.goto("/scout?asked=1&catalogue=1&budget=4000&lift_kg=14&like=fill_least&front=cost&front=load")
+    page.get_by_role("heading", name="meet your needs").wait_for()
+
+
+def open_beside(page: Page, club: Club) -> None:
+    open_answer(page, club)
+    for box in page.get_by_label("side by side").all()[:2]:
+        box.check()
+    page.get_by_role("button", name="Put the ticked side by side").click()
+    page.get_by_role("heading", name="Side by side").wait_for()
+
+
 PAGES = (
     at("the choice of observers", "/", observer=False),
     at("an observer's first page", "/"),
@@ -162,6 +176,10 @@ PAGES = (
     at("focal lengths that frame a list", "/sky/focal-lengths?rig={rig}"),
     at("a new site", "/sky/sites/new"),
     at("a target of one's own", "/sky/targets/new?like=M42"),
+    Shown("the Scout's answer", open_answer),
+    at("the Scout without a camera to choose", "/scout?asked=1&camera=999999"),
+    at("the Scout's needs with mistakes in them", "/scout?asked=1&budget=lots&lift_kg=0", status=422),
+    Shown("two of the Scout's side by side", open_beside),
     at("the load of a rig", "/bench/{rig}/load"),
     at("a packing list", "/bench/{rig}/packing"),
     at("the logbook", "/logbook"),
