@@ -211,7 +211,9 @@ def _column(bench: Workbench, answer: Answer, number: int, rig: Rig, query: Mapp
         rings=_rings(closing),
         trouble=closing.trouble,
         total=_money((*wanted, *bought), closing.offer is None),
-        upkeep=() if upkeep is None else tuple(map(plain, (upkeep.what, upkeep.delicate, upkeep.field))),
+        upkeep=()
+        if upkeep is None
+        else (plain(upkeep.what), plain(upkeep.delicate), f"Outside: {plain(upkeep.field)}"),
         findings=tuple(one for one in findings if one.weight != "sound"),
         sound=sum(1 for one in findings if one.weight == "sound"),
         assumed=_assumed(figures, bench.observer),
@@ -250,6 +252,8 @@ def beside_page(
     for number, rig, stars in shown:
         column = _column(bench, answer, number, rig, query)
         centre, corner = _drawn(stars, side, bench.observer)
+        if stars is not None and (stars.telescope.perfect or stars.telescope.missing):
+            corner = None  # Drawn without what nobody has said of it, it would look perfect.
         others = [key for key in keys if key != column.key]
         without = URLS.beside(**{**query, "c": others}) if others else ""
         columns.append(replace(column, centre=centre, corner=corner, without=without))

@@ -110,10 +110,10 @@ ROWS = (
     "one exposure",
     "shortest for the read noise",
     "burns out at magnitude",
-    "signal to noise of a pixel",
+    "signal to noise of a pixel, in the hours set",
     "of a square arcsecond",
     f"of a star of magnitude {STAR_MAG:g}",
-    "faintest star, at 5",
+    "faintest star, to a signal to noise of 5",
     "star's width, all in",
     "pixel",
     "field",
@@ -319,7 +319,10 @@ def noise_of(view: TargetSky) -> float | None:
 def month_lines(year: Year) -> tuple[tuple[str, ...], ...]:
     """The year's table."""
     return tuple(
-        (f"{one.first:%B}", *map(long_hours, (one.dark_h, one.moonless_dark_h, one.above_h, one.moonless_h)))
+        (
+            f"{one.first:%B %Y}",
+            *map(long_hours, (one.dark_h, one.moonless_dark_h, one.above_h, one.moonless_h)),
+        )
         for one in year.months
     )
 
