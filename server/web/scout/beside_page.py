@@ -30,7 +30,7 @@ from server.rim.phrasebook.tell import plain
 from server.rim.scout_needs import MEASURE_WORDS
 from server.rim.scout_words import measure_text, whole_name, why_words
 from server.rim.wording import write_money
-from server.web.picture import sheet_section
+from server.web.picture import sections_alike
 from server.web.rendering import URLS
 from server.web.scout.page import COLUMNS, cells_of
 from server.web.stars.page import DrawnStar, drawn_star, side_px, white_of
@@ -181,8 +181,10 @@ def _drawn(stars: StarField | None, side_arcsec: float, reader: Observer) -> tup
     )
 
 
-def _column(bench: Workbench, answer: Answer, number: int, rig: Rig, query: Mapping[str, Any]) -> Column:
-    """A combination without its stars."""
+def _column(
+    bench: Workbench, answer: Answer, number: int, rig: Rig, query: Mapping[str, Any]
+) -> tuple[Column, Rig]:
+    """A combination without its pictures, and the rig that it makes with the rings that are to be bought."""
     candidate, choice = answer.table.candidate(number), answer.table.choice
     parts = choice.parts_of(candidate)
     closing = bench.closing_of(parts)
@@ -194,12 +196,12 @@ def _column(bench: Workbench, answer: Answer, number: int, rig: Rig, query: Mapp
     tube = parts[0].part
     upkeep = upkeep_of(tube.design) if isinstance(tube, OpticalTube) else None
     figures = answer.table.threes[int(answer.table.of[number])].figures
-    return Column(
+    column = Column(
         key=candidate.key,
         name=whole_name(answer, number),
         cells=cells_of(answer, number, bench.observer),
         why=_why(answer, number, bench.observer),
-        section=sheet_section(joined, bench.observer.units, links=False, id_prefix=f"c{candidate.key}"),
+        section=Markup(""),
         centre=None,
         corner=None,
         sketch=URLS.candidate_sketch(candidate.key, **query) if answer.targets and answer.site else "",
@@ -219,6 +221,7 @@ def _column(bench: Workbench, answer: Answer, number: int, rig: Rig, query: Mapp
         assumed=_assumed(figures, bench.observer),
         without="",
     )
+    return column, joined
 
 
 def _left_out(strangers: int, more: int) -> tuple[str, ...]:
@@ -248,15 +251,19 @@ def beside_page(
     scales = [(one, one.telescope.pixel_um / one.telescope.um_per_arcsec) for one in drawn]
     side = max((side_px([one], "seen") * scale for one, scale in scales), default=0.0)
     keys = [answer.table.candidate(number).key for number, _, _ in shown]
-    columns = []
+    columns: list[Column] = []
+    joined: dict[str, Rig] = {}
     for number, rig, stars in shown:
-        column = _column(bench, answer, number, rig, query)
+        column, joined[f"c{keys[len(columns)]}"] = _column(bench, answer, number, rig, query)
         centre, corner = _drawn(stars, side, bench.observer)
         if stars is not None and (stars.telescope.perfect or stars.telescope.missing):
             corner = None  # Drawn without what nobody has said of it, it would look perfect.
         others = [key for key in keys if key != column.key]
         without = URLS.beside(**{**query, "c": others}) if others else ""
-        columns.append(replace(column, centre=centre, corner=corner, without=without))
+        sketch = column.sketch and URLS.candidate_sketch(column.key, stretch=keys[0], **query)
+        columns.append(replace(column, centre=centre, corner=corner, sketch=sketch, without=without))
+    sections = sections_alike(joined, bench.observer.units) if joined else ()
+    columns = [replace(one, section=section) for one, section in zip(columns, sections, strict=True)]
     return BesidePage(
         columns=tuple(columns),
         rows=ROWS,

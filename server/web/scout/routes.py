@@ -185,7 +185,7 @@ def show_beside(request: Request, bench: HeavyBench) -> Response:
 
 
 @router.get("/scout/sketch/{key}.png")
-def show_sketch(request: Request, bench: HeavyBench, key: str) -> Response:
+def show_sketch(request: Request, bench: HeavyBench, key: str, stretch: str = "") -> Response:
     """The first target on a combination after five hours."""
     asked = asked_of(request, bench)
     candidate, choice = read_key(key[:LONGEST]), choice_of(bench.store, bench.observer.id, asked.needs)
@@ -193,7 +193,9 @@ def show_sketch(request: Request, bench: HeavyBench, key: str) -> Response:
     site = None if asked.site is None else asked.site.site
     if rig is None or site is None or not asked.targets:
         raise NotFoundError("There is nothing to sketch: a site, a target and a combination are needed.")
-    picture = sketch_png(rig, asked.targets[0], site)
+    first = read_key(stretch[:LONGEST])
+    like = None if first is None else choice.of(first)
+    picture = sketch_png(rig, asked.targets[0], site, like)
     if picture is None:
         raise NotFoundError("There is nothing to sketch yet: figures of its parts are missing.")
     return Response(picture, media_type="image/png", headers={"Cache-Control": "private, max-age=600"})

@@ -33,6 +33,12 @@ def png_of(one: RigSky, target: Target, hours: float, noise: float | None) -> by
     return file.getvalue()
 
 
-def sketch_png(rig: Rig, target: Target, site: Site) -> bytes | None:
-    """A candidate's sketch of a target from a site, None while something is missing."""
-    return png_of(look_from(rig, target, site, ALTITUDE_DEG), target, SKETCH_HOURS, None)
+def sketch_png(rig: Rig, target: Target, site: Site, stretch: Rig | None) -> bytes | None:
+    """A candidate's sketch of a target from a site, None while something is missing. stretch: the candidate
+    that others beside it are stretched like.
+    """
+    first = None if stretch is None else look_from(stretch, target, site, ALTITUDE_DEG)
+    noise = None
+    if first is not None and first.depth is not None and first.frame is not None:
+        noise = sky_noise_share(first.depth, first.frame, 3600.0 * SKETCH_HOURS)
+    return png_of(look_from(rig, target, site, ALTITUDE_DEG), target, SKETCH_HOURS, noise)

@@ -204,3 +204,21 @@ def test_what_cannot_be_taken_is_refused_in_words_and_nothing_is_made(member: Me
     assert "<script>" not in answer.text
     assert page_of(answer).h1
     assert words_of(member.get("/bench")) == before
+
+
+def test_drawings_are_to_one_scale_and_sketches_stretched_alike(
+    member: Member, asked: dict[str, list[str]], front: list[str]
+):
+    page = member.get("/scout/beside", **asked, c=front[:2])
+    scales = []
+    for drawing in page_of(page).select("svg.dw"):
+        bar = drawing.select("g.dw-scale")[-1]
+        xs = [float(point.split(",")[0]) for point in bar.polyline["points"].split()]
+        scales.append((max(xs) - min(xs)) / float(bar["data-mm"]))
+    # Each for a wide page and for a phone.
+    assert len(scales) == 4
+    assert scales == pytest.approx([scales[0]] * 4, rel=0.01)
+    sketches = [str(one.img["src"]) for one in lines(page)["NGC 1499 after 5 hours, sketch"]]
+    assert all(f"stretch={front[0]}" in one for one in sketches)
+    own = re.sub(r"stretch=[\d-]+&?", "", sketches[1])
+    assert member.client.get(sketches[1]).content != member.client.get(own).content
