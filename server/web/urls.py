@@ -325,6 +325,10 @@ class Urls:
         """Puts a combination on the bench."""
         return "/scout/take"
 
+    def swap_tube(self) -> str:
+        """Puts a combination's tube into a rig that is there."""
+        return "/scout/swap"
+
     def add_candidate(self) -> str:
         """Enters a tube that is considered, from a few figures."""
         return "/scout/candidate"

@@ -88,7 +88,7 @@ class BesidePage:
 
     Attributes:
         back: the Scout's page with the same needs.
-        side: how wide the stars' pictures are. target: whose sketch is drawn.
+        rigs: one's own, by number. side: how wide the stars' pictures are. target: whose sketch is drawn.
         left_out: which of those asked for are not shown.
     """
 
@@ -101,6 +101,7 @@ class BesidePage:
     target: str
     left_out: tuple[str, ...]
     query: Mapping[str, Any]
+    rigs: tuple[tuple[int, str], ...]
 
 
 ROWS = (*(MEASURE_WORDS[name] for name in COLUMNS), "fills")
@@ -272,4 +273,5 @@ def beside_page(
         target=answer.targets[0].called if answer.targets else "",
         left_out=_left_out(len(candidates) - len(found), len(found) - len(shown)),
         query=query,
+        rigs=tuple((one.id, one.name) for one in bench.rigs()),
     )

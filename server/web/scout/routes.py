@@ -14,6 +14,7 @@ from starlette.datastructures import QueryParams
 from server.domain.errors import FieldErrors, NotFoundError, RefusedError
 from server.domain.observer import Holding
 from server.domain.scout.candidates import Candidate, Choice, read_key
+from server.flow.assemble_train import SwapPart
 from server.flow.protocols import PartQuery
 from server.flow.scout import choice_of
 from server.flow.take_candidate import parts_named
@@ -208,3 +209,19 @@ def take_candidate(
     """Put a combination on the bench: its rings by the Bridge, what is not owned on the wish list."""
     parts = parts_named(bench.store, bench.observer.id, c)
     return go_to(request, URLS.rig(bench.take_candidate(parts).id))
+
+
+@router.post("/scout/swap")
+def swap_tube(
+    request: Request,
+    bench: WritingBench,
+    c: Annotated[str, Form(max_length=LONGEST)],
+    rig: Annotated[Number, Form()],
+) -> Response:
+    """Put a combination's tube into a rig that is there; the bench takes it back by undo."""
+    tube = parts_named(bench.store, bench.observer.id, c)[0]
+    ((stored, there),) = bench.rigs_in_hand((rig,))
+    if there.train.tube is None:
+        raise RefusedError(f"{stored.name} has no tube to swap: put this one in on the bench.")
+    bench.change_rig(stored.id, stored.version, SwapPart(place=there.train.tube.key, part_id=tube.id))
+    return go_to(request, URLS.rig(rig))

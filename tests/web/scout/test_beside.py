@@ -214,7 +214,7 @@ def test_drawings_are_to_one_scale_and_sketches_stretched_alike(
     for drawing in page_of(page).select("svg.dw"):
         bar = drawing.select("g.dw-scale")[-1]
         xs = [float(point.split(",")[0]) for point in bar.polyline["points"].split()]
-        scales.append((max(xs) - min(xs)) / float(bar["data-mm"]))
+        scales.append((max(xs) - min(xs)) / float(str(bar["data-mm"])))
     # Each for a wide page and for a phone.
     assert len(scales) == 4
     assert scales == pytest.approx([scales[0]] * 4, rel=0.01)
@@ -222,3 +222,21 @@ def test_drawings_are_to_one_scale_and_sketches_stretched_alike(
     assert all(f"stretch={front[0]}" in one for one in sketches)
     own = re.sub(r"stretch=[\d-]+&?", "", sketches[1])
     assert member.client.get(sketches[1]).content != member.client.get(own).content
+
+
+def test_a_tube_is_swapped_into_a_rig_that_is_there(
+    member: Member, asked: dict[str, list[str]], front: list[str]
+):
+    page = page_of(member.get("/scout/beside", **asked, c=front[-1:]))
+    form = page.select_one('form[action="/scout/swap"]')
+    rig = next(str(one["value"]) for one in form.select("option") if one.text == "Garden refractor")
+    answer = member.post("/scout/swap", c=form.select_one("input[name=c]")["value"], rig=rig)
+    assert answer.url.path == f"/bench/{rig}"
+    with member.stores.reading() as store:
+        ((_, built),) = Workbench(store, member.observer, tell).rigs_in_hand((int(rig),))
+    assert str(built.train.tube.item.id) == front[-1].split("-")[0]
+
+
+def test_a_tube_is_not_swapped_into_another_observers_rig(member: Member, front: list[str]):
+    assert member.post("/scout/swap", c=front[0], rig=999_999).status_code == 404
+    assert member.post("/scout/swap", c="1-2-3", rig=1).status_code == 404
