@@ -48,7 +48,7 @@ OURS = (
         "The lowest altitude that a site's trees and houses leave, by direction.",
         labels=("Lowest usable altitude",),
     ),
-    Word("panel", "Panel", "One frame of a mosaic.", labels=("Panels across", "Panels up")),
+    Word("panel", "Panel", "One frame of a mosaic.", labels=("Panels across",)),
     Word(
         "section",
         "Section",
