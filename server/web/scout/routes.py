@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Mapping
 from typing import Annotated
 
@@ -21,13 +19,12 @@ from server.flow.take_candidate import parts_named
 from server.flow.workbench import Workbench
 from server.handed import Number
 from server.rim.forms import read_part
-from server.rim.scout_needs import MEASURE_WORDS
-from server.rim.scout_words import names_of
 from server.web.deps import HeavyBench, WritingBench
 from server.web.rendering import URLS, go_to, render_block, render_page, wants_block
 from server.web.scout.asked import LONGEST, MOST, Asked, answer_of, asked_of, query_of
 from server.web.scout.beside_page import beside_page
-from server.web.scout.page import COLUMNS, QUICK_FIELDS, Choosable, KeptLine, ScoutPage, scout_page
+from server.web.scout.page import QUICK_FIELDS, Choosable, KeptLine, ScoutPage, scout_page
+from server.web.scout.table import csv_of
 from server.web.scout.upgrade_page import BETTERED, upgrade_page
 from server.web.shelf.typed import Typed
 from server.web.sky.sketched import sketch_png
@@ -136,23 +133,8 @@ def show_all(request: Request, bench: HeavyBench) -> Response:
     """Every combination with every measure, in fixed units; what is not known is empty."""
     asked = asked_of(request, bench)
     _, answer = answer_of(bench, asked)
-    file = io.StringIO()
-    lines = csv.writer(file)
-    units = {"load": "kg", "lift": "kg", "hours": "h", "star": "arcsec", "corner": "arcsec"}
-    units["cost"] = asked.needs.currency
-    heads = [", ".join(filter(None, (MEASURE_WORDS[name], units.get(name)))) for name in COLUMNS]
-    lines.writerow(("key", "tube", "behind it", "meets the needs", "on the front", *heads))
-    if answer is not None:
-        passing, front = set(map(int, answer.passing)), set(map(int, answer.front))
-        values = [answer.table.measures["value"][name] for name in COLUMNS]
-        for number in range(answer.table.count):
-            candidate = answer.table.candidate(number)
-            figures = (float(column[number]) for column in values)
-            yes = ["yes" if number in some else "no" for some in (passing, front)]
-            shown = ["" if figure != figure else f"{figure:.6g}" for figure in figures]
-            lines.writerow((candidate.key, *names_of(answer, candidate), *yes, *shown))
     headers = {"Content-Disposition": 'attachment; filename="scout.csv"'}
-    return Response(file.getvalue(), media_type="text/csv; charset=utf-8", headers=headers)
+    return Response(csv_of(answer), media_type="text/csv; charset=utf-8", headers=headers)
 
 
 @router.get("/scout/from/{rig_id}")
