@@ -51,7 +51,7 @@ def night_svg(night: Night, words: str) -> Markup:
     for at, name in ((night.dusk, "dark"), (night.dawn, "dawn")):
         if at is not None and start <= at <= steps[-1].at:
             x = across(at)
-            svg.line(x, MIDDLE - HALF - 4.0, x, MIDDLE + HALF + 4.0, "dw-mark")
+            svg.line(x, MIDDLE - HALF - 4.0, x, MIDDLE + HALF + 4.0, "night-mark")
             near = "start" if name == "dark" else "end"
             svg.text(x + (3.0 if name == "dark" else -3.0), 12.0, f"{name} {clock(at)}", text_anchor=near)
     svg.close()

@@ -28,12 +28,15 @@ def settings(tmp_path: Path, club_database: Path) -> Settings:
 
 
 class Garden:
-    """Annika's rig whose load fails in two ways."""
+    """Annika's rig whose load fails in two ways, before she had any site."""
 
     def __init__(self, client: TestClient, stores: Stores) -> None:
         self.client, self.stores = client, stores
         self.owner = observer_named(stores, "Annika Thornquist")
         sit_down(client, self.owner)
+        with stores.writing() as store:
+            for one in store.sites(self.owner.id):
+                store.remove_site(one.id)
         with stores.reading() as store:
             self.id = next(r.id for r in Workbench(store, self.owner, tell).rigs() if r.name == NAME)
         self.url = f"/bench/{self.id}/load"
