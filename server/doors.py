@@ -10,8 +10,10 @@ from server.web.bridge import kit_routes as kit
 from server.web.bridge import routes as bridge
 from server.web.load import routes as load
 from server.web.logbook import routes as logbook
+from server.web.scout import routes as scout
 from server.web.share import routes as share
 from server.web.shelf import routes as shelf
+from server.web.sky import routes as sky
 from server.web.stars import routes as stars
 
 PAGES: tuple[APIRouter, ...] = (
@@ -22,6 +24,8 @@ PAGES: tuple[APIRouter, ...] = (
     bench.router,
     load.router,
     bridge.router,
+    sky.router,
+    scout.router,
     logbook.router,
     share.router,
     share.share_router,

@@ -138,6 +138,7 @@ def _whole_rigs(seen: list[Rig]) -> Iterator[Rig]:
             clamp_mm=300.0,
             tube_above_saddle_mm=150.0,
             latitude_deg=48.0,
+            longitude_deg=11.0,
             night=date(2026, 11, 26),
             low_c=-5.0,
             cooling_k=30.0,

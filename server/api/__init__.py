@@ -1,6 +1,7 @@
 """The JSON door, below /api: the same stations as the pages, over the same workbench, in its own schemas.
 
-observers, shelf, bench, bridge, logbook, share   a station each: what it takes, what it answers, its routes
+observers, shelf, bench, bridge, stars, sky, scout, logbook, share
+                                          a station each: what it takes, what it answers, its routes
 findings                                  what a check says, raw and in the reader's units
 reading                                   bodies that hold whole documents, read strictly
 errors                                    the one shape in which anything is refused
@@ -16,7 +17,7 @@ from typing import Any
 
 from fastapi import APIRouter
 
-from server.api import bench, bridge, logbook, observers, share, shelf, stars
+from server.api import bench, bridge, logbook, observers, scout, share, shelf, sky, stars
 
 ROUTERS: tuple[APIRouter, ...] = (
     observers.router,
@@ -24,6 +25,8 @@ ROUTERS: tuple[APIRouter, ...] = (
     bench.router,
     bridge.router,
     stars.router,
+    sky.router,
+    scout.router,
     logbook.router,
     share.router,
 )
@@ -37,6 +40,8 @@ TAGS: list[dict[str, Any]] = [
     {"name": "bench", "description": "Rigs: their train, its joints, and what the checks say of it."},
     {"name": "bridge", "description": "The stacks of rings and adapters that close a gap of a rig."},
     {"name": "stars", "description": "The stars that a rig draws, in numbers."},
+    {"name": "sky", "description": "Sites, targets, and what a target gives on rigs from a site."},
+    {"name": "scout", "description": "Rigs worth considering for what one wants, and why."},
     {"name": "logbook", "description": "Rigs as they were saved: they never change."},
     {"name": "share", "description": "Links to one entry each, for whoever holds them."},
 ]

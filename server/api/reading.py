@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Annotated, Any, NoReturn
+from typing import TYPE_CHECKING, Annotated, Any, NoReturn, TypeVar
 
 from pydantic import (
     BaseModel,
@@ -26,9 +26,15 @@ from server.domain.errors import FieldErrors
 from server.domain.measure import Frozen
 from server.domain.parts import PART, Part
 from server.domain.refusals import sentence_of
+from server.domain.scout.needs import Needs
+from server.domain.sky.site import Site
+from server.domain.sky.target import OwnTarget
 from server.flow.assemble_train import CHANGE, Change
 from server.handed import LARGEST_NUMBER
 from server.rim.forms import part_texts, read_part
+from server.rim.sky_forms import read_name
+
+_Named = TypeVar("_Named", Site, OwnTarget)
 
 
 class Body(BaseModel):
@@ -75,7 +81,7 @@ def _strictly(adapter: TypeAdapter[Any], value: Any, tag: str) -> Any:
         details = error.errors(include_url=False)
         untagged = details[0]["loc"] == () and details[0]["type"].startswith("union_tag")
         raise FieldErrors(
-            {tag: sentence_of(details[0])} if untagged else _sentences(details, tagged=True)
+            {tag: sentence_of(details[0])} if untagged else _sentences(details, tagged=bool(tag))
         ) from None
 
 
@@ -90,6 +96,39 @@ def read_change(value: Any) -> Change:
     """One change on the bench. Raises FieldErrors."""
     change: Change = _strictly(CHANGE, value, "verb")
     return change
+
+
+SITE, OWN_TARGET, NEEDS = TypeAdapter(Site), TypeAdapter(OwnTarget), TypeAdapter(Needs)
+
+
+def read_needs_document(value: Any) -> Needs:
+    """What one wants of a rig. Raises FieldErrors."""
+    found: Needs = _strictly(NEEDS, value, "")
+    return found
+
+
+def read_site_document(value: Any) -> Site:
+    """A site. Raises FieldErrors."""
+    return _read_named(SITE, value)
+
+
+def read_own_target(value: Any) -> OwnTarget:
+    """An own target. Raises FieldErrors."""
+    return _read_named(OWN_TARGET, value)
+
+
+def _read_named(adapter: TypeAdapter[_Named], value: Any) -> _Named:
+    text = plain_json(value)
+    try:
+        found = adapter.validate_json(text, strict=True)
+    except ValidationError as error:
+        sentences = _sentences(error.errors(include_url=False), tagged=False)
+        # A rule over several fields names in front the one that it is about.
+        about, colon, rest = sentences.pop("document", "").partition(": ")
+        if about:
+            sentences |= {about.casefold(): rest} if colon else {"document": about}
+        raise FieldErrors(sentences) from None
+    return found.model_copy(update={"name": read_name(found.name)})
 
 
 def _unread(value: Any) -> NoReturn:
@@ -133,8 +172,14 @@ if TYPE_CHECKING:
     PartDocument = Part
     ChangeDocument = Change
     SavedDocument = EntryDocument
+    SiteDocument = Site
+    OwnTargetDocument = OwnTarget
+    NeedsDocument = Needs
 else:
     # Any, because the tags that tell a union's members apart are the adapter's business here.
     PartDocument = Annotated[Any, Whole(PART, read_part_document)]
     ChangeDocument = Annotated[Any, Whole(CHANGE, read_change)]
     SavedDocument = Annotated[Any, Whole(TypeAdapter(EntryDocument))]
+    SiteDocument = Annotated[Any, Whole(SITE, read_site_document)]
+    OwnTargetDocument = Annotated[Any, Whole(OWN_TARGET, read_own_target)]
+    NeedsDocument = Annotated[Any, Whole(NEEDS, read_needs_document)]

@@ -20,7 +20,7 @@ from server.domain.refusals import sentence_of
 from server.domain.rig import Rig, RigPlan, build_rig
 
 ENTRY_SCHEMA: Final = 1
-RULES_VERSION = 6
+RULES_VERSION = 7
 """Raised whenever a check judges differently, so that old findings are known to be of older rules."""
 
 

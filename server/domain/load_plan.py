@@ -118,7 +118,8 @@ class LoadPlan(Frozen):
         drawtube_out_mm: how far the drawtube is racked out from where its owner usually has it.
         tube_above_saddle_mm: the tube's axis above the face of the saddle.
         change_kg: a mass put on or taken off (negative) the camera's end, for how far the balance then moves.
-        latitude_deg: of the site, north positive; night: its date (the evening's).
+        latitude_deg, longitude_deg: of the site, north and east positive; without a longitude the night is
+            reckoned at Greenwich's. night: its date (the evening's).
         night_hours: the length of the night where the owner says it instead.
         low_c: the lowest air temperature of the night, degrees Celsius.
         cooling_k: how far below the air the camera is asked to cool.
@@ -139,6 +140,7 @@ class LoadPlan(Frozen):
     tube_above_saddle_mm: float | None = Field(default=None, ge=0, le=2000)
     change_kg: float | None = Field(default=None, ge=-100, le=100)
     latitude_deg: float | None = Field(default=None, ge=-90, le=90)
+    longitude_deg: float | None = Field(default=None, ge=-180, le=180)
     night: date | None = None
     night_hours: float | None = Field(default=None, gt=0, le=24)
     low_c: float | None = Field(default=None, ge=-60, le=50)
@@ -191,6 +193,7 @@ LOAD_WORDS: dict[str, str] = {
     "tube_above_saddle_mm": "the tube's height above the saddle",
     "change_kg": "mass to be changed at the camera",
     "latitude_deg": "latitude of the site",
+    "longitude_deg": "longitude of the site",
     "night": "date of the night",
     "night_hours": "length of the night",
     "low_c": "lowest temperature",

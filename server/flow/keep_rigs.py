@@ -55,7 +55,9 @@ def copy_rig(store: Store, observer: Observer, rig_id: int) -> StoredRig:
     taken = {line.name for line in store.rigs(observer.id)}
     endings = (" (copy)" if nth == 1 else f" (copy {nth})" for nth in count(1))
     names = (stored.name[: LONGEST_NAME - len(ending)] + ending for ending in endings)
-    return store.add_rig(observer.id, next(name for name in names if name not in taken), stored.plan)
+    copy = store.add_rig(observer.id, next(name for name in names if name not in taken), stored.plan)
+    store.set_rig_site(copy.id, stored.site_id)
+    return store.rig(copy.id)
 
 
 def rename_rig(store: Store, observer: Observer, rig_id: int, version: int, name: str) -> StoredRig:

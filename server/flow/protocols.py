@@ -17,6 +17,9 @@ from server.domain.observer import Holding, Observer, UnitSystem
 from server.domain.parts import CataloguedPart, Part
 from server.domain.rig import RigPlan
 from server.domain.said import Words
+from server.domain.scout.needs import Needs, StoredNeeds
+from server.domain.sky.site import Site, StoredSite
+from server.domain.sky.target import ListedTarget, Target
 from server.domain.train import BRANCH_KINDS
 
 HoldingFilter = Literal["catalogue", "shelf", "owned", "wished", "considered"]
@@ -140,6 +143,7 @@ class StoredRig:
     plan: RigPlan
     undo_words: Words = ""
     redo_words: Words = ""
+    site_id: int | None = None
 
 
 class Store(Protocol):
@@ -272,6 +276,65 @@ class Store(Protocol):
 
     def step_rig(self, rig_id: int, expected_version: int, step: Literal[-1, 1]) -> StoredRig:
         """Undo or redo. Raises StaleVersionError, and RefusedError where there is nothing to step to."""
+        ...
+
+    # The sky
+    def sites(self, observer_id: int) -> tuple[StoredSite, ...]:
+        """An observer's sites, by name."""
+        ...
+
+    def site(self, site_id: int) -> StoredSite:
+        """One site."""
+        ...
+
+    def add_site(self, observer_id: int, site: Site) -> StoredSite:
+        """A new site."""
+        ...
+
+    def change_site(self, site_id: int, revision: int, site: Site) -> StoredSite:
+        """Store a site anew. Raises StaleVersionError."""
+        ...
+
+    def remove_site(self, site_id: int) -> None:
+        """Remove a site; rigs that are used there have none then."""
+        ...
+
+    def set_rig_site(self, rig_id: int, site_id: int | None) -> None:
+        """Say where a rig is usually used."""
+        ...
+
+    def targets(self, observer_id: int) -> tuple[ListedTarget, ...]:
+        """An observer's list of targets, by name."""
+        ...
+
+    def target(self, target_id: int) -> ListedTarget:
+        """One line of a list."""
+        ...
+
+    def add_target(self, observer_id: int, name: str, target: Target | None) -> ListedTarget:
+        """Put a target on the list: one's own, or (None) the catalogue's of the name. Raises
+        FieldErrors("name") where the list has that name.
+        """
+        ...
+
+    def change_target(self, target_id: int, revision: int, target: Target) -> ListedTarget:
+        """Store an own target anew. Raises StaleVersionError, FieldErrors("name")."""
+        ...
+
+    def remove_target(self, target_id: int) -> None:
+        """Take a target off the list."""
+        ...
+
+    def kept_needs(self, observer_id: int) -> tuple[StoredNeeds, ...]:
+        """An observer's needs, by name."""
+        ...
+
+    def keep_needs(self, observer_id: int, name: str, new: Needs) -> None:
+        """Keep needs by a name, in place of those that have it."""
+        ...
+
+    def forget_needs(self, observer_id: int, needs_id: int) -> None:
+        """Forget needs of the observer's. Raises NotFoundError."""
         ...
 
     # Logbook

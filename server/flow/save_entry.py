@@ -10,6 +10,7 @@ from server.domain.findings import Finding
 from server.domain.observer import Observer
 from server.domain.rig import PlacePlan, Rig, RigPlan
 from server.domain.said import said
+from server.flow.keep_sky import plan_at_site, plan_without_site
 from server.flow.protocols import Store, StoredRig
 
 LONGEST_TITLE = 120
@@ -50,8 +51,9 @@ def save_entry(
         raise FieldErrors(errors)
     if not stored.plan.places:
         raise RefusedError(said("refused.empty_train"))
+    plan = plan_at_site(store, stored)
     document = freeze(
-        rig, stored.plan, title=title, note=note, observer=observer.name, saved_at=at, findings=findings
+        rig, plan, title=title, note=note, observer=observer.name, saved_at=at, findings=findings
     )
     return store.add_entry(stored.id, document)
 
@@ -70,7 +72,7 @@ def bring_back(store: Store, observer: Observer, entry_id: int) -> StoredRig:
         part.id: part.id if part.id in known else store.add_part(part.part, observer.id).id
         for part in document.parts
     }
-    plan = renumbered(document.plan, numbers)
+    plan = plan_without_site(store, stored, renumbered(document.plan, numbers))
     if plan == stored.plan:
         return stored
     return store.change_rig(stored.id, stored.version, plan, said("did.brought_back", number=entry.number))

@@ -5,6 +5,7 @@ The doors are handed this and nothing else.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
@@ -16,10 +17,23 @@ from server.domain.errors import NotYoursError, PartInUseError, RefusedError, St
 from server.domain.findings import Finding
 from server.domain.observer import Holding, Observer, UnitSystem
 from server.domain.parts import CataloguedPart, Part
-from server.domain.rig import Rig, build_rig
+from server.domain.rig import Rig, RigPlan, build_rig
 from server.domain.said import Words, said
+from server.domain.scout.needs import Needs, StoredNeeds
+from server.domain.sky.site import Site, StoredSite
+from server.domain.sky.target import ListedTarget, Target
 from server.domain.verdicts import Tell
-from server.flow import assemble_train, keep_rigs, save_entry, share_entry, take_in_entry, take_in_parts
+from server.flow import (
+    assemble_train,
+    keep_rigs,
+    keep_sky,
+    save_entry,
+    scout,
+    share_entry,
+    take_candidate,
+    take_in_entry,
+    take_in_parts,
+)
 from server.flow.assemble_train import Change
 from server.flow.bridge_branch import pose_gap
 from server.flow.bridge_gap import find_gap
@@ -43,9 +57,13 @@ def _held(shelf: Mapping[int, Holding]) -> Hashable:
 
 @dataclass(frozen=True)
 class BenchView:
-    """A rig on the bench: as stored, with its parts in hand, and what the checks say of it now."""
+    """A rig on the bench: as stored, with its parts in hand, and what the checks say of it now.
+
+    The rig is built of `plan`: the stored one, with the place of its usual site where it says none.
+    """
 
     stored: StoredRig
+    plan: RigPlan
     rig: Rig
     findings: tuple[Finding, ...]
     joiners: dict[int, tuple[CataloguedPart, ...]]
@@ -253,11 +271,12 @@ class Workbench:
     def bridge(self, rig_id: int, wishes: Wishes) -> BridgeView:
         """A gap of a rig made a problem; why it cannot be one stands in `trouble`."""
         stored = keep_rigs.own_rig(self.store, self.observer, rig_id)
-        rig = build_rig(stored.name, stored.plan, self.store.parts(stored.plan.part_ids))
+        plan = keep_sky.plan_at_site(self.store, stored)
+        rig = build_rig(stored.name, plan, self.store.parts(plan.part_ids))
         stock, shelf = self.store.stock(), self.store.shelf(self.observer.id)
         key = (
             self.observer.id,
-            stored.plan,
+            plan,
             wishes,
             stock.stamp,
             _held(shelf),
@@ -272,11 +291,15 @@ class Workbench:
     def kit(self, rig_ids: Sequence[int], wishes: Wishes) -> KitView:
         """One kit for several rigs made a problem; why it cannot be one stands in `trouble`."""
         chosen = [keep_rigs.own_rig(self.store, self.observer, rig_id) for rig_id in rig_ids]
-        rigs = [build_rig(one.name, one.plan, self.store.parts(one.plan.part_ids)) for one in chosen]
+        sited = [keep_sky.plan_at_site(self.store, one) for one in chosen]
+        rigs = [
+            build_rig(one.name, plan, self.store.parts(plan.part_ids))
+            for one, plan in zip(chosen, sited, strict=True)
+        ]
         gaps = gaps_of(rigs, wishes)
         found = tuple(zip(chosen, rigs, gaps, strict=True))
         stock, shelf = self.store.stock(), self.store.shelf(self.observer.id)
-        plans = tuple((one.id, one.plan) for one in chosen)
+        plans = tuple((one.id, plan) for one, plan in zip(chosen, sited, strict=True))
         key = (self.observer.id, plans, wishes, stock.stamp, _held(shelf))
         if not LEAST_RIGS <= len(chosen) <= MOST_RIGS:
             trouble = said("bridge.kit_rigs", least=LEAST_RIGS, most=MOST_RIGS)
@@ -293,13 +316,115 @@ class Workbench:
         needed = stored.plan.part_ids
         if parts is None or not needed <= parts.keys():
             parts = self.store.parts(needed)
-        rig = build_rig(stored.name, stored.plan, parts)
+        plan = keep_sky.plan_at_site(self.store, stored)
+        rig = build_rig(stored.name, plan, parts)
         joiners = find_joiners(self.store, rig, self.observer.id)
         swaps = find_swaps(self.store, rig, self.observer.id)
         rings = find_rings(self.store, rig, self.observer.id)
         weights = find_weights(self.store, rig, self.observer.id)
         found = tuple(map(self.tell, run_checks(rig, joiners, rings, weights, swaps)))
-        return BenchView(stored, rig, found, joiners)
+        return BenchView(stored, plan, rig, found, joiners)
+
+    # The sky
+    def sites(self) -> tuple[StoredSite, ...]:
+        """The observer's sites, by name."""
+        return self.store.sites(self.observer.id)
+
+    def site(self, site_id: int) -> StoredSite:
+        """A site of the observer's own. Raises NotFoundError."""
+        return keep_sky.own_site(self.store, self.observer, site_id)
+
+    def add_site(self, site: Site) -> StoredSite:
+        """Keep a new site."""
+        return keep_sky.add_site(self.store, self.observer, site)
+
+    def change_site(self, site_id: int, revision: int, site: Site) -> StoredSite:
+        """Keep a site anew. Raises StaleVersionError."""
+        self.site(site_id)
+        return self.store.change_site(site_id, revision, site)
+
+    def remove_site(self, site_id: int) -> None:
+        """Remove a site; rigs that are used there have none then."""
+        self.site(site_id)
+        self.store.remove_site(site_id)
+
+    def set_rig_site(self, rig_id: int, site_id: int | None) -> None:
+        """Say where a rig is usually used."""
+        keep_sky.set_rig_site(self.store, self.observer, rig_id, site_id)
+
+    def targets(self) -> tuple[ListedTarget, ...]:
+        """The observer's list of targets, by name."""
+        return self.store.targets(self.observer.id)
+
+    def target(self, key: str) -> tuple[Target, ListedTarget | None]:
+        """The target that an address names, and its line on the list. Raises NotFoundError."""
+        return keep_sky.target_by_key(self.store, self.observer, key)
+
+    def list_target(self, name: str) -> ListedTarget:
+        """Put an object of the catalogue on the list."""
+        return keep_sky.list_target(self.store, self.observer, name)
+
+    def add_target(self, target: Target) -> ListedTarget:
+        """Put an own target on the list. Raises FieldErrors("name")."""
+        return keep_sky.add_own_target(self.store, self.observer, target)
+
+    def change_target(self, target_id: int, revision: int, target: Target) -> ListedTarget:
+        """Keep an own target anew. Raises StaleVersionError, FieldErrors("name")."""
+        return keep_sky.change_own_target(self.store, self.observer, target_id, revision, target)
+
+    def remove_target(self, target_id: int) -> None:
+        """Take a target off the list."""
+        keep_sky.own_target(self.store, self.observer, target_id)
+        self.store.remove_target(target_id)
+
+    def rigs_in_hand(self, rig_ids: Iterable[int]) -> tuple[tuple[StoredRig, Rig], ...]:
+        """Rigs of the observer's own with their parts, unchecked. Raises NotFoundError."""
+        chosen = [keep_rigs.own_rig(self.store, self.observer, rig_id) for rig_id in rig_ids]
+        parts = self.store.parts({number for one in chosen for number in one.plan.part_ids})
+        return tuple(
+            (one, build_rig(one.name, keep_sky.plan_at_site(self.store, one), parts)) for one in chosen
+        )
+
+    # The Scout
+    def kept_needs(self) -> tuple[StoredNeeds, ...]:
+        """Needs that the observer has kept, by name."""
+        return self.store.kept_needs(self.observer.id)
+
+    def keep_needs(self, name: str, needs: Needs) -> None:
+        """Keep needs by a name. Raises RefusedError for too many."""
+        scout.keep_needs(self.store, self.observer, name, needs)
+
+    def forget_needs(self, needs_id: int) -> None:
+        """Forget needs. Raises NotFoundError."""
+        self.store.forget_needs(self.observer.id, needs_id)
+
+    def closing_of(self, parts: tuple[CataloguedPart, ...]) -> take_candidate.Closing:
+        """How a candidate's back focus is closed, by what there is to be had."""
+        rig = take_candidate.rig_to_close(parts)
+        return take_candidate.close_gap(rig, self.store.stock(), self.store.shelf(self.observer.id))
+
+    def look_at(self, rig: Rig) -> tuple[Finding, ...]:
+        """What the checks say of a rig that nobody has built yet."""
+        return tuple(map(self.tell, run_checks(rig)))
+
+    def take_candidate(self, parts: tuple[CataloguedPart, ...]) -> StoredRig:
+        """Put a candidate on the bench as a rig of its own: its rings by the Bridge, what is not owned wished
+        for.
+        """
+        stored = self.new_rig(take_candidate.name_of(parts))
+        for step in take_candidate.steps_of(parts):
+            stored = self.change_rig(stored.id, stored.version, step).stored
+        offer = self.closing_of(parts).offer
+        if offer is not None:
+            stored = self.change_rig(stored.id, stored.version, offer.change).stored
+        needed = Counter(place.part_id for place in stored.plan.places)
+        needed.update({gear.part_id: gear.quantity for gear in stored.plan.gear})
+        held = self.holdings(needed)
+        for number, count in needed.items():
+            has = held.get(number, Holding())
+            if count - has.owned > has.wished:
+                self.set_holding(number, replace(has, wished=count - has.owned))
+        return stored
 
     # Logbook
     def save_entry(self, rig_id: int, version: int, title: str, note: str) -> Entry:

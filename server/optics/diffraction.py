@@ -5,9 +5,12 @@ x = pi D theta / lambda. Radii and widths are given in lambda/D (on the sky), wh
 the focal plane. Not modelled anywhere here: spider vanes, aberrations, light of many colours.
 """
 
+from __future__ import annotations
+
 import math
 from functools import lru_cache
 
+from server.arrays import Number
 from server.optics.imaging import ARCSEC_PER_RADIAN
 from server.optics.ranges import checked, checked_length_mm, checked_obstruction, checked_wavelength_nm
 from server.optics.roots import bisect
@@ -103,8 +106,8 @@ def diffraction_fwhm_arcsec(aperture_mm: float, wavelength_nm: float, obstructio
     return annular_fwhm(obstruction) * lambda_over_d_arcsec(aperture_mm, wavelength_nm)
 
 
-def lambda_over_d_arcsec(aperture_mm: float, wavelength_nm: float) -> float:
-    """Return lambda/D, the unit of this module's angles, arcsec.
+def lambda_over_d_arcsec(aperture_mm: Number, wavelength_nm: Number) -> Number:
+    """Return lambda/D, the unit of this module's angles, arcsec, of floats or arrays.
 
     aperture_mm: above 0, to 100 000 mm. wavelength_nm: 200 to 2500 nm. Raises ValueError outside.
     Source: definition, small angle.

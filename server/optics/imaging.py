@@ -1,7 +1,15 @@
-"""Focal length, focal ratio, scale, field and sampling."""
+"""Focal length, focal ratio, scale, field and sampling: of one rig by floats, of many by arrays.
+
+Arrays go together by broadcasting; where a float would raise ValueError they have nan, and where it would not
+they have the very same figure.
+"""
+
+from __future__ import annotations
 
 import math
+from typing import Any
 
+from server.arrays import Number, each
 from server.optics.ranges import checked, checked_focal_ratio, checked_length_mm, checked_wavelength_nm
 
 ARCSEC_PER_RADIAN = 3600.0 * 180.0 / math.pi
@@ -15,9 +23,11 @@ _LARGEST_FACTOR = 20.0
 _MOST_PIXELS = 1_000_000
 #: f/D in excess of 1.5 times the pixel in um is held to be needlessly slow. Common practice, no source.
 PIXEL_RULE_PER_UM = 1.5
+#: Without a corrector the focal length stays; of any type, so that it goes with floats and arrays.
+NO_FACTOR: Any = 1.0
 
 
-def focal_ratio(focal_length_mm: float, aperture_mm: float) -> float:
+def focal_ratio(focal_length_mm: Number, aperture_mm: Number) -> Number:
     """Return N = focal length / aperture, a pure number above 0.
 
     focal_length_mm, aperture_mm: above 0, to 100 000 mm. Raises ValueError outside.
@@ -26,7 +36,7 @@ def focal_ratio(focal_length_mm: float, aperture_mm: float) -> float:
     return _checked_focal_length_mm(focal_length_mm) / _checked_aperture_mm(aperture_mm)
 
 
-def effective_focal_length_mm(focal_length_mm: float, factor: float = 1.0) -> float:
+def effective_focal_length_mm(focal_length_mm: Number, factor: Number = NO_FACTOR) -> Number:
     """Return the focal length behind a corrector, in mm: the tube's own times the corrector's factor.
 
     focal_length_mm: above 0, to 100 000 mm. factor: 0.05 to 20; below 1 reduces. Raises ValueError outside.
@@ -36,7 +46,7 @@ def effective_focal_length_mm(focal_length_mm: float, factor: float = 1.0) -> fl
     return _checked_focal_length_mm(focal_length_mm) * _checked_factor(factor)
 
 
-def effective_focal_ratio(focal_length_mm: float, aperture_mm: float, factor: float = 1.0) -> float:
+def effective_focal_ratio(focal_length_mm: Number, aperture_mm: Number, factor: Number = NO_FACTOR) -> Number:
     """Return the focal ratio behind a corrector, N' = m f / D, a pure number above 0.
 
     focal_length_mm, aperture_mm: above 0, to 100 000 mm. factor: 0.05 to 20. Raises ValueError outside.
@@ -45,7 +55,7 @@ def effective_focal_ratio(focal_length_mm: float, aperture_mm: float, factor: fl
     return focal_ratio(effective_focal_length_mm(focal_length_mm, factor), aperture_mm)
 
 
-def pixel_scale_arcsec(pixel_um: float, focal_length_mm: float) -> float:
+def pixel_scale_arcsec(pixel_um: Number, focal_length_mm: Number) -> Number:
     """Return the angle on the sky that one pixel at the field's centre takes in, arcsec.
 
     pixel_um: 0.1 to 1000 um. focal_length_mm: above 0, to 100 000 mm. Raises ValueError outside.
@@ -56,7 +66,7 @@ def pixel_scale_arcsec(pixel_um: float, focal_length_mm: float) -> float:
     return pixel_mm / _checked_focal_length_mm(focal_length_mm) * ARCSEC_PER_RADIAN
 
 
-def field_of_view_deg(side_mm: float, focal_length_mm: float) -> float:
+def field_of_view_deg(side_mm: Number, focal_length_mm: Number) -> Number:
     """Return the angle that a side (or the diagonal) of the sensor takes in, degrees, exact for no
     distortion.
 
@@ -65,10 +75,14 @@ def field_of_view_deg(side_mm: float, focal_length_mm: float) -> float:
     Source: 2 atan(w / (2 f)), the rectilinear projection. The small-angle form errs by 0.6 % at 15 degrees.
     """
     half = checked_length_mm("The sensor's side", side_mm) / 2.0
-    return math.degrees(2.0 * math.atan(half / _checked_focal_length_mm(focal_length_mm)))
+    return each(_opening_deg, half / _checked_focal_length_mm(focal_length_mm))
 
 
-def nyquist_pixel_um(focal_ratio: float, wavelength_nm: float) -> float:
+def _opening_deg(tangent: float) -> float:
+    return math.degrees(2.0 * math.atan(tangent))
+
+
+def nyquist_pixel_um(focal_ratio: Number, wavelength_nm: Number) -> Number:
     """Return the largest pixel, um, that still samples the finest detail the aperture passes.
 
     focal_ratio: N, 0.5 to 1000. wavelength_nm: 200 to 2500 nm. Raises ValueError outside.
@@ -79,7 +93,7 @@ def nyquist_pixel_um(focal_ratio: float, wavelength_nm: float) -> float:
     return checked_wavelength_nm(wavelength_nm) * _UM_PER_NM * checked_focal_ratio(focal_ratio) / 2.0
 
 
-def samples_per_width(fwhm_arcsec: float, scale_arcsec: float) -> float:
+def samples_per_width(fwhm_arcsec: Number, scale_arcsec: Number) -> Number:
     """Return how many pixels lie across a star's full width at half maximum, a pure number.
 
     fwhm_arcsec: 0 to 3600 arcsec. scale_arcsec: arcsec per pixel, above 0, to 3600. Raises ValueError
@@ -93,7 +107,7 @@ def samples_per_width(fwhm_arcsec: float, scale_arcsec: float) -> float:
     return width / scale
 
 
-def pixel_rule_focal_ratio(pixel_um: float, rule_per_um: float = PIXEL_RULE_PER_UM) -> float:
+def pixel_rule_focal_ratio(pixel_um: Number, rule_per_um: float = PIXEL_RULE_PER_UM) -> Number:
     """Return the slowest focal ratio that the trade's rule still likes for this pixel, a pure number.
 
     pixel_um: 0.1 to 1000 um. rule_per_um: focal ratio per um of pixel, above 0, to 100. Raises ValueError
@@ -106,15 +120,15 @@ def pixel_rule_focal_ratio(pixel_um: float, rule_per_um: float = PIXEL_RULE_PER_
     return rule * _checked_pixel_um(pixel_um)
 
 
-def _checked_focal_length_mm(focal_length_mm: float) -> float:
+def _checked_focal_length_mm(focal_length_mm: Number) -> Number:
     return checked_length_mm("The focal length", focal_length_mm, above_zero=True)
 
 
-def _checked_aperture_mm(aperture_mm: float) -> float:
+def _checked_aperture_mm(aperture_mm: Number) -> Number:
     return checked_length_mm("The aperture", aperture_mm, above_zero=True)
 
 
-def _checked_pixel_um(pixel_um: float) -> float:
+def _checked_pixel_um(pixel_um: Number) -> Number:
     return checked(
         "The pixel",
         pixel_um,
@@ -125,7 +139,7 @@ def _checked_pixel_um(pixel_um: float) -> float:
     )
 
 
-def _checked_factor(factor: float) -> float:
+def _checked_factor(factor: Number) -> Number:
     return checked(
         "The corrector's factor",
         factor,

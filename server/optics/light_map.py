@@ -9,6 +9,8 @@ Not modelled: diffraction, pupil aberrations (the pupil is one flat round disc f
 spider, the thickness of a prism (give both its faces) or of a ring (give both its ends).
 """
 
+from __future__ import annotations
+
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -31,9 +33,13 @@ _ROUNDING = 1e-12
 #: Places that are worked out in one go, so that the arrays stay in the processor's cache.
 _CHUNK = 1024
 _MOST_SHADES = 4
+#: A disc of twice the pupil's radius about its middle, as `_Seen` keeps round openings.
+_NO_CUT = (1.0, 0.0, 0.0, 0.0, 2.0, 0.0)
 _DIAMETER_TOLERANCE_MM = 1e-4
 
-_Area = Callable[[float], Floats]
+#: A train: the light of one tube with its correctors, and the openings in its way.
+Way = tuple[Beam, Sequence[Opening]]
+_Area = Callable[[Floats], Floats]
 
 
 @dataclass(frozen=True)
@@ -65,20 +71,46 @@ def light_at(beam: Beam, openings: Sequence[Opening], x_mm: Floats, y_mm: Floats
     prisms stand in the beam. Error: see the module. Source: plane geometry; cosine-fourth law: Smith, Modern
     Optical Engineering (from memory).
     """
-    seen = _Seen(beam, openings, x_mm, y_mm)
+    seen = _Seen.of_one(beam, openings, x_mm, y_mm)
     alone = np.ones((len(openings), x_mm.shape[0]))
-    alone[seen.disc_numbers] = seen.discs_alone()
+    alone[[number for number, one in enumerate(openings) if isinstance(one, Round)]] = seen.discs_alone()
     for number, opening in enumerate(openings):
         if not isinstance(opening, Round):
-            alone[number] = _Seen(beam, [opening], x_mm, y_mm).through()
+            alone[number] = _Seen.of_one(beam, [opening], x_mm, y_mm).through()
     limiting = np.full(x_mm.shape[0], -1, dtype=np.int64)
     if len(openings):
         least = alone.argmin(axis=0)
         limiting = np.where(alone.min(axis=0) < 1.0 - _ROUNDING, least, -1)
-    through = seen.through()
-    squared = (x_mm * x_mm + y_mm * y_mm) * beam.per_pupil**2
-    falloff = 1.0 / (1.0 + squared) ** 2  # cos^4 of the angle whose tangent is h / L.
-    return Light(through, falloff, alone, limiting)
+    return Light(seen.through(), _falloff(beam.per_pupil, x_mm, y_mm), alone, limiting)
+
+
+def lights_at(ways: Sequence[Way], x_mm: Floats, y_mm: Floats) -> tuple[Floats, Floats]:
+    """Return the light of many trains at once: `Light.through` and `Light.falloff`.
+
+    ways: each with its beam and openings. x_mm, y_mm: one row a way, one column a point, as in `light_at`;
+    nan gives nan. The result has their shape. Raises ValueError as `light_at`, whose sums these are.
+    Source: `light_at`.
+    """
+    through = np.empty(x_mm.shape)
+    per_pupil = np.array([beam.per_pupil for beam, _ in ways]).reshape(-1, 1)
+    # A rectangle has its own sides and an oval is summed by chords: each kind of way goes by itself.
+    lots: dict[tuple[int, ...], list[int]] = {}
+    for number, (_, openings) in enumerate(ways):
+        kind: tuple[int, ...] = (number,)
+        if not any(isinstance(one, Rectangle) for one in openings):
+            kind = (-1, sum(isinstance(one, Oval) for one in openings))
+        lots.setdefault(kind, []).append(number)
+    for lot in lots.values():
+        seen = _Seen([ways[number] for number in lot], x_mm[lot], y_mm[lot])
+        through[lot] = seen.through().reshape(len(lot), -1)
+    through[np.isnan(x_mm + y_mm)] = np.nan
+    return through, _falloff(per_pupil, x_mm, y_mm)
+
+
+def _falloff(per_pupil: float | Floats, x_mm: Floats, y_mm: Floats) -> Floats:
+    squared = (x_mm * x_mm + y_mm * y_mm) * per_pupil**2
+    falloff: Floats = 1.0 / (1.0 + squared) ** 2  # cos^4 of the angle whose tangent is h / L.
+    return falloff
 
 
 def smallest_diameters_mm(
@@ -109,7 +141,7 @@ def smallest_diameters_mm(
         return (None,) * len(openings)
     x = np.tile([sx * width / 2.0 for sx, _ in signs], len(places))
     y = np.tile([sy * height / 2.0 for _, sy in signs], len(places))
-    seen = _Seen(beam, openings, x, y)
+    seen = _Seen.of_one(beam, openings, x, y)
     row = np.repeat(np.arange(len(places)), len(signs))
     column = np.arange(len(row))
 
@@ -174,74 +206,91 @@ def pupil_stop(beam: Beam, opening: Opening, x_mm: float, y_mm: float) -> PupilS
 
 
 class _Seen:
-    """The openings as the image points see them, in radii of the pupil."""
+    """The openings as the image points see them, in radii of the pupil.
 
-    def __init__(self, beam: Beam, openings: Sequence[Opening], x_mm: Floats, y_mm: Floats) -> None:
-        self.beam = beam
-        self.points = x_mm.shape[0]
+    ways: several only where none has a rectangle and all have as many ovals. x_mm, y_mm: one row a way. Its
+    arrays have one column a point, way after way, and one row for each round opening of the fullest way.
+    """
+
+    def __init__(self, ways: Sequence[Way], x_mm: Floats, y_mm: Floats) -> None:
+        self.points = x_mm.size
         # What has no part in the answer stands for nothing: a point that is shut out by an opening on the
         # sensor itself.
         self.shut = np.zeros(self.points, dtype=np.bool_)
-        self.disc_numbers: list[int] = []
-        self.scales: list[float] = []
-        self.on_sensor: dict[int, Floats] = {}
-        rows_x: list[Floats] = []
-        rows_y: list[Floats] = []
-        rows_r: list[Floats] = []
         self.windows: list[tuple[Floats, Floats]] = []
         self.shades: list[tuple[Floats, Floats]] = []
-        self.ovals: list[Floats] = []
-        self.all_centred = True
-        for number, one in enumerate(openings):
-            shrink = beam.middle(one.distance_mm)
-            on_sensor = one.distance_mm < _ON_THE_SENSOR_MM
-            if isinstance(one, Oval):
-                self.ovals.append(seen_oval(beam, one, x_mm, y_mm))
-                continue
-            # On the sensor the cone is a point; one taken 1e-4 mm away keeps the sums in range.
-            scale = 1.0 / beam.half_mm(max(one.distance_mm, _ON_THE_SENSOR_MM))
-            dx, dy = one.x_mm - x_mm * shrink, one.y_mm - y_mm * shrink
-            if isinstance(one, Round):
-                self.disc_numbers.append(number)
-                self.scales.append(scale)
-                if on_sensor:
-                    self.on_sensor[len(rows_x)] = np.hypot(dx, dy)
-                self.all_centred &= one.centred
-                rows_x.append(dx * scale)
-                rows_y.append(dy * scale)
-                rows_r.append(np.full(self.points, one.diameter_mm / 2.0 * scale))
-                continue
-            cosine, sine = direction(one.angle_deg)
-            normal = np.array([[cosine, sine], [-cosine, -sine], [-sine, cosine], [sine, -cosine]])
-            half = np.repeat([one.width_mm / 2.0, one.height_mm / 2.0], 2)
-            reach = (half[:, np.newaxis] + normal[:, :1] * dx + normal[:, 1:] * dy) * scale
-            if on_sensor:
-                within = (reach >= 0.0).all(axis=0)
-                self.shut |= within if one.blocks else ~within
-            elif one.blocks:
-                self.shades.append((normal, reach))
-            else:
-                self.windows.append((normal, reach))
+        self.hole = np.repeat([beam.obstruction for beam, _ in ways], x_mm.shape[1])
+        rounds: list[list[tuple[float, ...]]] = [[] for _ in ways]
+        ovals: list[list[Floats]] = [[] for _ in ways]
+        for at, (beam, openings) in enumerate(ways):
+            for one in openings:
+                if isinstance(one, Oval):
+                    ovals[at].append(seen_oval(beam, one, x_mm[at], y_mm[at]))
+                    continue
+                # On the sensor the cone is a point; one taken 1e-4 mm away keeps the sums in range.
+                scale = 1.0 / beam.half_mm(max(one.distance_mm, _ON_THE_SENSOR_MM))
+                shrink = beam.middle(one.distance_mm)
+                if isinstance(one, Round):
+                    on_sensor = one.distance_mm < _ON_THE_SENSOR_MM
+                    rounds[at].append(
+                        (scale, shrink, one.x_mm, one.y_mm, one.diameter_mm / 2.0, float(on_sensor))
+                    )
+                else:
+                    self._set_rectangle(
+                        one, one.x_mm - x_mm[at] * shrink, one.y_mm - y_mm[at] * shrink, scale
+                    )
         if len(self.shades) > _MOST_SHADES:
             raise OutOfRangeError(
                 f"There are {len(self.shades)} things that stand in the beam; at most {_MOST_SHADES} can be "
                 "worked out. Leave out those that shade least."
             )
-        empty = np.zeros((0, self.points))
-        self.x = np.array(rows_x) if rows_x else empty
-        self.y = np.array(rows_y) if rows_y else empty
-        self.r = np.array(rows_r) if rows_r else empty
+        self.ovals = [np.concatenate(some) for some in zip(*ovals, strict=True)]
+        self._set_rounds(rounds, x_mm, y_mm)
+
+    @classmethod
+    def of_one(cls, beam: Beam, openings: Sequence[Opening], x_mm: Floats, y_mm: Floats) -> _Seen:
+        """The points of one way."""
+        return cls([(beam, openings)], x_mm[np.newaxis], y_mm[np.newaxis])
+
+    def _set_rounds(self, rounds: list[list[tuple[float, ...]]], x_mm: Floats, y_mm: Floats) -> None:
+        count = max(map(len, rounds), default=0)
+        # What a way has less than others is filled up by discs about the pupil, which cut nothing.
+        table = np.array([[*own, *[_NO_CUT] * (count - len(own))] for own in rounds])
+        rows = table.reshape(len(rounds), count, len(_NO_CUT)).transpose(2, 1, 0)[..., np.newaxis]
+        scale, shrink, middle_x, middle_y, half, on_sensor = rows
+        dx, dy = middle_x - x_mm * shrink, middle_y - y_mm * shrink
+        shape = (count, self.points)
+        self.all_centred = not (middle_x.any() or middle_y.any())
+        self.x, self.y = (dx * scale).reshape(shape), (dy * scale).reshape(shape)
+        self.r = np.broadcast_to(half * scale, dx.shape).reshape(shape).copy()
         self.d = np.hypot(self.x, self.y)
+        self.scales = np.broadcast_to(scale, dx.shape).reshape(shape)
+        self.on_sensor: npt.NDArray[np.bool_] | None = None
+        if on_sensor.any():
+            self.on_sensor = np.broadcast_to(on_sensor > 0.0, dx.shape).reshape(shape)
+
+    def _set_rectangle(self, one: Rectangle, dx: Floats, dy: Floats, scale: float) -> None:
+        cosine, sine = direction(one.angle_deg)
+        normal = np.array([[cosine, sine], [-cosine, -sine], [-sine, cosine], [sine, -cosine]])
+        half = np.repeat([one.width_mm / 2.0, one.height_mm / 2.0], 2)
+        reach = (half[:, np.newaxis] + normal[:, :1] * dx + normal[:, 1:] * dy) * scale
+        if one.distance_mm < _ON_THE_SENSOR_MM:
+            within = (reach >= 0.0).all(axis=0)
+            self.shut |= within if one.blocks else ~within
+        elif one.blocks:
+            self.shades.append((normal, reach))
+        else:
+            self.windows.append((normal, reach))
 
     def set_diameters(self, rows: npt.NDArray[np.int64], points: npt.NDArray[np.int64], mm: Floats) -> None:
         """Gives the round opening in each of these rows another diameter for one point."""
-        self.r[rows, points] = mm / 2.0 * np.array(self.scales)[rows]
+        self.r[rows, points] = mm / 2.0 * self.scales[rows, points]
 
     def full_diameters(
         self, rows: npt.NDArray[np.int64], points: npt.NDArray[np.int64], count: int
     ) -> Floats:
         """The diameter of each round opening that takes nothing from any of its points, mm."""
-        wide = 2.0 * (self.d[rows, points] + 1.0) / np.array(self.scales)[rows]
+        wide = 2.0 * (self.d[rows, points] + 1.0) / self.scales[rows, points]
         full: Floats = wide.reshape(count, -1).max(axis=1)
         return full
 
@@ -252,23 +301,18 @@ class _Seen:
         d, r = self.d[at], self.r[at]
         if d.size:
             share[at] = self._share(
-                lambda pupil: discs_on_a_line(
-                    np.stack([np.zeros_like(d), d]), np.stack([np.full_like(d, pupil), r])
-                ),
-                d.shape,
+                lambda pupil: discs_on_a_line(np.stack([np.zeros_like(d), d]), np.stack([pupil, r])),
+                self.hole[at[1]],
             )
-        for row, distance in self.on_sensor.items():
-            share[row] = np.where(distance <= self.r[row] / self.scales[row], 1.0, 0.0)
-        return share
+        return share if self.on_sensor is None else np.where(self.on_sensor, self.d <= self.r, share)
 
     def through(self) -> Floats:
         """The share that gets past everything."""
         shut = self.shut.copy()
-        for row, distance in self.on_sensor.items():
-            shut |= distance > self.r[row] / self.scales[row]
         cuts = self.d + 1.0 > self.r
-        for row in self.on_sensor:
-            cuts[row] = False
+        if self.on_sensor is not None:
+            shut |= (self.on_sensor & (self.d > self.r)).any(axis=0)
+            cuts &= ~self.on_sensor
         shut |= (self.d - 1.0 >= self.r).any(axis=0, where=cuts)
         touched = cuts.any(axis=0) | bool(self.ovals)
         for _, reach in self.windows:
@@ -299,11 +343,11 @@ class _Seen:
         centre = np.concatenate([np.zeros((1, some.size)), self.d[np.ix_(rows, some)]])
         radius = np.concatenate([np.ones((1, some.size)), self.r[np.ix_(rows, some)]])
 
-        def area(pupil: float) -> Floats:
+        def area(pupil: Floats) -> Floats:
             radius[0] = pupil
             return discs_on_a_line(centre, radius)
 
-        return self._share(area, some.shape)
+        return self._share(area, self.hole[some])
 
     def _mixed(
         self,
@@ -322,21 +366,21 @@ class _Seen:
             normals.append(normal[near])
             reaches.append(reach[np.ix_(near, some)])
 
-        def area(pupil: float) -> Floats:
+        def area(pupil: Floats) -> Floats:
             radius[0] = pupil
             lines = np.concatenate(normals), np.concatenate(reaches)
             if self.ovals:
                 return by_chords(x, y, radius, *lines, [oval[some] for oval in self.ovals])
             return discs_and_half_planes(x, y, radius, *lines)
 
-        return self._share(area, some.shape)
+        return self._share(area, self.hole[some])
 
-    def _share(self, area: _Area, shape: tuple[int, ...]) -> Floats:
-        hole = self.beam.obstruction
-        lit = area(1.0)
-        if hole > 0.0:
+    @staticmethod
+    def _share(area: _Area, hole: Floats) -> Floats:
+        lit = area(np.ones_like(hole))
+        if hole.any():
             lit = lit - area(hole)  # The obstruction's shadow is dark whatever the openings do.
-        share: Floats = np.clip(lit.reshape(shape) / (np.pi * (1.0 - hole * hole)), 0.0, 1.0)
+        share: Floats = np.clip(lit / (np.pi * (1.0 - hole * hole)), 0.0, 1.0)
         return share
 
 

@@ -5,14 +5,21 @@ the usual root of the sum of squares errs by up to 13 %, high or low: neither th
 telescope's star is a Gaussian.
 """
 
+from __future__ import annotations
+
 import itertools
 import math
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
+from server.arrays import Floats, Number, each
 from server.optics.diffraction import annular_mtf, lambda_over_d_arcsec
 from server.optics.ranges import checked, checked_obstruction
 from server.optics.roots import bisect
 from server.out_of_range import OutOfRangeError
+
+if TYPE_CHECKING:
+    import numpy.typing as npt
 
 #: Full width at half maximum of the long-exposure Kolmogorov star, in lambda/r0: Fried's transfer function
 #: brought back and solved for one half. The classical round value is 0.98.
@@ -35,6 +42,9 @@ _WIDE_PIXEL = 6.0
 #: Gauss-Legendre nodes in a panel of the radial integral, and the phase (radians) that one panel may span.
 _NODES = 10
 _PHASE_PER_PANEL = 9.0
+#: Of the batched integral: nodes along the radius (in one panel) and around a quarter turn, halvings before
+#: the last step (a straight line's), and rigs that are taken together so that their arrays stay in the cache.
+_MANY_RADIAL, _MANY_AROUND, _MANY_HALVINGS, _MANY_AT_ONCE = 40, 16, 8, 256
 
 
 def expected_fwhm_arcsec(
@@ -64,6 +74,47 @@ def expected_fwhm_arcsec(
     Source: Fried, J. Opt. Soc. Am. 56, 1372 (1966), long-exposure transfer function exp(-3.44 (lambda nu /
     r0)^(5/3)); O'Neill, J. Opt. Soc. Am. 46, 285 (1956), annular aperture (both from memory).
     """
+    found = _checked_blurs(
+        seeing_arcsec, aperture_mm, wavelength_nm, pixel_arcsec, obstruction, guiding_arcsec
+    )
+    return _fwhm(*found)
+
+
+def expected_fwhms_arcsec(
+    seeing_arcsec: npt.ArrayLike,
+    aperture_mm: npt.ArrayLike,
+    wavelength_nm: npt.ArrayLike,
+    pixel_arcsec: npt.ArrayLike,
+    obstruction: npt.ArrayLike = 0.0,
+    guiding_arcsec: npt.ArrayLike = 0.0,
+) -> Floats:
+    """Return `expected_fwhm_arcsec` of many rigs at once, arcsec, with nan where that raises ValueError.
+
+    All as there, numbers or arrays that go together by broadcasting. The same integral by fewer nodes: within
+    3e-4 of it (relative) for apertures from 80 to 600 mm, seeing from 1 to 5 arcsec, pixels to 6 arcsec and
+    obstructions to 0.5. Brings numpy. Source: as there; Gauss-Legendre along the radius, midpoints around it.
+    """
+    import numpy as np
+
+    figures = (seeing_arcsec, aperture_mm, wavelength_nm, pixel_arcsec, obstruction, guiding_arcsec)
+    given = np.broadcast_arrays(*(np.asarray(one, dtype=np.float64) for one in figures))
+    blurs = _checked_blurs(*(one.ravel() for one in given))
+    found = np.empty(given[0].size)
+    for begin in range(0, found.size, _MANY_AT_ONCE):
+        some = slice(begin, begin + _MANY_AT_ONCE)
+        found[some] = _fwhms(*(one[some] for one in blurs))
+    return found.reshape(given[0].shape)
+
+
+def _checked_blurs(
+    seeing_arcsec: Number,
+    aperture_mm: Number,
+    wavelength_nm: Number,
+    pixel_arcsec: Number,
+    obstruction: Number,
+    guiding_arcsec: Number,
+) -> tuple[Number, Number, Number, Number, Number]:
+    """Seeing, lambda/D, pixel, obstruction, and the wander on one axis."""
     seeing = checked(
         "The seeing",
         seeing_arcsec,
@@ -84,18 +135,14 @@ def expected_fwhm_arcsec(
         "arcsec",
         "Give the RMS of both axes together.",
     )
-    return _fwhm(
-        seeing, lambda_over_d_arcsec(aperture_mm, wavelength_nm), pixel, eps, wander / math.sqrt(2.0)
-    )
+    return seeing, lambda_over_d_arcsec(aperture_mm, wavelength_nm), pixel, eps, wander / math.sqrt(2.0)
 
 
 @lru_cache(maxsize=512)
 def _fwhm(seeing: float, resolution: float, pixel: float, eps: float, sigma: float) -> float:
-    optical = math.hypot(seeing, resolution, _FWHM_OF_SIGMA * sigma)
-    if pixel > _WIDE_PIXEL * optical:
+    if pixel > _widest_pixel(seeing, resolution, sigma):
         return pixel
-    # No pixel and no ring widens the core beyond the sum of the three widths with some room.
-    widest = 0.5 * 1.5 * (seeing + 1.1 * resolution + pixel + _FWHM_OF_SIGMA * sigma)
+    widest = _widest(seeing, resolution, pixel, sigma)
     terms = _spectrum(seeing, resolution, pixel, eps, sigma, widest)
     half_peak = 0.5 * sum(weight for weight, _ in terms)
     if half_peak == 0.0:
@@ -110,6 +157,78 @@ def _fwhm(seeing: float, resolution: float, pixel: float, eps: float, sigma: flo
     return 2.0 * bisect(above_half, 0.0, widest, 1e-4 * widest)
 
 
+def _fwhms(seeing: Floats, resolution: Floats, pixel: Floats, eps: Floats, sigma: Floats) -> Floats:
+    import numpy as np
+
+    air = _air(seeing)
+    with np.errstate(divide="ignore"):
+        wander = _highest_of_wander(sigma)
+    highest = np.minimum(np.minimum(1.0 / resolution, _highest_of_air(air)), wander)[:, None]
+    nodes, node_weights = np.array(_gauss_legendre(_MANY_RADIAL)).T
+    nu = highest * (0.5 + 0.5 * nodes)
+    radial = _radial(
+        0.5 * highest * node_weights, nu, air[:, None], sigma[:, None], resolution[:, None], eps[:, None]
+    )
+    across = np.cos((np.arange(_MANY_AROUND) + 0.5) * (math.pi / 2.0 / _MANY_AROUND))
+    waves = nu[:, :, None] * across
+    sincs = np.sinc(pixel[:, None, None] * waves)
+    # The middles' sines are their cosines backwards.
+    weights = (radial[:, :, None] * sincs * sincs[:, :, ::-1]).reshape(len(nu), -1)
+    waves = 2.0 * math.pi * waves.reshape(len(nu), -1)
+    half_peak = 0.5 * weights.sum(axis=1)
+
+    def above_half(x: Floats) -> Floats:
+        above: Floats = np.einsum("ij,ij->i", weights, np.cos(waves * x[:, None])) - half_peak
+        return above
+
+    low, high = np.zeros(len(nu)), _widest(seeing, resolution, pixel, sigma)
+    at_low, at_high = half_peak, above_half(high)
+    for _ in range(_MANY_HALVINGS):
+        middle = 0.5 * (low + high)
+        at = above_half(middle)
+        wider = at > 0.0
+        low, high = np.where(wider, middle, low), np.where(wider, high, middle)
+        at_low, at_high = np.where(wider, at, at_low), np.where(wider, at_high, at)
+    lit = half_peak > 0.0
+    share = np.divide(at_low, at_low - at_high, out=np.full(len(nu), np.nan), where=lit)
+    width = 2.0 * (low + share * (high - low))
+    return np.where(pixel > _widest_pixel(seeing, resolution, sigma), pixel, width)
+
+
+def _widest_pixel(seeing: Number, resolution: Number, sigma: Number) -> Number:
+    return _WIDE_PIXEL * each(math.hypot, seeing, resolution, _FWHM_OF_SIGMA * sigma)
+
+
+def _widest(seeing: Number, resolution: Number, pixel: Number, sigma: Number) -> Number:
+    """What is more than half of the star's width: no pixel and no ring widens the core beyond the sum of the
+    widths with some room.
+    """
+    return 0.5 * 1.5 * (seeing + 1.1 * resolution + pixel + _FWHM_OF_SIGMA * sigma)
+
+
+def _air(seeing: Number) -> Number:
+    air: Number = _FRIED * (seeing / KOLMOGOROV_FWHM) ** (5.0 / 3.0)
+    return air
+
+
+def _highest_of_air(air: Number) -> Number:
+    highest: Number = (_LARGEST_EXPONENT / air) ** 0.6
+    return highest
+
+
+def _highest_of_wander(sigma: Number) -> Number:
+    return math.sqrt(_LARGEST_EXPONENT / 2.0) / (math.pi * sigma)
+
+
+def _radial(
+    weight: Number, nu: Number, air: Number, sigma: Number, resolution: Number, eps: Number
+) -> Number:
+    """The part of the transfer function that is alike all round, times a node's weight and frequency."""
+    # Fried 1966, long exposure; a normal wander's transform.
+    exponent: Number = -air * nu ** (5.0 / 3.0) - 2.0 * (math.pi * sigma * nu) ** 2
+    return weight * nu * each(math.exp, exponent) * each(annular_mtf, nu * resolution, eps)  # O'Neill 1956.
+
+
 def _spectrum(
     seeing: float, resolution: float, pixel: float, eps: float, sigma: float, widest: float
 ) -> list[tuple[float, float]]:
@@ -120,10 +239,10 @@ def _spectrum(
     integrand is smooth and symmetric at both ends and the rule converges faster than any power.
     """
     cut_off = 1.0 / resolution
-    air = _FRIED * (seeing / KOLMOGOROV_FWHM) ** (5.0 / 3.0)
-    highest = min(cut_off, (_LARGEST_EXPONENT / air) ** 0.6)
+    air = _air(seeing)
+    highest = min(cut_off, _highest_of_air(air))
     if sigma > 0.0:
-        highest = min(highest, math.sqrt(_LARGEST_EXPONENT / 2.0) / (math.pi * sigma))
+        highest = min(highest, _highest_of_wander(sigma))
     breaks = {0.0, highest}
     for share in ((1.0 - eps) / 2.0, eps, (1.0 + eps) / 2.0):
         if 0.0 < share * cut_off < highest:
@@ -142,15 +261,7 @@ def _spectrum(
             middle = low + (panel + 0.5) * step
             for node, node_weight in _gauss_legendre(_NODES):
                 nu = middle + 0.5 * step * node
-                radial = (
-                    0.5
-                    * step
-                    * node_weight
-                    * nu
-                    # Fried 1966, long exposure; a normal wander's transform.
-                    * math.exp(-air * nu ** (5.0 / 3.0) - 2.0 * (math.pi * sigma * nu) ** 2)
-                    * annular_mtf(nu * resolution, eps)  # O'Neill 1956.
-                )
+                radial = _radial(0.5 * step * node_weight, nu, air, sigma, resolution, eps)
                 for k, (c, s) in enumerate(quarter):
                     share = 0.5 if k in (0, turns) else 1.0
                     weight = share * radial * _sinc(pixel * nu * c) * _sinc(pixel * nu * s)

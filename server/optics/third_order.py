@@ -288,6 +288,17 @@ def spot_at(rows: tuple[tuple[float, float], ...], height_mm: float) -> float | 
     return rows[-1][1]
 
 
+def drawn_blur_um(rows: tuple[tuple[float, float], ...], height_mm: float) -> float:
+    """Return the RMS radius (um) of a maker's spot at a height, 0 without any.
+
+    rows: as `spot_at`, RMS diameters; beyond the last row its own spot holds. Source: `spot_at`.
+    """
+    if not rows:
+        return 0.0
+    found = spot_at(rows, height_mm)
+    return (rows[-1][1] if found is None else found) / 2.0
+
+
 def _checked(focal_length_mm: float, focal_ratio: float) -> tuple[float, float]:
     return checked_length_mm("The focal length", focal_length_mm, above_zero=True), checked_focal_ratio(
         focal_ratio

@@ -14,28 +14,35 @@ a star whose coma is drawn out away from the axis has a negative component along
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any, Generic
+
+from server.arrays import Number
+
+#: Of any type, so that it goes with floats and arrays.
+ZERO: Any = 0.0
 
 
 @dataclass(frozen=True)
-class Aberrations:
+class Aberrations(Generic[Number]):
     """The wavefront of one star, um at the edge of the pupil; 0 where there is none.
 
     blur_um: RMS radius (both axes together), um on the sensor, of a round blur whose wave nobody knows: what
-    a maker's spot size adds. It is no part of W.
+    a maker's spot size adds. It is no part of W. Floats, or arrays over many stars.
     """
 
-    defocus_um: float = 0.0
-    spherical_um: float = 0.0
-    coma_x_um: float = 0.0
-    coma_y_um: float = 0.0
-    astig_0_um: float = 0.0
-    astig_45_um: float = 0.0
-    blur_um: float = 0.0
+    defocus_um: Number = ZERO
+    spherical_um: Number = ZERO
+    coma_x_um: Number = ZERO
+    coma_y_um: Number = ZERO
+    astig_0_um: Number = ZERO
+    astig_45_um: Number = ZERO
+    blur_um: Number = ZERO
 
 
 @dataclass(frozen=True)
-class FieldTerms:
+class FieldTerms(Generic[Number]):
     """How the wavefront grows from the axis outwards; a star's distance from the axis is h, mm on the sensor.
+    Floats, or arrays over many telescopes.
 
     Attributes:
         spherical_um: the same in the whole field.
@@ -45,7 +52,7 @@ class FieldTerms:
             tangential and the sagittal one. Positive where the focus lies before the sensor's plane.
     """
 
-    spherical_um: float = 0.0
-    coma_um_per_mm: float = 0.0
-    astig_um_per_mm2: float = 0.0
-    curve_um_per_mm2: float = 0.0
+    spherical_um: Number = ZERO
+    coma_um_per_mm: Number = ZERO
+    astig_um_per_mm2: Number = ZERO
+    curve_um_per_mm2: Number = ZERO

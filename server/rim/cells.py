@@ -185,7 +185,7 @@ def _read_choice(spec: FieldSpec, typed: str) -> str | None:
 def _choice(spec: FieldSpec, typed: str) -> str | None:
     low = " ".join(typed.split()).casefold()
     for value, words in spec.choices:
-        if low in (value, words.casefold(), value.replace("_", " ")):
+        if low in (value.casefold(), words.casefold(), value.casefold().replace("_", " ")):
             return value
     return None
 

@@ -1,4 +1,4 @@
-"""Load the demo club: its files of typed text become observers, parts, shelves, rigs and a logbook.
+"""Load the demo club: its files of typed text become observers, parts, shelves, rigs, a logbook and a sky.
 
 The rigs are built by the verbs of the bench, one change after the other, so that their undo has a history.
 The entries are saved in the order of their dates, and a part whose figures were put right after an entry is
@@ -8,14 +8,17 @@ stored with its old figures first, so that the logbook has something to say abou
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from difflib import SequenceMatcher
 from pathlib import Path
 
-from server.domain.errors import FieldErrors, RefusedError
+from server.domain.errors import FieldErrors, NotFoundError, RefusedError
 from server.domain.observer import Observer
 from server.domain.parts import CataloguedPart, Part
 from server.domain.rig import PlacePlan, RigPlan, build_rig
+from server.domain.scout.needs import USUAL_LIKES
+from server.domain.sky.target import catalogue_target
 from server.flow.assemble_train import (
     AddPart,
     Change,
@@ -29,15 +32,19 @@ from server.flow.assemble_train import (
     TakeFilter,
     apply_change,
 )
+from server.flow.keep_sky import add_own_target, add_site, list_target, set_rig_site
 from server.flow.protocols import Store, StoredRig
 from server.flow.run_checks import find_joiners, find_rings, find_swaps, find_weights, run_checks
 from server.flow.save_entry import save_entry
 from server.rim.demo_files import (
     DemoClub,
     EntryFile,
+    ListFile,
+    NeedsFile,
     PartFile,
     PlaceFile,
     RigFile,
+    SiteFile,
     Texts,
     load_of,
     read_demo_club,
@@ -45,6 +52,8 @@ from server.rim.demo_files import (
 )
 from server.rim.forms import read_part
 from server.rim.phrasebook.tell import tell
+from server.rim.scout_needs import read_needs
+from server.rim.sky_forms import read_site, read_target
 
 
 @dataclass(frozen=True)
@@ -63,7 +72,7 @@ def load_demo_club(store: Store, folder: Path) -> DemoSummary:
 
     Args:
         store: an open unit that may write; the caller commits it.
-        folder: the folder with club.toml, rigs.toml, logbook.toml and parts/.
+        folder: the folder with club.toml, rigs.toml, logbook.toml, sky.toml and parts/.
 
     Raises:
         RefusedError: where an observer of one of the names is here already, or the files hold a mistake; the
@@ -115,6 +124,12 @@ class _Loading:
                 change = AddPart(part_id=self.items[slug].id, branch=True)
                 self._change(rig.slug, change, self._by_number())
             self._say_load(rig)
+        for site in self.club.sites:
+            self._keep_site(site)
+        for one_list in self.club.lists:
+            self._list_targets(one_list)
+        for needs in self.club.needs:
+            self._keep_needs(needs)
         return DemoSummary(
             self.club.name,
             tuple(self.observers.values()),
@@ -122,6 +137,37 @@ class _Loading:
             len(self.rigs),
             len(self.club.entries),
         )
+
+    def _keep_site(self, site: SiteFile) -> None:
+        observer = self.observers[site.observer]
+        with _refused(site.texts["name"]):
+            stored = add_site(self.store, observer, read_site(site.texts))
+        for slug in site.rigs:
+            set_rig_site(self.store, observer, self.rigs[slug].id, stored.id)
+
+    def _list_targets(self, one: ListFile) -> None:
+        observer = self.observers[one.observer]
+        for name in one.targets:
+            with _refused(name):
+                list_target(self.store, observer, name)
+        for texts in one.own:
+            with _refused(texts["name"]):
+                add_own_target(self.store, observer, read_target(texts))
+
+    def _keep_needs(self, one: NeedsFile) -> None:
+        observer = self.observers[one.observer]
+        with _refused(one.name):
+            site = next(stored for stored in self.store.sites(observer.id) if stored.site.name == one.site)
+            chosen = {
+                "targets": tuple(catalogue_target(name).name for name in one.targets),
+                "site_id": site.id,
+                "cameras": tuple(self.items[slug].id for slug in one.cameras),
+                "considered": True,
+            }
+            needs, errors = read_needs(one.texts, USUAL_LIKES, (), chosen)
+            if errors:
+                raise FieldErrors(errors)
+            self.store.keep_needs(observer.id, one.name, needs)
 
     def _first_texts(self, part: PartFile) -> Texts:
         """What was typed when the part was entered: what the first entry that knows it otherwise says."""
@@ -246,7 +292,13 @@ def _gear_changes(plan: RigPlan, gear: Mapping[str, int], numbers: Mapping[str, 
 
 
 def _read(part: PartFile, texts: Texts) -> Part:
-    try:
+    with _refused(f"part {part.slug}"):
         return read_part(part.kind, texts)
-    except FieldErrors as error:
-        raise RefusedError(f"The demo club's part {part.slug} is not taken: {error.message}") from None
+
+
+@contextmanager
+def _refused(what: str) -> Iterator[None]:
+    try:
+        yield
+    except (FieldErrors, NotFoundError) as error:
+        raise RefusedError(f"The demo club's {what} is not taken: {error.message}") from None

@@ -15,10 +15,13 @@ from pathlib import Path
 from typing import Any
 
 from server.domain.errors import RefusedError
+from server.domain.fields import FieldSpec
 from server.domain.load_plan import LoadPlan
 from server.domain.observer import Holding, UnitSystem
 from server.domain.parts import KINDS, specs_of
 from server.domain.rig import Rules
+from server.rim.scout_needs import NEED_SPECS
+from server.rim.sky_forms import SITE_SPECS, TARGET_SPECS
 from server.units import with_article
 
 Texts = dict[str, str]
@@ -88,6 +91,38 @@ class EntryFile:
 
 
 @dataclass(frozen=True)
+class SiteFile:
+    """One site: whose it is, the typed texts, and the rigs that are usually used there, by slug."""
+
+    observer: str
+    texts: Texts
+    rigs: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class ListFile:
+    """One observer's list of targets: names of the catalogue's, and the typed texts of their own ones."""
+
+    observer: str
+    targets: tuple[str, ...]
+    own: tuple[Texts, ...]
+
+
+@dataclass(frozen=True)
+class NeedsFile:
+    """What one observer asks of the Scout: the typed texts, where, of which targets of the list, with which
+    cameras, by slug.
+    """
+
+    observer: str
+    name: str
+    texts: Texts
+    site: str
+    targets: tuple[str, ...]
+    cameras: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class DemoClub:
     """All that the files say."""
 
@@ -96,6 +131,9 @@ class DemoClub:
     parts: dict[str, PartFile]
     rigs: tuple[RigFile, ...]
     entries: tuple[EntryFile, ...]
+    sites: tuple[SiteFile, ...]
+    lists: tuple[ListFile, ...]
+    needs: tuple[NeedsFile, ...]
 
 
 def read_demo_club(folder: Path) -> DemoClub:
@@ -115,7 +153,12 @@ def read_demo_club(folder: Path) -> DemoClub:
         rigs = tuple(_rig(row) for row in _toml(folder / "rigs.toml")["rig"])
     with _mistakes_in("logbook.toml"):
         entries = tuple(_entries(_toml(folder / "logbook.toml")["entry"], rigs))
-    club = DemoClub(str(about["name"]), observers, parts, rigs, entries)
+    with _mistakes_in("sky.toml"):
+        about_sky = _toml(folder / "sky.toml")
+        sites = tuple(map(_site, about_sky["site"]))
+        lists = tuple(map(_list, about_sky["list"]))
+        needs = tuple(map(_needs, about_sky["needs"]))
+    club = DemoClub(str(about["name"]), observers, parts, rigs, entries, sites, lists, needs)
     _demand_known(club)
     return club
 
@@ -206,6 +249,32 @@ def _rig(row: Mapping[str, Any]) -> RigFile:
     return RigFile(row["slug"], row["observer"], row["name"], places, _gear(row["gear"]), rules, branch, load)
 
 
+def _typed(row: Mapping[str, Any], specs: Iterable[FieldSpec], but: tuple[str, ...] = ()) -> Texts:
+    texts = {name: _text(value) for name, value in row.items() if name not in but}
+    strange = sorted(set(texts) - {spec.name for spec in specs})
+    if strange:
+        raise ValueError(f"{row['name']} has the field {strange[0]}, which nobody asks for")
+    return texts
+
+
+def _site(row: Mapping[str, Any]) -> SiteFile:
+    texts = _typed(row, SITE_SPECS, ("observer", "rigs"))
+    return SiteFile(row["observer"], texts, tuple(row.get("rigs", ())))
+
+
+def _list(row: Mapping[str, Any]) -> ListFile:
+    own = tuple(_typed(one, TARGET_SPECS) for one in row.get("own", ()))
+    return ListFile(row["observer"], tuple(row["targets"]), own)
+
+
+def _needs(row: Mapping[str, Any]) -> NeedsFile:
+    chosen = ("observer", "name", "site", "targets", "cameras")
+    texts = _typed(row, NEED_SPECS, chosen)
+    return NeedsFile(
+        row["observer"], row["name"], texts, row["site"], tuple(row["targets"]), tuple(row["cameras"])
+    )
+
+
 def load_of(load: Mapping[str, Any], numbers: Mapping[str, int]) -> LoadPlan:
     """The plan of a load as a file says it, its parts by their catalogue numbers. Raises ValueError."""
 
@@ -262,6 +331,9 @@ def _demand_known(club: DemoClub) -> None:
     people = {observer.slug for observer in club.observers}
     owners = [(part.slug, part.entered_by) for part in club.parts.values()]
     owners += [(rig.slug, rig.observer) for rig in club.rigs]
+    owners += [(site.texts["name"], site.observer) for site in club.sites]
+    owners += [(needs.name, needs.observer) for needs in club.needs]
+    owners += [("list of targets", one.observer) for one in club.lists]
     for what, observer in owners:
         if observer not in people:
             raise RefusedError(f"The demo club's {what} belongs to {observer}, who is not in club.toml.")
@@ -269,11 +341,19 @@ def _demand_known(club: DemoClub) -> None:
     named += [(rig.slug, slug) for rig in club.rigs for slug in slugs_of(rig.places, rig.gear)]
     named += [(rig.slug, slug) for rig in club.rigs for slug in rig.branch]
     named += [(rig.slug, slug) for rig in club.rigs for slug in _slugs_of_load(rig.load)]
+    named += [(needs.name, slug) for needs in club.needs for slug in needs.cameras]
     named += [(entry.title, slug) for entry in club.entries for slug in slugs_of(entry.places, entry.gear)]
     named += [(entry.title, slug) for entry in club.entries for slug in entry.then]
     for where, slug in named:
         if slug not in club.parts:
             raise RefusedError(f"The demo club's “{where}” names {slug}, a part that no file holds.")
+    rigs = {(rig.observer, rig.slug) for rig in club.rigs}
+    for site in club.sites:
+        for slug in site.rigs:
+            if (site.observer, slug) not in rigs:
+                raise RefusedError(
+                    f"The demo club's “{site.texts['name']}” names {slug}, no rig of its observer's."
+                )
     with _mistakes_in("logbook.toml"):
         for entry in club.entries:
             for slug, texts in entry.then.items():

@@ -38,6 +38,18 @@ OURS = (
     Word("run", "Run", "The train as a list: its parts in order, sky first, with the joint between any two."),
     Word("joint", "Joint", "Where two parts of the train meet, each with its connection."),
     Word(
+        "site",
+        "Site",
+        "Where you stand under the sky: its place, its darkness, its air, and what is in the way.",
+    ),
+    Word(
+        "horizon-line",
+        "Horizon line",
+        "The lowest altitude that a site's trees and houses leave, by direction.",
+        labels=("Lowest usable altitude",),
+    ),
+    Word("panel", "Panel", "One frame of a mosaic.", labels=("Panels across",)),
+    Word(
         "section",
         "Section",
         "The rig cut along the axis of its light and drawn to scale: sky on the left, sensor on the right.",
@@ -83,7 +95,8 @@ OURS = (
     Word(
         "front",
         "Front",
-        "The stacks that no other beats in price, joints, error and mass at once.",
+        "What no other beats in all that is compared at once: a stack by price, joints, error and mass, a "
+        "combination by what you ticked, in steps in which a person counts.",
         names=("Pareto front",),
     ),
     Word("kit", "Kit", "What to buy once so that each of several rigs can be built, one at a time."),
@@ -157,6 +170,12 @@ TRADE = (
         "Lenses before the camera that sharpen a tube's field or change its focal length: flattener, "
         "reducer, coma corrector, extender.",
         PRACTICE,
+    ),
+    Word(
+        "culmination",
+        "Culmination",
+        "When a target stands highest, due south or north, and how high.",
+        "Any text on spherical astronomy.",
     ),
     Word(
         "depth-of-focus",
@@ -245,6 +264,14 @@ TRADE = (
         labels=("Rear principal plane before the reference shoulder",),
     ),
     Word(
+        "rayleigh",
+        "Rayleigh",
+        "How bright a glow in one line is: ten thousand million photons a second from a column of a square "
+        "metre, in all directions.",
+        "Baker and Romick, Applied Optics 15, 1966 (1976), from memory.",
+        labels=("Brightness of the line",),
+    ),
+    Word(
         "reference-shoulder",
         "Reference shoulder",
         "The face of a corrector from which its back focus is counted; mostly the one that the next ring is "
@@ -277,6 +304,21 @@ TRADE = (
         "shim", "Shim", "A thin ring that is laid into a joint to make the train a little longer.", PRACTICE
     ),
     Word(
+        "signal-to-noise",
+        "Signal to noise",
+        "How far the target's light stands above its own flicker, the sky's and the camera's. Twice as much "
+        "takes four times the hours.",
+        "Howell, Handbook of CCD Astronomy, chapter 4 (from memory).",
+        labels=("Signal to noise wanted",),
+    ),
+    Word(
+        "sky-class",
+        "Sky class",
+        "How dark a sky is, from 1, where the Milky Way throws shadows, to 9, a city's middle.",
+        "Bortle, Sky and Telescope, February 2001 (from memory).",
+        labels=("How dark the sky is, said by",),
+    ),
+    Word(
         "spacer-ring",
         "Spacer ring",
         "A ring with the same thread on both ends that keeps a distance.",
@@ -290,6 +332,21 @@ TRADE = (
         "optics count as limited by diffraction.",
         BORN_WOLF.format(9),
         labels=("Strehl ratio", "Strehl ratio on the axis"),
+    ),
+    Word(
+        "sub-exposure",
+        "Sub-exposure",
+        "One of the many exposures that are added up. It should be so long that read noise hardly counts "
+        "beside the sky's.",
+        PRACTICE,
+        labels=("One exposure",),
+    ),
+    Word(
+        "surface-brightness",
+        "Surface brightness",
+        "How bright a square arcsecond of something wide is, in magnitudes: the larger, the fainter.",
+        "Any text on photometry.",
+        labels=("Mean surface brightness, V", "Brightness to reach", "Surface not fainter than"),
     ),
 )
 """Words of the trade, by the alphabet."""

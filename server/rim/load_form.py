@@ -21,6 +21,7 @@ from server.domain.load_plan import LOAD_WORDS, MOST_LIFTS, Cable, CaseUse, Feed
 from server.domain.measure import Measure
 from server.domain.observer import UnitSystem
 from server.domain.parts import Accessory, CataloguedPart
+from server.domain.sky.when import FIRST_YEAR, LAST_YEAR
 from server.rim.cells import CellError, read_cell, write_cell
 from server.rim.load_specs import (
     BAR_SPOT_SPECS,
@@ -293,9 +294,13 @@ def _read_facts(texts: Mapping[str, str], errors: dict[str, str]) -> dict[str, A
     read = _read(LOAD_SPECS, texts, errors)
     if "night" in read:
         try:
-            read["night"] = date.fromisoformat(read["night"]) if read["night"] else None
+            night = date.fromisoformat(read["night"]) if read["night"] else None
         except ValueError:
             errors["night"] = f"“{read['night']}” is no date. Type it as year, month, day: 2026-11-26."
+            return read
+        if night is not None and not FIRST_YEAR <= night.year <= LAST_YEAR:
+            errors["night"] = f"The Sun is known here from {FIRST_YEAR} to {LAST_YEAR}. Give a year of these."
+        read["night"] = night
     return read
 
 

@@ -89,7 +89,18 @@ LOAD_SPECS: tuple[FieldSpec, ...] = (
         "angle",
         -90.0,
         90.0,
-        help="Below 0 in the south. With the date it gives the night's length.",
+        help="Below 0 in the south; with the date it gives the night's length. One decimal is enough: saved "
+        "entries hold it.",
+        group=NIGHT,
+    ),
+    FieldSpec(
+        "longitude_deg",
+        "Longitude of the site",
+        "measure",
+        "angle",
+        -180.0,
+        180.0,
+        help="East positive, below 0 in the west. Empty: Greenwich's, which may be some minutes off.",
         group=NIGHT,
     ),
     FieldSpec(
@@ -97,7 +108,7 @@ LOAD_SPECS: tuple[FieldSpec, ...] = (
         "Date of the evening",
         "text",
         maximum=10,
-        help="As 2026-11-26. With the latitude it gives the night's length.",
+        help="As 2026-11-26. With the site it gives the night's length.",
         group=NIGHT,
     ),
     FieldSpec(
@@ -108,7 +119,7 @@ LOAD_SPECS: tuple[FieldSpec, ...] = (
         0.0,
         24.0,
         above=True,
-        help="In hours, where you say it yourself. Empty: from the latitude and the date.",
+        help="In hours, where you say it yourself. Empty: from the site and the date.",
         group=NIGHT,
     ),
     FieldSpec(

@@ -13,4 +13,5 @@
 - ``kits``: one kit for several rigs; what it minimises and how is explained there.
 - ``kit_prices``, ``kit_fixing``: its lower bound, and what need not enter its models.
 - ``kit_models``, ``mixed``: its integer models, and the solver that they go to.
+- ``scout``: what the Scout asks of its table of candidates: fronts, needs, steps, influence.
 """

@@ -4,7 +4,7 @@ tables     the row classes; they never leave this folder
 mapping    rows to domain objects, and back
 session    opening the file, and units of work
 prepare    creating it, and bringing it to the newest schema
-unit, observers, catalogue, shelves, searching, rigs, logbook   what a unit of work offers
+unit, observers, catalogue, shelves, searching, rigs, skies, logbook   what a unit of work offers
 backup     copies out of it and back
 """
 

@@ -160,6 +160,7 @@ def read_rig(row: Row[*tuple[Any, ...]]) -> StoredRig:
         plan=read_plan(row.plan),
         undo_words=read_done(row.undo_words),
         redo_words=read_done(row.redo_words),
+        site_id=row.site_id,
     )
 
 

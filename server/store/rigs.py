@@ -31,6 +31,7 @@ _RIG = (
         rig.name,
         rig.version,
         rig.state_number,
+        tables.rig_site.c.site_id,
         state.plan,
         state.words,
         # Undo takes back what made the present state, where the one before it is still kept.
@@ -41,6 +42,7 @@ _RIG = (
     )
     .select_from(tables.rig)
     .join(tables.rig_state, (state.rig_id == rig.id) & (state.number == rig.state_number))
+    .outerjoin(tables.rig_site, tables.rig_site.c.rig_id == rig.id)
     .outerjoin(_before, (_before.c.rig_id == rig.id) & (_before.c.number == rig.state_number - 1))
     .outerjoin(_after, (_after.c.rig_id == rig.id) & (_after.c.number == rig.state_number + 1))
 )

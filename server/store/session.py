@@ -23,6 +23,7 @@ from server.store.logbook import Logbook
 from server.store.observers import Observers
 from server.store.rigs import Rigs
 from server.store.shelves import Shelves
+from server.store.skies import Skies
 from server.store.stock import Stocks
 from server.store.trouble import trouble_with
 
@@ -35,7 +36,7 @@ _KEPT_OPEN = 4
 _AT_MOST = 64
 
 
-class SqlStore(Observers, Shelves, Stocks, Rigs, Logbook):
+class SqlStore(Observers, Shelves, Stocks, Rigs, Skies, Logbook):
     """One unit of work over the database; what it offers is `server.flow.protocols.Store`."""
 
 

@@ -213,6 +213,70 @@ class ShareRow(Row, table=True):
     withdrawn_at: datetime | None = None
 
 
+class SiteRow(Row, table=True):
+    """An observer's place under the sky; all of it is in the document."""
+
+    __tablename__ = "site"
+    __table_args__ = (
+        CheckConstraint("json_valid(document)", name="document_json"),
+        CheckConstraint("revision >= 1", name="revision"),
+        Index(None, "observer_id"),
+        NEVER_AGAIN,
+    )
+
+    id: int | None = Field(default=None, primary_key=True)
+    observer_id: int = Field(sa_column=Column(ForeignKey("observer.id", ondelete="CASCADE"), nullable=False))
+    revision: int
+    sort_key: str = Field(sa_type=Text)
+    document: str = Field(sa_type=Text)
+
+
+class RigSiteRow(Row, table=True):
+    """The site that a rig is usually used at; no row while none is said."""
+
+    __tablename__ = "rig_site"
+    __table_args__ = (Index(None, "site_id"),)
+
+    rig_id: int = Field(sa_column=Column(ForeignKey("rig.id", ondelete="CASCADE"), primary_key=True))
+    site_id: int = Field(sa_column=Column(ForeignKey("site.id", ondelete="CASCADE"), nullable=False))
+
+
+class TargetRow(Row, table=True):
+    """A line of an observer's list of targets: one's own with its document, or the catalogue's by name."""
+
+    __tablename__ = "target"
+    __table_args__ = (
+        CheckConstraint("document IS NULL OR json_valid(document)", name="document_json"),
+        CheckConstraint("revision >= 1", name="revision"),
+        UniqueConstraint("observer_id", "sort_key"),
+        NEVER_AGAIN,
+    )
+
+    id: int | None = Field(default=None, primary_key=True)
+    observer_id: int = Field(sa_column=Column(ForeignKey("observer.id", ondelete="CASCADE"), nullable=False))
+    revision: int
+    name: str = Field(sa_type=Text)
+    sort_key: str = Field(sa_type=Text)
+    document: str | None = Field(default=None, sa_type=Text)
+
+
+class NeedsRow(Row, table=True):
+    """What an observer asked the Scout for, kept by a name; all of it is in the document."""
+
+    __tablename__ = "needs"
+    __table_args__ = (
+        CheckConstraint("json_valid(document)", name="document_json"),
+        UniqueConstraint("observer_id", "sort_key"),
+        NEVER_AGAIN,
+    )
+
+    id: int | None = Field(default=None, primary_key=True)
+    observer_id: int = Field(sa_column=Column(ForeignKey("observer.id", ondelete="CASCADE"), nullable=False))
+    name: str = Field(sa_type=Text)
+    sort_key: str = Field(sa_type=Text)
+    document: str = Field(sa_type=Text)
+
+
 _TABLES = Row.metadata.tables
 observer: Table = _TABLES["observer"]
 part: Table = _TABLES["part"]
@@ -223,6 +287,10 @@ rig_state: Table = _TABLES["rig_state"]
 rig_state_part: Table = _TABLES["rig_state_part"]
 entry: Table = _TABLES["entry"]
 share: Table = _TABLES["share"]
+site: Table = _TABLES["site"]
+rig_site: Table = _TABLES["rig_site"]
+target: Table = _TABLES["target"]
+needs: Table = _TABLES["needs"]
 
 part_search = table("part_search")
 """The full-text index over part.words and part.kind; the migrations make it, and triggers keep it."""

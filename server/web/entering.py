@@ -19,6 +19,10 @@ def form_for(asked: str, items: Iterable[CataloguedPart], observer_id: int, rig_
     item = next((one for one in items if one.id == asked.part_id), None)
     if item is None or not asked.field:
         return ""
-    return (
-        URLS.part(item.id) if item.entered_by != observer_id else URLS.edit_part(item.id, rig_id, asked.field)
-    )
+    return form_of(item, asked.field, observer_id, rig_id)
+
+
+def form_of(item: CataloguedPart, field: str, observer_id: int, rig_id: int | None = None) -> str:
+    """The address at which a figure of a part is entered, of another observer's part its own page."""
+    own = item.entered_by == observer_id
+    return URLS.edit_part(item.id, rig_id, field) if own else URLS.part(item.id)

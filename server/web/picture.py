@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache, partial
 from math import hypot
@@ -26,6 +27,7 @@ from server.web.drawing import (
     SpacingMark,
     light_map_svg,
     light_words,
+    scale_of,
     section_figure,
     tolerance_bar_svg,
     tolerance_words,
@@ -102,6 +104,18 @@ def sheet_section(rig: Rig, units: UnitSystem, *, links: bool = True, id_prefix:
     """As `section_of`, low enough to be printed over a page's width with all that the sheet says."""
     options = options_for(rig, units, links=links, id_prefix=id_prefix)
     return Markup(section_figure(rig, options=replace(options, width=SHEET_WIDTH, side=SHEET_SIDE)))
+
+
+def sections_alike(rigs: Mapping[str, Rig], units: UnitSystem) -> tuple[Markup, ...]:
+    """Sections of several rigs at one scale, by what begins each one's ids."""
+    options = [
+        replace(options_for(rig, units, links=False, id_prefix=prefix), width=SHEET_WIDTH, side=SHEET_SIDE)
+        for prefix, rig in rigs.items()
+    ]
+    drawn = list(zip(rigs.values(), options, strict=True))
+    # On a phone as well as on a wide page, so that either shows them alike.
+    most = min(scale_of(rig, replace(one, narrow=narrow)) for rig, one in drawn for narrow in (False, True))
+    return tuple(Markup(section_figure(rig, options=replace(one, most_scale=most))) for rig, one in drawn)
 
 
 def pictures_of(rig: Rig, units: UnitSystem, sizes: tuple[Size, ...] = SIZES) -> Pictures:

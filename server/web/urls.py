@@ -255,6 +255,100 @@ class Urls:
         """Stops the planning that this query began."""
         return with_query("/bench/kit/stop", query)
 
+    # The sky
+    def sky(self, **query: object) -> str:
+        """Targets: the catalogue and one's own list; the query holds search, site, rig and month."""
+        return with_query("/sky", query)
+
+    def target(self, key: str, **query: object) -> str:
+        """One target under the sky; the query holds site, rigs and what is asked."""
+        return with_query(f"/sky/at/{quote(key, safe='')}", query)
+
+    def panels(self, key: str, **query: object) -> str:
+        """The panels of a mosaic, as CSV."""
+        return with_query(f"/sky/at/{quote(key, safe='')}/panels.csv", query)
+
+    def sketch(self, key: str, rig_id: int, **query: object) -> str:
+        """A sketch of a target on a rig, as a picture."""
+        return with_query(f"/sky/at/{quote(key, safe='')}/sketch/{rig_id}.png", query)
+
+    def sky_plan(self, **query: object) -> str:
+        """Several targets on several rigs, on one page that prints."""
+        return with_query("/sky/plan", query)
+
+    def focal_lengths(self, **query: object) -> str:
+        """Which focal lengths frame one's list on a sensor."""
+        return with_query("/sky/focal-lengths", query)
+
+    def list_target(self) -> str:
+        """Puts an object of the catalogue on one's list."""
+        return "/sky/list"
+
+    def own_target(self, target_id: int | None = None, like: str = "") -> str:
+        """The form of an own target; None for a new one."""
+        return with_query(f"/sky/targets/{target_id or 'new'}", {"like": like})
+
+    def remove_target(self, target_id: int) -> str:
+        """Takes a target off the list."""
+        return f"/sky/targets/{target_id}/remove"
+
+    def site(self, site_id: int | None = None) -> str:
+        """The form of a site; None for a new one."""
+        return f"/sky/sites/{site_id or 'new'}"
+
+    def remove_site(self, site_id: int) -> str:
+        """Removes a site."""
+        return f"/sky/sites/{site_id}/remove"
+
+    def rig_site(self, rig_id: int) -> str:
+        """Says where a rig is usually used."""
+        return f"/sky/rigs/{rig_id}/site"
+
+    # The Scout
+    def scout(self, **query: object) -> str:
+        """Rigs worth considering; the query holds the needs."""
+        return with_query("/scout", query)
+
+    def candidate(self, key: str, **query: object) -> str:
+        """One combination that the Scout found."""
+        return with_query("/scout/beside", {"c": key, **query})
+
+    def beside(self, **query: object) -> str:
+        """Combinations side by side; the query holds them as "c"."""
+        return with_query("/scout/beside", query)
+
+    def scout_csv(self, **query: object) -> str:
+        """All combinations with all measures."""
+        return with_query("/scout/all.csv", query)
+
+    def take_candidate(self) -> str:
+        """Puts a combination on the bench."""
+        return "/scout/take"
+
+    def swap_tube(self) -> str:
+        """Puts a combination's tube into a rig that is there."""
+        return "/scout/swap"
+
+    def add_candidate(self) -> str:
+        """Enters a tube that is considered, from a few figures."""
+        return "/scout/candidate"
+
+    def keep_needs(self, **query: object) -> str:
+        """Keeps these needs by a name."""
+        return with_query("/scout/keep", query)
+
+    def forget_needs(self, needs_id: int) -> str:
+        """Forgets needs that were kept."""
+        return f"/scout/kept/{needs_id}/forget"
+
+    def candidate_sketch(self, key: str, **query: object) -> str:
+        """A sketch of a target on a combination."""
+        return with_query(f"/scout/sketch/{key}.png", query)
+
+    def upgrades(self, rig_id: int, **query: object) -> str:
+        """What would better a rig most for the money."""
+        return with_query(f"/scout/from/{rig_id}", query)
+
     # Logbook
     def logbook(self, rig_id: int | None = None, offset: int = 0) -> str:
         """All entries, or those of one rig, behind the newest `offset`."""

@@ -67,7 +67,7 @@ class Api:
         self.id: int = observer["id"]
         self.base = f"/api/observers/{self.id}"
 
-    def get(self, path: str, **query: str | int) -> Any:
+    def get(self, path: str, **query: Any) -> Any:
         return self.client.get(self.base + path, params=query)
 
     def post(self, path: str, body: object = None) -> Any:

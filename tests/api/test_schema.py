@@ -23,6 +23,7 @@ from server.settings import Settings
 from server.store import open_stores
 from tests.api.conftest import ADDRESS, Api, good
 from tests.api.test_logbook import saved
+from tests.api.test_sky import DUST, GARDEN
 
 HOST = {"Host": "127.0.0.1:8321"}
 """The app answers to this machine's own names only."""
@@ -43,6 +44,13 @@ RULES_BEYOND_THE_SCHEMA = (
     "undo_change",  # there may be nothing to undo
     "redo_change",
     "remove_rig",  # a rig with entries stays
+    "add_site",  # a time zone is one of a list, and a name shows
+    "change_site",
+    "add_target",  # a name shows, and stands on the list once
+    "change_target",
+    "find_sky_targets",  # a site or a rig may not be there
+    "plan_sky",
+    "set_rig_site",
     "take_entry_in",  # the body is any object, of any version of the format
 )
 """Operations that may refuse what their schema allows: a rule of the domain cannot be told in a schema."""
@@ -95,6 +103,8 @@ def lived_in(template: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterat
         ana = Api(client, "Ana")
         entry = saved(ana, ana.built())
         good(ana.post(f"/entries/{entry['id']}/shares"), 201)
+        good(ana.post("/sky/sites", {"site": GARDEN}), 201)
+        good(ana.post("/sky/targets", {"target": DUST}), 201)
         yield
     STORES.opened.close()
 
@@ -128,5 +138,9 @@ def test_names_of_operations_stay_since_programs_are_written_against_them():
         *("list_rigs", "add_rig", "show_rig", "show_stars", "remove_rig", "rename_rig", "change_rig"),
         *("undo_change", "redo_change", "bridge_rig"),
         *("save_entry", "list_entries", "compare_entries", "show_entry", "bring_entry_back", "take_entry_in"),
+        *("list_sites", "add_site", "show_site", "change_site", "remove_site"),
+        *("show_rig_site", "set_rig_site", "find_sky_targets", "plan_sky"),
+        *("list_targets", "add_target", "list_target", "change_target", "remove_target"),
+        *("ask_scout", "list_combinations", "take_combination", "list_needs", "keep_needs", "forget_needs"),
         *("list_shares", "add_share", "withdraw_share", "open_link", "put_on_shelf"),
     }

@@ -12,7 +12,20 @@ import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
-from tests.bench import bridge, busy, change, light, memory, search, stars, start
+from tests.bench import (
+    bridge,
+    busy,
+    change,
+    light,
+    memory,
+    scout,
+    scout_optics,
+    scout_pass,
+    search,
+    sky,
+    stars,
+    start,
+)
 from tests.bench.measure import Line, machine, table
 
 BENCHMARKS: dict[str, Callable[[Path], list[Line]]] = {
@@ -24,6 +37,10 @@ BENCHMARKS: dict[str, Callable[[Path], list[Line]]] = {
     "start": start.run,
     "memory": memory.run,
     "bridge": bridge.run,
+    "sky": sky.run,
+    "scout": scout.run,
+    "scout-optics": scout_optics.run,
+    "scout-pass": scout_pass.run,
 }
 QUICK: dict[str, Callable[[Path], list[Line]]] = {"bridge": bridge.quick}
 

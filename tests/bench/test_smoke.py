@@ -6,7 +6,21 @@ from pathlib import Path
 
 import pytest
 
-from tests.bench import bridge, busy, change, light, memory, rivals, search, stars, start
+from tests.bench import (
+    bridge,
+    busy,
+    change,
+    light,
+    memory,
+    rivals,
+    scout,
+    scout_optics,
+    scout_pass,
+    search,
+    sky,
+    stars,
+    start,
+)
 from tests.bench.measure import Line, Times, table
 from tests.search.drawers import drawer, rig
 from tests.search.oracles import every_bill, ranked
@@ -37,6 +51,27 @@ def test_a_search_of_the_shelf_can_be_measured(tmp_path: Path):
 def test_the_stars_can_be_measured(tmp_path: Path):
     lines = stars.run(tmp_path, rounds=1, warm_up=0, half_um=20.0)
     assert len(lines) == 7
+
+
+def test_the_sky_can_be_measured(tmp_path: Path):
+    lines = sky.run(tmp_path, rounds=1, objects=50, count=20, sampled=1, asked=2)
+    assert [line.met is not None for line in lines].count(True) == 8
+
+
+def test_the_scout_can_be_measured(tmp_path: Path):
+    lines = scout.run(tmp_path, rounds=1, counts=(8, 2, 3, 4), few=100)
+    (agreed,) = (line.met for line in lines if line.aim == "the same")
+    assert agreed
+
+
+def test_the_scouts_optics_can_be_measured(tmp_path: Path):
+    lines = scout_optics.run(tmp_path, rounds=1, counts=(4, 2, 3, 4), some=5)
+    assert [line.met is not None for line in lines].count(True) == 5
+
+
+def test_the_scouts_whole_pass_can_be_measured(tmp_path: Path):
+    lines = scout_pass.run(tmp_path, rounds=1, counts=(4, 2, 2, 3), some=3)
+    assert [line.met is not None for line in lines].count(True) == 6
 
 
 def test_a_light_page_beside_stars_can_be_measured(tmp_path: Path):

@@ -114,6 +114,20 @@ def open_kit(page: Page, club: Club) -> None:
     page.get_by_role("heading", name="undone in all").wait_for()
 
 
+def open_answer(page: Page, club: Club) -> None:
+    """The Scout's answer to a garden's budget and back, over the whole catalogue."""
+    page.goto("/scout?asked=1&catalogue=1&budget=4000&lift_kg=14&like=fill_least&front=cost&front=load")
+    page.get_by_role("heading", name="meet your needs").wait_for()
+
+
+def open_beside(page: Page, club: Club) -> None:
+    open_answer(page, club)
+    for box in page.get_by_label("side by side").all()[:2]:
+        box.check()
+    page.get_by_role("button", name="Put the ticked side by side").click()
+    page.get_by_role("heading", name="Side by side").wait_for()
+
+
 PAGES = (
     at("the choice of observers", "/", observer=False),
     at("an observer's first page", "/"),
@@ -152,6 +166,20 @@ PAGES = (
     at("the stars of a rig with a mistake in the form", "/bench/{rig}/stars?focus_um=5+kg", status=422),
     at("rigs' stars side by side", "/bench/stars?rig={rig}&rig=2"),
     at("the choice of rigs for the stars", "/bench/stars"),
+    at("the targets of the sky", "/sky"),
+    at("a search for targets with a mistake in it", "/sky?kind=galaxies&least_arcmin=big", status=422),
+    at("one's own list of targets", "/sky?mine=1"),
+    at("a target on a rig", "/sky/at/M31?rig={rig}&columns=2&rows=2"),
+    at("a target on two rigs", "/sky/at/NGC%207000?rig={rig}&rig=2"),
+    at("a target with a mistake in the form", "/sky/at/M51?rig={rig}&evening=yesterday", status=422),
+    at("the plan of a list", "/sky/plan?rig={rig}"),
+    at("focal lengths that frame a list", "/sky/focal-lengths?rig={rig}"),
+    at("a new site", "/sky/sites/new"),
+    at("a target of one's own", "/sky/targets/new?like=M42"),
+    Shown("the Scout's answer", open_answer),
+    at("the Scout without a camera to choose", "/scout?asked=1&camera=999999"),
+    at("the Scout's needs with mistakes in them", "/scout?asked=1&budget=lots&lift_kg=0", status=422),
+    Shown("two of the Scout's side by side", open_beside),
     at("the load of a rig", "/bench/{rig}/load"),
     at("a packing list", "/bench/{rig}/packing"),
     at("the logbook", "/logbook"),

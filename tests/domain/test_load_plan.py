@@ -14,6 +14,7 @@ from server.flow.save_entry import renumbered
 FULL = LoadPlan(
     balance_mm=310.0,
     latitude_deg=48.2,
+    longitude_deg=16.4,
     night=date(2026, 11, 26),
     lifts=(Lift(name="Tube", parts=(1, 2)), Lift(name="Weights", parts=(3, 3))),
     cables=(Cable(part_id=4, length_mm=2000.0, gauge_awg=18),),

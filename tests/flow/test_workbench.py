@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pytest
@@ -20,10 +20,13 @@ from server.domain.errors import (
     RefusedError,
     StaleVersionError,
 )
+from server.domain.load_plan import LoadPlan
 from server.domain.observer import Holding
 from server.domain.parts import Part
-from server.domain.rig import Rules
-from server.flow.assemble_train import AddPart, Change, MovePart, RemovePart, SetGear, SetRules
+from server.domain.rig import Rig, RigPlan, Rules
+from server.domain.sky.site import Site
+from server.flow.assemble_train import AddPart, Change, MovePart, RemovePart, SetGear, SetLoad, SetRules
+from server.flow.bridge_wishes import Wishes
 from server.flow.workbench import BenchView, Workbench
 from server.rim.phrasebook.tell import tell, write_words
 from server.store import Stores, open_stores, prepare_database
@@ -293,6 +296,74 @@ def test_two_entries_are_compared_and_the_earlier_is_brought_back(install, ids):
         assert write_words(back.undo_words) == "brought back entry 1"
         assert back.plan == view.stored.plan
         assert bench.bring_back(first.id).version == back.version
+
+
+# -- The usual site
+
+
+def sited(bench: Workbench, view: BenchView, **place: float) -> BenchView:
+    at = {"latitude_deg": 50.1234, "longitude_deg": -8.6543, **place}
+    site = bench.add_site(Site.model_validate({"name": "Suburban garden", "zone": "Europe/Berlin", **at}))
+    bench.set_rig_site(view.stored.id, site.id)
+    return bench.bench(view.stored.id)
+
+
+def place_of(plan: RigPlan | Rig) -> tuple[float | None, float | None]:
+    return plan.load.latitude_deg, plan.load.longitude_deg
+
+
+def test_a_rig_is_judged_and_saved_at_its_usual_site_to_a_tenth_of_a_degree(install, ids):
+    with install.bench() as bench:
+        view = made(bench, *train(ids, "tube", "camera"), SetLoad(load=LoadPlan(night=date(2026, 6, 21))))
+        there = sited(bench, view)
+        assert place_of(there.rig) == place_of(there.plan) == (50.1, -8.7)
+        assert there.stored.plan == view.stored.plan, "nothing of it is typed"
+        assert (there.stored.version, there.stored.undo_words) == (
+            view.stored.version,
+            view.stored.undo_words,
+        )
+        entry = bench.save_entry(view.stored.id, view.stored.version, "At home", "")
+        assert place_of(entry.document.plan) == place_of(entry.document.build()) == (50.1, -8.7)
+        assert entry.document.findings == there.findings
+        text = entry.document.model_dump_json()
+        assert not [one for one in ("Suburban", "50.12", "8.65") if one in text]
+
+
+def test_a_typed_latitude_wins_over_the_site(install, ids):
+    with install.bench() as bench:
+        typed = SetLoad(load=LoadPlan(latitude_deg=-33.9, night=date(2026, 6, 21)))
+        there = sited(bench, made(bench, *train(ids, "tube", "camera"), typed))
+        assert place_of(there.rig) == (-33.9, None)
+
+
+def test_a_place_on_the_equator_has_no_sign(install, ids):
+    with install.bench() as bench:
+        there = sited(bench, made(bench, *train(ids, "tube")), latitude_deg=-0.04, longitude_deg=-0.01)
+        assert [str(one) for one in place_of(there.rig)] == ["0.0", "0.0"]
+
+
+def test_an_entry_that_comes_back_leaves_the_place_to_the_site(install, ids):
+    with install.bench() as bench:
+        view = made(bench, *train(ids, "tube", "camera"))
+        sited(bench, view)
+        entry = bench.save_entry(view.stored.id, view.stored.version, "At home", "")
+        assert bench.bring_back(entry.id).version == view.stored.version, "it is what stands there"
+        longer = bench.change_rig(view.stored.id, view.stored.version, AddPart(part_id=ids["extra"], at=1))
+        back = bench.bring_back(entry.id)
+        assert (back.version, back.plan) == (longer.stored.version + 1, view.stored.plan)
+        moved = sited(bench, bench.bench(back.id), latitude_deg=20.0)
+        assert place_of(moved.rig) == (20.0, -8.7)
+        # What was saved elsewhere comes back as it was.
+        assert place_of(bench.bring_back(entry.id).plan) == (50.1, -8.7)
+
+
+def test_the_other_ways_to_a_rig_give_its_site_as_well(install, ids):
+    with install.bench() as bench:
+        there = sited(bench, made(bench, *train(ids, "tube", "ring", "camera")))
+        number = there.stored.id
+        assert [place_of(rig) for _, rig in bench.rigs_in_hand([number])] == [(50.1, -8.7)]
+        assert place_of(bench.bridge(number, Wishes()).rig) == (50.1, -8.7)
+        assert [place_of(rig) for _, rig, _ in bench.kit([number], Wishes()).rigs] == [(50.1, -8.7)]
 
 
 def test_a_link_shows_one_entry_until_it_is_withdrawn_and_a_member_takes_it_over(install, ids):

@@ -1,10 +1,12 @@
 import math
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from server.mechanics.payload import load_fraction, total_mass, usable_capacity_kg
+from tests.one_by_one import one_by_one
 
 
 def test_the_masses_that_are_known_add_up():
@@ -70,3 +72,15 @@ def test_a_rating_of_zero_is_refused_as_unknown():
 def test_a_share_of_no_capacity_is_refused():
     with pytest.raises(ValueError, match="capacity is 0 kg"):
         load_fraction(1.0, 0.0)
+
+
+def test_arrays_have_the_floats_very_shares_and_nan_where_these_are_refused():
+    rng = np.random.default_rng(8)
+    load, rated = rng.uniform(-10.0, 100.0, (200, 1)), rng.uniform(-5.0, 60.0, 30)
+    rated[:3], load[:3, 0] = (0.0, math.nan, 10_001.0), (0.0, math.nan, math.inf)
+    found = load_fraction(load, rated)
+    np.testing.assert_array_equal(found, one_by_one(load_fraction, load, rated))
+    assert np.isnan(found[:, 0]).all()
+    assert not np.isnan(found).all()
+    usable = one_by_one(lambda kg: usable_capacity_kg(kg, 0.5), rated)
+    np.testing.assert_array_equal(usable_capacity_kg(rated, 0.5), usable)

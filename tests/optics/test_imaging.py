@@ -1,5 +1,6 @@
 import math
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -14,6 +15,7 @@ from server.optics.imaging import (
     pixel_scale_arcsec,
     samples_per_width,
 )
+from tests.one_by_one import one_by_one
 from tests.references import imaging as reference
 
 
@@ -88,3 +90,32 @@ def test_a_factor_given_in_per_cent_is_refused():
 def test_a_scale_of_no_number_is_refused():
     with pytest.raises(ValueError, match="The scale is nan"):
         samples_per_width(2.0, math.nan)
+
+
+#: From well inside a range to both sides of its ends.
+FIGURES = {
+    focal_ratio: ((-10.0, 120_000.0), (-10.0, 600.0)),
+    effective_focal_length_mm: ((1.0, 110_000.0), (0.0, 22.0)),
+    effective_focal_ratio: ((1.0, 5000.0), (1.0, 600.0), (0.0, 3.0)),
+    pixel_scale_arcsec: ((0.0, 12.0), (-100.0, 4000.0)),
+    field_of_view_deg: ((-1.0, 60.0), (-100.0, 4000.0)),
+    nyquist_pixel_um: ((0.2, 20.0), (150.0, 3000.0)),
+    samples_per_width: ((-1.0, 3700.0), (-1.0, 6.0)),
+    pixel_rule_focal_ratio: ((0.05, 12.0),),
+}
+
+
+@pytest.mark.parametrize("function", FIGURES, ids=lambda one: one.__name__)
+def test_arrays_have_the_floats_very_figures_and_nan_where_these_are_refused(function):
+    rng = np.random.default_rng(7)
+    given = [rng.uniform(low, high, 3000) for low, high in FIGURES[function]]
+    given[0][:3] = 0.0, math.nan, math.inf
+    found = function(*given)
+    np.testing.assert_array_equal(found, one_by_one(function, *given))
+    assert 0 < np.isnan(found).sum() < 1500
+
+
+def test_arrays_go_together_by_broadcasting():
+    tubes, correctors = np.array([[500.0], [800.0]]), np.array([0.8, 1.0, 2.0])
+    assert effective_focal_length_mm(tubes, correctors).shape == (2, 3)
+    assert effective_focal_length_mm(tubes).tolist() == tubes.tolist()

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from server.optics.beam import cone, share_through
-from server.optics.light_map import light_at, pupil_stop, smallest_diameters_mm
+from server.optics.light_map import light_at, lights_at, pupil_stop, smallest_diameters_mm
 from server.optics.openings import Opening, Oval, Rectangle, Round, prism, prism_reach_mm
 from tests.optics.drawn_light import STATED_ERROR, drawn_share, grid
 from tests.optics.rays import even_pupil
@@ -327,3 +327,41 @@ def test_an_oval_leans_as_far_as_it_stays_before_the_sensor():
 def test_five_prisms_are_refused():
     with pytest.raises(ValueError, match="There are 5 things that stand in the beam"):
         light_at(cone(5.0), [prism(60.0, 90.0, 13.0, 12.0, 12.0)] * 5, np.zeros(1), np.zeros(1))
+
+
+def some_way(rng):
+    """A beam and openings of every sort, some on the sensor itself, some none at all."""
+    pupil = rng.choice([math.inf, 300.0, 900.0, -600.0])
+    kinds = [
+        lambda: Round(rng.uniform(1.0, 150.0), rng.uniform(20.0, 60.0)),
+        lambda: Round(rng.uniform(1.0, 150.0), rng.uniform(20.0, 60.0), rng.uniform(-3.0, 3.0), 1.0),
+        lambda: Round(0.0, rng.uniform(30.0, 60.0)),
+        lambda: Oval(rng.uniform(90.0, 250.0), rng.uniform(40.0, 70.0), 50.0, lean_x=1.0),
+        lambda: Rectangle(rng.uniform(0.0, 60.0), 36.0, 36.0),
+        lambda: prism(60.0, 90.0, rng.uniform(8.0, 15.0), 12.0, 12.0),
+    ]
+    chosen = rng.choice(len(kinds), rng.integers(0, 4), p=[0.6, 0.1, 0.1, 0.1, 0.05, 0.05])
+    return cone(rng.uniform(2.0, 10.0), pupil, rng.choice([0.0, 0.35])), [kinds[one]() for one in chosen]
+
+
+def test_the_light_of_many_trains_at_once_is_that_of_each():
+    rng = np.random.default_rng(10)
+    ways = [some_way(rng) for _ in range(300)]
+    x, y = rng.uniform(-20.0, 20.0, (2, len(ways), 4))
+    through, falloff = lights_at(ways, x, y)
+    for at, (beam, openings) in enumerate(ways):
+        each = light_at(beam, openings, x[at], y[at])
+        assert through[at] == pytest.approx(each.through, abs=ROUNDING)
+        assert falloff[at] == pytest.approx(each.falloff, abs=ROUNDING)
+    assert 0.1 < (through < 1.0).mean() < 0.95
+
+
+def test_a_place_that_is_not_known_has_no_light_and_leaves_the_others_theirs():
+    way = (cone(5.0), [Round(30.0, 30.0)])
+    through, falloff = lights_at([way, way], np.array([[0.0, math.nan], [18.0, 0.0]]), np.zeros((2, 2)))
+    assert np.isnan(through).tolist() == np.isnan(falloff).tolist() == [[False, True], [False, False]]
+    assert through[1, 0] == light_at(*way, np.array([18.0]), np.zeros(1)).through[0]
+
+
+def test_no_trains_have_no_light():
+    assert lights_at([], np.zeros((0, 3)), np.zeros((0, 3)))[0].shape == (0, 3)

@@ -12,12 +12,19 @@ from hypothesis import strategies as st
 
 from server.optics.diffraction import diffraction_fwhm_arcsec
 from server.optics.imaging import pixel_scale_arcsec
-from server.optics.seeing import EXPECTED_FWHM_RELATIVE_ERROR, expected_fwhm_arcsec
+from server.optics.seeing import (
+    EXPECTED_FWHM_RELATIVE_ERROR,
+    expected_fwhm_arcsec,
+    expected_fwhms_arcsec,
+)
 from server.out_of_range import OutOfRangeError
+from tests.one_by_one import one_by_one
 from tests.references import seeing as reference
 
 #: What the integral itself may err by, where the oracle's own error is far smaller.
 HANKEL_TOLERANCE = 3e-4
+#: By how much the width of many rigs at once may differ from the one of each: both sums' errors.
+MANY_TOLERANCE = 3e-4
 
 
 def ring_contrast(share, obstruction):
@@ -150,3 +157,42 @@ def test_guiding_widens_a_star_as_galsim_folds_it(seeing, guiding, pixel, obstru
 def test_an_aperture_so_small_that_nothing_is_left_of_the_star_is_refused():
     with pytest.raises(OutOfRangeError, match="Check the aperture"):
         expected_fwhm_arcsec(3.0, 1e-160, 550.0, 1.0)
+
+
+def test_the_widths_of_many_rigs_at_once_are_those_of_each():
+    rng = np.random.default_rng(9)
+    count = 1200
+    obstructed, guided = rng.random((2, count)) < 0.6
+    rigs = (
+        rng.uniform(1.0, 5.0, count),
+        rng.uniform(80.0, 600.0, count),
+        rng.uniform(400.0, 900.0, count),
+        rng.uniform(0.2, 6.0, count),
+        rng.uniform(0.0, 0.5, count) * obstructed,
+        rng.uniform(0.0, 1.5, count) * guided,
+    )
+    expected = one_by_one(expected_fwhm_arcsec, *rigs)
+    assert np.abs(expected_fwhms_arcsec(*rigs) / expected - 1.0).max() < MANY_TOLERANCE
+
+
+def test_the_widest_pixels_and_the_best_air_are_as_near():
+    # Where the most waves lie within the star, up to where the pixel alone counts and beyond.
+    pixels = np.linspace(4.0, 6.5, 60)
+    found = expected_fwhms_arcsec(1.0, np.array([[80.0], [250.0], [600.0]]), 550.0, pixels, 0.35)
+    expected = [
+        [expected_fwhm_arcsec(1.0, aperture, 550.0, pixel, 0.35) for pixel in pixels.tolist()]
+        for aperture in (80.0, 250.0, 600.0)
+    ]
+    assert np.abs(found / np.array(expected) - 1.0).max() < MANY_TOLERANCE
+    assert found[2, -1] == 6.5
+
+
+def test_among_many_rigs_one_that_has_no_width_is_nan_and_spoils_no_other():
+    seeing, aperture = (
+        np.array([2.0, 31.0, math.nan, 2.0, 3.0]),
+        np.array([100.0, 100.0, 100.0, -1.0, 1e-160]),
+    )
+    found = expected_fwhms_arcsec(seeing, aperture, 550.0, 1.0)
+    assert np.isnan(found).tolist() == [False, True, True, True, True]
+    assert found[0] == pytest.approx(expected_fwhm_arcsec(2.0, 100.0, 550.0, 1.0), rel=MANY_TOLERANCE)
+    assert expected_fwhms_arcsec(np.zeros(0), 100.0, 550.0, 1.0).shape == (0,)

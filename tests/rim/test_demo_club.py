@@ -405,7 +405,7 @@ def test_a_rig_file_may_turn_a_ring_round_set_a_length_and_choose_the_filter_in_
     assert inside == ["H-alpha 4 nm, 50 mm square"]
 
 
-# Refusals
+# The sky
 
 
 def test_a_second_load_is_refused_and_adds_nothing(tmp_path: Path) -> None:
@@ -439,6 +439,11 @@ def test_two_loads_make_the_same_club(store: SqlStore, tmp_path: Path) -> None:
         ("logbook.toml", "2025-09-27T21:15:00Z", "2025-08-27T21:15:00Z", "is not after the one above"),
         ("rigs.toml", "[[rig]]", "[[rig]", "is not valid TOML"),
         ("club.toml", "units", "system", "lacks 'units'"),
+        ("sky.toml", '"50.1 N"', '"50.1 W"', "Suburban garden is not taken: latitude_deg"),
+        ("sky.toml", "seeing_arcsec", "seeing", "the field seeing, which nobody asks for"),
+        ("sky.toml", '"M 31"', '"M 999"', "M 999 is not taken"),
+        ("sky.toml", '"galaxies", "nebulae"', '"galaxies", "heavy"', "names heavy, no rig of its observer's"),
+        ("sky.toml", 'observer = "isolde"', 'observer = "ilse"', "Club field belongs to ilse"),
     ],
 )
 def test_a_mistake_in_the_files_is_refused_with_its_place(

@@ -11,9 +11,11 @@ from hypothesis import strategies as st
 
 from server.domain.connections import Barrel, MetricThread
 from server.domain.errors import FieldErrors
+from server.domain.fields import FieldSpec
 from server.domain.measure import Measure, Money
 from server.domain.parts import KINDS, Camera, Corrector, OpticalTube, Part, SpacerRing, specs_of
 from server.optics.imaging import effective_focal_length_mm
+from server.rim.cells import read_cell
 from server.rim.forms import field_of, part_texts, read_part, understood
 from tests.rim.strategies import parts_of
 
@@ -134,6 +136,11 @@ def test_a_choice_is_taken_by_its_words(typed: str) -> None:
     part = read_part("optical_tube", {"model": "T", "design": typed})
     assert isinstance(part, OpticalTube)
     assert part.design == "newtonian"
+
+
+def test_a_choice_is_taken_by_its_value_whatever_its_letters() -> None:
+    spec = FieldSpec("kind", "Kind", "choice", choices=(("HII", "ionised hydrogen region"),))
+    assert read_cell(spec, "HII", "sky") == "HII"
 
 
 def test_several_choices_are_taken_in_the_order_typed() -> None:

@@ -10,6 +10,9 @@ from server import paths
 from server.domain.parts import KINDS, specs_of
 from server.rim.glossary import OURS, TRADE, WORDS, Word, word_at
 from server.rim.rules import RULE_SPECS
+from server.rim.sky_forms import SITE_SPECS, TARGET_SPECS
+from server.rim.sky_query import QUERY_SPECS
+from server.rim.sky_wishes import WISH_SPECS as SKY_SPECS
 from server.rim.star_wishes import WISH_SPECS
 from server.web.stars.page import ROWS
 
@@ -40,7 +43,8 @@ def test_every_word_that_a_page_sets_is_in_the_list() -> None:
 
 
 def test_every_label_that_has_a_note_is_one_that_a_page_shows() -> None:
-    specs = [*RULE_SPECS, *WISH_SPECS, *(spec for kind in KINDS for spec in specs_of(kind))]
+    sky = (*SITE_SPECS, *TARGET_SPECS, *SKY_SPECS, *QUERY_SPECS)
+    specs = [*RULE_SPECS, *WISH_SPECS, *sky, *(spec for kind in KINDS for spec in specs_of(kind))]
     shown = {spec.label for spec in specs} | set(ROWS)
     labels = [label for one in WORDS.values() for label in one.labels]
     assert set(labels) <= shown

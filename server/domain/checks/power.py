@@ -24,7 +24,8 @@ def check_power(case: Case) -> tuple[Verdict, ...]:
     rig that neither has a source nor anything that takes current.
     """
     load = case.rig.load
-    asked = load.night_hours is not None or load.latitude_deg is not None or load.night is not None
+    # A place alone, such as that of the rig's usual site, says nothing of a night yet.
+    asked = load.night_hours is not None or load.night is not None
     if not asked and not load.cables:
         return ()
     sheet = work_power(case.rig)

@@ -92,7 +92,7 @@ _BARREL = re.compile(rf"(?P<size>{_INCHES})\s*(?P<unit>{_INCH_MARK}|mm\b)[\s,]*(
 _BAYONET = re.compile(r"bayonet\s+(?P<name>.+)", re.IGNORECASE)
 _BAYONET_LAST = re.compile(r"(?P<name>.+?)\s+bayonet", re.IGNORECASE)
 _BOLTS = re.compile(
-    rf"bolts?\s+(?:pattern\s+)?(?P<name>.+?)(?:\s+(?:on|circle)\s+(?P<circle>{_NUMBER})\s*mm(?:\s+circle)?)?",
+    rf"bolts?\s+(?:pattern\s+(?!(?:on|circle)\s))?(?P<name>.+?)(?:\s+(?:on|circle)\s+(?P<circle>{_NUMBER})\s*mm(?:\s+circle)?)?",
     re.IGNORECASE,
 )
 _DOVETAIL = re.compile(rf"dovetail[\s,]+(?P<a>{_NUMBER})\s*mm|(?P<b>{_NUMBER})\s*mm\s+dovetail")

@@ -14,6 +14,7 @@ from server.domain.parts import (
 )
 from server.domain.rig import Rig
 from server.domain.said import Missing, Quantity, Said, percent_of, said
+from server.domain.sky.when import SUNSET_DEG
 from server.mechanics.batteries import (
     COLD,
     USABLE,
@@ -21,7 +22,6 @@ from server.mechanics.batteries import (
     drain_share,
     usable_wh,
 )
-from server.sky.night import night_hours
 
 USUAL_V = 12.0
 """What most devices of the trade run at (common practice, no source)."""
@@ -128,13 +128,18 @@ def _hours(rig: Rig, missing: list[Missing]) -> tuple[float | None, Said | None]
     if load.night_hours is not None:
         return load.night_hours, said("night.typed")
     if load.latitude_deg is None or load.night is None:
-        missing.append(wants("night"))
+        missing.append(wants("night" if load.latitude_deg is None else "night_date"))
         return None, None
-    found = night_hours(load.latitude_deg, load.night, "sunset")
+    # Numpy and erfa, which the bench must not wait for before a night is asked for.
+    from server.sky.darkness import nights
+    from server.sky.ephemeris import Spot
+
+    spot = Spot(load.latitude_deg, load.longitude_deg or 0.0)
+    found = float(nights(spot, load.night, 1, SUNSET_DEG).hours[0])
     if found <= 0.0:
         missing.append(wants("night_length"))
         return None, None
-    return found, said("night.of", date=f"{load.night:%d %B %Y}")
+    return found, said("night.of", date=f"{load.night:%d %B %Y}", greenwich=load.longitude_deg is None)
 
 
 def _given(

@@ -14,8 +14,9 @@ from server.domain.stars.telescope import Telescope
 from server.domain.stars.wishes import StarWishes
 from server.domain.workings.case import Case
 from server.domain.workings.lit import light_of
+from server.optics import field as ground
 from server.optics.beam import Beam
-from server.optics.field import Compromise, Standing, aberrations_at, compromise, rms_spot_um
+from server.optics.field import Compromise, Standing, aberrations_at, compromise
 from server.optics.openings import Opening
 from server.optics.wavefront import Aberrations, FieldTerms
 from server.out_of_range import OutOfRangeError
@@ -168,13 +169,9 @@ def _out_of_collimation(telescope: Telescope, terms: FieldTerms, out_mm: float) 
 
 def corner_spot_um(telescope: Telescope, terms: FieldTerms, standing: Standing) -> float:
     """RMS radius of the widest corner's star without diffraction, um: cheap, for a check."""
-    found = []
-    for sign_x, sign_y in ((1, 1), (1, -1), (-1, 1), (-1, -1)):
-        x, y = sign_x * telescope.sensor_mm[0] / 2.0, sign_y * telescope.sensor_mm[1] / 2.0
-        blur = telescope.drawn_blur_um(math.hypot(x, y))
-        wave = aberrations_at(terms, x, y, telescope.ratio, standing, blur)
-        found.append(rms_spot_um(wave, telescope.ratio, telescope.obstruction))
-    return max(found)
+    width, height = telescope.sensor_mm
+    blur = telescope.drawn_blur_um(math.hypot(width / 2.0, height / 2.0))
+    return ground.corner_spot_um(terms, width, height, telescope.ratio, standing, telescope.obstruction, blur)
 
 
 def pupil_of(telescope: Telescope) -> Pupil:

@@ -24,6 +24,7 @@ from server.optics.third_order import (
     Misaligned,
     classical,
     doublet_terms,
+    drawn_blur_um,
     left_over,
     paraboloid_terms,
     plate_and_spheres_terms,
@@ -68,7 +69,8 @@ class Telescope:
         drift_mm_per_k: how far the focus moves out at the sensor, behind all correctors, for each degree that
             the air cools; None while unknown.
         spots: a maker's spot sizes (height mm, RMS diameter um).
-        band: wavelengths and weights; band_nm its ends; band_of its filter.
+        band: wavelengths and weights; band_nm its ends; band_of its filter. missing_band: what to enter of a
+            filter in the beam, so that its band is known.
         colour_um: the defocus that each of the band's wavelengths has in a lens that focuses colours apart,
             empty for another.
         misaligned: the coma that a mm, or an arcminute, out of collimation draws into every star: of a
@@ -105,6 +107,7 @@ class Telescope:
     assumed: tuple[Said, ...]
     missing: tuple[Missing, ...]
     missing_scale: tuple[Missing, ...]
+    missing_band: tuple[Missing, ...] = ()
 
     @property
     def part(self) -> OpticalTube:
@@ -155,8 +158,7 @@ class Telescope:
 
     def drawn_blur_um(self, height_mm: float) -> float:
         """`blur_um`, and that of the outermost spot beyond the heights that are given."""
-        found = self.blur_um(height_mm)
-        return self.spots[-1][1] / 2.0 if found is None else found
+        return drawn_blur_um(self.spots, height_mm)
 
 
 def _plus(a: FieldTerms, b: FieldTerms) -> FieldTerms:
@@ -253,6 +255,7 @@ def telescope_of(case: Case) -> Telescope | None:
         assumed=tuple(words.assumed),
         missing=tuple(dict.fromkeys(words.missing)),
         missing_scale=tuple(words.scale),
+        missing_band=tuple(words.band),
     )
 
 
@@ -266,6 +269,7 @@ class _Words:
         self.assumed: list[Said] = []
         self.missing: list[Missing] = []
         self.scale: list[Missing] = []
+        self.band: list[Missing] = []
         self.perfect: list[CataloguedPart] = []
 
 
@@ -394,6 +398,8 @@ def _band(case: Case, words: _Words) -> tuple[_Waves, tuple[float, float], Catal
         centre, width = nominal(item.part.band_centre_nm), nominal(item.part.band_width_nm)
         if centre is None or width is None:
             words.assumed.append(said("stars.taken.no_filter", filter=item))
+            names = ("band_centre_nm", "band_width_nm")
+            words.band += [lacks(item, name) for name in names if getattr(item.part, name) is None]
             continue
         low, high = max(300.0, centre - width / 2.0), min(1100.0, centre + width / 2.0)
         if low < high:

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, partial
 
+from server.arrays import Floats
+from server.domain.guarded import worked_or_none
 from server.domain.missing import lacks_sensor
 from server.domain.said import Missing, Said, said
 from server.domain.workings.beam import Opening, openings_of
@@ -114,6 +117,44 @@ def lights_of(case: Case) -> list[Lit]:
         return []
     beams = (traced.beam, *(() if traced.known else traced.ends))
     return [lit for beam in beams if (lit := _by_beam(case, beam)) is not None]
+
+
+_Way = tuple[Beam, tuple[Seen, ...]]
+
+
+def corner_lights(cases: Sequence[Case]) -> tuple[Floats, Floats]:
+    """The light in the sensor's corner of each rig: `Quarter.through` and `Quarter.light` of them all at
+    once, (rigs,) each, nan where no light can be worked out. A guider's prism is not counted.
+    """
+    import numpy as np
+
+    from server.optics.light_map import lights_at
+
+    through = np.full(len(cases), np.nan)
+    light = through.copy()
+    ways = [worked_or_none(said("work.light"), partial(_way, case)) for case in cases]
+    found = [(row, way) for row, way in enumerate(ways) if way is not None]
+    if found:
+        rows, known = map(list, zip(*found, strict=True))
+        corners = np.array([_sensor_mm(cases[row]) for row in rows]) / 2.0
+        shares, falloff = lights_at(known, corners[:, :1], corners[:, 1:])
+        through[rows] = shares[:, 0]
+        light[rows] = shares[:, 0] * falloff[:, 0]
+    return through, light
+
+
+def _sensor_mm(case: Case) -> tuple[float, float]:
+    camera = case.train.camera
+    return (math.nan, math.nan) if camera is None else camera.part.sensor_mm or (math.nan, math.nan)
+
+
+def _way(case: Case) -> _Way | None:
+    """The rig's beam with its openings; None where no light can be worked out."""
+    height, traced, own = math.hypot(*_sensor_mm(case)) / 2.0, case.traced, openings_of(case)[0]
+    if math.isnan(height) or traced is None or not own:
+        return None
+    placed = (one.seen_at(_worse_end(one, traced.beam, height)) for one in own)
+    return traced.beam, tuple(placed)
 
 
 def _by_beam(case: Case, beam: Beam) -> Lit | None:

@@ -29,7 +29,7 @@ WORDS = {
     "power.any_night": "How long the night is nobody has said: one of {short} to {long} hours takes {bound?at least }{least} to {most}.",
     "night": "{hours} hours {by}",
     "night.typed": "as you say",
-    "night.of": "from sunset to sunrise on {date}",
+    "night.of": "from sunset to sunrise on {date}{greenwich?, at Greenwich's longitude: it may be some minutes off}",
     "power.source": "{several?{count} x }{part}",
     "power.gives": "{count} x {charge} x {volts}, {share} of it used{cold?, {cold} of that left in the cold}{drain?, {drain} for a drain faster than 20 hours}: {energy}",
     "power.given": "{parts;}; at {at}{warm?, as nobody gave the lowest temperature}",
@@ -101,7 +101,7 @@ TITLES = {
 WORKINGS = {
     "power": Working(
         "need = sum of mean current x voltage x hours, / converter where fed through it; given = capacity x voltage x usable share x cold share x drain share (lead only: Peukert)",
-        "Charge and energy; the night by the Sun's hour angle (The Astronomical Almanac, low precision, from memory). "
+        "Charge and energy; the night by the Sun's altitude at the site, its upper edge on the level horizon (the Sun by the IAU's models). "
         f"Usable and cold shares of a battery: {COMMON_PRACTICE}",
     ),
     "power.lead": Working(

@@ -422,7 +422,7 @@ def _brought_back(bench: Workbench, view: BenchView, entry_id: int | None) -> Br
         return None
     entry, stored = opened.entry, view.stored
     back = said("did.brought_back", number=entry.number)
-    as_it_was = stored.undo_words == back or stored.plan == entry.document.plan
+    as_it_was = stored.undo_words == back or view.plan == entry.document.plan
     if entry.rig_id != stored.id or not as_it_was:
         return None
     return BroughtBack(

@@ -26,7 +26,7 @@ from server.web.drawing.options import (
     SpacingMark,
     millimetres,
 )
-from server.web.drawing.section import SIZES, Size, scale_bar, section_figure, section_svg
+from server.web.drawing.section import SIZES, Size, scale_bar, scale_of, section_figure, section_svg
 from server.web.drawing.tolerance_bar import sentences as tolerance_words
 from server.web.drawing.tolerance_bar import tolerance_bar_svg
 
@@ -42,6 +42,7 @@ __all__ = [
     "light_words",
     "millimetres",
     "scale_bar",
+    "scale_of",
     "section_figure",
     "section_svg",
     "tolerance_bar_svg",

@@ -70,6 +70,9 @@ class PrismMark:
     limits: bool
 
 
+LARGEST_SCALE = 14.0
+
+
 @dataclass(frozen=True)
 class SectionOptions:
     """How a section is drawn.
@@ -91,6 +94,7 @@ class SectionOptions:
         write_fine: as `write_length`, with a digit more, for what `band` shows.
         links: link each number to `#place-KEY`.
         bar_lengths_mm: lengths a scale bar may have.
+        most_scale: at most so many drawing units in one mm, so that several are drawn alike.
     """
 
     write_length: Callable[[float], str] = millimetres
@@ -99,6 +103,7 @@ class SectionOptions:
     side: float = 0.0
     enlarged: bool = True
     id_prefix: str = "section"
+    most_scale: float = LARGEST_SCALE
     narrow: bool = False
     highlight: int | None = None
     spacing: SpacingMark | None = None

@@ -44,7 +44,6 @@ NARROW_WIDTH = 360.0
 PAD = 10.0
 STUB = 40.0
 LEADER = 28.0
-LARGEST_SCALE = 14.0
 GHOST_MM = 20.0
 STRIP_LEFT = PAD + 46.0
 STRIP_TALLEST, STRIP_TALLEST_NARROW = 104.0, 72.0
@@ -164,6 +163,11 @@ def _traced(rig: Rig) -> Traced | None:
     return worked_or_none(said("work.beam"), lambda: Case(rig).traced)
 
 
+def scale_of(rig: Rig, options: SectionOptions) -> float:
+    """Drawing units in one mm of a rig's section."""
+    return _plan(rig, options, _contents(rig, options).bodies).frame.scale
+
+
 def _plan(rig: Rig, options: SectionOptions, bodies: tuple[Body, ...]) -> Plan:
     train = rig.train
     has_tube = isinstance(train.places[0].part, OpticalTube)
@@ -176,7 +180,7 @@ def _plan(rig: Rig, options: SectionOptions, bodies: tuple[Body, ...]) -> Plan:
     tallest = 240.0 if options.narrow else TALLEST_BESIDE if side else TALLEST
     for _ in range(2):
         usable = width - 2.0 * PAD - STUB - 8.0
-        scale = min(usable / max(end, 1e-3), tallest / (up + down), LARGEST_SCALE)
+        scale = min(usable / max(end, 1e-3), tallest / (up + down), options.most_scale)
         left = PAD + STUB + (usable - end * scale) / 2.0
         top_row = arrange(_top_labels(rig, bodies, left, scale, has_tube), PAD, width - PAD)
         ruler_row = arrange(_ruler_labels(rig, bodies, left, scale, options), PAD, width - PAD)

@@ -19,6 +19,7 @@ from server.domain.observer import UnitSystem
 from server.domain.parts import Accessory, CataloguedPart, GuideCamera, GuideScope
 from server.domain.rig import Rig
 from server.domain.said import Missing
+from server.domain.sky.site import StoredSite
 from server.domain.workings.case import Case
 from server.domain.workings.loads import loads_of
 from server.flow.workbench import BenchView
@@ -52,6 +53,7 @@ ENTERED_HERE = {
     "wants.tube_above": "load-tube_above_saddle_mm",
     "wants.axis_above": "load-tube_above_saddle_mm",
     "wants.night": "load-latitude_deg",
+    "wants.night_date": "load-night",
     "wants.night_length": "load-night_hours",
     "wants.lead_wire": "load-lead-wire",
     "wants.converter": "load-supply_share",
@@ -154,6 +156,8 @@ class LoadPage:
             a form was sent of which nothing was new.
         trips: all that is carried, None where nothing is.
         items, observer_id: for the forms of what is lacking.
+        sites: the observer's, to choose the rig's usual one from; site: that one, None where none is chosen;
+            site_counts: whether the night is reckoned for it, and not as typed.
     """
 
     template: ClassVar[str] = "load/load.html"
@@ -184,6 +188,9 @@ class LoadPage:
     trips: Trips | None
     items: tuple[CataloguedPart, ...]
     observer_id: int
+    sites: tuple[StoredSite, ...]
+    site: StoredSite | None
+    site_counts: bool
     lifting: str = LIFTING
     night: str = NIGHT
 
@@ -262,6 +269,7 @@ def _each(rig: Rig) -> list[CataloguedPart]:
 
 def load_page(
     view: BenchView,
+    sites: Sequence[StoredSite],
     units: UnitSystem,
     observer_id: int,
     typed: Typed | None = None,
@@ -269,9 +277,11 @@ def load_page(
     kept: Sequence[str] = (),
     unchanged: bool = False,
 ) -> LoadPage:
-    """Build the page; `typed` is what a form held that was not stored."""
+    """Build the page; `sites` are the observer's; `typed` is what a form held that was not stored."""
     rig, blocks = view.rig, work_blocks(view)
-    plan = rig.load
+    # What is stored is asked, and not what the rig's usual site adds to it.
+    plan = view.stored.plan.load
+    site = next((one for one in sites if one.id == view.stored.site_id), None)
     form = _Form(plan_texts(plan, units), units, typed)
     # Asked in the order of the page: what could not be taken is told in it.
     groups = {LIFTING: form.group(LIFTING)}
@@ -323,6 +333,9 @@ def load_page(
         trips=sum_trips(blocks.lifts),
         items=items_of(view),
         observer_id=observer_id,
+        sites=tuple(sites),
+        site=site,
+        site_counts=site is not None and plan.latitude_deg is None and plan.night_hours is None,
     )
 
 

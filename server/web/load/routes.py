@@ -75,7 +75,7 @@ def show_load(
     """The load of one rig; `kept` names what was just stored, or says that nothing was changed."""
     observer, names = bench.observer, kept.split(".")
     view = bench.bench(rig_id)
-    page = load_page(view, observer.units, observer.id, kept=names, unchanged=kept == NOTHING)
+    page = load_page(view, bench.sites(), observer.units, observer.id, kept=names, unchanged=kept == NOTHING)
     return render_page(request, page)
 
 
@@ -89,7 +89,7 @@ def change_load(
     """Keep all that the form says, and one lift or lead more or less where its button was pressed."""
     view = bench.bench(rig_id)
     known = [item.id for item in items_of(view)]
-    before = view.rig.load
+    before = view.stored.plan.load
     if typed.version != view.stored.version:
         return _refused(request, bench, rig_id, typed, stale=True)
     try:
@@ -118,7 +118,7 @@ def _refused(request: Request, bench: Workbench, rig_id: int, typed: Typed, stal
             gone = tuple(f"lift-{number}-" for number in lifts)
             texts = {name: text for name, text in typed.texts.items() if not name.startswith(gone)}
             typed = Typed(texts, {"new": typed.ticked.get("new", ())})
-    page = load_page(view, bench.observer.units, bench.observer.id, typed, said)
+    page = load_page(view, bench.sites(), bench.observer.units, bench.observer.id, typed, said)
     return render_page(request, page, 409 if stale else 422)
 
 
@@ -137,8 +137,9 @@ def change_purpose(
 ) -> Response:
     """Keep what the rig is for. Two ticks hang on nothing else of the rig, so that no version is asked."""
     view = bench.bench(rig_id)
-    plan = with_purpose(view.rig.load, ticked)
-    if plan != view.rig.load:
+    before = view.stored.plan.load
+    plan = with_purpose(before, ticked)
+    if plan != before:
         bench.change_rig(rig_id, view.stored.version, SetLoad(load=plan))
     return go_to(request, f"{URLS.rig(rig_id)}#purpose")
 
@@ -181,7 +182,7 @@ def change_packing(
     known = {item.id for item in items_of(view)}
     try:
         plan = with_packing(
-            view.rig.load, {number: name for number, name in packed.items() if number in known}
+            view.stored.plan.load, {number: name for number, name in packed.items() if number in known}
         )
     except FieldErrors as error:
         return render_page(request, packing_page(view, packed, error.errors), 422)

@@ -14,6 +14,7 @@ from server.domain.entry import Entry
 from server.domain.errors import FieldErrors
 from server.domain.observer import Observer, UnitSystem
 from server.domain.rig import Rig
+from server.domain.sky.target import credit
 from server.flow.keep_observers import new_observer
 from server.flow.protocols import PartQuery, RigLine
 from server.flow.workbench import Workbench
@@ -110,11 +111,13 @@ class AboutPage:
 
     Attributes:
         not_judged: what is kept or drawn and enters no verdict.
+        credit: whose catalogue of the sky it is.
         rules: the rules of thumb that can be changed on a rig, by what their form calls them.
     """
 
     template: ClassVar[str] = "welcome/about.html"
 
+    credit: str
     not_judged: tuple[str, ...] = NOT_JUDGED
     rules: tuple[str, ...] = tuple(spec.label for spec in RULE_SPECS)
 
@@ -268,7 +271,7 @@ def cautions(request: Request, store: ReadingStore) -> Response:
 def about(request: Request, store: ReadingStore) -> Response:
     """What the program works out and does not."""
     chosen_observer(request, store)
-    return render_page(request, AboutPage())
+    return render_page(request, AboutPage(credit()))
 
 
 @router.get("/words")

@@ -1,5 +1,5 @@
-"""The night's energy and the leads, by hand (the ground's sources: tests/mechanics/test_power.py,
-test_night.py).
+"""The night's energy and the leads, by hand (the ground's sources: tests/mechanics/test_power.py;
+the night's: tests/domain/load/test_night.py).
 """
 
 from __future__ import annotations

@@ -65,6 +65,7 @@ def any_loaded_rig(draw: st.DrawFn) -> Rig:
             tube_above_saddle_mm=_maybe(0, 2000),
             change_kg=_maybe(-100, 100),
             latitude_deg=_maybe(-90, 90),
+            longitude_deg=_maybe(-180, 180),
             night=st.none() | st.dates(),
             night_hours=_maybe(0.01, 24),
             low_c=_maybe(-60, 50),

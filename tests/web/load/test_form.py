@@ -60,6 +60,7 @@ def test_the_form_offers_every_field_of_a_plan_and_of_a_lift(garden: Garden):
         ("supply_share", "90 %", 0.9),
         ("night_hours", "9.5", 9.5),
         ("latitude_deg", "-33.9", -33.9),
+        ("longitude_deg", "-70.4", -70.4),
         ("low_c", "23 °F", -5.0),
         ("cooling_k", "35 K", 35.0),
     ],

@@ -28,12 +28,15 @@ def settings(tmp_path: Path, club_database: Path) -> Settings:
 
 
 class Garden:
-    """Annika's rig whose load fails in two ways."""
+    """Annika's rig whose load fails in two ways, before she had any site."""
 
     def __init__(self, client: TestClient, stores: Stores) -> None:
         self.client, self.stores = client, stores
         self.owner = observer_named(stores, "Annika Thornquist")
         sit_down(client, self.owner)
+        with stores.writing() as store:
+            for one in store.sites(self.owner.id):
+                store.remove_site(one.id)
         with stores.reading() as store:
             self.id = next(r.id for r in Workbench(store, self.owner, tell).rigs() if r.name == NAME)
         self.url = f"/bench/{self.id}/load"
@@ -230,6 +233,70 @@ def test_the_night_and_a_lead_are_kept_and_judged(garden: Garden):
     assert page_of(bad).select_one("#load-lead-wire")["value"] == "thick"
     garden.send(do=f"drop-lead:{camera}")
     assert garden.plan.cables == ()
+
+
+SITE = {
+    "name": "Suburban garden",
+    "latitude_deg": "50.1234 N",
+    "longitude_deg": "8.6543 E",
+    "zone": "Europe/Berlin",
+    "horizon": "0: 30",
+}
+
+
+def choose(garden: Garden, site: str) -> Any:
+    """Choose the usual site, as its form on the load's page sends it."""
+    page = garden.page
+    select = page.select_one("#load-site")
+    form = page.select_one(f"form#{select['form']}")
+    return garden.client.post(
+        str(form["action"]),
+        data={str(select["name"]): site},
+        headers={"referer": f"{garden.client.base_url}{garden.url}"},
+        follow_redirects=True,
+    )
+
+
+def test_without_a_site_the_page_leads_to_where_one_is_entered(garden: Garden):
+    page = garden.page
+    assert page.select_one("#load-site") is None
+    assert page.select_one("section[aria-labelledby=power-head] a[href='/sky/sites/new']") is not None
+
+
+def test_the_night_is_reckoned_for_the_usual_site_until_a_latitude_is_typed(garden: Garden):
+    garden.send(night_hours="", night="2026-12-21")
+    garden.client.post("/sky/sites/new", data=SITE)
+    (site,) = (str(one["value"]) for one in garden.page.select("#load-site option") if one["value"])
+    before = garden.form()
+    answer = choose(garden, site)
+    said = words_of(answer)
+    assert "hours, from sunset to sunrise on 21 December 2026, by Suburban garden." in said
+    page = page_of(answer)
+    assert page.select_one("#load-site option[selected]")["value"] == site
+    assert page.select_one("#load-latitude_deg")["value"] == "", "nothing of it is typed"
+    assert garden.form()["version"] == before["version"]
+    garden.send(balance_mm="444")
+    with garden.stores.reading() as store:
+        stored = Workbench(store, garden.owner, tell).bench(garden.id).stored
+    assert (stored.plan.load.balance_mm, stored.plan.load.latitude_deg) == (444.0, None)
+    garden.client.post(f"/bench/{garden.id}/purpose", data={"for": ["sun"]})
+    garden.client.post(f"/bench/{garden.id}/packing", data={"version": garden.form()["version"]})
+    assert garden.page.select_one("#load-latitude_deg")["value"] == ""
+    typed = words_of(garden.send(latitude_deg="52"))
+    assert "at Greenwich's longitude: it may be some minutes off" in typed
+    assert "by Suburban garden" not in typed
+    assert "What is typed of the night counts in its place." in typed
+    garden.send(latitude_deg="")
+    assert "by Suburban garden" not in words_of(choose(garden, ""))
+
+
+def test_a_year_in_which_the_sun_is_not_known_is_said_at_its_field(garden: Garden):
+    for year in ("1972", "2099"):
+        answer = garden.send(night=f"{year}-06-01")
+        assert answer.status_code == 422
+        assert "from 1973 to 2098" in page_of(answer).select_one("#load-night-error").get_text()
+    for year in ("1973", "2098"):
+        assert garden.send(night=f"{year}-06-01").status_code == 200
 
 
 def test_a_date_that_is_none_is_said_at_its_field(garden: Garden):

@@ -1,0 +1,411 @@
+"""What each combination gives, worked out on all at once by the functions that the bench calls.
+
+What tube, corrector and camera decide among them is worked out once for these three, as the bench does for
+the rig that they make; mounts are a further axis.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property, partial
+from typing import TYPE_CHECKING, Literal, TypeAlias
+
+from server.domain.checks.corners import USUAL
+from server.domain.guarded import worked_or_none
+from server.domain.measure import nominal
+from server.domain.parts import CataloguedPart, OpticalTube
+from server.domain.rig import Rules
+from server.domain.said import Missing, said
+from server.domain.scout.candidates import Candidate, Choice, bare_rig, rig_of, suits
+from server.domain.scout.needs import MeasureName
+from server.domain.scout.usual import TubeFigures, figures_of
+from server.domain.sky.collector import Collector, practical_sub_s
+from server.domain.sky.depth import efficiency_of
+from server.domain.sky.frame import Frame, frame_of, panels_over
+from server.domain.sky.reckoning import DepthWishes, Reckoning, Unsure, reckon, surface_of
+from server.domain.sky.site import Site
+from server.domain.sky.target import Target
+from server.domain.stars.field import corner_spot_um, pupil_of, standing_of
+from server.domain.stars.telescope import Telescope, telescope_of
+from server.domain.workings.case import Case
+from server.domain.workings.lit import corner_lights
+from server.mechanics.payload import load_fraction
+from server.optics.seeing import expected_fwhms_arcsec
+
+if TYPE_CHECKING:
+    import numpy as np
+    import numpy.typing as npt
+
+    Floats: TypeAlias = "npt.NDArray[np.float64]"
+    Ints: TypeAlias = "npt.NDArray[np.int64]"
+
+End = Literal["value", "low", "high"]
+ENDS: tuple[End, ...] = ("value", "low", "high")
+ALTITUDE_DEG = 50.0
+"""Of every target: how high a usual one stands while it is photographed (a choice of ours). The Sky reckons
+with each target's own."""
+WISHES = DepthWishes()
+RULES = Rules()
+
+
+@dataclass(frozen=True)
+class Three:
+    """A tube, a corrector or none, and a camera, by their places among the choice's.
+
+    Attributes:
+        case, telescope, frame: as the bench has them; None while something is missing.
+        figures: of the tube, ranges where nobody has said.
+        clear_mm2: of the opening, at each end of the obstruction.
+        corner_arcsec: diameter of the corner's star, RMS, by optics alone; None while unknown, and where a
+            part is taken as perfect, since nobody has said what it draws.
+        behind_kg: what corrector and camera weigh, each; None while one is unknown.
+    """
+
+    tube: int
+    corrector: int
+    camera: int
+    case: Case
+    telescope: Telescope | None
+    frame: Frame | None
+    figures: TubeFigures
+    clear_mm2: Mapping[End, float] = field(default_factory=dict)
+    corner_arcsec: float | None = None
+    behind_kg: tuple[float, ...] | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Pass:
+    """All combinations that suit one another, and what each gives: arrays of (n,), nan where not known.
+
+    Attributes:
+        of: which three a combination has; mount: which mount of the choice's.
+        measures: by name and end, at the value taken and at the honest ends of what nobody has said.
+        fills, hours: (targets, n); hours are of all panels that take a target in.
+        lacking: of each three, what its hours are a range for want of.
+    """
+
+    choice: Choice
+    threes: tuple[Three, ...]
+    of: Ints
+    mount: Ints
+    measures: Mapping[End, Mapping[MeasureName, Floats]]
+    fills: Floats
+    hours: Floats
+    lacking: tuple[tuple[Missing, ...], ...]
+
+    @property
+    def count(self) -> int:
+        """How many combinations there are."""
+        return int(self.of.size)
+
+    @cached_property
+    def tubes(self) -> Ints:
+        """The catalogue number of each combination's tube."""
+        import numpy as np
+
+        return np.array([self.choice.tubes[one.tube].id for one in self.threes], dtype=np.int64)[self.of]
+
+    def candidate(self, number: int) -> Candidate:
+        """One combination."""
+        three = self.threes[int(self.of[number])]
+        corrector, mount = (
+            self.choice.correctors[three.corrector],
+            self.choice.mounts[int(self.mount[number])],
+        )
+        return Candidate(
+            self.choice.tubes[three.tube].id,
+            0 if corrector is None else corrector.id,
+            self.choice.cameras[three.camera].id,
+            0 if mount is None else mount.id,
+        )
+
+    def number_of(self, candidate: Candidate) -> int | None:
+        """Which combination a candidate is, None for one that is not among these."""
+        choice = self.choice
+        numbers = (candidate.tube, candidate.corrector, candidate.camera, candidate.mount)
+        at = [
+            next((k for k, item in enumerate(some) if (0 if item is None else item.id) == number), None)
+            for some, number in zip(
+                (choice.tubes, choice.correctors, choice.cameras, choice.mounts), numbers, strict=True
+            )
+        ]
+        three = self._places.get(tuple(at[:3]))
+        return None if three is None or at[3] is None else three * len(choice.mounts) + at[3]
+
+    @cached_property
+    def _places(self) -> Mapping[tuple[int | None, ...], int]:
+        return {(one.tube, one.corrector, one.camera): k for k, one in enumerate(self.threes)}
+
+
+def work_pass(choice: Choice, targets: Sequence[Target], site: Site | None, currency: str) -> Pass:
+    """Work out all measures of all combinations."""
+    import numpy as np
+
+    threes = tuple(_threes(choice))
+    mounts = len(choice.mounts)
+    of, mount = np.repeat(np.arange(len(threes)), mounts), np.tile(np.arange(mounts), len(threes))
+    fills = _fills(threes, targets)
+    reckoned = _reckoned(threes, targets, site)
+    star, (_, light) = _stars(threes, site), corner_lights([one.case for one in threes])
+    panels = _panels(threes, targets, fills)
+    hours = {end: panels * _hours(threes, reckoned, targets, site, end) for end in ENDS}
+    cost = {end: _costs(choice, threes, of, mount, currency, end) for end in ENDS}
+    rated, heaviest = _of_mounts(choice)
+    measures: dict[End, dict[MeasureName, Floats]] = {}
+    for end in ENDS:
+        tube = _column(threes, _tube_kg(end))
+        load = _column(threes, _load_kg(end))[of]
+        # A mount that nobody has weighed still leaves the tube to be lifted.
+        lift = (np.fmax if end == "low" else np.maximum)(tube[of], heaviest[mount])
+        share = load_fraction(load, rated[mount])
+        measures[end] = {
+            "cost": cost[end],
+            "load": load,
+            "share": share,
+            "lift": lift,
+            "hours": _over(hours[end], np.sum)[of],
+            "star": star[of],
+            "corner": _column(threes, lambda one: one.corner_arcsec)[of],
+            "light": light[of],
+            "fill_least": _over(fills, np.min)[of],
+            "fill_most": _over(fills, np.max)[of],
+        }
+    lacking = tuple(() if one is None else tuple(one.missing) for one in reckoned)
+    return Pass(choice, threes, of, mount, measures, fills[:, of], hours["value"][:, of], lacking)
+
+
+def _threes(choice: Choice) -> Iterator[Three]:
+    """Every tube with each corrector that suits it and each camera."""
+    for t, tube in enumerate(choice.tubes):
+        for c, corrector in enumerate(choice.correctors):
+            if not suits(tube.part, None if corrector is None else corrector.part):
+                continue
+            for k, camera in enumerate(choice.cameras):
+                between: list[CataloguedPart] = [] if corrector is None else [corrector]
+                chain = [tube, *between, camera]
+                done = worked_or_none(said("work.scout"), partial(_three, tube, (t, c, k), chain))
+                yield done or _without_figures(tube, (t, c, k), chain)
+
+
+def _without_figures(
+    tube: CataloguedPart[OpticalTube], at: tuple[int, int, int], chain: list[CataloguedPart]
+) -> Three:
+    """What no formula holds for: it is among the others, with what cannot be worked out unknown."""
+    figures = figures_of(tube.part, tube.part.linear_obstruction)
+    return Three(*at, Case(bare_rig(chain, None)), None, None, figures, behind_kg=_masses(chain[1:]))
+
+
+def _masses(behind: Sequence[CataloguedPart]) -> tuple[float, ...] | None:
+    known = [mass for item in behind if (mass := nominal(item.part.mass_kg)) is not None]
+    return tuple(known) if len(known) == len(behind) else None
+
+
+def _three(tube: CataloguedPart[OpticalTube], at: tuple[int, int, int], chain: list[CataloguedPart]) -> Three:
+    case = Case(rig_of(chain, None))
+    figures = figures_of(tube.part, case.optics.obstruction)
+    frame, telescope = frame_of(case), telescope_of(case)
+    behind = _masses(chain[1:])
+    framed = frame if isinstance(frame, Frame) else None
+    if telescope is None:
+        return Three(*at, case, None, framed, figures, behind_kg=behind)
+    corner = worked_or_none(said("work.scout"), partial(_corner_arcsec, telescope))
+    return Three(*at, case, telescope, framed, figures, _clear(telescope, figures), corner, behind)
+
+
+def _corner_arcsec(telescope: Telescope) -> float | None:
+    if telescope.perfect or telescope.missing:
+        return None
+    terms = telescope.spaced(None)
+    standing, _ = standing_of(telescope, terms, USUAL)
+    return 2.0 * corner_spot_um(telescope, terms, standing) / telescope.um_per_arcsec
+
+
+def _clear(telescope: Telescope, figures: TubeFigures) -> dict[End, float]:
+    """The clear area, mm2, with the obstruction at each end of its range where nobody has said it."""
+    found: dict[End, float] = {}
+    for end in ENDS:
+        shut = replace(telescope, obstruction=getattr(figures.obstruction, end))
+        found[end] = pupil_of(shut).clear_area * telescope.aperture_mm**2 / 4.0
+    return found
+
+
+def _tube_kg(end: End) -> Callable[[Three], float]:
+    return lambda one: float(getattr(one.figures.mass_kg, end))
+
+
+def _load_kg(end: End) -> Callable[[Three], float | None]:
+    # Summed as the bench does, or the last digit differs.
+    tube = _tube_kg(end)
+    return lambda one: None if one.behind_kg is None else math.fsum((tube(one), *one.behind_kg))
+
+
+def _column(threes: tuple[Three, ...], read: Callable[[Three], float | None]) -> Floats:
+    import numpy as np
+
+    found = (read(one) for one in threes)
+    return np.array([math.nan if one is None else one for one in found], dtype=np.float64)
+
+
+def _fills(threes: tuple[Three, ...], targets: Sequence[Target]) -> Floats:
+    """What each target fills of each frame at its best angle: (targets, threes); nan for unknown sizes."""
+    import numpy as np
+
+    from server.sky.framing import best_angle
+
+    wide = _column(threes, lambda one: None if one.frame is None else one.frame.sides_arcmin[0])
+    high = _column(threes, lambda one: None if one.frame is None else one.frame.sides_arcmin[1])
+    found = np.full((len(targets), len(threes)), math.nan)
+    seen = np.flatnonzero(~np.isnan(wide))
+    for k, target in enumerate(targets):
+        if target.ellipse_arcmin is not None and seen.size:
+            found[k, seen] = best_angle(wide[seen], high[seen], *target.ellipse_arcmin, 0.0).share
+    return found
+
+
+def _panels(threes: tuple[Three, ...], targets: Sequence[Target], fills: Floats) -> Floats:
+    """How many panels take in each target: one where it fits the frame, or nobody knows how large it is."""
+    import numpy as np
+
+    found = np.ones(fills.shape)
+    for k, at in np.argwhere(fills > 1.0):
+        frame, ellipse = threes[at].frame, targets[k].ellipse_arcmin
+        if frame is not None and ellipse is not None:
+            (columns, rows), _ = panels_over(frame, ellipse)
+            found[k, at] = columns * rows
+    return found
+
+
+def _over(figures: Floats, how: Callable[..., Floats]) -> Floats:
+    """Over the targets of which anything is known: one without a brightness takes hours from nobody."""
+    import numpy as np
+
+    known = figures[~np.isnan(figures).all(axis=1)]
+    return how(known, axis=0) if len(known) else np.full(figures.shape[1], math.nan)
+
+
+_OPEN: dict[str, Unsure] = {
+    "quantum_efficiency": "sensor",
+    "colour": "sensor",
+    "gains": "read",
+    "dark_current": "dark",
+    "design": "optics",
+}
+"""What goes into the depth as a usual range while a field is empty."""
+_LIGHT: tuple[Unsure, ...] = ("sensor", "optics")
+
+
+def _reckoned(
+    threes: tuple[Three, ...], targets: Sequence[Target], site: Site | None
+) -> list[Reckoning | None]:
+    """What goes into the depth of each, but for the target; None while something is not known."""
+    if site is None or site.sky is None or not targets:
+        return [None for _ in threes]
+    found: list[Reckoning | None] = []
+    for one in threes:
+        done = None if one.telescope is None else reckon(one.telescope, site, targets[0], WISHES)
+        found.append(done if isinstance(done, Reckoning) else None)
+    return found
+
+
+def _at(reckoning: Reckoning, end: End) -> dict[Unsure, float]:
+    """What is entered at its usual value; what nobody has said at its end: more light makes fewer hours."""
+    values = {name: span.value for name, span in reckoning.spans.items()}
+    for one in reckoning.missing:
+        name = _OPEN.get(one.field)
+        if name is not None and end != "value":
+            values[name] = getattr(
+                reckoning.spans[name], "high" if (end == "low") == (name in _LIGHT) else "low"
+            )
+    return values
+
+
+def _hours(
+    threes: tuple[Three, ...],
+    reckoned: list[Reckoning | None],
+    targets: Sequence[Target],
+    site: Site | None,
+    end: End,
+) -> Floats:
+    """Hours for each target on each: (targets, threes); nan while something is not known."""
+    import numpy as np
+
+    found = np.full((len(targets), len(threes)), math.nan)
+    seen = [k for k, one in enumerate(reckoned) if one is not None]
+    if site is None or site.sky is None or not seen:
+        return found
+    values = [_at(one, end) for one in reckoned if one is not None]
+    telescopes = [one for k in seen if (one := threes[k].telescope) is not None]
+    # Less clear, and so longer, where the obstruction is at its high end.
+    collector = Collector(
+        area_mm2=np.array([threes[k].clear_mm2[end] for k in seen]),
+        efficiency=np.array([efficiency_of(one) for one in values]),
+        band_nm=telescopes[0].band_nm,
+        scale_arcsec=np.array([one.pixel_um / one.um_per_arcsec for one in telescopes]),
+        read_e=np.array([one["read"] for one in values]),
+        dark_e=np.array([one["dark"] for one in values]),
+        altitude_deg=ALTITUDE_DEG,
+        zenith_mag=site.sky.magnitude,
+    )
+    sub = practical_sub_s(collector.shortest_s(WISHES.read_share))
+    for k, target in enumerate(targets):
+        surface = surface_of(target)
+        if surface is not None:
+            found[k, seen] = collector.hours(collector.surface_e(surface.value), sub, WISHES.signal_to_noise)
+    return found
+
+
+def _costs(
+    choice: Choice, threes: tuple[Three, ...], of: Ints, mount: Ints, currency: str, end: End
+) -> Floats:
+    """What is to be bought yet, in whole units of a currency; nan where a price is not known in it, but at
+    the low end what is known of it.
+    """
+    import numpy as np
+
+    unknown = 0.0 if end == "low" else math.nan
+
+    def prices(items: Sequence[CataloguedPart | None]) -> Floats:
+        found = []
+        for item in items:
+            price = choice.price_of(item)
+            same = price is not None and (price.hundredths == 0 or price.currency == currency)
+            # Whole hundredths add up without rounding: a sum that is the budget itself must meet it.
+            found.append(price.hundredths if price is not None and same else unknown)
+        return np.array(found, dtype=np.float64)
+
+    tubes, correctors, cameras = map(prices, (choice.tubes, choice.correctors, choice.cameras))
+    each = [tubes[one.tube] + correctors[one.corrector] + cameras[one.camera] for one in threes]
+    return (np.array(each, dtype=np.float64)[of] + prices(choice.mounts)[mount]) / 100.0
+
+
+def _of_mounts(choice: Choice) -> tuple[Floats, Floats]:
+    """Each mount's rating and its heaviest piece, kg."""
+    import numpy as np
+
+    def figure(*names: str) -> Floats:
+        found = []
+        for item in choice.mounts:
+            if item is None and names != ("rated_kg",):
+                found.append(0.0)  # No mount: nothing of it to lift.
+                continue
+            measures = [] if item is None else [getattr(item.part, name) for name in names]
+            known = [one.nominal for one in measures if one is not None]
+            found.append(known[0] if known else math.nan)
+        return np.array(found, dtype=np.float64)
+
+    return figure("rated_kg"), figure("heaviest_piece_kg", "mass_kg")
+
+
+def _stars(threes: tuple[Three, ...], site: Site | None) -> Floats:
+    """A star's full width all in, arcsec."""
+    seeing = RULES.seeing_arcsec if site is None or site.seeing_arcsec is None else site.seeing_arcsec
+    return expected_fwhms_arcsec(
+        seeing,
+        _column(threes, lambda one: None if one.telescope is None else one.telescope.aperture_mm),
+        RULES.wavelength_nm,
+        _column(threes, lambda one: None if one.frame is None else one.frame.scale_arcsec),
+        _column(threes, lambda one: one.figures.obstruction.value),
+        RULES.guiding_arcsec,
+    )

@@ -1,0 +1,183 @@
+"""What the Scout found, in sentences."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+
+from server.domain.findings import Amount
+from server.domain.observer import UnitSystem
+from server.domain.parts import CataloguedPart
+from server.domain.scout.candidates import Candidate
+from server.domain.scout.needs import MeasureName
+from server.domain.sky.reckoning import surface_of
+from server.flow.scout import Answer, Gain, NeedLine, Why, contradiction_of
+from server.rim.phrasebook.forms import listed
+from server.rim.scout_needs import MEASURE_WORDS
+from server.rim.sky_words import two_digits
+from server.rim.wording import KG_PER_POUND, write_amount
+
+NEED_WORDS = {
+    "budget": "the budget",
+    "lift_kg": "what you lift",
+    "payload_share": "the share of the mount's rating",
+    "hours": "the hours",
+    "corner_arcsec": "the star in the corner",
+    "corner_light": "the light in the corner",
+    "fill_least": "how much a target fills at least",
+    "fill_most": "how much a target fills at most",
+    "collimate": "no collimating",
+    "spikes": "no spikes",
+}
+FAILS = {"collimate": "it asks to be collimated", "spikes": "it draws spikes"}
+LEFT_OPEN = {
+    "budget": "cost is told, not limited",
+    "lift_kg": "any weight",
+    "payload_share": "any load",
+    "hours": "any time",
+    "corner_arcsec": "any corner",
+    "corner_light": "any corner",
+    "fill_least": "a target may be small",
+    "fill_most": "a target may be cut off",
+    "collimate": "either",
+    "spikes": "either",
+}
+"""What it means to leave a need open."""
+
+
+def counted(number: int, noun: str) -> str:
+    """So many of them: 1 tube, 3 tubes."""
+    return f"{number:,} {noun}" if number == 1 else f"{number:,} {noun}s"
+
+
+def measure_text(
+    name: MeasureName | str, value: float, currency: str, units: UnitSystem, finer: int = 0
+) -> str:
+    """A measure as a person reads it; "not known yet" for nan. finer: so many more digits; of money cents."""
+    if math.isnan(value):
+        return "not known yet"
+    if name == "cost":
+        return f"{value:,.{2 if finer else 0}f} {currency}"
+    if name in ("load", "lift"):
+        return write_amount(Amount(value=value, dimension="mass", digits=1 + finer), units)
+    if name == "hours":
+        return f"{value:,.{1 + finer}f} h" if finer else f"{two_digits(value)} h"
+    if name in ("star", "corner"):
+        return f"{value:.{1 + finer}f} arcsec"
+    return f"{100 * value:.{finer}f} %"
+
+
+def names_of(answer: Answer, candidate: Candidate) -> tuple[str, str]:
+    """The tube's name, and that of what stands behind it."""
+    parts: Mapping[int, CataloguedPart] = answer.table.choice.by_number
+    numbers = candidate.corrector, candidate.camera, candidate.mount
+    return parts[candidate.tube].name, ", ".join(parts[number].name for number in numbers if number)
+
+
+def whole_name(answer: Answer, number: int) -> str:
+    """A combination by all its parts."""
+    tube, behind = names_of(answer, answer.table.candidate(number))
+    return f"{tube} with {behind}"
+
+
+def without_words(answer: Answer) -> str:
+    """Targets of which hours or fills cannot be told, "" where there is none."""
+    dim = [one.called for one in answer.targets if surface_of(one) is None]
+    points = [one.called for one in answer.targets if one.ellipse_arcmin is None]
+    said = []
+    if answer.site is None or answer.site.sky is None:
+        where = "a site" if answer.site is None else "how dark the sky of your site is"
+        said.append(f"Hours are not known yet: enter {where}.")
+    elif dim:
+        said.append(f"Hours are without {listed(dim)}, whose surface brightness is not known.")
+    if points:
+        said.append(f"Fills are without {listed(points)}, whose size is not known.")
+    return " ".join(said)
+
+
+def said_of(answer: Answer) -> str:
+    """The answer in a sentence or two."""
+    count, passing, front = answer.table.count, len(answer.passing), len(answer.front)
+    said = f"Of {counted(count, 'combination')} {passing:,} {'meets' if passing == 1 else 'meet'} your needs"
+    if not passing:
+        return f"{said}."
+    tubes = len(answer.tubes_of(answer.front))
+    names = [MEASURE_WORDS[name] for name in answer.needs.front]
+    over = listed(names)
+    if not front:
+        return f"{said}; of none of them {over} {'is' if len(names) == 1 else 'are all'} known."
+    verb = "is" if tubes == 1 else "are"
+    return f"{said}; {counted(tubes, 'tube')} {verb} not beaten by another in {over}."
+
+
+def gain_words(line: NeedLine, gains: Sequence[Gain], currency: str, units: UnitSystem) -> str:
+    """What relaxing a need brings."""
+    if line.measure in ("collimate", "spikes"):
+        tubes = counted(len(gains[-1].tubes), "tube")
+        what = "Collimating" if line.name == "collimate" else "Spikes"
+        return f"{what} would bring {tubes} and {counted(gains[-1].combinations, 'combination')} more."
+    pieces = []
+    for one in (gains[0], *gains[-1:]) if len(gains) > 1 else gains:
+        more = counted(len(one.tubes), "tube") if one.tubes else counted(one.combinations, "combination")
+        limit = measure_text(line.measure, _out(line, one.limit, units), currency, units)
+        pieces.append(f"{limit} brings {more} more")
+    start = measure_text(line.measure, line.limit, currency, units)
+    words = NEED_WORDS[line.name]
+    return f"{words[:1].upper()}{words[1:]}, {start} now: {'; '.join(pieces)}."
+
+
+def _out(line: NeedLine, limit: float, units: UnitSystem) -> float:
+    """A limit rounded, in the reader's unit, so that it lets through what it was found for."""
+    digits = {"cost": 0, "load": 1, "lift": 1, "corner": 1, "star": 1}.get(str(line.measure), 2)
+    if line.measure == "hours":
+        digits = 1 - math.floor(math.log10(limit)) if limit > 0 else 1
+    pounds = units == "imperial" and line.measure in ("load", "lift")
+    step = 10.0**-digits * (KG_PER_POUND if pounds else 1.0)
+    return (math.ceil(limit / step - 1e-9) if line.at_most else math.floor(limit / step + 1e-9)) * step
+
+
+def _beside_limit(line: NeedLine, value: float, currency: str, units: UnitSystem) -> str:
+    """A figure and the limit that it fails, with as many digits as tell them apart."""
+    told = ["", ""]
+    for finer in range(4):
+        told = [measure_text(line.measure, one, currency, units, finer) for one in (value, line.limit)]
+        # Hours have their digits by their size: 1.0 and 1.00 are no two figures.
+        if len({float(one.split()[0].replace(",", "")) for one in told}) > 1:
+            break
+    return " where ".join(told)
+
+
+def why_words(answer: Answer, why: Why, other: str, units: UnitSystem) -> str:
+    """Why a combination is not on the front. other: the name of what beats it, or is alike."""
+    currency = answer.needs.currency
+    if why.failed:
+        fails = "; ".join(
+            FAILS.get(line.name)
+            or f"{NEED_WORDS[line.name]}, {_beside_limit(line, value, currency, units)} is the limit"
+            for line, value in why.failed
+        )
+        return f"It fails your needs: {fails}."
+    if why.alike is not None:
+        return f"It is practically equal to {other}, which stands for it."
+    if why.beaten_by is not None:
+        better = [MEASURE_WORDS[one] for one in why.better]
+        said = f"{other} beats it"
+        if better:
+            said += f" in {listed(better)}"
+        rest = [MEASURE_WORDS[one] for one in why.same]
+        return said + (f", with practically the same {listed(rest)}." if rest else ".")
+    if why.unknown:
+        lacking = listed([MEASURE_WORDS[one] for one in why.unknown])
+        return f"Whether anything beats it cannot be told: {lacking} not known yet."
+    return "Nothing that meets your needs beats it."
+
+
+def against_words(answer: Answer) -> str:
+    """The needs that nothing meets together, "" where something meets all."""
+    lines = contradiction_of(answer)
+    if not lines:
+        return ""
+    names = [NEED_WORDS[line.name] for line in lines]
+    if len(names) == 1:
+        return f"Nothing meets {names[0]} alone: relax it, or enter other candidates."
+    return f"Nothing meets {listed(names)} together: relax one of them."

@@ -1,0 +1,1 @@
+"""The Scout: rigs worth considering for what one wants, and why."""

@@ -1,0 +1,277 @@
+"""One combination, or several side by side: drawn, reckoned, what is to be bought, and why not."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any, ClassVar
+
+from markupsafe import Markup
+
+from server.domain.findings import Finding
+from server.domain.guarded import worked_or_none
+from server.domain.measure import Money
+from server.domain.observer import Observer
+from server.domain.parts import CataloguedPart, OpticalTube
+from server.domain.rig import Rig
+from server.domain.said import Words, said
+from server.domain.scout.candidates import Candidate
+from server.domain.scout.usual import TubeFigures
+from server.domain.stars.field import StarField, work_stars
+from server.domain.stars.telescope import telescope_of
+from server.domain.stars.upkeep import upkeep_of
+from server.domain.stars.wishes import StarWishes
+from server.domain.workings.case import Case
+from server.flow.scout import Answer, why_not
+from server.flow.take_candidate import Closing
+from server.flow.workbench import Workbench
+from server.rim.phrasebook.tell import plain
+from server.rim.scout_needs import MEASURE_WORDS
+from server.rim.scout_words import measure_text, whole_name, why_words
+from server.rim.wording import write_money
+from server.web.picture import sections_alike
+from server.web.rendering import URLS
+from server.web.scout.page import COLUMNS, cells_of
+from server.web.stars.page import DrawnStar, drawn_star, side_px, white_of
+
+MOST = 4
+
+
+@dataclass(frozen=True)
+class ToBuy:
+    """A line of the shopping list: what, its price, its source and where it goes; owned ones cost nothing."""
+
+    name: str
+    price: str
+    note: str
+    url: str
+
+
+@dataclass(frozen=True)
+class Column:
+    """A combination.
+
+    Attributes:
+        cells: its figures, as `ROWS` names them. why: whether it is on the front, or why not.
+        section: drawn to scale. centre, corner: its stars. sketch: the address of a target's sketch.
+        owned: what of it is owned. to_buy: what is not. rings: how the back focus is closed; trouble: why the
+            Bridge could not look.
+        total: what all of it costs yet. upkeep: what its tube asks of its owner.
+        findings: what the checks say that is not sound. sound: how many are.
+        without: the page without it.
+    """
+
+    key: str
+    name: str
+    cells: tuple[str, ...]
+    why: str
+    section: Markup
+    centre: DrawnStar | None
+    corner: DrawnStar | None
+    sketch: str
+    owned: tuple[str, ...]
+    to_buy: tuple[ToBuy, ...]
+    rings: str
+    trouble: Words
+    total: str
+    upkeep: tuple[str, ...]
+    findings: tuple[Finding, ...]
+    sound: int
+    assumed: str
+    without: str
+
+
+@dataclass(frozen=True)
+class BesidePage:
+    """The page.
+
+    Attributes:
+        back: the Scout's page with the same needs.
+        rigs: one's own, by number. side: how wide the stars' pictures are. target: whose sketch is drawn.
+        left_out: which of those asked for are not shown.
+    """
+
+    template: ClassVar[str] = "scout/beside.html"
+
+    columns: tuple[Column, ...]
+    rows: tuple[str, ...]
+    back: str
+    side: str
+    target: str
+    left_out: tuple[str, ...]
+    query: Mapping[str, Any]
+    rigs: tuple[tuple[int, str], ...]
+
+
+ROWS = (*(MEASURE_WORDS[name] for name in COLUMNS), "fills")
+
+
+def _stars(rig: Rig, seeing: float | None) -> StarField | None:
+    case = Case(rig)
+    telescope = worked_or_none(said("work.stars"), lambda: telescope_of(case))
+    if telescope is None:
+        return None
+    wishes = StarWishes(seeing_arcsec=seeing)
+    return worked_or_none(said("work.stars"), lambda: work_stars(case, telescope, wishes))
+
+
+def _money(items: Sequence[tuple[CataloguedPart, int]], more: bool) -> str:
+    """The sum of some prices, each currency by itself: at least so much where one is not known, or `more`
+    is to come.
+    """
+    sums: Counter[str] = Counter()
+    for item, count in items:
+        if item.part.price is not None:
+            sums[item.part.price.currency] += item.part.price.hundredths * count
+    texts = [write_money(Money(hundredths=value, currency=code)) for code, value in sums.items()]
+    unknown = more or any(item.part.price is None for item, _ in items)
+    if not texts:
+        return "not known yet" if unknown else "nothing"
+    return ("at least " if unknown else "") + " and ".join(texts)
+
+
+def _rings(closing: Closing) -> str:
+    """How the parts are joined; "" where the Bridge could not look, which its trouble says."""
+    offer = closing.offer
+    if offer is None:
+        nothing = "No rings that are owned or priced close it; the Bridge says what ring would."
+        return "" if closing.trouble else nothing
+    by = {"focuser": "Focus lies in the focuser's travel", "nobody": "Joined; no distance is asked for"}
+    how = by.get(offer.posed.gap.whose, f"Closed, {abs(offer.error_mm):.2f} mm off, as is allowed")
+    if not offer.bought:
+        return f"{how}, by parts that you own." if offer.places else f"{how}, with nothing between."
+    bought = (f"{count} x {item.name}" if count > 1 else item.name for item, count in offer.bought)
+    return f"{how}, with {', '.join(bought)} to be bought."
+
+
+def _to_buy(item: CataloguedPart, where: str) -> ToBuy:
+    price = "price not known yet" if item.part.price is None else write_money(item.part.price)
+    note = "; ".join(filter(None, (where, item.part.document)))
+    return ToBuy(item.name, price, note, URLS.part(item.id))
+
+
+def _assumed(figures: TubeFigures, reader: Observer) -> str:
+    """What is taken as usual for a tube's kind, with its range; "" for nothing."""
+    mass, share = figures.mass_kg, figures.obstruction
+    least, most = (measure_text("load", one, "", reader.units) for one in (mass.low, mass.high))
+    shut = f"{100 * share.low:.0f} to {100 * share.high:.0f} %"
+    ranges = {
+        "mass_kg": f"its mass, {least} to {most}",
+        "obstruction_mm": f"its central obstruction, {shut} of its aperture",
+    }
+    said = " and ".join(ranges[name] for name in figures.assumed)
+    return f"{said} (common practice)" if said else ""
+
+
+def _why(answer: Answer, number: int, reader: Observer) -> str:
+    """Whether a combination is on the front, or why not."""
+    why = why_not(answer, number)
+    stands = why.alike if why.alike is not None else why.beaten_by
+    return why_words(answer, why, "" if stands is None else whole_name(answer, stands), reader.units)
+
+
+def _drawn(stars: StarField | None, side_arcsec: float, reader: Observer) -> tuple[DrawnStar | None, ...]:
+    """The stars of centre and widest corner, all of a page at one scale."""
+    if stars is None:
+        return None, None
+    side_um, white = side_arcsec * stars.telescope.um_per_arcsec, white_of(stars, "seen")
+    return tuple(
+        drawn_star(star, stars, "seen", True, side_um, white, reader.units)
+        for star in (stars.centre, stars.worst)
+    )
+
+
+def _column(
+    bench: Workbench, answer: Answer, number: int, rig: Rig, query: Mapping[str, Any]
+) -> tuple[Column, Rig]:
+    """A combination without its pictures, and the rig that it makes with the rings that are to be bought."""
+    candidate, choice = answer.table.candidate(number), answer.table.choice
+    parts = choice.parts_of(candidate)
+    closing = bench.closing_of(parts)
+    bought = () if closing.offer is None else closing.offer.bought
+    wanted = tuple((item, 1) for item in parts if item.id not in choice.owned)
+    # What the checks say, and the drawing shows, is of the rig with the rings that are to be bought.
+    joined = rig if closing.offer is None else closing.offer.rig
+    findings = bench.look_at(joined)
+    tube = parts[0].part
+    upkeep = upkeep_of(tube.design) if isinstance(tube, OpticalTube) else None
+    figures = answer.table.threes[int(answer.table.of[number])].figures
+    column = Column(
+        key=candidate.key,
+        name=whole_name(answer, number),
+        cells=cells_of(answer, number, bench.observer),
+        why=_why(answer, number, bench.observer),
+        section=Markup(""),
+        centre=None,
+        corner=None,
+        sketch=URLS.candidate_sketch(candidate.key, **query) if answer.targets and answer.site else "",
+        owned=tuple(item.name for item in parts if item.id in choice.owned),
+        to_buy=(
+            *(_to_buy(item, item.part.kind_words) for item, _ in wanted),
+            *(_to_buy(item, "to close the back focus") for item, _ in bought),
+        ),
+        rings=_rings(closing),
+        trouble=closing.trouble,
+        total=_money((*wanted, *bought), closing.offer is None),
+        upkeep=()
+        if upkeep is None
+        else (plain(upkeep.what), plain(upkeep.delicate), f"Outside: {plain(upkeep.field)}"),
+        findings=tuple(one for one in findings if one.weight != "sound"),
+        sound=sum(1 for one in findings if one.weight == "sound"),
+        assumed=_assumed(figures, bench.observer),
+        without="",
+    )
+    return column, joined
+
+
+def _left_out(strangers: int, more: int) -> tuple[str, ...]:
+    """What is asked for and not shown: combinations of none of the parts here, and more than are shown."""
+    are = "is" if strangers == 1 else "are"
+    said = (
+        f"{strangers} of those asked for {are} not among what is chosen from." if strangers else "",
+        f"Four at most stand side by side: {more} more {'is' if more == 1 else 'are'} left out."
+        if more
+        else "",
+    )
+    return tuple(filter(None, said))
+
+
+def beside_page(
+    bench: Workbench, answer: Answer, candidates: tuple[Candidate, ...], query: Mapping[str, Any]
+) -> BesidePage:
+    """Build the page; candidates that are not among the answer's are left out."""
+    seeing = None if answer.site is None else answer.site.seeing_arcsec
+    found = []
+    for one in candidates:
+        number, rig = answer.table.number_of(one), answer.table.choice.of(one)
+        if number is not None and rig is not None:
+            found.append((number, rig))
+    shown = [(number, rig, _stars(rig, seeing)) for number, rig in found[:MOST]]
+    drawn = [stars for _, _, stars in shown if stars is not None]
+    scales = [(one, one.telescope.pixel_um / one.telescope.um_per_arcsec) for one in drawn]
+    side = max((side_px([one], "seen") * scale for one, scale in scales), default=0.0)
+    keys = [answer.table.candidate(number).key for number, _, _ in shown]
+    columns: list[Column] = []
+    joined: dict[str, Rig] = {}
+    for number, rig, stars in shown:
+        column, joined[f"c{keys[len(columns)]}"] = _column(bench, answer, number, rig, query)
+        centre, corner = _drawn(stars, side, bench.observer)
+        if stars is not None and (stars.telescope.perfect or stars.telescope.missing):
+            corner = None  # Drawn without what nobody has said of it, it would look perfect.
+        others = [key for key in keys if key != column.key]
+        without = URLS.beside(**{**query, "c": others}) if others else ""
+        sketch = column.sketch and URLS.candidate_sketch(column.key, stretch=keys[0], **query)
+        columns.append(replace(column, centre=centre, corner=corner, sketch=sketch, without=without))
+    sections = sections_alike(joined, bench.observer.units) if joined else ()
+    columns = [replace(one, section=section) for one, section in zip(columns, sections, strict=True)]
+    return BesidePage(
+        columns=tuple(columns),
+        rows=ROWS,
+        back=URLS.scout(**query),
+        side=f"Each star's picture is {side:.0f} arcsec wide." if drawn else "",
+        target=answer.targets[0].called if answer.targets else "",
+        left_out=_left_out(len(candidates) - len(found), len(found) - len(shown)),
+        query=query,
+        rigs=tuple((one.id, one.name) for one in bench.rigs()),
+    )

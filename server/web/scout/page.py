@@ -1,0 +1,368 @@
+"""The Scout's answer as its template sees it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any, ClassVar
+
+from markupsafe import Markup
+
+from server.arrays import Floats
+from server.domain.fields import FieldSpec
+from server.domain.observer import Observer
+from server.domain.parts import CataloguedPart, specs_of
+from server.domain.scout.candidates import Candidate
+from server.domain.scout.needs import FRONT_MEASURES, MeasureName, Needs
+from server.domain.sky.target import ListedTarget
+from server.flow.open_figures import figures_that_matter
+from server.flow.scout import Answer, gains_of, misses_of, others_of, why_not
+from server.rim.phrasebook.tell import plain
+from server.rim.scout_needs import LIKED, MEASURE_WORDS, NEED_SPECS
+from server.rim.scout_words import (
+    LEFT_OPEN,
+    against_words,
+    gain_words,
+    measure_text,
+    said_of,
+    whole_name,
+    why_words,
+    without_words,
+)
+from server.web.entering import form_of
+from server.web.rendering import URLS
+from server.web.scout.plot import Axis, Point, axis_of, scatter_svg
+
+COLUMNS: tuple[MeasureName, ...] = ("cost", "hours", "load", "lift", "share", "corner", "light", "star")
+QUICK_FIELDS = ("maker", "model", "design", "aperture_mm", "focal_length_mm", "mass_kg", "price")
+_SPECS = {spec.name: spec for spec in specs_of("optical_tube")}
+QUICK_SPECS = tuple(_SPECS[name] for name in QUICK_FIELDS)
+"""What one knows of a tube that one does not own."""
+MOST_OF_A_TUBE = 3
+MOST_TUBES = 20
+
+
+@dataclass(frozen=True)
+class Choosable:
+    """A part or a target to be ticked."""
+
+    key: str
+    name: str
+    ticked: bool
+
+
+@dataclass(frozen=True)
+class KeptLine:
+    """Needs that were kept, with the address that asks for them."""
+
+    id: int
+    name: str
+    url: str
+
+
+@dataclass(frozen=True)
+class CandidateLine:
+    """A combination in the table.
+
+    Attributes:
+        key, url: its name in addresses, and its page. number: on the plot, 0 for one that is not there.
+        name: what stands behind the tube. cells: its figures, as `COLUMNS` names them. likes: how many of the
+            wishes it meets. alike: how many others it stands for.
+    """
+
+    key: str
+    url: str
+    number: int
+    name: str
+    cells: tuple[str, ...]
+    likes: int
+    alike: int
+
+
+@dataclass(frozen=True)
+class TubeGroup:
+    """A tube with its combinations of the front; more: how many further ones."""
+
+    name: str
+    what: str
+    lines: tuple[CandidateLine, ...]
+    more: int
+
+
+@dataclass(frozen=True)
+class ScoutPage:
+    """The page.
+
+    Attributes:
+        typed, errors, likes: the form. front: the ticked measures.
+        sites, targets, cameras, mounts: what is chosen from lists.
+        said: the answer. trouble: why there is none.
+        groups: the front by tube; shared: what all of it have. others: each further tube, and why it is not
+            on the front. gains: what each need costs. against: needs that nothing meets together.
+        misses: what comes nearest, with why not.
+        unmeasured: how many meet the needs so far as can be told, and are not on the plot.
+        without: targets that some measures are without.
+        matters: figures that could change the answer, each with where it is entered.
+        query: the page's own choices, for its further addresses.
+        rigs: one's own, each with what would better it. kept: needs that were kept.
+        wishes: how many there are.
+        lacks: what kind of part to enter first.
+        entered, refused: the form of a tube to consider.
+    """
+
+    template: ClassVar[str] = "scout/scout.html"
+
+    typed: Mapping[str, str]
+    errors: Mapping[str, str]
+    likes: tuple[str, ...]
+    front: tuple[MeasureName, ...]
+    sites: tuple[tuple[int, str], ...]
+    site_id: int | None
+    targets: tuple[Choosable, ...]
+    cameras: tuple[Choosable, ...]
+    mounts: tuple[Choosable, ...]
+    considered: bool
+    said: str
+    trouble: str
+    plot: Markup | None
+    plot_words: str
+    groups: tuple[TubeGroup, ...]
+    shared: tuple[str, ...]
+    others: tuple[tuple[str, str, str], ...]
+    gains: tuple[str, ...]
+    against: str
+    misses: tuple[tuple[str, str, str], ...]
+    unmeasured: int
+    without: str
+    matters: tuple[tuple[str, str], ...]
+    query: Mapping[str, Any]
+    rigs: tuple[tuple[str, str], ...]
+    kept: tuple[KeptLine, ...]
+    wishes: int
+    lacks: tuple[tuple[str, str], ...]
+    entered: Mapping[str, str]
+    refused: Mapping[str, str]
+    specs: tuple[FieldSpec, ...] = NEED_SPECS
+    liked: tuple[str, ...] = LIKED
+    columns: tuple[str, ...] = (*(MEASURE_WORDS[name] for name in COLUMNS), "fills")
+    quick: tuple[FieldSpec, ...] = QUICK_SPECS
+
+    @property
+    def left_open(self) -> Mapping[str, str]:
+        """What leaving a need open means, by its name."""
+        return LEFT_OPEN
+
+    @property
+    def measures(self) -> tuple[tuple[MeasureName, str], ...]:
+        """What the front may be over."""
+        return tuple((name, MEASURE_WORDS[name]) for name in FRONT_MEASURES)
+
+
+def shared_of(answer: Answer) -> tuple[str, ...]:
+    """The camera and the mount that all of the front have."""
+    front = [answer.table.candidate(int(number)) for number in answer.front]
+    parts = answer.table.choice.by_number
+    found = [{getattr(one, name) for one in front} for name in ("camera", "mount")]
+    return tuple(parts[number].name for some in found if len(some) == 1 for number in some if number)
+
+
+def _behind(answer: Answer, candidate: Candidate, shared: tuple[str, ...]) -> str:
+    """What stands behind the tube, but for what all have."""
+    parts = answer.table.choice.by_number
+    numbers = candidate.corrector, candidate.camera, candidate.mount
+    names = [parts[number].name for number in numbers if number and parts[number].name not in shared]
+    return ", ".join(names) or "no corrector"
+
+
+def cells_of(answer: Answer, number: int, reader: Observer) -> tuple[str, ...]:
+    """The figures of one combination."""
+    values = answer.table.measures["value"]
+
+    def text(name: MeasureName) -> str:
+        return measure_text(name, float(values[name][number]), answer.needs.currency, reader.units)
+
+    least, most = text("fill_least"), text("fill_most")
+    fills = least if least == most else f"{least.removesuffix(' %')} to {most}"
+    return (*(text(name) for name in COLUMNS), fills)
+
+
+def groups_of(answer: Answer, reader: Observer, query: Mapping[str, Any]) -> tuple[TubeGroup, ...]:
+    """The front by tube, in the front's order."""
+    alike: dict[int, int] = {}
+    for stands in answer.alike.values():
+        alike[stands] = alike.get(stands, 0) + 1
+    shared = shared_of(answer)
+    lines: dict[int, list[CandidateLine]] = {}
+    for nth, number in enumerate(map(int, answer.front), start=1):
+        candidate = answer.table.candidate(number)
+        lines.setdefault(candidate.tube, []).append(
+            CandidateLine(
+                key=candidate.key,
+                url=URLS.candidate(candidate.key, **query),
+                number=nth,
+                name=_behind(answer, candidate, shared),
+                cells=cells_of(answer, number, reader),
+                likes=int(answer.likes[number]),
+                alike=alike.get(number, 0),
+            )
+        )
+    parts = answer.table.choice.by_number
+    found = list(lines.items())[:MOST_TUBES]
+    return tuple(
+        TubeGroup(parts[tube].name, _what(parts[tube]), tuple(of[:MOST_OF_A_TUBE]), len(of[MOST_OF_A_TUBE:]))
+        for tube, of in found
+    )
+
+
+def _what(item: CataloguedPart) -> str:
+    part = item.part
+    aperture, focal = getattr(part, "aperture_mm", None), getattr(part, "focal_length_mm", None)
+    if aperture is None or focal is None:
+        return ""
+    return f"f/{focal.nominal / aperture.nominal:.1f}"
+
+
+def _same(figures: Floats) -> bool:
+    """Whether no two of the known figures differ."""
+    known = figures[figures == figures]
+    return bool(known.size == 0 or known.min() == known.max())
+
+
+def plot_of(answer: Answer, reader: Observer, query: Mapping[str, Any]) -> tuple[Markup | None, str]:
+    """The plot over two measures, the third as size; None where nothing can be placed.
+
+    What is the same for all, like a cost of nothing, is no axis while others differ.
+    """
+    values = answer.table.measures["value"]
+    names = sorted(answer.needs.front, key=lambda name: _same(values[name][answer.passing]))[:3]
+    currency = answer.needs.currency
+
+    def point(number: int, name: str = "", url: str = "") -> Point:
+        x, y, size = (float(values[one][number]) for one in (*names, names[-1], names[-1])[:3])
+        return Point(x, y, size, name, url)
+
+    front = [
+        point(
+            number,
+            f"{whole_name(answer, number)}: {_three(answer, number, reader)}",
+            URLS.candidate(answer.table.candidate(number).key, **query),
+        )
+        for number in map(int, answer.front)
+    ]
+    shown = [one for one in front if not math.isnan(one.x + one.y)]
+    if len(names) < 2 or not shown or _same(values[names[1]][answer.passing]):
+        return None, ""
+    on_front = set(map(int, answer.front))
+    faint = [point(int(number)) for number in answer.passing if int(number) not in on_front]
+    faint = [one for one in faint if not math.isnan(one.x + one.y)]
+
+    def axis(name: MeasureName, figures: list[float]) -> Axis:
+        def write(tick: float) -> str:
+            return measure_text(name, tick, currency, reader.units)
+
+        return axis_of(MEASURE_WORDS[name], figures, write)
+
+    across = axis(names[0], [one.x for one in (*shown, *faint)])
+    up = axis(names[1], [one.y for one in (*shown, *faint)])
+    third = (
+        f", the larger the more {MEASURE_WORDS[names[2]]}"
+        if len(names) > 2 and not _same(values[names[2]][answer.passing])
+        else ""
+    )
+    words = (
+        f"{len(shown)} that no other beats, numbered as in the table{third}; {len(faint):,} others that meet "
+        "the needs are faint."
+    )
+    return scatter_svg(across, up, faint, shown, words), words
+
+
+def _three(answer: Answer, number: int, reader: Observer) -> str:
+    values, currency = answer.table.measures["value"], answer.needs.currency
+    figures = [(MEASURE_WORDS[name], name, float(values[name][number])) for name in answer.needs.front]
+    return ", ".join(
+        f"{words} {measure_text(name, value, currency, reader.units)}" for words, name, value in figures
+    )
+
+
+def scout_page(
+    answer: Answer | None,
+    trouble: str,
+    lacks: tuple[tuple[str, str], ...],
+    needs: Needs,
+    typed: Mapping[str, str],
+    errors: Mapping[str, str],
+    sites: tuple[tuple[int, str], ...],
+    site_id: int | None,
+    listed: tuple[ListedTarget, ...],
+    cameras: tuple[Choosable, ...],
+    mounts: tuple[Choosable, ...],
+    query: Mapping[str, Any],
+    rigs: tuple[tuple[str, str], ...],
+    kept: tuple[KeptLine, ...],
+    reader: Observer,
+    entered: Mapping[str, str],
+    refused: Mapping[str, str],
+) -> ScoutPage:
+    """Build the page."""
+    plot, plot_words = (None, "") if answer is None else plot_of(answer, reader, query)
+    misses = (
+        () if answer is None or len(answer.passing) else tuple(_why(answer, misses_of(answer), reader, query))
+    )
+    chosen = needs.targets or tuple(one.key for one in listed)
+    return ScoutPage(
+        typed=typed,
+        errors=errors,
+        likes=needs.like,
+        front=needs.front,
+        sites=sites,
+        site_id=site_id,
+        targets=tuple(Choosable(one.key, one.seen.called, one.key in chosen) for one in listed),
+        cameras=cameras,
+        mounts=mounts,
+        considered=needs.considered,
+        said="" if answer is None else said_of(answer),
+        trouble=trouble,
+        plot=plot,
+        plot_words=plot_words,
+        groups=() if answer is None else groups_of(answer, reader, query),
+        shared=() if answer is None else shared_of(answer),
+        others=() if answer is None or misses else tuple(_why(answer, others_of(answer), reader, query)),
+        gains=()
+        if answer is None
+        else tuple(gain_words(line, gains, needs.currency, reader.units) for line, gains in gains_of(answer)),
+        against="" if answer is None else against_words(answer),
+        misses=misses,
+        unmeasured=0 if answer is None else len(answer.unmeasured),
+        without="" if answer is None else without_words(answer),
+        matters=() if answer is None else tuple(_matters(answer, reader)),
+        query=query,
+        rigs=rigs,
+        kept=kept,
+        wishes=0 if answer is None else len(answer.lines) - len(answer.musts),
+        lacks=lacks,
+        entered=entered,
+        refused=refused,
+    )
+
+
+def _matters(answer: Answer, reader: Observer) -> Iterator[tuple[str, str]]:
+    """What to find out first, each with where it is entered."""
+    parts = answer.table.choice.by_number
+    for asked in figures_that_matter(answer):
+        item = None if asked.part_id is None else parts.get(asked.part_id)
+        url = "" if item is None else form_of(item, asked.field, reader.id)
+        yield plain(asked.says), url
+
+
+def _why(
+    answer: Answer, numbers: Iterable[int], reader: Observer, query: Mapping[str, Any]
+) -> Iterator[tuple[str, str, str]]:
+    """Combinations, each with its page and why it is not on the front."""
+    for number in map(int, numbers):
+        why = why_not(answer, number)
+        stands = why.alike if why.alike is not None else why.beaten_by
+        other = "" if stands is None else whole_name(answer, stands)
+        words = why_words(answer, why, other, reader.units)
+        key = answer.table.candidate(number).key
+        yield whole_name(answer, number), URLS.candidate(key, **query), words

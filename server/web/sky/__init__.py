@@ -1,0 +1,1 @@
+"""The sky: targets, sites, and what a rig gives under it."""

@@ -1,0 +1,242 @@
+"""Combinations side by side, and the one that goes on the bench."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import pytest
+
+from server.flow.workbench import Workbench
+from server.rim.phrasebook.tell import tell
+from tests.web.club import observer_named, page_of, sit_down, words_of
+from tests.web.scout.conftest import Member
+
+
+@pytest.fixture
+def asked(member: Member) -> dict[str, list[str]]:
+    """What the form beneath the table sends when nothing is ticked."""
+    form = page_of(member.client.get(member.kept())).select_one('form[action="/scout/beside"]')
+    found: dict[str, list[str]] = {}
+    for one in form.select("input[type=hidden]"):
+        found.setdefault(str(one["name"]), []).append(str(one["value"]))
+    return found
+
+
+@pytest.fixture
+def front(member: Member) -> list[str]:
+    """The keys of the front."""
+    soup = page_of(member.client.get(member.kept()))
+    return [str(one["value"]) for one in soup.select("table.scout-table input[name=c]")]
+
+
+@pytest.fixture
+def every(member: Member) -> list[str]:
+    """The keys of all combinations."""
+    answer = member.client.get(member.kept().replace("/scout?", "/scout/all.csv?"))
+    return [line.split(",")[0] for line in answer.text.splitlines()[1:]]
+
+
+def columns(answer: Any) -> list[str]:
+    return [str(one.contents[0]).strip() for one in page_of(answer).select("table.beside thead th")]
+
+
+def lines(answer: Any) -> dict[str, list[Any]]:
+    rows = page_of(answer).select("table.beside tbody tr")
+    return {row.th.get_text(" ", strip=True): row.select("td") for row in rows}
+
+
+def texts(answer: Any, name: str) -> list[str]:
+    return [" ".join(one.text.split()) for one in lines(answer)[name]]
+
+
+# Side by side
+
+
+def test_two_that_are_ticked_stand_side_by_side_with_stars_sketch_and_what_is_to_be_bought(
+    member: Member, asked: dict[str, list[str]], front: list[str]
+):
+    page = member.get("/scout/beside", **asked, c=front[:2])
+    assert page.status_code == 200
+    assert len(columns(page)) == 2
+    assert texts(page, "on the front?") == ["Nothing that meets your needs beats it."] * 2
+    assert all(one.img and one.img["alt"] for one in lines(page)["star in the centre"])
+    # Of a tube that nobody says what it draws no corner star is drawn, which would look perfect.
+    told = zip(lines(page)["star in the widest corner"], texts(page, "star in the corner"), strict=True)
+    known = {(one.img is not None, figure == "not known yet") for one, figure in told}
+    assert known == {(True, False), (False, True)}
+    for cell in lines(page)["NGC 1499 after 5 hours, sketch"]:
+        picture = member.client.get(str(cell.img["src"]))
+        assert picture.headers["content-type"] == "image/png"
+    assert all(texts(page, "collimation and upkeep"))
+    ids = re.findall(r' id="([^"]+)"', page.text)
+    assert len(ids) == len(set(ids)), "two drawings share a name"
+
+
+def test_the_figures_are_those_of_the_scouts_table(
+    member: Member, asked: dict[str, list[str]], front: list[str]
+):
+    soup = page_of(member.client.get(member.kept()))
+    shown = {row.input["value"]: row.select("td")[1:-1] for row in soup.select("tbody tr:has(input)")}
+    heads = [one.text for one in soup.select("table.scout-table thead th")][2:]
+    page = member.get("/scout/beside", **asked, c=front[:2])
+    for head in ("cost", "hours", "mass on the mount", "heaviest piece", "fills"):
+        nth = heads.index(head)
+        assert texts(page, head) == [shown[key][nth].text for key in front[:2]], head
+
+
+def test_what_is_to_be_paid_is_the_sum_of_what_is_to_be_bought(
+    member: Member, asked: dict[str, list[str]], every: list[str]
+):
+    page = member.get("/scout/beside", **asked, c=every[:4])
+    for cell, total in zip(lines(page)["to be bought"], texts(page, "in all, yet to be paid"), strict=True):
+        items = [" ".join(one.text.split()) for one in cell.select("li")]
+        prices = [one for item in items for one in re.findall(r", ([\d.]+) ([A-Z]{3}) \(", item)]
+        sums = {code: sum(float(price) for price, other in prices if other == code) for _, code in prices}
+        told = {code: float(price) for price, code in re.findall(r"([\d.]+) ([A-Z]{3})", total)}
+        assert told == pytest.approx(sums)
+        assert total.startswith("at least") == (0 < len(prices) < len(items))
+        assert all(member.client.get(str(one["href"])).status_code == 200 for one in cell.select("a"))
+
+
+def test_four_stand_side_by_side_at_most_and_the_page_says_what_it_leaves_out(
+    member: Member, asked: dict[str, list[str]], every: list[str]
+):
+    six = every[::30][:6]
+    page = member.get("/scout/beside", **asked, c=six)
+    assert len(columns(page)) == 4
+    assert "Four at most stand side by side: 2 more are left out." in words_of(page)
+    assert "at most stand" not in words_of(member.get("/scout/beside", **asked, c=six[:4]))
+
+
+def test_one_that_is_not_among_them_is_left_out_and_takes_no_place(
+    member: Member, asked: dict[str, list[str]], front: list[str]
+):
+    strangers = [f"{nth}-0-{nth}-0" for nth in range(9001, 9006)]
+    page = member.get("/scout/beside", **asked, c=[*strangers, front[0], front[0], front[1]])
+    assert page.status_code == 200
+    assert len(columns(page)) == 2
+    assert "5 of those asked for are not among what is chosen from" in words_of(page)
+    none = member.get("/scout/beside", **asked, c=strangers)
+    assert "None of these is among what is chosen from" in words_of(none)
+
+
+def test_each_can_be_taken_out_and_the_needs_stay(
+    member: Member, asked: dict[str, list[str]], front: list[str]
+):
+    page = member.get("/scout/beside", **asked, c=front[:2])
+    out = page_of(page).select_one('a[aria-label^="take out"]')
+    alone = member.client.get(str(out["href"]))
+    assert columns(alone) == columns(page)[1:]
+    assert page_of(alone).h1.text == columns(page)[1]
+    assert not page_of(alone).select('a[aria-label^="take out"]')
+    back = member.client.get(str(page_of(alone).find("a", string="Back to the Scout")["href"]))
+    assert page_of(back).select_one("#need-budget")["value"] == "1800"
+
+
+@pytest.mark.parametrize(
+    "key", ["", "nonsense", "1-2-3", "1-2-3-4-5", "-1-0-2-0", "1.0-0-2-0", "²-0-2-0", "1-0-2-" + "9" * 16]
+)
+def test_a_key_that_names_nothing_is_not_here(member: Member, key: str):
+    assert member.get("/scout/beside", c=key).status_code == 404
+    assert member.get(f"/scout/sketch/{key}x.png").status_code == 404
+    assert member.post("/scout/take", c=key).status_code in (404, 422)
+
+
+def test_who_ticks_nothing_is_told_to_tick(member: Member, asked: dict[str, list[str]]):
+    page = member.get("/scout/beside", **asked)
+    assert page.status_code == 404
+    assert "Nothing is ticked" in words_of(page)
+
+
+def test_an_imperial_reader_meets_no_kilograms(member: Member, asked: dict[str, list[str]], every: list[str]):
+    sit_down(member.client, observer_named(member.stores, "Declan Varrow"))
+    asked = {**asked, "camera": [], "lift_kg": ["22 lb"], "site": []}
+    page = member.get("/scout/beside", **asked, c=every[:2])
+    assert len(columns(page)) == 2
+    assert all(one.endswith(" lb") for one in texts(page, "mass on the mount"))
+    assert not re.search(r"\d kg\b", page_of(page).select_one("table.beside").text)
+
+
+# On the bench
+
+
+def test_one_press_puts_a_whole_rig_on_the_bench_and_wishes_for_what_is_not_owned(
+    member: Member, every: list[str]
+):
+    owned = member.numbers("optical_tube", "shelf"), member.numbers("camera", "shelf")
+    key = next(one for one in every if not {int(one.split("-")[0])} & set(owned[0].values()))
+    tube, corrector, camera, mount = map(int, key.split("-"))
+    answer = member.client.post("/scout/take", data={"c": key}, follow_redirects=False)
+    assert answer.status_code == 303
+    path = answer.headers["location"]
+    rig = int(re.fullmatch(r"/bench/(\d+)", path)[1])
+    assert member.client.get(path).status_code == 200
+    with member.stores.reading() as store:
+        stored, shelf = store.rig(rig), store.shelf(member.observer.id)
+        assert stored.observer_id == member.observer.id
+        numbers = [place.part_id for place in stored.plan.places]
+        assert [numbers[0], numbers[-1]] == [tube, camera]
+        assert not corrector or numbers[1] == corrector
+        assert mount in [one.part_id for one in stored.plan.gear]
+        assert all(shelf[one].owned or shelf[one].wished for one in stored.plan.part_ids)
+        assert shelf[tube].wished == 1
+
+
+def test_what_one_member_takes_is_no_other_members(member: Member, front: list[str]):
+    path = str(member.client.post("/scout/take", data={"c": front[0]}).url.path)
+    other = observer_named(member.stores, "Declan Varrow")
+    with member.stores.reading() as store:
+        rigs = [line.id for line in Workbench(store, other, tell).rigs()]
+        shelf = store.shelf(other.id)
+    assert int(path.split("/")[-1]) not in rigs
+    sit_down(member.client, other)
+    assert member.get(path).status_code == 404
+    with member.stores.reading() as store:
+        assert store.shelf(other.id) == shelf
+
+
+@pytest.mark.parametrize("sent", [{}, {"c": "9" * 400}, {"c": "9001-0-9002-0"}, {"c": "<script>"}])
+def test_what_cannot_be_taken_is_refused_in_words_and_nothing_is_made(member: Member, sent: dict[str, str]):
+    before = words_of(member.get("/bench"))
+    answer = member.post("/scout/take", **sent)
+    assert answer.status_code in (404, 422)
+    assert "<script>" not in answer.text
+    assert page_of(answer).h1
+    assert words_of(member.get("/bench")) == before
+
+
+def test_drawings_are_to_one_scale_and_sketches_stretched_alike(
+    member: Member, asked: dict[str, list[str]], front: list[str]
+):
+    page = member.get("/scout/beside", **asked, c=front[:2])
+    scales = []
+    for drawing in page_of(page).select("svg.dw"):
+        bar = drawing.select("g.dw-scale")[-1]
+        xs = [float(point.split(",")[0]) for point in bar.polyline["points"].split()]
+        scales.append((max(xs) - min(xs)) / float(str(bar["data-mm"])))
+    # Each for a wide page and for a phone.
+    assert len(scales) == 4
+    assert scales == pytest.approx([scales[0]] * 4, rel=0.01)
+    sketches = [str(one.img["src"]) for one in lines(page)["NGC 1499 after 5 hours, sketch"]]
+    assert all(f"stretch={front[0]}" in one for one in sketches)
+    own = re.sub(r"stretch=[\d-]+&?", "", sketches[1])
+    assert member.client.get(sketches[1]).content != member.client.get(own).content
+
+
+def test_a_tube_is_swapped_into_a_rig_that_is_there(
+    member: Member, asked: dict[str, list[str]], front: list[str]
+):
+    page = page_of(member.get("/scout/beside", **asked, c=front[-1:]))
+    form = page.select_one('form[action="/scout/swap"]')
+    rig = next(str(one["value"]) for one in form.select("option") if one.text == "Garden refractor")
+    answer = member.post("/scout/swap", c=form.select_one("input[name=c]")["value"], rig=rig)
+    assert answer.url.path == f"/bench/{rig}"
+    with member.stores.reading() as store:
+        ((_, built),) = Workbench(store, member.observer, tell).rigs_in_hand((int(rig),))
+    assert str(built.train.tube.item.id) == front[-1].split("-")[0]
+
+
+def test_a_tube_is_not_swapped_into_another_observers_rig(member: Member, front: list[str]):
+    assert member.post("/scout/swap", c=front[0], rig=999_999).status_code == 404
+    assert member.post("/scout/swap", c="1-2-3", rig=1).status_code == 404
