@@ -50,6 +50,15 @@ DEPTH_SPECS: tuple[FieldSpec, ...] = (
     ),
     FieldSpec("gain", "Gain setting", "measure", "plain", 0.0, 10_000.0, help="Empty: of least read noise."),
     FieldSpec(
+        "temperature_c",
+        "Sensor's temperature",
+        "measure",
+        "temperature",
+        -100.0,
+        60.0,
+        help="Empty: the coldest that its dark current is known at.",
+    ),
+    FieldSpec(
         "surface_mag",
         "Brightness to reach",
         "measure",

@@ -79,6 +79,7 @@ class DepthWishes(Frozen):
         hours: a total time, for what it gives.
         altitude_deg: of the target, None as it usually stands while it is photographed.
         gain: the setting, None for the lowest read noise.
+        temperature_c: of the sensor; None: the coldest that its dark current is known at.
         surface_mag: brightness of what is to be seen, V magnitudes per square arcsecond; None: the target's
             mean. rayleigh: of a line instead, behind a narrow filter.
     """
@@ -89,6 +90,7 @@ class DepthWishes(Frozen):
     hours: float = Field(default=5.0, gt=0.0, le=1000.0)
     altitude_deg: float | None = Field(default=None, ge=10.0, le=90.0)
     gain: float | None = Field(default=None, ge=0.0, le=10_000.0)
+    temperature_c: float | None = Field(default=None, ge=-100.0, le=60.0)
     surface_mag: float | None = Field(default=None, ge=10.0, le=32.0)
     rayleigh: float | None = Field(default=None, gt=0.0, le=100_000.0)
 
@@ -240,7 +242,7 @@ def _reckon_camera(telescope: Telescope, wishes: DepthWishes, found: Reckoning) 
         found.spans["read"] = UNKNOWN_READ_E
     else:
         found.spans["read"] = Span(row.read_noise_e, row.read_noise_e, row.read_noise_e)
-    dark = dark_at(camera, None)
+    dark = dark_at(camera, wishes.temperature_c)
     if dark is None:
         found.missing.append(lacks(telescope.camera, "dark_current"))
         found.spans["dark"] = UNKNOWN_DARK_E_S

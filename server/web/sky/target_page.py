@@ -112,6 +112,7 @@ ROWS = (
     "burns out at magnitude",
     "signal to noise of a pixel, in the hours set",
     "of a square arcsecond",
+    "binned 2 x 2 afterwards",
     f"of a star of magnitude {STAR_MAG:g}",
     "faintest star, to a signal to noise of 5",
     "star's width, all in",
@@ -281,6 +282,7 @@ def _cells(one: RigSky, depth: Depth, frame: Frame, year: Year | None, units: Un
         figure(depth.saturating_mag, "{:.1f}"),
         figure(depth.per_px, "{:.2g}"),
         figure(depth.per_arcsec2, "{:.2g}"),
+        _binned(depth, frame),
         two_digits(depth.star_noise),
         f"{depth.faintest_mag:.1f}",
         "" if one.star_arcsec is None else f"{one.star_arcsec:.1f} arcsec",
@@ -291,6 +293,14 @@ def _cells(one: RigSky, depth: Depth, frame: Frame, year: Year | None, units: Un
         f"{moon} times the hours" if moon else "not known yet",
         write_totals(one.rig, units),
     )
+
+
+def _binned(depth: Depth, frame: Frame) -> str:
+    """What adding up four pixels after reading changes: their light fourfold, their noise twofold."""
+    if depth.per_px is None:
+        return "not known yet"
+    scale, noise = 2.0 * frame.scale_arcsec, 2.0 * depth.per_px
+    return f"pixels of {scale:.2f} arcsec at {noise:.2g}; a square arcsecond as before"
 
 
 def _sketches(

@@ -431,6 +431,16 @@ def test_dark_current_is_straight_in_its_logarithm_between_two_temperatures(temp
     assert dark_at(sensor(dark_current=table), temperature) == pytest.approx(dark)
 
 
+def test_a_warmer_sensor_takes_longer_and_the_coldest_is_as_usual():
+    table = tuple(DarkRow(temperature_c=at, dark_e_s=value) for at, value in [(-10.0, 0.002), (20.0, 0.5)])
+    cold, asked, warm, hot = (
+        depth(behind=sensor(dark_current=table), surface_mag=23.0, temperature_c=one).hours
+        for one in (None, -10.0, 5.0, 20.0)
+    )
+    assert cold == asked
+    assert cold.value < warm.value < hot.value
+
+
 def test_a_dark_current_of_nothing_has_no_logarithm_and_is_taken_straight():
     table = tuple(DarkRow(temperature_c=at, dark_e_s=value) for at, value in [(-20.0, 0.0), (0.0, 0.02)])
     assert dark_at(sensor(dark_current=table), -5.0) == pytest.approx(0.015)
