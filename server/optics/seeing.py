@@ -143,7 +143,7 @@ def _fwhm(seeing: float, resolution: float, pixel: float, eps: float, sigma: flo
     if pixel > _widest_pixel(seeing, resolution, sigma):
         return pixel
     widest = _widest(seeing, resolution, pixel, sigma)
-    terms = _spectrum(seeing, resolution, pixel, eps, sigma, widest)
+    terms = _spectrum(seeing, resolution, pixel, eps, sigma, widest) if math.isfinite(widest) else []
     half_peak = 0.5 * sum(weight for weight, _ in terms)
     if half_peak == 0.0:
         raise OutOfRangeError(

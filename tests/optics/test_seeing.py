@@ -196,3 +196,9 @@ def test_among_many_rigs_one_that_has_no_width_is_nan_and_spoils_no_other():
     assert np.isnan(found).tolist() == [False, True, True, True, True]
     assert found[0] == pytest.approx(expected_fwhm_arcsec(2.0, 100.0, 550.0, 1.0), rel=MANY_TOLERANCE)
     assert expected_fwhms_arcsec(np.zeros(0), 100.0, 550.0, 1.0).shape == (0,)
+
+
+@pytest.mark.parametrize("aperture_mm", [5e-324, 1e-310, 1e-300])
+def test_an_aperture_of_next_to_nothing_is_out_of_range_and_no_fault(aperture_mm):
+    with pytest.raises(OutOfRangeError, match="beyond all that is built"):
+        expected_fwhm_arcsec(3.0, aperture_mm, 550.0, 1.0)
