@@ -15,11 +15,11 @@ from server.domain.scout.candidates import NO_CORRECTOR
 from server.domain.scout.measures import ENDS
 from server.domain.scout.needs import MeasureName, Needs, StoredNeeds
 from server.flow.open_figures import figures_that_matter
-from server.flow.scout import Answer, ask, gains_of, others_of, why_not
+from server.flow.scout import Answer, ask, gains_of, others_of
 from server.flow.take_candidate import parts_named
 from server.handed import Number
 from server.rim.phrasebook.tell import plain
-from server.rim.scout_words import against_words, gain_words, said_of, whole_name, why_words
+from server.rim.scout_words import against_words, gain_words, said_of, whole_name, why_not_words
 
 router = APIRouter(
     prefix="/observers/{observer_id}/scout", tags=["scout"], generate_unique_id_function=operation_id
@@ -172,11 +172,9 @@ def ask_scout(bench: HeavyBench, body: ScoutRequest) -> ScoutAnswer:
         return ScoutAnswer(words="There is nothing to choose from: enter a tube and a camera first.")
 
     def why(number: int) -> WhyAnswer:
-        found = why_not(answer, number)
-        stands = found.alike if found.alike is not None else found.beaten_by
-        other = "" if stands is None else whole_name(answer, stands)
+        words = why_not_words(answer, number, units)
         key = answer.table.candidate(number).key
-        return WhyAnswer(key=key, name=whole_name(answer, number), why=why_words(answer, found, other, units))
+        return WhyAnswer(key=key, name=whole_name(answer, number), why=words)
 
     return ScoutAnswer(
         words=said_of(answer),

@@ -11,7 +11,7 @@ from server.domain.parts import CataloguedPart
 from server.domain.scout.candidates import Candidate
 from server.domain.scout.needs import MeasureName
 from server.domain.sky.reckoning import surface_of
-from server.flow.scout import Answer, Gain, NeedLine, Why, contradiction_of
+from server.flow.scout import Answer, Gain, NeedLine, Why, contradiction_of, why_not
 from server.rim.phrasebook.forms import listed
 from server.rim.scout_needs import MEASURE_WORDS
 from server.rim.sky_words import two_digits
@@ -145,6 +145,13 @@ def _beside_limit(line: NeedLine, value: float, currency: str, units: UnitSystem
         if len({float(one.split()[0].replace(",", "")) for one in told}) > 1:
             break
     return " where ".join(told)
+
+
+def why_not_words(answer: Answer, number: int, units: UnitSystem) -> str:
+    """Why a combination is not on the front, with the name of what beats it or stands for it."""
+    why = why_not(answer, number)
+    stands = why.alike if why.alike is not None else why.beaten_by
+    return why_words(answer, why, "" if stands is None else whole_name(answer, stands), units)
 
 
 def why_words(answer: Answer, why: Why, other: str, units: UnitSystem) -> str:

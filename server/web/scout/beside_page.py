@@ -23,12 +23,12 @@ from server.domain.stars.telescope import telescope_of
 from server.domain.stars.upkeep import upkeep_of
 from server.domain.stars.wishes import StarWishes
 from server.domain.workings.case import Case
-from server.flow.scout import Answer, why_not
+from server.flow.scout import Answer
 from server.flow.take_candidate import Closing
 from server.flow.workbench import Workbench
 from server.rim.phrasebook.tell import plain
 from server.rim.scout_needs import MEASURE_WORDS
-from server.rim.scout_words import measure_text, whole_name, why_words
+from server.rim.scout_words import measure_text, whole_name, why_not_words
 from server.rim.wording import write_money
 from server.web.picture import sections_alike
 from server.web.rendering import URLS
@@ -164,13 +164,6 @@ def _assumed(figures: TubeFigures, reader: Observer) -> str:
     return f"{said} (common practice)" if said else ""
 
 
-def _why(answer: Answer, number: int, reader: Observer) -> str:
-    """Whether a combination is on the front, or why not."""
-    why = why_not(answer, number)
-    stands = why.alike if why.alike is not None else why.beaten_by
-    return why_words(answer, why, "" if stands is None else whole_name(answer, stands), reader.units)
-
-
 def _drawn(stars: StarField | None, side_arcsec: float, reader: Observer) -> tuple[DrawnStar | None, ...]:
     """The stars of centre and widest corner, all of a page at one scale."""
     if stars is None:
@@ -201,7 +194,7 @@ def _column(
         key=candidate.key,
         name=whole_name(answer, number),
         cells=cells_of(answer, number, bench.observer),
-        why=_why(answer, number, bench.observer),
+        why=why_not_words(answer, number, bench.observer.units),
         section=Markup(""),
         centre=None,
         corner=None,

@@ -17,7 +17,7 @@ from server.domain.scout.candidates import Candidate
 from server.domain.scout.needs import FRONT_MEASURES, MeasureName, Needs
 from server.domain.sky.target import ListedTarget
 from server.flow.open_figures import figures_that_matter
-from server.flow.scout import Answer, gains_of, misses_of, others_of, why_not
+from server.flow.scout import Answer, gains_of, misses_of, others_of
 from server.rim.phrasebook.tell import plain
 from server.rim.scout_needs import LIKED, MEASURE_WORDS, NEED_SPECS
 from server.rim.scout_words import (
@@ -27,7 +27,7 @@ from server.rim.scout_words import (
     measure_text,
     said_of,
     whole_name,
-    why_words,
+    why_not_words,
     without_words,
 )
 from server.web.entering import form_of
@@ -360,9 +360,6 @@ def _why(
 ) -> Iterator[tuple[str, str, str]]:
     """Combinations, each with its page and why it is not on the front."""
     for number in map(int, numbers):
-        why = why_not(answer, number)
-        stands = why.alike if why.alike is not None else why.beaten_by
-        other = "" if stands is None else whole_name(answer, stands)
-        words = why_words(answer, why, other, reader.units)
+        words = why_not_words(answer, number, reader.units)
         key = answer.table.candidate(number).key
         yield whole_name(answer, number), URLS.candidate(key, **query), words
