@@ -13,6 +13,7 @@ from typing import Literal, Protocol
 
 from server.domain.connections import Connection
 from server.domain.entry import Entry, EntryDocument, Share
+from server.domain.frames.measured import Measured, StoredMeasured
 from server.domain.observer import Holding, Observer, UnitSystem
 from server.domain.parts import CataloguedPart, Part
 from server.domain.rig import RigPlan
@@ -335,6 +336,33 @@ class Store(Protocol):
 
     def forget_needs(self, observer_id: int, needs_id: int) -> None:
         """Forget needs of the observer's. Raises NotFoundError."""
+        ...
+
+    # Frames
+    def measurements(self, observer_id: int, rig_id: int) -> tuple[StoredMeasured, ...]:
+        """What a rig's own frames said, newest first."""
+        ...
+
+    def measurements_of_entry(self, entry_id: int) -> tuple[StoredMeasured, ...]:
+        """Those that belong to an entry, newest first."""
+        ...
+
+    def measured(self, measured_id: int) -> StoredMeasured:
+        """One of them."""
+        ...
+
+    def add_measured(
+        self, observer_id: int, rig_id: int, entry_id: int | None, name: str, new: Measured
+    ) -> StoredMeasured:
+        """Keep one."""
+        ...
+
+    def change_measured(self, measured_id: int, new: Measured) -> None:
+        """Store one anew."""
+        ...
+
+    def remove_measured(self, measured_id: int) -> None:
+        """Remove one."""
         ...
 
     # Logbook

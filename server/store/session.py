@@ -20,6 +20,7 @@ from sqlalchemy.exc import OperationalError
 
 from server.domain.errors import NotFoundError, RefusedError
 from server.store.logbook import Logbook
+from server.store.measurements import Measurements
 from server.store.observers import Observers
 from server.store.rigs import Rigs
 from server.store.shelves import Shelves
@@ -36,7 +37,7 @@ _KEPT_OPEN = 4
 _AT_MOST = 64
 
 
-class SqlStore(Observers, Shelves, Stocks, Rigs, Skies, Logbook):
+class SqlStore(Observers, Shelves, Stocks, Rigs, Skies, Measurements, Logbook):
     """One unit of work over the database; what it offers is `server.flow.protocols.Store`."""
 
 

@@ -277,6 +277,27 @@ class NeedsRow(Row, table=True):
     document: str = Field(sa_type=Text)
 
 
+class MeasuredRow(Row, table=True):
+    """What a rig's own frames said; all of it is in the document."""
+
+    __tablename__ = "measured"
+    __table_args__ = (
+        CheckConstraint("json_valid(document)", name="document_json"),
+        Index(None, "rig_id"),
+        Index(None, "entry_id"),
+        NEVER_AGAIN,
+    )
+
+    id: int | None = Field(default=None, primary_key=True)
+    observer_id: int = Field(sa_column=Column(ForeignKey("observer.id", ondelete="CASCADE"), nullable=False))
+    rig_id: int = Field(sa_column=Column(ForeignKey("rig.id", ondelete="CASCADE"), nullable=False))
+    entry_id: int | None = Field(
+        default=None, sa_column=Column(ForeignKey("entry.id", ondelete="RESTRICT"), nullable=True)
+    )
+    name: str = Field(sa_type=Text)
+    document: str = Field(sa_type=Text)
+
+
 _TABLES = Row.metadata.tables
 observer: Table = _TABLES["observer"]
 part: Table = _TABLES["part"]
@@ -291,6 +312,7 @@ site: Table = _TABLES["site"]
 rig_site: Table = _TABLES["rig_site"]
 target: Table = _TABLES["target"]
 needs: Table = _TABLES["needs"]
+measured: Table = _TABLES["measured"]
 
 part_search = table("part_search")
 """The full-text index over part.words and part.kind; the migrations make it, and triggers keep it."""

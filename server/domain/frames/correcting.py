@@ -1,0 +1,97 @@
+"""What a measured tilt asks of the screws, and how the picture lies on the sensor by what a turn of one
+did.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from server.domain.frames.measured import Lies, Measured, Screws
+from server.frames.shim import LIES, Screw, lies_by_turn, shims_um, slope_of_turn, turns
+
+
+@dataclass(frozen=True)
+class ScrewTold:
+    """One screw: its number from 1, where it stands, by how much the sensor must come out there, um, and the
+    turns.
+    """
+
+    number: int
+    angle_deg: float
+    shim_um: float
+    error_um: float
+    turns: float | None
+
+
+@dataclass(frozen=True)
+class Correction:
+    """What to do at each screw. by_turns: the screws' thread is known, so that turns are told too."""
+
+    screws: tuple[ScrewTold, ...]
+    by_turns: bool
+
+
+def ground_screws(screws: Screws) -> list[Screw]:
+    """The screws as the ground has them."""
+    return [Screw(screws.radius_mm, angle) for angle in screws.angles_deg]
+
+
+def slope_up(measured: Measured) -> complex:
+    """The tilt with the picture as it is shown: rows that run down are turned over."""
+    assert measured.surface is not None
+    tilt = measured.surface.tilt
+    return tilt if measured.rows_up else tilt.conjugate()
+
+
+def correction_of(measured: Measured) -> Correction | None:
+    """What a set asks of its screws; None without a surface, without screws, or without the pixels' size."""
+    half, screws = measured.half_diagonal_mm, measured.screws
+    if measured.surface is None or screws is None or half is None:
+        return None
+    placed = ground_screws(screws)
+    shims = shims_um(slope_up(measured), half, placed, measured.lies or LIES[0])
+    pitch = screws.pitch_mm
+    by = [None] * len(shims) if pitch is None else turns(shims, pitch)
+    # The difference of two heights, one radius to either side of the axis.
+    error = measured.surface.tilt_error * screws.radius_mm / half * math.sqrt(3.0)
+    return Correction(
+        tuple(
+            ScrewTold(number + 1, angle, shim, error, turn)
+            for number, (angle, shim, turn) in enumerate(zip(screws.angles_deg, shims, by, strict=True))
+        ),
+        pitch is not None,
+    )
+
+
+@dataclass(frozen=True)
+class TurnTold:
+    """What the turn of one screw told. lies: None where it cannot be told which; miss_um: of the best
+    answer.
+    """
+
+    lies: Lies | None
+    miss_um: float
+
+
+def lies_of(before: Measured, after: Measured, screws: Screws, number: int, out_um: float) -> TurnTold | None:
+    """How the picture lies, by two sets with one screw turned out between them; None where they tell no tilt.
+
+    number: of the screw, from 0. Raises ValueError for other than three screws, or three in one line.
+    """
+    half = after.half_diagonal_mm
+    if before.surface is None or after.surface is None or half is None:
+        return None
+    expected = slope_of_turn(ground_screws(screws), number, out_um, half)
+    told = lies_by_turn(expected, slope_up(before), slope_up(after))
+    if told is None:
+        return None
+    lies, miss, next_best = told
+    error = 3.0 * math.hypot(before.surface.tilt_error, after.surface.tilt_error)
+    clear = next_best - miss > error and miss < 0.5 * abs(expected)
+    return TurnTold(
+        next((one for one in ("as it is", "left and right", "up and down", "half turn") if one == lies), None)
+        if clear
+        else None,
+        miss,
+    )

@@ -1,0 +1,481 @@
+"""What measured frames say of a rig, as verdicts: the tilt and its screws, the field, the spacing, what all
+stars share.
+"""
+
+from __future__ import annotations
+
+import cmath
+import math
+from collections.abc import Sequence
+
+from server.domain.findings import Figure, Weight
+from server.domain.frames.correcting import Correction, correction_of
+from server.domain.frames.measured import Measured, Value
+from server.domain.frames.plan import FramePlan
+from server.domain.frames.scale import judge_plate
+from server.domain.said import Quantity, Said, said
+from server.domain.verdicts import Advice, Given, Verdict
+from server.domain.workings.case import Case, amount, worked_input
+from server.frames.nature import RESAMPLED, STRETCHED
+from server.frames.spacing import vanishes_at_mm
+from server.frames.surface import DRIFT_ANSWERS, LEAST_STARS, Told
+
+LEAST_DRIFT_PX = 0.4
+"""A shorter line is not told from round (measured on simulated frames)."""
+CLEAR_DRIFT_PX = 0.8
+"""From here on its direction holds within some degrees."""
+LEAST_COMA = 0.01
+SPACING_STEP_MM = 1.0
+"""By so much a spacing is changed for a second set (measured on simulated frames)."""
+_FEW_SEEN_AS_SAME = 1.0
+_TOO_BRIGHT = 0.5
+
+
+def judge_frames(
+    measured: Measured, case: Case, plan: FramePlan, others: Sequence[Measured] = ()
+) -> tuple[Verdict, ...]:
+    """Return all that a set says, what matters most first.
+
+    plan: of the rig as it stands, for its zone of focus. others: earlier sets of the same rig at other
+        spacings.
+    """
+    found = [*_limits(measured)]
+    if measured.surface is not None:
+        found += _surface(measured, plan)
+        found += _spacings(measured, others, plan)
+    elif measured.hint is not None:
+        found.append(_hint(measured))
+    elif not measured.trouble and measured.light is None:
+        found.append(
+            Verdict(
+                "frames.no_beam",
+                "unknown",
+                (said("frames.no_beam", missing=plan.missing),),
+                missing=plan.missing,
+            )
+        )
+    elif not measured.trouble:
+        found.append(Verdict("frames.no_places", "unknown", (said("frames.no_places"),)))
+    found += _shared(measured)
+    plate = judge_plate(measured, case, others)
+    if plate is not None:
+        found.append(plate)
+    order: tuple[Weight, ...] = ("stop", "watch", "unknown", "sound")
+    return tuple(sorted(found, key=lambda one: order.index(one.weight)))
+
+
+def um(value: float, digits: int = 0) -> Quantity:
+    """Micrometres, which all readers share on a sensor."""
+    return Quantity(value, "um", digits)
+
+
+def direction_of(vector: complex, rows_up: bool = True) -> Said:
+    """The side or corner of the picture, as it is shown, to which a vector points."""
+    shown = vector if rows_up else vector.conjugate()
+    eighth = round(math.degrees(cmath.phase(shown)) / 45.0) % 8
+    names = ("right", "top_right", "top", "top_left", "left", "bottom_left", "bottom", "bottom_right")
+    return said(f"stars.at.{names[eighth]}")
+
+
+def line_deg(moment: complex, rows_up: bool = True) -> float:
+    """Direction of a shape's longer axis in the picture as it is shown, 0 to 180 degrees from the right,
+    anticlockwise.
+    """
+    shown = moment if rows_up else moment.conjugate()
+    return math.degrees(cmath.phase(shown)) / 2.0 % 180.0
+
+
+def drift_px(measured: Measured) -> float | None:
+    """Length of the line that all stars are drawn out to, px; None where it is not known."""
+    if measured.drift is None:
+        return None
+    return math.sqrt(12.0 * abs(measured.drift.whole) / DRIFT_ANSWERS)
+
+
+def _limits(measured: Measured) -> list[Verdict]:
+    """What the frames cannot tell, and why."""
+    found = []
+    if measured.trouble:
+        clean = min(frame.clean for frame in measured.frames)
+        found.append(
+            Verdict(
+                f"frames.{measured.trouble}",
+                "stop",
+                (said(f"frames.{measured.trouble}", least=LEAST_STARS, stars=measured.matched, clean=clean),),
+                remedies=(Advice((said("frames.again"),)),),
+            )
+        )
+    if measured.sensor_px is not None and not _whole(measured):
+        width, height = measured.sensor_px
+        found.append(
+            Verdict(
+                "frames.cropped",
+                "watch",
+                (
+                    said(
+                        "frames.cropped",
+                        wide=measured.width_px,
+                        high=measured.height_px,
+                        sensor_wide=width,
+                        sensor_high=height,
+                    ),
+                ),
+            )
+        )
+    for code, names in (
+        (
+            "stretched",
+            [f.name for f in measured.frames if f.stretched or (f.size_by_light or 0.0) > STRETCHED],
+        ),
+        ("stacked", [f.name for f in measured.frames if f.stacked]),
+        ("resampled", [f.name for f in measured.frames if f.alike is not None and abs(f.alike) > RESAMPLED]),
+        (
+            "too_bright",
+            [
+                f.name
+                for f in measured.frames
+                if not f.stretched and f.cut_off > _TOO_BRIGHT * max(f.clean, 1)
+            ],
+        ),
+    ):
+        if names:
+            found.append(Verdict(f"frames.{code}", "watch", (said(f"frames.{code}", names=tuple(names)),)))
+    if measured.surface is not None and not measured.surface.agree:
+        found.append(Verdict("frames.apart", "watch", (said("frames.apart"),)))
+    return found
+
+
+def _whole(measured: Measured) -> bool:
+    """Whether a frame is as large as the sensor, binned or not, but for a margin that some drivers leave
+    off.
+    """
+    assert measured.sensor_px is not None
+    wide, high = measured.sensor_px
+    return any(
+        abs(measured.width_px * by - wide) <= 0.01 * wide + by
+        and abs(measured.height_px * by - high) <= 0.01 * high + by
+        for by in (1, 2, 3, 4)
+    )
+
+
+def _surface(measured: Measured, plan: FramePlan) -> list[Verdict]:
+    surface = measured.surface
+    assert surface is not None
+    zone = plan.zone_um
+    found = [_tilt(measured, zone)]
+    worst = abs(surface.curvature.value)
+    known = surface.curvature.known
+    beyond = known and zone is not None and worst > zone
+    found.append(
+        Verdict(
+            "frames.curved" if known else "frames.flat",
+            "watch" if beyond else "sound",
+            (
+                said(
+                    "frames.curved" if known else "frames.flat",
+                    curvature=um(worst),
+                    error=um(surface.curvature.error, 1),
+                    way="out" if surface.curvature.value > 0.0 else "in",
+                    zone=None if zone is None else um(zone),
+                    beyond=beyond,
+                ),
+            ),
+            figure=Figure(
+                label="field curvature", amount=amount(surface.curvature.value / 1000.0, "small_length")
+            ),
+            remedies=(Advice((said("frames.two_spacings", by=amount(SPACING_STEP_MM, "length", 0)),)),)
+            if beyond
+            else (),
+            inputs=_inputs(measured),
+            working="frames.surface",
+        )
+    )
+    found.append(_astigmatism(measured, zone))
+    if surface.focus is not None:
+        step = _step_um(measured)
+        found.append(
+            Verdict(
+                "frames.focus",
+                "sound",
+                (
+                    said(
+                        "frames.focus",
+                        focus=um(surface.focus.value),
+                        error=um(surface.focus.error, 1),
+                        steps=None if not step else Quantity(surface.focus.value / step, "steps", 0),
+                    ),
+                ),
+                working="frames.surface",
+            )
+        )
+    return found
+
+
+def _tilt(measured: Measured, zone: float | None) -> Verdict:
+    surface = measured.surface
+    assert surface is not None
+    across, error = 2.0 * abs(surface.tilt), 2.0 * surface.tilt_error
+    known = across > 2.0 * error
+    # A corner is half the diagonal away, so half of the tilt is its defocus.
+    beyond = known and zone is not None and across / 2.0 > zone
+    correction = correction_of(measured)
+    says = [
+        said(
+            "frames.tilt" if known else "frames.square",
+            across=um(across),
+            error=um(error, 1),
+            to=direction_of(surface.tilt, measured.rows_up),
+            zone=None if zone is None else um(zone),
+            beyond=beyond,
+        )
+    ]
+    return Verdict(
+        "frames.tilt" if known else "frames.square",
+        "watch" if beyond or (known and zone is None) else "sound",
+        tuple(says),
+        figure=Figure(label="tilt over the diagonal", amount=amount(across / 1000.0, "small_length")),
+        remedies=_screw_advice(measured, correction) if known else (),
+        inputs=_inputs(measured),
+        working="frames.surface",
+    )
+
+
+def _screw_advice(measured: Measured, correction: Correction | None) -> tuple[Advice, ...]:
+    if correction is None:
+        return (Advice((said("frames.enter_screws"),)),)
+    facts = tuple(
+        said(
+            "frames.screw",
+            number=one.number,
+            deg=Quantity(one.angle_deg, "deg", 0),
+            shim=um(one.shim_um),
+            error=um(one.error_um),
+            turns=None if one.turns is None else Quantity(one.turns, "turns", 2),
+        )
+        for one in correction.screws
+        if one.shim_um >= _FEW_SEEN_AS_SAME
+    )
+    stays = tuple(str(one.number) for one in correction.screws if one.shim_um < _FEW_SEEN_AS_SAME)
+    says = [said("frames.shims", screws=facts, stays=stays, by_turns=correction.by_turns)]
+    says.append(
+        said("frames.lies_unknown" if measured.lies is None else "frames.lies", lies=measured.lies or "")
+    )
+    return (Advice(tuple(says)),)
+
+
+def _astigmatism(measured: Measured, zone: float | None) -> Verdict:
+    surface = measured.surface
+    assert surface is not None
+    one = surface.astigmatism
+    even = complex(surface.astigmatism_u.value, surface.astigmatism_v.value)
+    even_known = abs(even) > 2.0 * max(surface.astigmatism_u.error, surface.astigmatism_v.error)
+    beyond = one.known and zone is not None and abs(one.value) > zone
+    code = "frames.astigmatism" if one.known else "frames.no_astigmatism"
+    says = [
+        said(
+            code,
+            size=um(abs(one.value)),
+            error=um(one.error, 1),
+            lines="radial" if one.value > 0.0 else "across",
+            beyond=beyond,
+        )
+    ]
+    if even_known:
+        says.append(said("frames.even_astigmatism", size=um(abs(even), 1)))
+    return Verdict(
+        code,
+        "watch" if beyond or (even_known and zone is not None and abs(even) > zone) else "sound",
+        tuple(says),
+        figure=Figure(label="astigmatism in the corner", amount=amount(one.value / 1000.0, "small_length")),
+        remedies=(Advice((said("frames.two_spacings", by=amount(SPACING_STEP_MM, "length", 0)),)),)
+        if beyond
+        else (),
+        inputs=_inputs(measured),
+        working="frames.shapes",
+    )
+
+
+def _spacings(measured: Measured, others: Sequence[Measured], plan: FramePlan) -> list[Verdict]:
+    """Where curvature and astigmatism would vanish, by this set and those at other spacings."""
+    sets = [one for one in (*others, measured) if one.surface is not None and one.spacing_mm is not None]
+    if measured.spacing_mm is None or len({one.spacing_mm for one in sets}) < 2:
+        return []
+    places = [one.spacing_mm for one in sets if one.spacing_mm is not None]
+    surfaces = [one.surface for one in sets if one.surface is not None]
+    curved = vanishes_at_mm(places, [_told(one.curvature) for one in surfaces])
+    drawn = vanishes_at_mm(places, [_told(one.astigmatism) for one in surfaces])
+    zeros = [one for one in (curved, drawn) if one is not None]
+    if not zeros:
+        return [
+            Verdict(
+                "frames.spacing_blind", "unknown", (said("frames.spacing_blind"),), working="frames.spacing"
+            )
+        ]
+    inputs = tuple(
+        Given(
+            said("frames.at_spacing", spacing=f"{place:.2f} mm"),
+            amount(value / 1000.0, "small_length"),
+            "worked out",
+        )
+        for place, surface in zip(places, surfaces, strict=True)
+        for value in (surface.curvature.value, surface.astigmatism.value)
+    )
+    if curved and drawn and abs(curved.value - drawn.value) > 3.0 * math.hypot(curved.error, drawn.error):
+        return [
+            Verdict(
+                "frames.spacing_torn",
+                "watch",
+                (
+                    said(
+                        "frames.spacing_torn",
+                        curved=amount(curved.value, "length", 2),
+                        drawn=amount(drawn.value, "length", 2),
+                    ),
+                ),
+                inputs=inputs,
+                working="frames.spacing",
+            )
+        ]
+    weight = [one.error**-2.0 for one in zeros]
+    best = sum(one.value * by for one, by in zip(zeros, weight, strict=True)) / sum(weight)
+    error = sum(weight) ** -0.5
+    off = best - measured.spacing_mm
+    right = abs(off) <= 2.0 * error
+    return [
+        Verdict(
+            "frames.spacing_right" if right else "frames.spacing",
+            "sound" if right else "watch",
+            (
+                said(
+                    "frames.spacing_right" if right else "frames.spacing",
+                    best=amount(best, "length", 2),
+                    error=amount(error, "length", 2),
+                    now=amount(measured.spacing_mm, "length", 2),
+                    asked=None if plan.asked_mm is None else amount(plan.asked_mm, "length", 2),
+                ),
+            ),
+            figure=Figure(label="spacing by the stars", amount=amount(best, "length", 2)),
+            remedies=()
+            if right
+            else (
+                Advice(
+                    (
+                        said(
+                            "frames.respace",
+                            by=amount(abs(off), "length", 2),
+                            way="in" if off > 0.0 else "out",
+                        ),
+                    )
+                ),
+            ),
+            inputs=inputs,
+            working="frames.spacing",
+        )
+    ]
+
+
+def _told(one: Value) -> Told:
+    return Told(one.value, one.error)
+
+
+def _hint(measured: Measured) -> Verdict:
+    hint = measured.hint
+    assert hint is not None
+    if not hint.clear:
+        return Verdict("frames.hint_none", "unknown", (said("frames.hint_none"),), working="frames.hint")
+    turned = -1.0 if hint.side == "in" else 1.0
+    tilt = turned * complex(hint.tilt_u, hint.tilt_v)
+    facts = {
+        "across": Quantity(2.0 * abs(tilt), "um", figures=1),
+        "to": direction_of(tilt, measured.rows_up),
+        "other": direction_of(-tilt, measured.rows_up),
+        "curvature": Quantity(abs(hint.curvature), "um", figures=1),
+        "way": "out" if turned * hint.curvature > 0.0 else "in",
+    }
+    return Verdict(
+        "frames.hint" if hint.side else "frames.hint_either",
+        "watch",
+        (said("frames.hint" if hint.side else "frames.hint_either", **facts),),
+        remedies=(Advice((said("frames.take_two"),)),),
+        working="frames.hint",
+    )
+
+
+def _shared(measured: Measured) -> list[Verdict]:
+    """Coma first: it draws all stars out as a drift does."""
+    found = []
+    coma, drift, length = measured.coma, measured.drift, drift_px(measured)
+    comatic = coma is not None and abs(coma.whole) > max(LEAST_COMA, 5.0 * coma.error)
+    if coma is not None and comatic:
+        found.append(
+            Verdict(
+                "frames.coma",
+                "watch",
+                (said("frames.coma", to=direction_of(coma.whole, measured.rows_up)),),
+                remedies=(Advice((said("stars.collimate"),)),),
+                working="frames.shapes",
+            )
+        )
+    if drift is None or length is None:
+        return found
+    known = abs(drift.whole) > 3.0 * drift.error and length > LEAST_DRIFT_PX
+    if not known:
+        found.append(
+            Verdict(
+                "frames.round",
+                "sound",
+                (said("frames.round", least=Quantity(LEAST_DRIFT_PX, "px", 1)),),
+                working="frames.shapes",
+            )
+        )
+        return found
+    hazy = math.degrees(drift.error / abs(drift.whole)) / 2.0
+    found.append(
+        Verdict(
+            "frames.drift",
+            "watch" if length > CLEAR_DRIFT_PX else "sound",
+            (
+                said(
+                    "frames.drift",
+                    length=Quantity(length, "px", 1),
+                    deg=Quantity(line_deg(drift.whole, measured.rows_up), "deg", 0),
+                    hazy=Quantity(max(2.0, hazy), "deg", 0),
+                    comatic=comatic,
+                ),
+            ),
+            figure=Figure(label="line that all stars share, pixels", amount=amount(length, "count", 1)),
+            remedies=(Advice((said("frames.steady"),)),) if length > CLEAR_DRIFT_PX else (),
+            working="frames.shapes",
+        )
+    )
+    return found
+
+
+def _step_um(measured: Measured) -> float | None:
+    """Um of focus for each of the focuser's steps, by the frames' own positions."""
+    told = [
+        (f.focuser, f.focus_um) for f in measured.frames if f.focuser is not None and f.focus_um is not None
+    ]
+    low, high = min(told, default=(0.0, 0.0)), max(told, default=(0.0, 0.0))
+    return None if high[0] == low[0] else (high[1] - low[1]) / (high[0] - low[0])
+
+
+def _inputs(measured: Measured) -> tuple[Given, ...]:
+    light, surface = measured.light, measured.surface
+    assert light is not None
+    assert surface is not None
+    return (
+        worked_input("focal ratio at the sensor", light.focal_ratio, "ratio"),
+        worked_input("linear obstruction", light.obstruction, "fraction"),
+        Given("pixel size", amount(light.pixel_um, "pixel"), "worked out"),
+        worked_input("stars that counted", surface.stars, "count"),
+        worked_input("half diagonal of the frame", measured.half_diagonal_mm or 0.0, "length", 2),
+        *(
+            Given(
+                said("frames.position", name=frame.name),
+                amount((frame.focus_um or 0.0) / 1000.0, "small_length"),
+                "typed",
+            )
+            for frame in measured.frames
+        ),
+    )

@@ -1,0 +1,33 @@
+"""Two spacings of the sensor behind its corrector, and where each aberration would vanish."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+
+from server.frames.surface import Told
+
+
+def vanishes_at_mm(spacings_mm: Sequence[float], values: Sequence[Told]) -> Told | None:
+    """Return the spacing at which what was measured at two or more spacings is 0, with its standard error.
+
+    The slope belongs to the corrector and is taken as one over so small a change. None where the spacings are
+    the same, or the slope does not stand out of twice its error. Source: a straight line by least squares;
+    the error of its zero to first order.
+    """
+    place, value = np.array(spacings_mm, dtype=float), np.array([one.value for one in values])
+    weight = np.array([one.error for one in values]) ** -2.0
+    if len(place) < 2 or float(np.ptp(place)) <= 0.0:
+        return None
+    middle = float((weight * place).sum() / weight.sum())
+    height = float((weight * value).sum() / weight.sum())
+    lever = float((weight * (place - middle) ** 2).sum())
+    slope = float((weight * (place - middle) * (value - height)).sum()) / lever
+    slope_error = lever**-0.5
+    if abs(slope) <= 2.0 * slope_error:
+        return None
+    away = -height / slope
+    error = math.sqrt(1.0 / float(weight.sum()) + (away * slope_error) ** 2) / abs(slope)
+    return Told(middle + away, error)

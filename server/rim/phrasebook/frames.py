@@ -1,0 +1,118 @@
+"""Words of what a user's own frames say: the tilt and its screws, the field, the spacing, what all stars share."""
+
+from __future__ import annotations
+
+from server.rim.phrasebook.working import COMMON_PRACTICE, Working
+
+WORDS = {
+    "frames.tilt": (
+        "Best focus rises by {across} (within {error}) over the diagonal, towards the {to}"
+        "{zone?: {beyond?more than the {zone} to either side within which a star stays sharp|a corner stays within the {zone} to either side in which a star stays sharp}}."
+    ),
+    "frames.square": "The sensor is square to the field within {error} over the diagonal.",
+    "frames.enter_screws": "Enter where the screws stand, or where shims can go, to be told what each of them needs.",
+    "frames.shims": "Bring the sensor further out {by_turns?by the screws|by shims}: {screws;}. Leave {stays} as it is.",
+    "frames.screw": "{shim} (within {error}) at screw {number}, at {deg}{turns?, {turns}}",
+    "frames.lies_unknown": (
+        "A readout may be mirrored: move one screw only, by what is said here, measure again, and say below which it was; the picture then tells how it lies."
+    ),
+    "frames.lies": "The picture lies {lies=as it is:on the sensor as it is|left and right:mirrored left and right|up and down:mirrored up and down|turned by half}, as a turn of a screw has told.",
+    "frames.curved": (
+        "Apart from the tilt the corners focus {curvature} (within {error}) further {way} than the middle"
+        "{zone?: {beyond?more than the {zone} in which a star stays sharp|within the {zone} in which a star stays sharp}}."
+    ),
+    "frames.flat": "The field is flat within {error} from the middle to a corner.",
+    "frames.two_spacings": "Change the spacing by about {by}, measure again, and the two sets tell where it vanishes: one spacing alone does not.",
+    "frames.astigmatism": (
+        "Corner stars are astigmatic by {size} (within {error}), lines {lines=radial:towards the middle|around the middle} where the sensor stands too far out."
+    ),
+    "frames.no_astigmatism": "No astigmatism stands out in the corners (within {error}).",
+    "frames.even_astigmatism": "All over the field {size} of it are the same: collimation, or a pinched or bent optical part.",
+    "frames.focus": "The middle is sharpest at {focus}{steps?, {steps} of the focuser} (within {error}).",
+    "frames.spacing": "By the stars the sensor belongs {best} (within {error}) behind the corrector's shoulder; it stood at {now}{asked?, and its maker asks for {asked}}.",
+    "frames.spacing_right": "The spacing of {now} is right by the stars: they ask for {best} (within {error}).",
+    "frames.respace": "{way=in:Put {by} of rings or shims in|Take {by} of rings or shims out}, behind the corrector.",
+    "frames.spacing_torn": "Curvature vanishes at {curved}, astigmatism at {drawn}: no spacing cures both. Settle between them by the corner stars.",
+    "frames.spacing_blind": "Between these spacings neither curvature nor astigmatism changed enough to tell the right one. Measure at spacings further apart.",
+    "frames.at_spacing": "curvature, then astigmatism, at {spacing}",
+    "frames.position": "focuser's position for {name}, at the sensor",
+    "frames.hint": "About {across} of tilt over the diagonal, best focus further out towards the {to}, and corners about {curvature} further {way}. One frame gives no more than this hint.",
+    "frames.hint_either": (
+        "About {across} of tilt over the diagonal: best focus lies further out towards the {to} if the sensor stood too far out, towards the {other} if too far in. "
+        "One frame cannot tell which; say on which side of focus it was taken."
+    ),
+    "frames.hint_none": "Over this one frame the stars are too even to say anything of tilt or curvature.",
+    "frames.take_two": "Take the two frames at known positions, below: they tell the shim.",
+    "frames.coma": "All stars have a tail towards the {to}, in the middle too: coma.",
+    "frames.round": "No line that all stars share stands out above {least}.",
+    "frames.drift": (
+        "All stars are drawn out by {length} along {deg} from the right (within {hazy}): drift, wind, or the air's colours low in the sky, not the field."
+        "{comatic? Part of it may be the coma.}"
+    ),
+    "frames.steady": "Look at guiding, polar alignment and cables in the wind, and take the frames high in the sky; what all stars share is left out of all else here.",
+    "frames.no_beam": "Nothing is told in micrometres yet: enter {missing}.",
+    "frames.no_places": "Where the focuser stood for each frame is not said yet: without it two frames tell no tilt. Enter the positions and measure again.",
+    "frames.one_place": "All frames were taken at nearly the same position of the focuser. Take them further apart, as the plan says.",
+    "frames.no_stars": "On one of the frames no star was found at all: clouds, a cap, or an exposure too short.",
+    "frames.few_stars": "{stars} clean stars are on all frames; a surface takes {least}. Expose longer, or point at a richer field.",
+    "frames.no_match": "The frames do not show the same stars: another field, or turned by a meridian flip between them.",
+    "frames.again": "Take the frames again.",
+    "frames.cropped": "These frames have {wide} x {high} pixels and the rig's camera {sensor_wide} x {sensor_high}: they are cropped, so the corners named here are not the sensor's.",
+    "frames.stretched": "{names} {names#is|are} stretched to be looked at: sizes of stars mean nothing there, only the mean direction in which they are drawn out.",
+    "frames.stacked": "{names} {names#is|are} stacked of several exposures: what drifted or was refocused between them is in the stars.",
+    "frames.resampled": "The pixels of {names} were resampled or coloured in: sizes are larger than the camera saw, and small differences are smoothed.",
+    "frames.too_bright": "On {names} many stars are cut off at the top. Expose shorter: they are left out.",
+    "frames.apart": "Two ways of measuring size disagree: nebulae, doubles or odd stars. The errors told here are widened for it.",
+    "frames.plate": "By the solved picture a pixel covers {scale}: the focal length is {focal}{promised?, and the parts give {promised}}.{mirrored? The picture is mirrored.}",
+    "frames.factor": "{corrector} works at {factor} of the tube's {tube}.",
+    "frames.distance_alone": "That puts the sensor {distance} behind its shoulder, within {error} by the tube's focal length alone: too rough to space by.",
+    "frames.distance_two": "By two spacings it stands {distance} behind its shoulder (within {error}).",
+    "frames.seeing": "In focus stars are {seen} wide, the rig's rules take {taken} for the air: {more?the rules are too kind|the air was steadier}.",
+    "frames.not_perfect": "The stars contradict what is taken for granted: {parts} {parts#is|are} not perfect in the corners.",
+    "work.frames": "the frames",
+}
+TITLES = {
+    **dict.fromkeys(
+        ("frames.tilt", "frames.square", "frames.hint", "frames.hint_either", "frames.hint_none"), "Tilt"
+    ),
+    **dict.fromkeys(("frames.curved", "frames.flat"), "Field curvature"),
+    **dict.fromkeys(("frames.astigmatism", "frames.no_astigmatism"), "Astigmatism"),
+    "frames.focus": "Best focus",
+    **dict.fromkeys(
+        ("frames.spacing", "frames.spacing_right", "frames.spacing_torn", "frames.spacing_blind"),
+        "Spacing by the stars",
+    ),
+    "frames.coma": "Coma",
+    **dict.fromkeys(("frames.drift", "frames.round"), "Drift"),
+    "frames.plate": "Scale",
+    "frames.seeing": "Seeing",
+    "frames.not_perfect": "Correction",
+    "frames": "Frames",
+}
+WORKINGS = {
+    "frames.surface": Working(
+        "size^2 of star i on frame j = s_j + quartic(w_i) - 4 k r F_j (t.w_i + c |w_i|^2), k = (1 + e^2) / (16 N^2 p^2), size = half-flux diameter / 2, r = 0.85; "
+        "weights by Huber; error^2 = the fit's + (3 % of the surface)^2 + (0.5 um)^2; sensor out at a screw = t.X / half diagonal, less the least of them",
+        "Second moments are quadratic in focus: Teague, J. Opt. Soc. Am. 72, 1199 (1982); difference of two frames: Roddier, Appl. Opt. 27, 1223 (1988); "
+        "Huber, Ann. Math. Stat. 35, 73 (1964); all from memory. r and the errors: measured on simulated frames.",
+    ),
+    "frames.shapes": Working(
+        "Mxx - Myy + 2i Mxy of star i on frame j = shared + quartic(w_i) + 4 k r F_j (A0 + A w_i^2), r = 1.25; line = sqrt(12 |shared| / 1.1); coma by third moments",
+        "Adaptive moments: Bernstein & Jarvis, AJ 123, 583 (2002); Jarvis, Schechter & Jain, arXiv:0810.0027 (2008); from memory. r: measured on simulated frames.",
+    ),
+    "frames.spacing": Working(
+        "s0 = s - c / (dc/ds), by a straight line through two or more spacings; the same of the astigmatism; both weighted by their errors",
+        "A straight line over a small change; that a corrector's errors are linear in its spacing there: "
+        + COMMON_PRACTICE,
+    ),
+    "frames.hint": Working(
+        "sizes = seeing + 2 k r (d^2 + |A|^2), shapes = shared + 4 k r d A, d = d0 - t.w - c |w|^2: fitted to one frame, on which (d, A) and (-d, -A) look alike",
+        "As for two frames; errors of some 10 um, measured on simulated frames.",
+    ),
+    "frames.plate": Working(
+        "scale = 3600 sqrt|det|, of CD, PC x CDELT or CDELT with CROTA2; f = 206.265 p / scale; factor = f / the tube's; distance = (1 - factor) x the corrector's focal length as a thin lens",
+        "Greisen & Calabretta, A&A 395, 1061 (2002); Calabretta & Greisen, A&A 395, 1077 (2002); Gaussian optics. Tube within 1 %, scale within 3e-5: "
+        + COMMON_PRACTICE,
+    ),
+    "frames": Working(),
+}
