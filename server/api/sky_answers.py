@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from datetime import date, datetime
 from typing import Self
 
@@ -26,6 +26,7 @@ from server.rim.sky_words import (
     depth_words,
     fill_words,
     night_words,
+    nights_in,
     nights_needed,
     panels_words,
     year_words,
@@ -293,13 +294,26 @@ class UnsureAnswer(BaseModel):
     share: float = Field(description="Of the spread.")
 
 
+class NightsAnswer(BaseModel):
+    """Clear nights without the Moon that the hours take in one month."""
+
+    month: int
+    least: int | None = Field(description="Null, like the most, where the month gives the target no hours.")
+    most: int | None
+
+
 class DepthAnswer(BaseModel):
     """How deep a rig goes. Brightness is in magnitudes per square arcsecond, light in electrons a second."""
 
     hours: SpanAnswer | None = Field(
         description="For the wanted signal to noise; null while the target's brightness is not known."
     )
-    nights: str = Field(description="How many clear nights that takes, in words; empty where not known.")
+    nights: str = Field(
+        description="How many clear nights that takes in the best month, in words; empty where not known."
+    )
+    nights_by_month: tuple[NightsAnswer, ...] = Field(
+        description="From January; empty while the hours are not known."
+    )
     signal_to_noise_px: float | None = Field(description="After the total time asked for, in a pixel.")
     signal_to_noise_arcsec2: float | None = Field(description="Likewise, in a square arcsecond.")
     shortest_s: float = Field(description="The shortest exposure that the read noise allows.")
@@ -332,6 +346,7 @@ class DepthAnswer(BaseModel):
         return cls(
             hours=None if depth.hours is None else SpanAnswer.of(depth.hours),
             nights="" if year is None else nights_needed(depth, year),
+            nights_by_month=() if year is None else tuple(_nights(depth, year)),
             signal_to_noise_px=depth.per_px,
             signal_to_noise_arcsec2=depth.per_arcsec2,
             shortest_s=depth.shortest_s,
@@ -362,6 +377,14 @@ class DepthAnswer(BaseModel):
             assumed=tuple(map(plain, depth.assumed)),
             sentence=depth_words(depth, wanted),
         )
+
+
+def _nights(depth: Depth, year: Year) -> Iterator[NightsAnswer]:
+    if depth.hours is None:
+        return
+    for month in year.months:
+        least, most = nights_in(month, depth.hours) or (None, None)
+        yield NightsAnswer(month=month.first.month, least=least, most=most)
 
 
 class PanelAnswer(BaseModel):

@@ -14,7 +14,7 @@ from server.domain.sky.panels import Panels
 from server.domain.sky.reckoning import Span, Unsure
 from server.domain.sky.site import Site
 from server.domain.sky.target import Target, TargetKind
-from server.domain.sky.when import Night, Year
+from server.domain.sky.when import Month, Night, Year
 from server.flow.plan_sky import RigSky
 from server.rim.constellations import CONSTELLATIONS
 
@@ -233,15 +233,29 @@ def depth_words(depth: Depth, wanted: float) -> str:
     return f"{total_hours(depth.hours)} for a signal to noise of {wanted:g} per square arcsecond. {said}"
 
 
+def nights_in(month: Month, hours: Span) -> tuple[int, int] | None:
+    """How many clear nights of a month so many hours take without the Moon, at least and at most; None where
+    it gives none.
+    """
+    if month.moonless_h <= 0.0:
+        return None
+    least, most = (max(1, math.ceil(one / month.moonless_h)) for one in (hours.low, hours.high))
+    return least, most
+
+
+def nights_text(month: Month, hours: Span | None) -> str:
+    """The same in words: "3 to 5", "-" for none."""
+    nights = None if hours is None else nights_in(month, hours)
+    if nights is None:
+        return "-"
+    return f"{nights[0]:,}" if nights[0] == nights[1] else f"{nights[0]:,} to {nights[1]:,}"
+
+
 def nights_needed(depth: Depth, year: Year) -> str:
-    """How many clear nights the hours take, in the best month, without the Moon."""
-    if depth.hours is None or year.best is None or year.best.moonless_h <= 0.0:
+    """How many clear nights the hours take in the best month, "" where that is not known."""
+    if depth.hours is None or year.best is None:
         return ""
-    nights = [
-        max(1, math.ceil(hours / year.best.moonless_h)) for hours in (depth.hours.low, depth.hours.high)
-    ]
-    count = f"{nights[0]}" if nights[0] == nights[1] else f"{nights[0]} to {nights[1]}"
-    return f"{count} in {year.best.first:%B}"
+    return f"{nights_text(year.best, depth.hours)} in {year.best.first:%B}"
 
 
 def weighs_words(depth: Depth) -> str:

@@ -229,7 +229,11 @@ def test_a_target_is_planned_on_a_rig_at_its_usual_site(ana: Api):
     )
     assert any("No filter is counted" in words for words in depth["assumed"])
     assert depth["least_sure"][0]["share"] > 0.2
-    assert depth["nights"]
+    by_month = depth["nights_by_month"]
+    best = by_month[found["year"]["best_month"] - 1]
+    assert depth["nights"].startswith(str(best["least"]))
+    assert [one["month"] for one in by_month] == list(range(1, 13))
+    assert all(one["least"] >= best["least"] for one in by_month if one["least"] is not None)
     assert one["panels"] is None
     assert one["trouble"] == found["trouble"] == ""
 

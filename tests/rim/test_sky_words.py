@@ -32,7 +32,9 @@ from server.rim.sky_words import (
     kind_words,
     long_hours,
     night_words,
+    nights_in,
     nights_needed,
+    nights_text,
     no_night_words,
     panels_words,
     site_words,
@@ -269,6 +271,19 @@ def test_nights_are_whole_and_told_once_where_both_ends_are_the_same(low, high, 
     assert year.best.moonless_h == pytest.approx(4.84, abs=0.01)
     depth = replace(depth_of(planned()), hours=Span(low, low, high))
     assert nights_needed(depth, year) == text
+
+
+def test_each_month_has_its_own_nights_and_none_where_the_target_gives_no_hours():
+    year = work_year(GARDEN, M31, 2026)
+    nights = [nights_in(month, Span(10.0, 8.0, 12.0)) for month in year.months]
+    # June has no darkness at 50 north, and the Sun stands near it in April and May: not an hour to add to.
+    assert [at for at, found in enumerate(nights, start=1) if found is None] == [4, 5, 6]
+    for month, found in zip(year.months, nights, strict=True):
+        if found is not None:
+            # So many average nights hold the hours, and one fewer does not.
+            for hours, count in zip((8.0, 12.0), found, strict=True):
+                assert (count - 1) * month.moonless_h < hours <= count * month.moonless_h
+    assert nights_text(year.months[5], Span(10.0, 8.0, 12.0)) == nights_text(year.months[0], None) == "-"
 
 
 def test_what_the_hours_are_least_sure_by_is_at_most_two_things():

@@ -14,6 +14,7 @@ from server.domain.observer import Observer, UnitSystem
 from server.domain.sky.around import Around, around
 from server.domain.sky.depth import STAR_MAG, Depth
 from server.domain.sky.frame import Frame
+from server.domain.sky.reckoning import Span
 from server.domain.sky.sketch import WIDTH_PX, height_px, sky_noise_share
 from server.domain.sky.target import ListedTarget, Target
 from server.domain.sky.when import Night, Year
@@ -32,6 +33,7 @@ from server.rim.sky_words import (
     mosaic_words,
     night_words,
     nights_needed,
+    nights_text,
     no_night_words,
     size_words,
     sub_text,
@@ -136,7 +138,7 @@ class TargetPage:
         typed, errors: the form of wishes.
         framing, framing_said: the picture and its words; turn the sensor's angle.
         stars_said: what of the field's stars is drawn.
-        year, year_said, months, night, night_said, moments: when, None without a site.
+        year, year_said, months, month_heads, night, night_said, moments: when, None without a site.
         columns: the rigs. reasons: why one needs longer than another.
         panels, panels_said, panels_url: of a mosaic; empty without one.
         query: the page's own query, for its further addresses.
@@ -164,6 +166,7 @@ class TargetPage:
     year: Markup | None
     year_said: str
     months: tuple[tuple[str, ...], ...]
+    month_heads: tuple[str, ...]
     night: Markup | None
     night_said: str
     moments: tuple[tuple[str, ...], ...]
@@ -326,12 +329,24 @@ def noise_of(view: TargetSky) -> float | None:
     return None
 
 
-def month_lines(year: Year) -> tuple[tuple[str, ...], ...]:
-    """The year's table."""
+def timed_rigs(view: TargetSky) -> Iterator[tuple[str, Span]]:
+    """The rigs whose hours are known."""
+    return ((one.rig.name, one.depth.hours) for one in view.rigs if one.depth and one.depth.hours)
+
+
+def month_heads(view: TargetSky) -> tuple[str, ...]:
+    """What the year's table tells of a month."""
+    nights = (f"nights: {name}" if len(view.rigs) > 1 else "nights" for name, _ in timed_rigs(view))
+    return ("month", "dark", "moonless", "target above the line", "moonless", *nights)
+
+
+def month_lines(year: Year, view: TargetSky) -> tuple[tuple[str, ...], ...]:
+    """The year's table: hours a night, and the clear nights that each rig needs there."""
     return tuple(
         (
             f"{one.first:%B %Y}",
             *map(long_hours, (one.dark_h, one.moonless_dark_h, one.above_h, one.moonless_h)),
+            *(nights_text(one, hours) for _, hours in timed_rigs(view)),
         )
         for one in year.months
     )
@@ -428,7 +443,8 @@ def target_page(
         year_said=""
         if view.year is None or site is None
         else year_words(view.year, target, site.site) + no_night_words(view.year),
-        months=() if view.year is None else month_lines(view.year),
+        months=() if view.year is None else month_lines(view.year, view),
+        month_heads=month_heads(view),
         night=None if view.night is None else night_svg(view.night, night_words(view.night, target)),
         night_said="" if view.night is None else night_words(view.night, target),
         moments=() if view.night is None else moment_lines(view.night),
