@@ -303,7 +303,7 @@ def _binned(depth: Depth, frame: Frame) -> str:
     if depth.per_px is None:
         return "not known yet"
     scale, noise = 2.0 * frame.scale_arcsec, 2.0 * depth.per_px
-    return f"pixels of {scale:.2f} arcsec at {noise:.2g}; a square arcsecond as before"
+    return f"pixels of {scale:.2f} arcsec at {noise:.2g}"
 
 
 def _sketches(

@@ -77,7 +77,7 @@ def test_a_target_is_framed_timed_and_reckoned_for_two_rigs(garden: Garden):
     for binned, alone in zip(
         found["binned 2 x 2 afterwards"], found["signal to noise of a pixel, in the hours set"], strict=True
     ):
-        noise = float(re.search(r"at ([\d.]+);", binned)[1])
+        noise = float(re.search(r"at ([\d.]+)$", binned)[1])
         assert noise == pytest.approx(2.0 * float(alone), rel=0.06)
     assert found["binned 2 x 2 afterwards"][0].startswith("pixels of 3.9")
     assert all(
