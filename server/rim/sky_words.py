@@ -11,7 +11,7 @@ from server.domain.sky.depth import Depth
 from server.domain.sky.focal import LEAST_FILL
 from server.domain.sky.frame import Framed
 from server.domain.sky.panels import Panels
-from server.domain.sky.reckoning import Span, Unsure
+from server.domain.sky.reckoning import NEBULAE, Span, Unsure
 from server.domain.sky.site import Site
 from server.domain.sky.target import Target, TargetKind
 from server.domain.sky.when import Month, Night, Year
@@ -150,6 +150,13 @@ def size_words(target: Target) -> str:
     if ellipse[0] == ellipse[1]:
         return f"{ellipse[0]:.3g}'"
     return f"{ellipse[0]:.3g}' x {ellipse[1]:.3g}'"
+
+
+def size_doubt(target: Target) -> str:
+    """Why a nebula's listed size is not to be framed by unseen, "" for what is no nebula or has none."""
+    if target.own or target.kind not in NEBULAE or target.ellipse_arcmin is None:
+        return ""
+    return "The size listed for a nebula is often only that of its brightest part, or of the cluster inside."
 
 
 def fill_words(framed: Framed) -> str:

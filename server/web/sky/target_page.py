@@ -35,6 +35,7 @@ from server.rim.sky_words import (
     nights_needed,
     nights_text,
     no_night_words,
+    size_doubt,
     size_words,
     sub_text,
     total_hours,
@@ -137,6 +138,7 @@ class TargetPage:
         sites, site_id, rigs, rig_ids: the choices, and what is chosen.
         typed, errors: the form of wishes.
         framing, framing_said: the picture and its words; turn the sensor's angle.
+        size_doubt: why a nebula's listed size may be too small, "" for none.
         stars_said: what of the field's stars is drawn.
         year, year_said, months, month_heads, night, night_said, moments: when, None without a site.
         columns: the rigs. reasons: why one needs longer than another.
@@ -161,6 +163,7 @@ class TargetPage:
     errors: Mapping[str, str]
     framing: Markup | None
     framing_said: str
+    size_doubt: str
     turn: float
     stars_said: str
     year: Markup | None
@@ -435,6 +438,7 @@ def target_page(
             for one in view.rigs
             if one.frame is not None
         ),
+        size_doubt=size_doubt(target),
         turn=angle,
         stars_said=stars_words(view, held),
         year=None

@@ -148,6 +148,25 @@ def test_a_nebula_of_unknown_brightness_has_a_wide_range_and_asks(garden: Garden
     assert "how bright the target is" not in words_of(told)
 
 
+def test_a_nebulas_listed_size_is_told_to_be_doubted_and_one_of_ones_own_is_not(garden: Garden):
+    doubt = "often only that of its brightest part"
+    page = shown(garden, "NGC 7000", "doublet, flattened")
+    assert doubt in words_of(page)
+    form = garden.client.get(str(page_of(page).find("a", string="Enter your own")["href"]))
+    assert page_of(form).select_one("#target-major_arcmin")["value"] == "120"
+    own = {
+        "name": "Its whole cloud",
+        "kind": "HII",
+        "ra_deg": "20h 59m",
+        "dec_deg": "44.5",
+        "major_arcmin": "200",
+    }
+    garden.client.post("/sky/targets/new", data=own)
+    (listed,) = garden.bench().targets()
+    for key in (listed.key, "M31"):
+        assert doubt not in words_of(shown(garden, key, "doublet, flattened"))
+
+
 def test_a_target_that_never_rises_says_so(garden: Garden):
     # 47 Tucanae, at 72 degrees south: at 50 north it stays 32 degrees below.
     page = shown(garden, "NGC 104", "doublet, flattened")
