@@ -22,6 +22,7 @@ from server.domain.sky.when import work_night, work_year
 from server.flow.plan_sky import RigSky, SkyWishes, TargetSky, plan_target
 from server.flow.protocols import StoredRig
 from server.rim.sky_compare import reasons
+from server.rim.sky_wishes import unused
 from server.rim.sky_words import (
     KIND_WORDS,
     UNSURE_WORDS,
@@ -293,6 +294,24 @@ def test_what_the_hours_are_least_sure_by_is_at_most_two_things():
     alone = replace(depth, weighs=(("read", 0.9), ("dark", 0.1)))
     assert weighs_words(alone) == "Least sure by the read noise."
     assert weighs_words(replace(depth, weighs=tuple((name, 0.14) for name in UNSURE_WORDS))) == ""
+
+
+def test_a_brightness_that_a_rig_does_not_reckon_with_is_told_at_its_field():
+    view = planned()
+    (one,) = view.rigs
+    line = replace(
+        one, rig=replace(one.rig, name="The narrow"), depth=replace(depth_of(view), rayleigh=100.0)
+    )
+    both_given = DepthWishes(surface_mag=22.0, rayleigh=100.0)
+    told = unused(replace(view, rigs=(one, line)), both_given)
+    assert told["rayleigh"].startswith(
+        "Not used for The 400: the brightness of a line counts behind a narrow"
+    )
+    assert told["surface_mag"].startswith("Not used for The narrow: behind a narrow filter")
+    assert all(map(is_plain, told.values()))
+    assert unused(view, DepthWishes(surface_mag=22.0)) == {}
+    assert unused(replace(view, rigs=(line,)), DepthWishes(rayleigh=100.0)) == {}
+    assert unused(replace(view, rigs=()), both_given) == {}
 
 
 # -- Frames

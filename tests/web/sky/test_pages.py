@@ -110,6 +110,15 @@ def test_a_wish_that_cannot_be_read_leaves_the_others(garden: Garden):
     assert "for a signal to noise of 20" in words_of(page)
 
 
+def test_a_line_without_a_narrow_filter_is_said_at_its_field_to_count_for_nothing(garden: Garden):
+    page = shown(garden, "M51", "Ritchey-Chretien", rayleigh="100")
+    assert page.status_code == 200
+    soup = page_of(page)
+    assert "counts behind a narrow filter" in soup.select_one("#wish-rayleigh-error").text
+    assert soup.select_one("#wish-rayleigh")["value"] == "100"
+    assert "could not be used" in soup.select_one("#found [role=alert]").text
+
+
 def test_twice_the_signal_to_noise_takes_four_times_the_hours(garden: Garden):
     hours = []
     for wanted in ("10", "20"):
