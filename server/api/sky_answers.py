@@ -13,7 +13,7 @@ from server.domain.sky.depth import Depth
 from server.domain.sky.finding import FoundTarget
 from server.domain.sky.frame import Frame, Framed
 from server.domain.sky.panels import Panels
-from server.domain.sky.reckoning import Span, Unsure
+from server.domain.sky.reckoning import DepthWishes, Span, Unsure
 from server.domain.sky.site import Site
 from server.domain.sky.target import Target, TargetKind
 from server.domain.sky.when import Night, Standing, Step, Year
@@ -341,7 +341,7 @@ class DepthAnswer(BaseModel):
     sentence: str
 
     @classmethod
-    def of(cls, depth: Depth, year: Year | None, wanted: float) -> Self:
+    def of(cls, depth: Depth, year: Year | None, wishes: DepthWishes) -> Self:
         """The answer for a depth."""
         return cls(
             hours=None if depth.hours is None else SpanAnswer.of(depth.hours),
@@ -375,7 +375,7 @@ class DepthAnswer(BaseModel):
                 UnsureAnswer(what=name, words=UNSURE_WORDS[name], share=share) for name, share in depth.weighs
             ),
             assumed=tuple(map(plain, depth.assumed)),
-            sentence=depth_words(depth, wanted),
+            sentence=depth_words(depth, wishes),
         )
 
 
@@ -452,13 +452,13 @@ class RigSkyAnswer(BaseModel):
         """The answer for a rig."""
         panels = panels_on(one, view.target, wishes)
         failed = panels.why if isinstance(panels, Failed) else None
-        depth, wanted = one.depth, wishes.depth.signal_to_noise
+        depth = one.depth
         return cls(
             rig_id=one.stored.id,
             rig=one.rig.name,
             framed=FramedAnswer.of(one.framed),
             star_arcsec=one.star_arcsec,
-            depth=None if depth is None else DepthAnswer.of(depth, view.year, wanted),
+            depth=None if depth is None else DepthAnswer.of(depth, view.year, wishes.depth),
             missing=asked_of(one.missing),
             panels=PanelsAnswer.of(panels, depth) if isinstance(panels, Panels) else None,
             trouble=" ".join(plain(why) for why in (one.trouble, failed) if why is not None),

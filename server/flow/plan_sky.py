@@ -118,7 +118,7 @@ def plan_target(
     if place is not None:
         year = worked(said("work.year"), lambda: work_year(place, target, evening.year))
         night = worked(said("work.night"), lambda: work_night(place, target, evening))
-    altitude = altitude_of(wishes, None if isinstance(year, Failed) else year)
+    altitude = altitude_of(wishes, year)
     failed = next((one for one in (year, night) if isinstance(one, Failed)), None)
     return TargetSky(
         target,
@@ -139,16 +139,18 @@ def panels_on(one: RigSky, target: Target, wishes: FramingWishes) -> Panels | Fa
     return worked(said("work.panels"), lambda: work_panels(target, frame, one.framed.angle_deg, *shape))
 
 
-def altitude_of(wishes: SkyWishes, year: Year | None) -> float | None:
-    """The altitude reckoned with: asked for, else as the target usually stands, else its highest; None where
-    that is too low.
+def altitude_of(wishes: SkyWishes, year: Year | Failed | None) -> float | Said:
+    """The altitude reckoned with: asked for, else as the target usually stands, else its highest; or why
+    there is none.
     """
     if wishes.depth.altitude_deg is not None:
         return wishes.depth.altitude_deg
-    if year is None:
-        return None
+    if not isinstance(year, Year):
+        return said("depth.no_altitude")
     stands = year.usual_altitude_deg or year.culmination_deg
-    return stands if stands >= LEAST_ALTITUDE_DEG else None
+    if stands < LEAST_ALTITUDE_DEG:
+        return said("depth.too_low", least=Quantity(LEAST_ALTITUDE_DEG, "°"))
+    return stands
 
 
 def look_from(rig: Rig, target: Target, site: Site, altitude_deg: float) -> RigSky:
@@ -162,7 +164,7 @@ def _of_rig(
     target: Target,
     site: Site | None,
     wishes: SkyWishes,
-    altitude_deg: float | None,
+    altitude: float | Said,
 ) -> RigSky:
     case = Case(rig)
     frame = frame_of(case)
@@ -182,9 +184,9 @@ def _of_rig(
         found = RigSky(stored, rig, framed, telescope, stars)
         if site is None or found.star_arcsec is None:
             return found
-        if altitude_deg is None:
-            return replace(found, trouble=said("depth.too_low", least=Quantity(LEAST_ALTITUDE_DEG, "°")))
-        depth = work_depth(telescope, site, target, wishes.depth, found.star_arcsec, altitude_deg)
+        if isinstance(altitude, Said):
+            return replace(found, trouble=altitude)
+        depth = work_depth(telescope, site, target, wishes.depth, found.star_arcsec, altitude)
         if isinstance(depth, Depth):
             return RigSky(stored, rig, framed, telescope, stars, depth, depth.missing)
         return RigSky(stored, rig, framed, telescope, stars, None, depth)

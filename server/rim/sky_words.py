@@ -11,7 +11,7 @@ from server.domain.sky.depth import Depth
 from server.domain.sky.focal import LEAST_FILL
 from server.domain.sky.frame import Framed
 from server.domain.sky.panels import Panels
-from server.domain.sky.reckoning import NEBULAE, Span, Unsure
+from server.domain.sky.reckoning import NEBULAE, DepthWishes, Span, Unsure
 from server.domain.sky.site import Site
 from server.domain.sky.target import Target, TargetKind
 from server.domain.sky.when import Month, Night, Year
@@ -226,18 +226,30 @@ def night_words(night: Night, target: Target) -> str:
     )
 
 
-def depth_words(depth: Depth, wanted: float) -> str:
+def depth_words(depth: Depth, wishes: DepthWishes) -> str:
     """Sub-exposures and hours, in a sentence or two."""
+    share = f"{100 * wishes.read_share:.2g} %"
     said = (
-        f"Expose {sub_text(depth.sub_s)} or more: at {sub_text(depth.shortest_s)} the read noise adds what "
-        "you allow it."
+        f"Expose {sub_text(depth.sub_s)} or more: from {sub_text(depth.shortest_s)} on, reading out the "
+        f"camera makes the noise at most {share} larger."
         if depth.sub_s >= depth.shortest_s
-        else f"In exposures of {sub_text(depth.sub_s)} the read noise adds more than you allow it; "
-        f"from {sub_text(depth.shortest_s)} on it would not."
+        else f"In exposures of {sub_text(depth.sub_s)} reading out the camera makes the noise more than "
+        f"{share} larger; from {sub_text(depth.shortest_s)} on it does not."
     )
     if depth.hours is None:
         return said
+    wanted = wishes.signal_to_noise
     return f"{total_hours(depth.hours)} for a signal to noise of {wanted:g} per square arcsecond. {said}"
+
+
+def altitude_words(depth: Depth, wishes: DepthWishes, year: Year | None) -> str:
+    """The altitude that is reckoned with, and why that one."""
+    said = f"Reckoned with the target {depth.altitude_deg:.0f}° high"
+    if wishes.altitude_deg is not None or year is None:
+        return f"{said}."
+    if year.usual_altitude_deg is None or year.best is None:
+        return f"{said}, the highest that it comes."
+    return f"{said}, as it stands on average while it is photographed in {year.best.first:%B}."
 
 
 def nights_in(month: Month, hours: Span) -> tuple[int, int] | None:

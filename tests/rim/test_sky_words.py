@@ -26,6 +26,7 @@ from server.rim.sky_wishes import unused
 from server.rim.sky_words import (
     KIND_WORDS,
     UNSURE_WORDS,
+    altitude_words,
     clock,
     depth_words,
     fill_words,
@@ -247,16 +248,39 @@ def test_the_moon_is_told_by_what_it_leaves_of_the_night():
 def test_a_depth_is_told_by_its_hours_and_its_exposure():
     depth = depth_of(planned())
     assert depth.hours is not None
-    words = depth_words(depth, 10.0)
+    words = depth_words(depth, DepthWishes())
     assert words.startswith(f"{total_hours(depth.hours)} for a signal to noise of 10 per square arcsecond.")
     assert f"Expose {sub_text(depth.sub_s)} or more" in words
+    assert (
+        f"from {sub_text(depth.shortest_s)} on, reading out the camera makes the noise at most 5 % larger."
+        in words
+    )
     assert is_plain(words)
+    short = depth_words(replace(depth, sub_s=depth.shortest_s / 2.0), DepthWishes(read_share=0.025))
+    assert "makes the noise more than 2.5 % larger; from" in short
+    assert is_plain(short)
+
+
+def test_the_altitude_that_is_reckoned_with_is_told_and_why_that_one():
+    year, depth = work_year(GARDEN, M31, 2026), depth_of(planned())
+    assert depth.altitude_deg == year.usual_altitude_deg
+    usual = altitude_words(depth, DepthWishes(), year)
+    assert usual == (
+        f"Reckoned with the target {depth.altitude_deg:.0f}° high, as it stands on average while it is "
+        "photographed in November."
+    )
+    asked = altitude_words(replace(depth, altitude_deg=35.0), DepthWishes(altitude_deg=35.0), year)
+    assert asked == "Reckoned with the target 35° high."
+    never = replace(year, best=None, ribbons=())
+    assert altitude_words(replace(depth, altitude_deg=25.0), DepthWishes(), never).endswith(
+        "25° high, the highest that it comes."
+    )
 
 
 def test_without_hours_only_the_exposure_is_told():
     depth = depth_of(planned(GRAZING))
     assert depth.hours is None
-    assert depth_words(depth, 10.0).startswith("Expose ")
+    assert depth_words(depth, DepthWishes()).startswith("Expose ")
     year = work_year(GARDEN, SOUTHERN, 2026)
     assert nights_needed(depth, year) == ""
     assert weighs_words(depth) == ""

@@ -25,6 +25,7 @@ from server.rim.phrasebook.tell import asked_of, plain
 from server.rim.sky_compare import reasons
 from server.rim.sky_wishes import DEPTH_SPECS, FRAME_SPECS, NIGHT_SPEC, wish_texts
 from server.rim.sky_words import (
+    altitude_words,
     clock,
     depth_words,
     fill_words,
@@ -142,6 +143,7 @@ class TargetPage:
         stars_said: what of the field's stars is drawn.
         year, year_said, months, month_heads, night, night_said, moments: when, None without a site.
         columns: the rigs. reasons: why one needs longer than another.
+        altitude_said: the altitude that all are reckoned at, "" while nothing is reckoned.
         panels, panels_said, panels_url: of a mosaic; empty without one.
         query: the page's own query, for its further addresses.
     """
@@ -175,6 +177,7 @@ class TargetPage:
     moments: tuple[tuple[str, ...], ...]
     trouble: str
     columns: tuple[RigColumn, ...]
+    altitude_said: str
     reasons: tuple[str, ...]
     panels: tuple[PanelLine, ...]
     panels_said: str
@@ -252,7 +255,7 @@ def column_of(
         cells=() if depth is None or one.frame is None else _cells(one, depth, one.frame, view.year, units),
         said=""
         if depth is None
-        else " ".join(filter(None, (depth_words(depth, wishes.depth.signal_to_noise), weighs_words(depth)))),
+        else " ".join(filter(None, (depth_words(depth, wishes.depth), weighs_words(depth)))),
         lacking=tuple(_lacking(one, observer_id, None if view.site is None else view.site.id)),
         assumed=() if depth is None else tuple(map(plain, depth.assumed)),
         trouble="" if one.trouble is None else plain(one.trouble),
@@ -454,6 +457,9 @@ def target_page(
         moments=() if view.night is None else moment_lines(view.night),
         trouble="" if view.trouble is None else plain(view.trouble),
         columns=tuple(column_of(one, view, wishes, reader, noise, key, query) for one in view.rigs),
+        altitude_said=next(
+            (altitude_words(one.depth, wishes.depth, view.year) for one in view.rigs if one.depth), ""
+        ),
         reasons=reasons(view),
         panels=panels,
         panels_said=panels_said,
