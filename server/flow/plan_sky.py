@@ -47,6 +47,11 @@ class FramingWishes(Frozen):
     overlap: float = Field(default=USUAL_OVERLAP, ge=0.0, le=0.6)
     fixed: bool = False
 
+    @property
+    def panels(self) -> int:
+        """How many panels, 1 without a mosaic."""
+        return self.rows * self.columns
+
 
 class SkyWishes(FramingWishes):
     """What is asked of the sky for a target; depth: of the exposures."""
@@ -133,7 +138,7 @@ def plan_target(
 def panels_on(one: RigSky, target: Target, wishes: FramingWishes) -> Panels | Failed | None:
     """The panels of a rig's mosaic: None without a frame or a mosaic, Failed for one that reaches too far."""
     frame = one.frame
-    if frame is None or wishes.rows * wishes.columns == 1:
+    if frame is None or wishes.panels == 1:
         return None
     shape = wishes.rows, wishes.columns, wishes.overlap, wishes.fixed
     return worked(said("work.panels"), lambda: work_panels(target, frame, one.framed.angle_deg, *shape))

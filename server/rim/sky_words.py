@@ -53,6 +53,7 @@ UNSURE_WORDS: dict[Unsure, str] = {
 }
 OUT_OF_REACH_H = 10_000.0
 """Longer than anybody exposes."""
+GB = 1e9
 FULL = 1.0
 """A target that fills more than the side is cut off."""
 
@@ -226,8 +227,8 @@ def night_words(night: Night, target: Target) -> str:
     )
 
 
-def depth_words(depth: Depth, wishes: DepthWishes) -> str:
-    """Sub-exposures and hours, in a sentence or two."""
+def depth_words(depth: Depth, wishes: DepthWishes, panels: int = 1) -> str:
+    """Sub-exposures and hours, in a sentence or two; the hours are of each of so many panels."""
     share = f"{100 * wishes.read_share:.2g} %"
     said = (
         f"Expose {sub_text(depth.sub_s)} or more: from {sub_text(depth.shortest_s)} on, reading out the "
@@ -239,7 +240,10 @@ def depth_words(depth: Depth, wishes: DepthWishes) -> str:
     if depth.hours is None:
         return said
     wanted = wishes.signal_to_noise
-    return f"{total_hours(depth.hours)} for a signal to noise of {wanted:g} per square arcsecond. {said}"
+    each = " in each panel" if panels > 1 else ""
+    return (
+        f"{total_hours(depth.hours)} for a signal to noise of {wanted:g} per square arcsecond{each}. {said}"
+    )
 
 
 def altitude_words(depth: Depth, wishes: DepthWishes, year: Year | None) -> str:
@@ -270,11 +274,21 @@ def nights_text(month: Month, hours: Span | None) -> str:
     return f"{nights[0]:,}" if nights[0] == nights[1] else f"{nights[0]:,} to {nights[1]:,}"
 
 
-def nights_needed(depth: Depth, year: Year) -> str:
-    """How many clear nights the hours take in the best month, "" where that is not known."""
-    if depth.hours is None or year.best is None:
+def nights_needed(depth: Depth, year: Year, panels: int = 1) -> str:
+    """How many clear nights so many panels take in the best month, "" where that is not known."""
+    hours = depth.hours_of(panels)
+    if hours is None or year.best is None:
         return ""
-    return f"{nights_text(year.best, depth.hours)} in {year.best.first:%B}"
+    return f"{nights_text(year.best, hours)} in {year.best.first:%B}"
+
+
+def frames_words(depth: Depth, panels: int = 1) -> str:
+    """How many exposures, of what length, so many panels take, and what they fill; "" while not known."""
+    if depth.frames is None:
+        return ""
+    count = panels * depth.frames
+    said = f"{count:,} of {sub_text(depth.sub_s)}" + (f" in {panels} panels" if panels > 1 else "")
+    return f"{said}, {two_digits(count * depth.bytes_each / GB)} GB"
 
 
 def weighs_words(depth: Depth) -> str:
@@ -296,9 +310,9 @@ def panels_words(panels: Panels, depth: Depth | None) -> str:
         f"{len(panels.panels)} panels cover {across:.2f}° x {up:.2f}°; neighbours share "
         f"{panels.shared_arcmin[0]:.0f}' across and {panels.shared_arcmin[1]:.0f}' up."
     )
-    if depth is not None and depth.hours is not None:
-        ends = (len(panels.panels) * one for one in (depth.hours.value, depth.hours.low, depth.hours.high))
-        said += f" All of them take {total_hours(Span(*ends))}."
+    hours = None if depth is None else depth.hours_of(len(panels.panels))
+    if hours is not None:
+        said += f" All of them take {total_hours(hours)}."
     if panels.fixed:
         said += (
             f" With the camera at one angle a panel is up to {panels.turn_missing_deg:.1f}° out, and "

@@ -302,6 +302,21 @@ def test_a_mosaic_is_laid_out_in_panels(ana: Api):
     assert left["ra_deg"] > right["ra_deg"]
 
 
+def test_a_mosaics_exposures_and_nights_are_those_of_all_panels(ana: Api):
+    number, rig = kept(ana), ana.built()
+    one, four = (
+        plan(ana, "M 31", rig, site=number, columns=side, rows=side, signal_to_noise=50)["rigs"][0]["depth"]
+        for side in (1, 2)
+    )
+    assert one["hours"] == four["hours"]
+    assert four["frames"] == 4 * one["frames"]
+    months = [
+        (few["most"], many["most"])
+        for few, many in zip(*(x["nights_by_month"] for x in (one, four)), strict=True)
+    ]
+    assert all(4 * (few - 1) < many <= 4 * few for few, many in months if few is not None)
+
+
 def test_several_rigs_stand_side_by_side_with_the_reasons(ana: Api):
     number, one = kept(ana), ana.built("One")
     slow = ana.rig("Slow")

@@ -31,6 +31,7 @@ from server.rim.sky_words import (
     depth_words,
     fill_words,
     fit_words,
+    frames_words,
     kind_words,
     long_hours,
     night_words,
@@ -296,6 +297,20 @@ def test_nights_are_whole_and_told_once_where_both_ends_are_the_same(low, high, 
     assert year.best.moonless_h == pytest.approx(4.84, abs=0.01)
     depth = replace(depth_of(planned()), hours=Span(low, low, high))
     assert nights_needed(depth, year) == text
+
+
+def test_the_exposures_of_a_mosaic_are_those_of_all_its_panels_and_say_how_long_each_is():
+    # 2 x 9000 x 6000 bytes: 108 MB each.
+    depth = replace(depth_of(planned()), frames=100, sub_s=60.0, bytes_each=108_000_000)
+    assert frames_words(depth) == "100 of 60 s, 11 GB"
+    assert frames_words(depth, 4) == "400 of 60 s in 4 panels, 43 GB"
+    assert frames_words(replace(depth, frames=None)) == ""
+    assert "per square arcsecond in each panel." in depth_words(depth, DepthWishes(), 4)
+    year = work_year(GARDEN, M31, 2026)
+    # 4.84 hours a night in November: 4 x 4 hours take 4.
+    hours = replace(depth, hours=Span(4.0, 4.0, 4.0))
+    assert nights_needed(hours, year) == "1 in November"
+    assert nights_needed(hours, year, 4) == "4 in November"
 
 
 def test_each_month_has_its_own_nights_and_none_where_the_target_gives_no_hours():

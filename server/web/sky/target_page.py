@@ -29,6 +29,7 @@ from server.rim.sky_words import (
     clock,
     depth_words,
     fill_words,
+    frames_words,
     kind_words,
     long_hours,
     mosaic_words,
@@ -51,7 +52,6 @@ from server.web.sky.frame_picture import frame_svg, reach_arcmin
 from server.web.sky.ribbons import night_svg, year_svg
 
 SKETCH_HOURS = (1.0, 5.0, 20.0)
-GB = 1e9
 USUAL = wish_texts(SkyWishes())
 
 
@@ -252,10 +252,12 @@ def column_of(
         name=one.rig.name,
         framed=fill_words(framed),
         fill="" if framed.fill is None else f"{100 * framed.fill:.0f} %",
-        cells=() if depth is None or one.frame is None else _cells(one, depth, one.frame, view.year, units),
+        cells=()
+        if depth is None or one.frame is None
+        else _cells(one, depth, one.frame, view.year, units, wishes.panels),
         said=""
         if depth is None
-        else " ".join(filter(None, (depth_words(depth, wishes.depth), weighs_words(depth)))),
+        else " ".join(filter(None, (depth_words(depth, wishes.depth, wishes.panels), weighs_words(depth)))),
         lacking=tuple(_lacking(one, observer_id, None if view.site is None else view.site.id)),
         assumed=() if depth is None else tuple(map(plain, depth.assumed)),
         trouble="" if one.trouble is None else plain(one.trouble),
@@ -272,20 +274,21 @@ def _mosaic(one: RigSky, key: str, query: Mapping[str, Any]) -> str:
     return URLS.target(key, **{**query, "rig": one.stored.id, **shape})
 
 
-def _cells(one: RigSky, depth: Depth, frame: Frame, year: Year | None, units: UnitSystem) -> tuple[str, ...]:
+def _cells(
+    one: RigSky, depth: Depth, frame: Frame, year: Year | None, units: UnitSystem, panels: int
+) -> tuple[str, ...]:
     def figure(value: float | None, form: str) -> str:
         return "not known yet" if value is None else form.format(value)
 
-    storage = ""
-    if depth.frames is not None:
-        storage = f"{depth.frames:,}, {two_digits(depth.frames * depth.bytes_each / GB)} GB"
+    hours = depth.hours_of(panels)
+    of_all = f", {panels} panels" if panels > 1 else ""
     wide, high = frame.width_deg, frame.height_deg
     field = f"{wide:.2f}° x {high:.2f}°" if wide >= 1.0 else f"{60 * wide:.0f}' x {60 * high:.0f}'"
     moon = " and ".join(f"{one.times:.1f}" for one in depth.moonlit)
     return (
-        "not known yet" if depth.hours is None else total_hours(depth.hours),
-        "not known yet" if year is None else nights_needed(depth, year) or "not known yet",
-        storage or "not known yet",
+        "not known yet" if hours is None else total_hours(hours) + of_all,
+        "not known yet" if year is None else nights_needed(depth, year, panels) or "not known yet",
+        frames_words(depth, panels) or "not known yet",
         sub_text(depth.sub_s),
         sub_text(depth.shortest_s),
         figure(depth.saturating_mag, "{:.1f}"),
@@ -335,24 +338,27 @@ def noise_of(view: TargetSky) -> float | None:
     return None
 
 
-def timed_rigs(view: TargetSky) -> Iterator[tuple[str, Span]]:
-    """The rigs whose hours are known."""
-    return ((one.rig.name, one.depth.hours) for one in view.rigs if one.depth and one.depth.hours)
+def timed_rigs(view: TargetSky, panels: int) -> Iterator[tuple[str, Span]]:
+    """The rigs whose hours are known, with those of all panels."""
+    for one in view.rigs:
+        hours = None if one.depth is None else one.depth.hours_of(panels)
+        if hours is not None:
+            yield one.rig.name, hours
 
 
 def month_heads(view: TargetSky) -> tuple[str, ...]:
     """What the year's table tells of a month."""
-    nights = (f"nights: {name}" if len(view.rigs) > 1 else "nights" for name, _ in timed_rigs(view))
+    nights = (f"nights: {name}" if len(view.rigs) > 1 else "nights" for name, _ in timed_rigs(view, 1))
     return ("month", "dark", "moonless", "target above the line", "moonless", *nights)
 
 
-def month_lines(year: Year, view: TargetSky) -> tuple[tuple[str, ...], ...]:
+def month_lines(year: Year, view: TargetSky, panels: int) -> tuple[tuple[str, ...], ...]:
     """The year's table: hours a night, and the clear nights that each rig needs there."""
     return tuple(
         (
             f"{one.first:%B %Y}",
             *map(long_hours, (one.dark_h, one.moonless_dark_h, one.above_h, one.moonless_h)),
-            *(nights_text(one, hours) for _, hours in timed_rigs(view)),
+            *(nights_text(one, hours) for _, hours in timed_rigs(view, panels)),
         )
         for one in year.months
     )
@@ -450,7 +456,7 @@ def target_page(
         year_said=""
         if view.year is None or site is None
         else year_words(view.year, target, site.site) + no_night_words(view.year),
-        months=() if view.year is None else month_lines(view.year, view),
+        months=() if view.year is None else month_lines(view.year, view, wishes.panels),
         month_heads=month_heads(view),
         night=None if view.night is None else night_svg(view.night, night_words(view.night, target)),
         night_said="" if view.night is None else night_words(view.night, target),

@@ -206,6 +206,18 @@ def test_a_mosaic_comes_as_a_table_and_as_csv_with_the_same_places(garden: Garde
     assert garden.get("/sky/at/M31/panels.csv", rig=garden.rig("doublet, flattened")).status_code == 404
 
 
+def test_a_mosaics_hours_and_exposures_are_those_of_all_panels(garden: Garden):
+    one, four = (
+        cells(shown(garden, "M31", "doublet, flattened", columns=side, rows=side)) for side in ("1", "2")
+    )
+    count, length = re.fullmatch(r"([\d,]+) of (.+), [\d.,]+ GB", one["frames, storage"][0]).groups()
+    assert length == one["one exposure"][0]
+    assert four["frames, storage"][0].startswith(
+        f"{4 * int(count.replace(',', '')):,} of {length} in 4 panels"
+    )
+    assert four["to the wanted signal to noise"][0].endswith("), 4 panels")
+
+
 def test_a_target_that_is_too_large_is_offered_in_panels_that_take_it_in(garden: Garden):
     page = shown(garden, "M31", "Ritchey-Chretien")
     offered = page_of(page).find("a", string=re.compile(r"\d x \d panels"))
