@@ -75,8 +75,8 @@ def test_a_plan_of_four_targets_on_two_rigs_is_one_sheet(club: Club, new_context
 def test_a_target_on_two_rigs_is_one_sheet_with_its_sketches_and_nothing_too_small(
     club: Club, new_context: Opener
 ):
-    # A nebula with panels offered, whose page says the most.
-    page = opened(club, new_context, "/sky/at/NGC%207000?rig={rig}&rig=2")
+    # A nebula in panels: its page says the most.
+    page = opened(club, new_context, "/sky/at/NGC%207000?rig={rig}&rig=2&columns=2&rows=2")
     page.wait_for_load_state("networkidle")
     (sheet,) = PdfReader(io.BytesIO(page.pdf(format="A4", prefer_css_page_size=True))).pages
     assert len([one for one in sheet.images if one.image is not None and one.image.width == 560]) == 6
