@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from datetime import date, datetime
 from typing import Self
 
@@ -13,7 +13,7 @@ from server.domain.sky.depth import Depth
 from server.domain.sky.finding import FoundTarget
 from server.domain.sky.frame import Frame, Framed
 from server.domain.sky.panels import Panels
-from server.domain.sky.reckoning import Span, Unsure
+from server.domain.sky.reckoning import DepthWishes, Span, Unsure
 from server.domain.sky.site import Site
 from server.domain.sky.target import Target, TargetKind
 from server.domain.sky.when import Night, Standing, Step, Year
@@ -26,6 +26,7 @@ from server.rim.sky_words import (
     depth_words,
     fill_words,
     night_words,
+    nights_in,
     nights_needed,
     panels_words,
     year_words,
@@ -293,20 +294,34 @@ class UnsureAnswer(BaseModel):
     share: float = Field(description="Of the spread.")
 
 
+class NightsAnswer(BaseModel):
+    """Clear nights without the Moon that the hours take in one month."""
+
+    month: int
+    least: int | None = Field(description="Null, like the most, where the month gives the target no hours.")
+    most: int | None
+
+
 class DepthAnswer(BaseModel):
     """How deep a rig goes. Brightness is in magnitudes per square arcsecond, light in electrons a second."""
 
     hours: SpanAnswer | None = Field(
-        description="For the wanted signal to noise; null while the target's brightness is not known."
+        description="For the wanted signal to noise, of one panel; null while the target's brightness is not "
+        "known."
     )
-    nights: str = Field(description="How many clear nights that takes, in words; empty where not known.")
+    nights: str = Field(
+        description="Clear nights that all panels take in the best month, in words; empty where not known."
+    )
+    nights_by_month: tuple[NightsAnswer, ...] = Field(
+        description="Likewise in each month, from January; empty while the hours are not known."
+    )
     signal_to_noise_px: float | None = Field(description="After the total time asked for, in a pixel.")
     signal_to_noise_arcsec2: float | None = Field(description="Likewise, in a square arcsecond.")
     shortest_s: float = Field(description="The shortest exposure that the read noise allows.")
     sub_s: float = Field(description="The exposure that is reckoned with.")
     saturating_mag: float | None = Field(description="The star whose brightest pixel is full after it.")
     faintest_mag: float = Field(description="The star at a signal to noise of 5 after the total time.")
-    frames: int | None
+    frames: int | None = Field(description="Exposures of `sub_s` for all panels.")
     bytes_each: int = Field(description="Of a frame, at 16 bits.")
     surface_mag: float | None = Field(description="What is reckoned with, above the air; or `rayleigh` is.")
     rayleigh: float | None
@@ -327,18 +342,19 @@ class DepthAnswer(BaseModel):
     sentence: str
 
     @classmethod
-    def of(cls, depth: Depth, year: Year | None, wanted: float) -> Self:
+    def of(cls, depth: Depth, year: Year | None, wishes: DepthWishes, panels: int) -> Self:
         """The answer for a depth."""
         return cls(
             hours=None if depth.hours is None else SpanAnswer.of(depth.hours),
-            nights="" if year is None else nights_needed(depth, year),
+            nights="" if year is None else nights_needed(depth, year, panels),
+            nights_by_month=() if year is None else tuple(_nights(depth, year, panels)),
             signal_to_noise_px=depth.per_px,
             signal_to_noise_arcsec2=depth.per_arcsec2,
             shortest_s=depth.shortest_s,
             sub_s=depth.sub_s,
             saturating_mag=depth.saturating_mag,
             faintest_mag=depth.faintest_mag,
-            frames=depth.frames,
+            frames=None if depth.frames is None else panels * depth.frames,
             bytes_each=depth.bytes_each,
             surface_mag=depth.surface_mag,
             rayleigh=depth.rayleigh,
@@ -360,8 +376,17 @@ class DepthAnswer(BaseModel):
                 UnsureAnswer(what=name, words=UNSURE_WORDS[name], share=share) for name, share in depth.weighs
             ),
             assumed=tuple(map(plain, depth.assumed)),
-            sentence=depth_words(depth, wanted),
+            sentence=depth_words(depth, wishes, panels),
         )
+
+
+def _nights(depth: Depth, year: Year, panels: int) -> Iterator[NightsAnswer]:
+    hours = depth.hours_of(panels)
+    if hours is None:
+        return
+    for month in year.months:
+        least, most = nights_in(month, hours) or (None, None)
+        yield NightsAnswer(month=month.first.month, least=least, most=most)
 
 
 class PanelAnswer(BaseModel):
@@ -429,13 +454,13 @@ class RigSkyAnswer(BaseModel):
         """The answer for a rig."""
         panels = panels_on(one, view.target, wishes)
         failed = panels.why if isinstance(panels, Failed) else None
-        depth, wanted = one.depth, wishes.depth.signal_to_noise
+        depth = one.depth
         return cls(
             rig_id=one.stored.id,
             rig=one.rig.name,
             framed=FramedAnswer.of(one.framed),
             star_arcsec=one.star_arcsec,
-            depth=None if depth is None else DepthAnswer.of(depth, view.year, wanted),
+            depth=None if depth is None else DepthAnswer.of(depth, view.year, wishes.depth, wishes.panels),
             missing=asked_of(one.missing),
             panels=PanelsAnswer.of(panels, depth) if isinstance(panels, Panels) else None,
             trouble=" ".join(plain(why) for why in (one.trouble, failed) if why is not None),

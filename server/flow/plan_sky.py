@@ -47,6 +47,11 @@ class FramingWishes(Frozen):
     overlap: float = Field(default=USUAL_OVERLAP, ge=0.0, le=0.6)
     fixed: bool = False
 
+    @property
+    def panels(self) -> int:
+        """How many panels, 1 without a mosaic."""
+        return self.rows * self.columns
+
 
 class SkyWishes(FramingWishes):
     """What is asked of the sky for a target; depth: of the exposures."""
@@ -118,7 +123,7 @@ def plan_target(
     if place is not None:
         year = worked(said("work.year"), lambda: work_year(place, target, evening.year))
         night = worked(said("work.night"), lambda: work_night(place, target, evening))
-    altitude = altitude_of(wishes, None if isinstance(year, Failed) else year)
+    altitude = altitude_of(wishes, year)
     failed = next((one for one in (year, night) if isinstance(one, Failed)), None)
     return TargetSky(
         target,
@@ -133,22 +138,24 @@ def plan_target(
 def panels_on(one: RigSky, target: Target, wishes: FramingWishes) -> Panels | Failed | None:
     """The panels of a rig's mosaic: None without a frame or a mosaic, Failed for one that reaches too far."""
     frame = one.frame
-    if frame is None or wishes.rows * wishes.columns == 1:
+    if frame is None or wishes.panels == 1:
         return None
     shape = wishes.rows, wishes.columns, wishes.overlap, wishes.fixed
     return worked(said("work.panels"), lambda: work_panels(target, frame, one.framed.angle_deg, *shape))
 
 
-def altitude_of(wishes: SkyWishes, year: Year | None) -> float | None:
-    """The altitude reckoned with: asked for, else as the target usually stands, else its highest; None where
-    that is too low.
+def altitude_of(wishes: SkyWishes, year: Year | Failed | None) -> float | Said:
+    """The altitude reckoned with: asked for, else as the target usually stands, else its highest; or why
+    there is none.
     """
     if wishes.depth.altitude_deg is not None:
         return wishes.depth.altitude_deg
-    if year is None:
-        return None
+    if not isinstance(year, Year):
+        return said("depth.no_altitude")
     stands = year.usual_altitude_deg or year.culmination_deg
-    return stands if stands >= LEAST_ALTITUDE_DEG else None
+    if stands < LEAST_ALTITUDE_DEG:
+        return said("depth.too_low", least=Quantity(LEAST_ALTITUDE_DEG, "°"))
+    return stands
 
 
 def look_from(rig: Rig, target: Target, site: Site, altitude_deg: float) -> RigSky:
@@ -162,7 +169,7 @@ def _of_rig(
     target: Target,
     site: Site | None,
     wishes: SkyWishes,
-    altitude_deg: float | None,
+    altitude: float | Said,
 ) -> RigSky:
     case = Case(rig)
     frame = frame_of(case)
@@ -182,9 +189,9 @@ def _of_rig(
         found = RigSky(stored, rig, framed, telescope, stars)
         if site is None or found.star_arcsec is None:
             return found
-        if altitude_deg is None:
-            return replace(found, trouble=said("depth.too_low", least=Quantity(LEAST_ALTITUDE_DEG, "°")))
-        depth = work_depth(telescope, site, target, wishes.depth, found.star_arcsec, altitude_deg)
+        if isinstance(altitude, Said):
+            return replace(found, trouble=altitude)
+        depth = work_depth(telescope, site, target, wishes.depth, found.star_arcsec, altitude)
         if isinstance(depth, Depth):
             return RigSky(stored, rig, framed, telescope, stars, depth, depth.missing)
         return RigSky(stored, rig, framed, telescope, stars, None, depth)

@@ -53,17 +53,34 @@ def limits_of(spec: FieldSpec, kind_words: str) -> Limits:
 
 
 def read_cells(
-    specs: Iterable[FieldSpec], texts: Mapping[str, str], kind_words: str
+    specs: Iterable[FieldSpec], texts: Mapping[str, str], kind_words: str, figures: bool = False
 ) -> tuple[dict[str, Any], dict[str, str]]:
-    """Return what each field's text says, and a sentence for each that cannot be read, by field names."""
+    """Return what each field's text says, and a sentence for each that cannot be read, by field names.
+
+    figures: measures are wanted as figures alone.
+    """
     read: dict[str, Any] = {}
     errors: dict[str, str] = {}
     for spec in specs:
         try:
-            read[spec.name] = read_cell(spec, texts.get(spec.name, ""), kind_words)
+            value = read_cell(spec, texts.get(spec.name, ""), kind_words)
+            read[spec.name] = figure_of(value) if figures else value
         except CellError as error:
             errors[spec.name] = error.sentence
     return read, errors
+
+
+def figure_of(value: Any) -> Any:
+    """Return the figure of a measure for a field that keeps no more of it, any other value as it is.
+
+    Raises:
+        CellError: where more was typed, which would be lost.
+    """
+    if not isinstance(value, Measure):
+        return value
+    if (value.plus, value.minus, value.basis) != (None, None, None):
+        _refuse("Only the figure is kept here: leave out its ± and where it comes from.")
+    return value.nominal
 
 
 def read_cell(spec: FieldSpec, text: str, kind_words: str) -> Any:

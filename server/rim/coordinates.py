@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 
-from server.rim.cells import CellError
-from server.units import Limits, QuantityError, read_quantity
+from server.domain.measure import Measure
+from server.rim.cells import CellError, figure_of
+from server.units import Limits, QuantityError, ReadQuantity, read_quantity
 from server.units.numbers import plain_text
 
 LONGEST = 60
@@ -90,11 +91,10 @@ def read_arcmin(text: str) -> float:
     """Return an angle in arcminutes, which a bare number counts. Raises CellError."""
     typed = text.strip()
     try:
-        plain = read_quantity(typed, "plain", None, Limits(0.0, 3600.0, minimum_exclusive=True))
-        return plain.nominal
+        return _alone(read_quantity(typed, "plain", None, Limits(0.0, 3600.0, minimum_exclusive=True)))
     except QuantityError as first:
         try:
-            return 60.0 * read_quantity(typed, "angle", None, Limits(0.0, 60.0, True)).nominal
+            return 60.0 * _alone(read_quantity(typed, "angle", None, Limits(0.0, 60.0, True)))
         except QuantityError as error:
             raise CellError((first if typed.replace(".", "").isdigit() else error).message) from None
 
@@ -102,7 +102,7 @@ def read_arcmin(text: str) -> float:
 def read_height(text: str) -> float:
     """Return metres above the sea, which a bare number counts. Raises CellError."""
     try:
-        height = read_quantity(text, "length", "m").nominal / 1000.0
+        height = _alone(read_quantity(text, "length", "m")) / 1000.0
     except QuantityError as error:
         raise CellError(error.message) from None
     if not -450.0 <= height <= 6000.0:
@@ -110,20 +110,38 @@ def read_height(text: str) -> float:
     return height
 
 
-def write_right_ascension(ra_deg: float) -> str:
-    """Return hours, minutes and seconds to a tenth, as `read_right_ascension` takes them."""
-    tenths = round(ra_deg / 15.0 * 36000.0) % 864000
-    hours, rest = divmod(tenths, 36000)
-    minutes, tenths = divmod(rest, 600)
-    return f"{hours:02d}h {minutes:02d}m {tenths / 10.0:04.1f}s"
+def _alone(read: ReadQuantity) -> float:
+    """The figure; a tolerance or a basis that was typed beside it is refused, since it would be lost."""
+    return float(figure_of(Measure(nominal=read.nominal, plus=read.plus, minus=read.minus, basis=read.basis)))
 
 
-def write_declination(dec_deg: float) -> str:
-    """Return degrees, minutes and seconds, as `read_declination` takes them."""
-    seconds = round(abs(dec_deg) * 3600.0)
-    degrees, rest = divmod(seconds, 3600)
-    minutes, seconds = divmod(rest, 60)
-    return f"{'-' if dec_deg < 0 else '+'}{degrees:02d}° {minutes:02d}' {seconds:02d}\""
+def write_right_ascension(ra_deg: float, exact: bool = False) -> str:
+    """Return hours, minutes and seconds to a tenth, as `read_right_ascension` takes them.
+
+    exact: to a thousandth, without the noughts behind it, as a form keeps what was typed.
+    """
+    hours, minutes, seconds = _sexagesimal(ra_deg / 15.0, 3 if exact else 1)
+    return f"{hours % 24:02d}h {minutes:02d}m {_seconds(seconds) if exact else f'{seconds:04.1f}'}s"
+
+
+def write_declination(dec_deg: float, exact: bool = False) -> str:
+    """Return degrees, minutes and seconds, as `read_declination` takes them; exact: to a hundredth."""
+    degrees, minutes, seconds = _sexagesimal(abs(dec_deg), 2 if exact else 0)
+    sign = "-" if dec_deg < 0 else "+"
+    return f"{sign}{degrees:02d}° {minutes:02d}' {_seconds(seconds) if exact else f'{seconds:02.0f}'}\""
+
+
+def _sexagesimal(value: float, decimals: int) -> tuple[int, int, float]:
+    """A figure of 0 or more in sixtieths, its seconds rounded to so many decimals."""
+    parts = 10**decimals
+    whole, rest = divmod(round(value * 3600.0 * parts), 3600 * parts)
+    minutes, rest = divmod(rest, 60 * parts)
+    return whole, minutes, rest / parts
+
+
+def _seconds(seconds: float) -> str:
+    """To a thousandth, without the noughts behind it."""
+    return f"{seconds:06.3f}".rstrip("0").rstrip(".")
 
 
 def write_degrees(value: float, positive: str, negative: str) -> str:

@@ -15,7 +15,7 @@ from server.domain.measure import Frozen, Measure
 from server.domain.refusals import sentence_of
 from server.domain.sky.site import Site
 from server.domain.sky.target import Target
-from server.rim.cells import CellError, read_cell, write_cell
+from server.rim.cells import CellError, figure_of, read_cell, write_cell
 from server.rim.coordinates import (
     read_arcmin,
     read_declination,
@@ -178,9 +178,7 @@ def _value(spec: FieldSpec, text: str) -> Any:
     value = read_cell(spec, text, "site")
     if spec.shape == "table":
         return tuple((row["azimuth"], row["altitude"]) for row in value)
-    if isinstance(value, Measure):
-        return value.nominal
-    return value
+    return figure_of(value)
 
 
 def site_texts(site: Site) -> dict[str, str]:
@@ -199,8 +197,8 @@ def site_texts(site: Site) -> dict[str, str]:
 def target_texts(target: Target) -> dict[str, str]:
     """Return what the form shows of a target; `read_target` gives back the same."""
     found = _texts(TARGET_SPECS, target)
-    found["ra_deg"] = write_right_ascension(target.ra_deg)
-    found["dec_deg"] = write_declination(target.dec_deg)
+    found["ra_deg"] = write_right_ascension(target.ra_deg, exact=True)
+    found["dec_deg"] = write_declination(target.dec_deg, exact=True)
     for name in ("major_arcmin", "minor_arcmin"):
         value = getattr(target, name)
         found[name] = "" if value is None else f"{value:g}"

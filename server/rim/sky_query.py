@@ -6,7 +6,6 @@ from collections.abc import Mapping
 from typing import Any
 
 from server.domain.fields import FieldSpec
-from server.domain.measure import Measure
 from server.domain.sky.finding import TargetQuery
 from server.rim.cells import read_cells
 from server.rim.constellations import CONSTELLATIONS
@@ -72,12 +71,8 @@ def read_query(
     texts: Mapping[str, str], text: str, year: int, offset: int, limit: int
 ) -> tuple[TargetQuery, dict[str, str]]:
     """Return the search as far as it can be read, and for each other field a sentence."""
-    read, errors = read_cells(QUERY_SPECS, texts, "sky")
-    values: dict[str, Any] = {
-        name: one.nominal if isinstance(one, Measure) else one
-        for name, one in read.items()
-        if one is not None
-    }
+    read, errors = read_cells(QUERY_SPECS, texts, "sky", figures=True)
+    values: dict[str, Any] = {name: one for name, one in read.items() if one is not None}
     least, most = values.get("least_arcmin"), values.get("most_arcmin")
     if least is not None and most is not None and most < least:
         errors["most_arcmin"] = f"At most {most:g}' is less than at least {least:g}'. Swap them."

@@ -11,7 +11,7 @@ from server.domain.fields import FieldSpec
 from server.domain.measure import Measure
 from server.domain.refusals import sentence_of
 from server.domain.sky.reckoning import DepthWishes
-from server.flow.plan_sky import SkyWishes
+from server.flow.plan_sky import SkyWishes, TargetSky
 from server.rim.cells import read_cells, write_cell
 
 NIGHT_SPEC = FieldSpec("evening", "Night of", "text", maximum=10, help="Its evening's date, like 2027-03-14.")
@@ -94,12 +94,8 @@ def wish_texts(wishes: SkyWishes) -> dict[str, str]:
 
 def read_wishes(texts: Mapping[str, str]) -> tuple[SkyWishes, dict[str, str]]:
     """Return the wishes that can be read, and for each other field a sentence; an empty one is as usual."""
-    read, errors = read_cells((*FRAME_SPECS, *DEPTH_SPECS), texts, "sky")
-    values = {
-        name: one.nominal if isinstance(one, Measure) else one
-        for name, one in read.items()
-        if one is not None
-    }
+    read, errors = read_cells((*FRAME_SPECS, *DEPTH_SPECS), texts, "sky", figures=True)
+    values = {name: one for name, one in read.items() if one is not None}
     evening = texts.get("evening", "").strip()
     if evening:
         try:
@@ -111,3 +107,16 @@ def read_wishes(texts: Mapping[str, str]) -> tuple[SkyWishes, dict[str, str]]:
     depth = DepthWishes(**{name: one for name, one in values.items() if name in _DEPTH})
     frame = {name: one for name, one in values.items() if name not in _DEPTH}
     return SkyWishes(depth=depth, **frame), errors
+
+
+def unused(view: TargetSky, wishes: DepthWishes) -> dict[str, str]:
+    """A sentence for each brightness that was given and that a rig's depth is not reckoned with."""
+    by_line = {one.rig.name: one.depth.rayleigh is not None for one in view.rigs if one.depth is not None}
+    said = {}
+    broad = " and ".join(name for name, line in by_line.items() if not line)
+    if wishes.rayleigh is not None and broad:
+        said["rayleigh"] = f"Not used for {broad}: the brightness of a line counts behind a narrow filter."
+    narrow = " and ".join(name for name, line in by_line.items() if line)
+    if wishes.surface_mag is not None and narrow:
+        said["surface_mag"] = f"Not used for {narrow}: behind a narrow filter that of the line counts."
+    return said

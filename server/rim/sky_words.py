@@ -11,10 +11,10 @@ from server.domain.sky.depth import Depth
 from server.domain.sky.focal import LEAST_FILL
 from server.domain.sky.frame import Framed
 from server.domain.sky.panels import Panels
-from server.domain.sky.reckoning import Span, Unsure
+from server.domain.sky.reckoning import NEBULAE, DepthWishes, Span, Unsure
 from server.domain.sky.site import Site
 from server.domain.sky.target import Target, TargetKind
-from server.domain.sky.when import Night, Year
+from server.domain.sky.when import Month, Night, Year
 from server.flow.plan_sky import RigSky
 from server.rim.constellations import CONSTELLATIONS
 
@@ -53,6 +53,7 @@ UNSURE_WORDS: dict[Unsure, str] = {
 }
 OUT_OF_REACH_H = 10_000.0
 """Longer than anybody exposes."""
+GB = 1e9
 FULL = 1.0
 """A target that fills more than the side is cut off."""
 
@@ -152,6 +153,13 @@ def size_words(target: Target) -> str:
     return f"{ellipse[0]:.3g}' x {ellipse[1]:.3g}'"
 
 
+def size_doubt(target: Target) -> str:
+    """Why a nebula's listed size is not to be framed by unseen, "" for what is no nebula or has none."""
+    if target.own or target.kind not in NEBULAE or target.ellipse_arcmin is None:
+        return ""
+    return "The size listed for a nebula is often only that of its brightest part, or of the cluster inside."
+
+
 def fill_words(framed: Framed) -> str:
     """How a target sits on a sensor."""
     if framed.frame is None:
@@ -219,29 +227,68 @@ def night_words(night: Night, target: Target) -> str:
     )
 
 
-def depth_words(depth: Depth, wanted: float) -> str:
-    """Sub-exposures and hours, in a sentence or two."""
+def depth_words(depth: Depth, wishes: DepthWishes, panels: int = 1) -> str:
+    """Sub-exposures and hours, in a sentence or two; the hours are of each of so many panels."""
+    share = f"{100 * wishes.read_share:.2g} %"
     said = (
-        f"Expose {sub_text(depth.sub_s)} or more: at {sub_text(depth.shortest_s)} the read noise adds what "
-        "you allow it."
+        f"Expose {sub_text(depth.sub_s)} or more: from {sub_text(depth.shortest_s)} on, reading out the "
+        f"camera makes the noise at most {share} larger."
         if depth.sub_s >= depth.shortest_s
-        else f"In exposures of {sub_text(depth.sub_s)} the read noise adds more than you allow it; "
-        f"from {sub_text(depth.shortest_s)} on it would not."
+        else f"In exposures of {sub_text(depth.sub_s)} reading out the camera makes the noise more than "
+        f"{share} larger; from {sub_text(depth.shortest_s)} on it does not."
     )
     if depth.hours is None:
         return said
-    return f"{total_hours(depth.hours)} for a signal to noise of {wanted:g} per square arcsecond. {said}"
+    wanted = wishes.signal_to_noise
+    each = " in each panel" if panels > 1 else ""
+    return (
+        f"{total_hours(depth.hours)} for a signal to noise of {wanted:g} per square arcsecond{each}. {said}"
+    )
 
 
-def nights_needed(depth: Depth, year: Year) -> str:
-    """How many clear nights the hours take, in the best month, without the Moon."""
-    if depth.hours is None or year.best is None or year.best.moonless_h <= 0.0:
+def altitude_words(depth: Depth, wishes: DepthWishes, year: Year | None) -> str:
+    """The altitude that is reckoned with, and why that one."""
+    said = f"Reckoned with the target {depth.altitude_deg:.0f}° high"
+    if wishes.altitude_deg is not None or year is None:
+        return f"{said}."
+    if year.usual_altitude_deg is None or year.best is None:
+        return f"{said}, the highest that it comes."
+    return f"{said}, as it stands on average while it is photographed in {year.best.first:%B}."
+
+
+def nights_in(month: Month, hours: Span) -> tuple[int, int] | None:
+    """How many clear nights of a month so many hours take without the Moon, at least and at most; None where
+    it gives none.
+    """
+    if month.moonless_h <= 0.0:
+        return None
+    least, most = (max(1, math.ceil(one / month.moonless_h)) for one in (hours.low, hours.high))
+    return least, most
+
+
+def nights_text(month: Month, hours: Span | None) -> str:
+    """The same in words: "3 to 5", "-" for none."""
+    nights = None if hours is None else nights_in(month, hours)
+    if nights is None:
+        return "-"
+    return f"{nights[0]:,}" if nights[0] == nights[1] else f"{nights[0]:,} to {nights[1]:,}"
+
+
+def nights_needed(depth: Depth, year: Year, panels: int = 1) -> str:
+    """How many clear nights so many panels take in the best month, "" where that is not known."""
+    hours = depth.hours_of(panels)
+    if hours is None or year.best is None:
         return ""
-    nights = [
-        max(1, math.ceil(hours / year.best.moonless_h)) for hours in (depth.hours.low, depth.hours.high)
-    ]
-    count = f"{nights[0]}" if nights[0] == nights[1] else f"{nights[0]} to {nights[1]}"
-    return f"{count} in {year.best.first:%B}"
+    return f"{nights_text(year.best, hours)} in {year.best.first:%B}"
+
+
+def frames_words(depth: Depth, panels: int = 1) -> str:
+    """How many exposures, of what length, so many panels take, and what they fill; "" while not known."""
+    if depth.frames is None:
+        return ""
+    count = panels * depth.frames
+    said = f"{count:,} of {sub_text(depth.sub_s)}" + (f" in {panels} panels" if panels > 1 else "")
+    return f"{said}, {two_digits(count * depth.bytes_each / GB)} GB"
 
 
 def weighs_words(depth: Depth) -> str:
@@ -263,9 +310,9 @@ def panels_words(panels: Panels, depth: Depth | None) -> str:
         f"{len(panels.panels)} panels cover {across:.2f}° x {up:.2f}°; neighbours share "
         f"{panels.shared_arcmin[0]:.0f}' across and {panels.shared_arcmin[1]:.0f}' up."
     )
-    if depth is not None and depth.hours is not None:
-        ends = (len(panels.panels) * one for one in (depth.hours.value, depth.hours.low, depth.hours.high))
-        said += f" All of them take {total_hours(Span(*ends))}."
+    hours = None if depth is None else depth.hours_of(len(panels.panels))
+    if hours is not None:
+        said += f" All of them take {total_hours(hours)}."
     if panels.fixed:
         said += (
             f" With the camera at one angle a panel is up to {panels.turn_missing_deg:.1f}° out, and "

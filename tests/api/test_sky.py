@@ -229,7 +229,11 @@ def test_a_target_is_planned_on_a_rig_at_its_usual_site(ana: Api):
     )
     assert any("No filter is counted" in words for words in depth["assumed"])
     assert depth["least_sure"][0]["share"] > 0.2
-    assert depth["nights"]
+    by_month = depth["nights_by_month"]
+    best = by_month[found["year"]["best_month"] - 1]
+    assert depth["nights"].startswith(str(best["least"]))
+    assert [one["month"] for one in by_month] == list(range(1, 13))
+    assert all(one["least"] >= best["least"] for one in by_month if one["least"] is not None)
     assert one["panels"] is None
     assert one["trouble"] == found["trouble"] == ""
 
@@ -296,6 +300,21 @@ def test_a_mosaic_is_laid_out_in_panels(ana: Api):
     left, right = panels["panels"]
     # North is up, so east is at the left.
     assert left["ra_deg"] > right["ra_deg"]
+
+
+def test_a_mosaics_exposures_and_nights_are_those_of_all_panels(ana: Api):
+    number, rig = kept(ana), ana.built()
+    one, four = (
+        plan(ana, "M 31", rig, site=number, columns=side, rows=side, signal_to_noise=50)["rigs"][0]["depth"]
+        for side in (1, 2)
+    )
+    assert one["hours"] == four["hours"]
+    assert four["frames"] == 4 * one["frames"]
+    months = [
+        (few["most"], many["most"])
+        for few, many in zip(*(x["nights_by_month"] for x in (one, four)), strict=True)
+    ]
+    assert all(4 * (few - 1) < many <= 4 * few for few, many in months if few is not None)
 
 
 def test_several_rigs_stand_side_by_side_with_the_reasons(ana: Api):

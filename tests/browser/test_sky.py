@@ -9,6 +9,7 @@ from playwright.sync_api import Page, expect
 from pypdf import PdfReader
 
 from tests.browser.conftest import Club, Opener
+from tests.browser.test_prints import SMALL_PRINT, SMALLEST_PT, on_paper
 
 pytestmark = pytest.mark.browser
 
@@ -69,6 +70,18 @@ def test_a_plan_of_four_targets_on_two_rigs_is_one_sheet(club: Club, new_context
     expect(page.locator("section.sky-block")).to_have_count(4)
     sheet = PdfReader(io.BytesIO(page.pdf(prefer_css_page_size=True)))
     assert len(sheet.pages) == 1
+
+
+def test_a_target_on_two_rigs_is_one_sheet_with_its_sketches_and_nothing_too_small(
+    club: Club, new_context: Opener
+):
+    # A nebula in panels: its page says the most.
+    page = opened(club, new_context, "/sky/at/NGC%207000?rig={rig}&rig=2&columns=2&rows=2")
+    page.wait_for_load_state("networkidle")
+    (sheet,) = PdfReader(io.BytesIO(page.pdf(format="A4", prefer_css_page_size=True))).pages
+    assert len([one for one in sheet.images if one.image is not None and one.image.width == 560]) == 6
+    on_paper(page)
+    assert page.evaluate(SMALL_PRINT, SMALLEST_PT) == []
 
 
 def test_without_a_script_the_angle_is_typed(club: Club, new_context: Opener):

@@ -182,6 +182,11 @@ def test_a_year_that_no_ephemeris_knows_is_told_and_the_frames_stand():
     assert (view.year, view.night) == (None, None)
     assert view.trouble is not None
     assert view.rigs[0].framed.fill is not None
+    # Nobody knows whether it stands too low: that is not said.
+    assert view.rigs[0].trouble is not None
+    assert view.rigs[0].trouble.key == "depth.no_altitude"
+    asked = plan(FULL, evening=date(2150, 1, 1), depth=DepthWishes(altitude_deg=35.0))
+    assert asked.rigs[0].depth is not None
 
 
 # -- The altitude that is reckoned with

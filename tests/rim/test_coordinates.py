@@ -46,6 +46,28 @@ def test_a_declination_that_is_written_is_read_back(dec_deg):
     assert write_declination(read_declination(text))[1:] == text[1:]
 
 
+@given(st.floats(0.0, 360.0, exclude_max=True), st.floats(-90.0, 90.0))
+def test_what_a_form_shows_of_a_place_keeps_a_hundredth_of_a_second(ra_deg, dec_deg):
+    ra, dec = write_right_ascension(ra_deg, exact=True), write_declination(dec_deg, exact=True)
+    assert apart(read_right_ascension(ra), ra_deg) <= 0.01 * 15.0 * SECOND
+    assert read_declination(dec) == pytest.approx(dec_deg, abs=0.0051 * SECOND)
+
+
+def test_what_a_form_shows_of_a_place_has_no_needless_noughts():
+    assert write_right_ascension(311.4083333333, exact=True) == "20h 45m 38s"
+    assert write_right_ascension(359.9999999, exact=True) == "00h 00m 00s"
+    assert write_declination(30.7083611, exact=True) == "+30° 42' 30.1\""
+
+
+@pytest.mark.parametrize(
+    ("read", "text"), [(read_arcmin, "5 ± 1"), (read_arcmin, "3.5° ± 0.1°"), (read_height, "110 m ± 5 m")]
+)
+def test_a_tolerance_that_would_be_lost_is_refused(read, text):
+    with pytest.raises(CellError) as refused:
+        read(text)
+    assert refused.value.sentence == "Only the figure is kept here: leave out its ± and where it comes from."
+
+
 @given(st.floats(-90.0, 90.0), st.floats(-180.0, 180.0))
 def test_a_place_on_the_earth_that_is_written_is_read_back(latitude, longitude):
     # Five decimals: about a metre.

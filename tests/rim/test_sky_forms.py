@@ -176,6 +176,23 @@ def test_a_brightness_beyond_its_measure_says_the_range(by, figure, sentence):
     assert found == {"brightness": sentence}
 
 
+@pytest.mark.parametrize(
+    ("read", "texts", "field"),
+    [
+        (read_site, GARDEN | {"brightness_by": "magnitude", "brightness": "20.4 ± 0.2"}, "brightness"),
+        (read_site, GARDEN | {"seeing_arcsec": "3 ± 0.5"}, "seeing_arcsec"),
+        (read_target, LOOP | {"surface_v_mag": "22.5 ± 0.3"}, "surface_v_mag"),
+    ],
+)
+def test_a_tolerance_is_not_dropped_in_silence(read, texts, field):
+    assert "Only the figure is kept here" in errors(read, texts)[field]
+
+
+def test_the_form_keeps_a_place_to_what_was_typed():
+    texts = target_texts(read_target(LOOP | {"ra_deg": "20h 51m 03.27s", "dec_deg": "+31° 0' 12.4\""}))
+    assert (texts["ra_deg"], texts["dec_deg"]) == ("20h 51m 03.27s", "+31° 00' 12.4\"")
+
+
 def test_every_wrong_field_is_told_at_once():
     found = errors(read_site, {"name": "", "latitude_deg": "95", "longitude_deg": "x", "zone": "Mars/Base"})
     assert set(found) == {"name", "latitude_deg", "longitude_deg", "zone"}

@@ -68,6 +68,7 @@ def test_an_empty_form_is_as_usual_and_every_field_has_a_text():
         ("surface_mag", "33", "33 is too much here (at most 32)"),
         ("rayleigh", "0", "must be above 0"),
         ("rayleigh", "nan", "is not a number"),
+        ("surface_mag", "22.5 ± 0.3", "Only the figure is kept here: leave out its ±"),
     ],
 )
 def test_a_wrong_wish_says_why_and_the_others_are_read(field, text, sentence):

@@ -22,17 +22,22 @@ from server.domain.sky.when import work_night, work_year
 from server.flow.plan_sky import RigSky, SkyWishes, TargetSky, plan_target
 from server.flow.protocols import StoredRig
 from server.rim.sky_compare import reasons
+from server.rim.sky_wishes import unused
 from server.rim.sky_words import (
     KIND_WORDS,
     UNSURE_WORDS,
+    altitude_words,
     clock,
     depth_words,
     fill_words,
     fit_words,
+    frames_words,
     kind_words,
     long_hours,
     night_words,
+    nights_in,
     nights_needed,
+    nights_text,
     no_night_words,
     panels_words,
     site_words,
@@ -244,16 +249,39 @@ def test_the_moon_is_told_by_what_it_leaves_of_the_night():
 def test_a_depth_is_told_by_its_hours_and_its_exposure():
     depth = depth_of(planned())
     assert depth.hours is not None
-    words = depth_words(depth, 10.0)
+    words = depth_words(depth, DepthWishes())
     assert words.startswith(f"{total_hours(depth.hours)} for a signal to noise of 10 per square arcsecond.")
     assert f"Expose {sub_text(depth.sub_s)} or more" in words
+    assert (
+        f"from {sub_text(depth.shortest_s)} on, reading out the camera makes the noise at most 5 % larger."
+        in words
+    )
     assert is_plain(words)
+    short = depth_words(replace(depth, sub_s=depth.shortest_s / 2.0), DepthWishes(read_share=0.025))
+    assert "makes the noise more than 2.5 % larger; from" in short
+    assert is_plain(short)
+
+
+def test_the_altitude_that_is_reckoned_with_is_told_and_why_that_one():
+    year, depth = work_year(GARDEN, M31, 2026), depth_of(planned())
+    assert depth.altitude_deg == year.usual_altitude_deg
+    usual = altitude_words(depth, DepthWishes(), year)
+    assert usual == (
+        f"Reckoned with the target {depth.altitude_deg:.0f}° high, as it stands on average while it is "
+        "photographed in November."
+    )
+    asked = altitude_words(replace(depth, altitude_deg=35.0), DepthWishes(altitude_deg=35.0), year)
+    assert asked == "Reckoned with the target 35° high."
+    never = replace(year, best=None, ribbons=())
+    assert altitude_words(replace(depth, altitude_deg=25.0), DepthWishes(), never).endswith(
+        "25° high, the highest that it comes."
+    )
 
 
 def test_without_hours_only_the_exposure_is_told():
     depth = depth_of(planned(GRAZING))
     assert depth.hours is None
-    assert depth_words(depth, 10.0).startswith("Expose ")
+    assert depth_words(depth, DepthWishes()).startswith("Expose ")
     year = work_year(GARDEN, SOUTHERN, 2026)
     assert nights_needed(depth, year) == ""
     assert weighs_words(depth) == ""
@@ -271,6 +299,33 @@ def test_nights_are_whole_and_told_once_where_both_ends_are_the_same(low, high, 
     assert nights_needed(depth, year) == text
 
 
+def test_the_exposures_of_a_mosaic_are_those_of_all_its_panels_and_say_how_long_each_is():
+    # 2 x 9000 x 6000 bytes: 108 MB each.
+    depth = replace(depth_of(planned()), frames=100, sub_s=60.0, bytes_each=108_000_000)
+    assert frames_words(depth) == "100 of 60 s, 11 GB"
+    assert frames_words(depth, 4) == "400 of 60 s in 4 panels, 43 GB"
+    assert frames_words(replace(depth, frames=None)) == ""
+    assert "per square arcsecond in each panel." in depth_words(depth, DepthWishes(), 4)
+    year = work_year(GARDEN, M31, 2026)
+    # 4.84 hours a night in November: 4 x 4 hours take 4.
+    hours = replace(depth, hours=Span(4.0, 4.0, 4.0))
+    assert nights_needed(hours, year) == "1 in November"
+    assert nights_needed(hours, year, 4) == "4 in November"
+
+
+def test_each_month_has_its_own_nights_and_none_where_the_target_gives_no_hours():
+    year = work_year(GARDEN, M31, 2026)
+    nights = [nights_in(month, Span(10.0, 8.0, 12.0)) for month in year.months]
+    # June has no darkness at 50 north, and the Sun stands near it in April and May: not an hour to add to.
+    assert [at for at, found in enumerate(nights, start=1) if found is None] == [4, 5, 6]
+    for month, found in zip(year.months, nights, strict=True):
+        if found is not None:
+            # So many average nights hold the hours, and one fewer does not.
+            for hours, count in zip((8.0, 12.0), found, strict=True):
+                assert (count - 1) * month.moonless_h < hours <= count * month.moonless_h
+    assert nights_text(year.months[5], Span(10.0, 8.0, 12.0)) == nights_text(year.months[0], None) == "-"
+
+
 def test_what_the_hours_are_least_sure_by_is_at_most_two_things():
     depth = depth_of(planned())
     heavy = replace(depth, weighs=(("target", 0.6), ("sky", 0.3), ("optics", 0.1)))
@@ -278,6 +333,24 @@ def test_what_the_hours_are_least_sure_by_is_at_most_two_things():
     alone = replace(depth, weighs=(("read", 0.9), ("dark", 0.1)))
     assert weighs_words(alone) == "Least sure by the read noise."
     assert weighs_words(replace(depth, weighs=tuple((name, 0.14) for name in UNSURE_WORDS))) == ""
+
+
+def test_a_brightness_that_a_rig_does_not_reckon_with_is_told_at_its_field():
+    view = planned()
+    (one,) = view.rigs
+    line = replace(
+        one, rig=replace(one.rig, name="The narrow"), depth=replace(depth_of(view), rayleigh=100.0)
+    )
+    both_given = DepthWishes(surface_mag=22.0, rayleigh=100.0)
+    told = unused(replace(view, rigs=(one, line)), both_given)
+    assert told["rayleigh"].startswith(
+        "Not used for The 400: the brightness of a line counts behind a narrow"
+    )
+    assert told["surface_mag"].startswith("Not used for The narrow: behind a narrow filter")
+    assert all(map(is_plain, told.values()))
+    assert unused(view, DepthWishes(surface_mag=22.0)) == {}
+    assert unused(replace(view, rigs=(line,)), DepthWishes(rayleigh=100.0)) == {}
+    assert unused(replace(view, rigs=()), both_given) == {}
 
 
 # -- Frames

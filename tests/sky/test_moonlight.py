@@ -1,4 +1,8 @@
-"""Moonlight, against another program's published figure and an older table of the Moon's phases."""
+"""Moonlight, against another program's published figure and an older table of the Moon's phases.
+
+Of what the paper itself prints (Krisciunas and Schaefer, PASP 103, 1033 (1991)) only its darkest sky is
+compared; its table of measured and predicted skies is not compared, since nobody had it at hand.
+"""
 
 from __future__ import annotations
 

@@ -89,6 +89,12 @@ class Depth:
     missing: tuple[Missing, ...]
     assumed: tuple[Said, ...]
 
+    def hours_of(self, panels: int) -> Span | None:
+        """The hours of so many panels, each to the wanted signal to noise."""
+        if self.hours is None:
+            return None
+        return Span(panels * self.hours.value, panels * self.hours.low, panels * self.hours.high)
+
 
 def work_depth(
     telescope: Telescope,

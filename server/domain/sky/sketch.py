@@ -19,9 +19,6 @@ if TYPE_CHECKING:
 
     from server.sky.sketch import Patch
 
-SKY_SLOPE = 0.02
-"""How much brighter the sky is at the picture's lower edge than at its upper: usual over a field (a choice of
-ours, no source)."""
 USUAL_WELL_E = 50_000.0
 """A full well where the camera has none listed: it only sets where stars are cut off."""
 WIDTH_PX = 560
@@ -40,6 +37,22 @@ def sky_noise_share(depth: Depth, frame: Frame, total_s: float, width_px: int = 
     pixels, sky = (frame.width_px / width_px) ** 2, _sky_of(depth, frame, total_s, width_px)
     read2 = depth.read_e**2 * pixels * total_s / depth.sub_s
     return math.sqrt(sky + depth.dark_e * pixels * total_s + read2) / sky
+
+
+def sky_slope(altitude_deg: float, high_deg: float) -> float:
+    """By how much of itself the sky is brighter at a frame's lower edge than at its upper.
+
+    altitude_deg: of its middle. high_deg: its height. As though the zenith lay above the sensor's upper side:
+    which way it lies turns through the night, while a camera keeps its angle. A town's own light, often more
+    than this, is not in it.
+    """
+    from server.sky.sky_brightness import DARKEST, sky_at
+
+    ends = altitude_deg - high_deg / 2.0, altitude_deg, altitude_deg + high_deg / 2.0
+    # Beyond the zenith it goes down again on the other side. How dark the zenith is makes no odds to a ratio.
+    over = [max(0.0, min(one, 180.0 - one)) for one in ends]
+    lower, middle, upper = 10.0 ** (-0.4 * sky_at(over, DARKEST))
+    return float((lower - upper) / middle)
 
 
 def _sky_of(depth: Depth, frame: Frame, total_s: float, width_px: int) -> float:
@@ -80,7 +93,7 @@ def work_sketch(
         # The catalogue's G is taken as V: for most stars that is within a few tenths.
         Star(x, y, depth.zero_e * 10.0 ** (-0.4 * found[:, 2])),
         sky_e_s_arcsec2=depth.sky_e,
-        sky_gradient_share=SKY_SLOPE,
+        sky_gradient_share=sky_slope(depth.altitude_deg, frame.height_deg),
         dark_e_s_px=depth.dark_e,
         read_noise_e=depth.read_e,
         sub_s=depth.sub_s,

@@ -11,6 +11,7 @@ WORDS = {
     "depth.no_filter": "No filter is counted: light from 400 to 700 nm.",
     "depth.colour": "The catalogue has blue magnitudes of the target; B-V is taken as {colour} (common practice, no source).",
     "depth.too_low": "The target never stands {least} high there: no exposure is reckoned.",
+    "depth.no_altitude": "How deep is not known yet: the target's year could not be worked out, and with it how high it stands. Say an altitude.",
     "depth.usual_nebula": "How bright the nebula is nobody has listed: {magnitude} V magnitudes per square arcsecond are usual (common practice, no source).",
     "depth.usual_line": "How bright the nebula's line is nobody has listed: {rayleigh} rayleighs are usual (common practice, no source).",
     "wants.sky_brightness": "how dark the sky of the site is",

@@ -19,6 +19,7 @@ from server.flow.workbench import Workbench
 from server.handed import Number
 from server.rim.coordinates import write_declination, write_right_ascension
 from server.rim.phrasebook.tell import plain
+from server.rim.sky_wishes import unused
 from server.rim.sky_words import panels_words
 from server.web.deps import HeavyBench
 from server.web.rendering import render_block, render_page, wants_block
@@ -69,7 +70,7 @@ def _page(
         bench.rigs(),
         asked.wishes,
         asked.typed,
-        asked.errors,
+        {**asked.errors, **unused(view, asked.wishes.depth)},
         asked.evening,
         panel_lines(panels),
         said_of

@@ -14,6 +14,7 @@ from server.domain.observer import Observer, UnitSystem
 from server.domain.sky.around import Around, around
 from server.domain.sky.depth import STAR_MAG, Depth
 from server.domain.sky.frame import Frame
+from server.domain.sky.reckoning import Span
 from server.domain.sky.sketch import WIDTH_PX, height_px, sky_noise_share
 from server.domain.sky.target import ListedTarget, Target
 from server.domain.sky.when import Night, Year
@@ -24,15 +25,19 @@ from server.rim.phrasebook.tell import asked_of, plain
 from server.rim.sky_compare import reasons
 from server.rim.sky_wishes import DEPTH_SPECS, FRAME_SPECS, NIGHT_SPEC, wish_texts
 from server.rim.sky_words import (
+    altitude_words,
     clock,
     depth_words,
     fill_words,
+    frames_words,
     kind_words,
     long_hours,
     mosaic_words,
     night_words,
     nights_needed,
+    nights_text,
     no_night_words,
+    size_doubt,
     size_words,
     sub_text,
     total_hours,
@@ -47,7 +52,6 @@ from server.web.sky.frame_picture import frame_svg, reach_arcmin
 from server.web.sky.ribbons import night_svg, year_svg
 
 SKETCH_HOURS = (1.0, 5.0, 20.0)
-GB = 1e9
 USUAL = wish_texts(SkyWishes())
 
 
@@ -135,9 +139,11 @@ class TargetPage:
         sites, site_id, rigs, rig_ids: the choices, and what is chosen.
         typed, errors: the form of wishes.
         framing, framing_said: the picture and its words; turn the sensor's angle.
+        size_doubt: why a nebula's listed size may be too small, "" for none.
         stars_said: what of the field's stars is drawn.
-        year, year_said, months, night, night_said, moments: when, None without a site.
+        year, year_said, months, month_heads, night, night_said, moments: when, None without a site.
         columns: the rigs. reasons: why one needs longer than another.
+        altitude_said: the altitude that all are reckoned at, "" while nothing is reckoned.
         panels, panels_said, panels_url: of a mosaic; empty without one.
         query: the page's own query, for its further addresses.
     """
@@ -159,16 +165,19 @@ class TargetPage:
     errors: Mapping[str, str]
     framing: Markup | None
     framing_said: str
+    size_doubt: str
     turn: float
     stars_said: str
     year: Markup | None
     year_said: str
     months: tuple[tuple[str, ...], ...]
+    month_heads: tuple[str, ...]
     night: Markup | None
     night_said: str
     moments: tuple[tuple[str, ...], ...]
     trouble: str
     columns: tuple[RigColumn, ...]
+    altitude_said: str
     reasons: tuple[str, ...]
     panels: tuple[PanelLine, ...]
     panels_said: str
@@ -243,10 +252,12 @@ def column_of(
         name=one.rig.name,
         framed=fill_words(framed),
         fill="" if framed.fill is None else f"{100 * framed.fill:.0f} %",
-        cells=() if depth is None or one.frame is None else _cells(one, depth, one.frame, view.year, units),
+        cells=()
+        if depth is None or one.frame is None
+        else _cells(one, depth, one.frame, view.year, units, wishes.panels),
         said=""
         if depth is None
-        else " ".join(filter(None, (depth_words(depth, wishes.depth.signal_to_noise), weighs_words(depth)))),
+        else " ".join(filter(None, (depth_words(depth, wishes.depth, wishes.panels), weighs_words(depth)))),
         lacking=tuple(_lacking(one, observer_id, None if view.site is None else view.site.id)),
         assumed=() if depth is None else tuple(map(plain, depth.assumed)),
         trouble="" if one.trouble is None else plain(one.trouble),
@@ -263,20 +274,21 @@ def _mosaic(one: RigSky, key: str, query: Mapping[str, Any]) -> str:
     return URLS.target(key, **{**query, "rig": one.stored.id, **shape})
 
 
-def _cells(one: RigSky, depth: Depth, frame: Frame, year: Year | None, units: UnitSystem) -> tuple[str, ...]:
+def _cells(
+    one: RigSky, depth: Depth, frame: Frame, year: Year | None, units: UnitSystem, panels: int
+) -> tuple[str, ...]:
     def figure(value: float | None, form: str) -> str:
         return "not known yet" if value is None else form.format(value)
 
-    storage = ""
-    if depth.frames is not None:
-        storage = f"{depth.frames:,}, {two_digits(depth.frames * depth.bytes_each / GB)} GB"
+    hours = depth.hours_of(panels)
+    of_all = f", {panels} panels" if panels > 1 else ""
     wide, high = frame.width_deg, frame.height_deg
     field = f"{wide:.2f}° x {high:.2f}°" if wide >= 1.0 else f"{60 * wide:.0f}' x {60 * high:.0f}'"
     moon = " and ".join(f"{one.times:.1f}" for one in depth.moonlit)
     return (
-        "not known yet" if depth.hours is None else total_hours(depth.hours),
-        "not known yet" if year is None else nights_needed(depth, year) or "not known yet",
-        storage or "not known yet",
+        "not known yet" if hours is None else total_hours(hours) + of_all,
+        "not known yet" if year is None else nights_needed(depth, year, panels) or "not known yet",
+        frames_words(depth, panels) or "not known yet",
         sub_text(depth.sub_s),
         sub_text(depth.shortest_s),
         figure(depth.saturating_mag, "{:.1f}"),
@@ -300,7 +312,7 @@ def _binned(depth: Depth, frame: Frame) -> str:
     if depth.per_px is None:
         return "not known yet"
     scale, noise = 2.0 * frame.scale_arcsec, 2.0 * depth.per_px
-    return f"pixels of {scale:.2f} arcsec at {noise:.2g}; a square arcsecond as before"
+    return f"pixels of {scale:.2f} arcsec at {noise:.2g}"
 
 
 def _sketches(
@@ -326,12 +338,27 @@ def noise_of(view: TargetSky) -> float | None:
     return None
 
 
-def month_lines(year: Year) -> tuple[tuple[str, ...], ...]:
-    """The year's table."""
+def timed_rigs(view: TargetSky, panels: int) -> Iterator[tuple[str, Span]]:
+    """The rigs whose hours are known, with those of all panels."""
+    for one in view.rigs:
+        hours = None if one.depth is None else one.depth.hours_of(panels)
+        if hours is not None:
+            yield one.rig.name, hours
+
+
+def month_heads(view: TargetSky) -> tuple[str, ...]:
+    """What the year's table tells of a month."""
+    nights = (f"nights: {name}" if len(view.rigs) > 1 else "nights" for name, _ in timed_rigs(view, 1))
+    return ("month", "dark", "moonless", "target above the line", "moonless", *nights)
+
+
+def month_lines(year: Year, view: TargetSky, panels: int) -> tuple[tuple[str, ...], ...]:
+    """The year's table: hours a night, and the clear nights that each rig needs there."""
     return tuple(
         (
             f"{one.first:%B %Y}",
             *map(long_hours, (one.dark_h, one.moonless_dark_h, one.above_h, one.moonless_h)),
+            *(nights_text(one, hours) for _, hours in timed_rigs(view, panels)),
         )
         for one in year.months
     )
@@ -420,6 +447,7 @@ def target_page(
             for one in view.rigs
             if one.frame is not None
         ),
+        size_doubt=size_doubt(target),
         turn=angle,
         stars_said=stars_words(view, held),
         year=None
@@ -428,12 +456,16 @@ def target_page(
         year_said=""
         if view.year is None or site is None
         else year_words(view.year, target, site.site) + no_night_words(view.year),
-        months=() if view.year is None else month_lines(view.year),
+        months=() if view.year is None else month_lines(view.year, view, wishes.panels),
+        month_heads=month_heads(view),
         night=None if view.night is None else night_svg(view.night, night_words(view.night, target)),
         night_said="" if view.night is None else night_words(view.night, target),
         moments=() if view.night is None else moment_lines(view.night),
         trouble="" if view.trouble is None else plain(view.trouble),
         columns=tuple(column_of(one, view, wishes, reader, noise, key, query) for one in view.rigs),
+        altitude_said=next(
+            (altitude_words(one.depth, wishes.depth, view.year) for one in view.rigs if one.depth), ""
+        ),
         reasons=reasons(view),
         panels=panels,
         panels_said=panels_said,

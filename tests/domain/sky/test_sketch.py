@@ -19,7 +19,7 @@ from server.domain.sky.depth import Depth, work_depth
 from server.domain.sky.frame import Frame, frame_of
 from server.domain.sky.reckoning import DepthWishes
 from server.domain.sky.site import Site
-from server.domain.sky.sketch import height_px, sky_noise_share, work_sketch
+from server.domain.sky.sketch import height_px, sky_noise_share, sky_slope, work_sketch
 from server.domain.sky.target import Target
 from server.domain.stars.field import StarField, work_stars
 from server.domain.stars.telescope import telescope_of
@@ -150,6 +150,18 @@ def test_what_shines_as_bright_is_drawn_as_bright_on_every_rig():
     assert sky == pytest.approx([sky[0]] * 4, abs=1.0)
     assert nebula == pytest.approx([nebula[0]] * 4, abs=1.5)
     assert nebula[0] > sky[0] + 30.0
+
+
+def test_the_sky_grows_brighter_downwards_as_the_air_above_it_does():
+    # Krisciunas and Schaefer (1991), equations 2 and 3, by hand: 3.433 degrees about 60 reach from Z = 28.283
+    # to 31.717, X = 1.1291 to 1.1667, and X 10^(-0.4 x 0.172 (X - 1)) = 1.1062 to 1.1363, 1.1207 between.
+    assert sky_slope(60.0, 3.433) == pytest.approx(0.0269, abs=1e-4)
+    assert sky_slope(90.0, 3.433) == pytest.approx(0.0, abs=1e-12)
+    assert sky_slope(88.0, 20.0) > 0.0, "more of it lies on the near side of the zenith"
+    assert sky_slope(20.0, 3.433) > 2.5 * sky_slope(60.0, 3.433)
+    rig = drawn()
+    low = replace(rig, depth=replace(rig.depth, altitude_deg=20.0)).sketch(noise_share=0.01)
+    assert low[-10:, :40].mean() > low[:10, :40].mean() + 10.0
 
 
 def test_noise_falls_with_the_root_of_the_time():

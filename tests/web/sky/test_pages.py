@@ -77,7 +77,7 @@ def test_a_target_is_framed_timed_and_reckoned_for_two_rigs(garden: Garden):
     for binned, alone in zip(
         found["binned 2 x 2 afterwards"], found["signal to noise of a pixel, in the hours set"], strict=True
     ):
-        noise = float(re.search(r"at ([\d.]+);", binned)[1])
+        noise = float(re.search(r"at ([\d.]+)$", binned)[1])
         assert noise == pytest.approx(2.0 * float(alone), rel=0.06)
     assert found["binned 2 x 2 afterwards"][0].startswith("pixels of 3.9")
     assert all(
@@ -85,6 +85,17 @@ def test_a_target_is_framed_timed_and_reckoned_for_two_rigs(garden: Garden):
         for one in found["to the wanted signal to noise"]
     )
     assert len(page_of(page).select(".sky-sketches img")) == 6
+
+
+def test_the_months_say_how_many_nights_each_rig_needs_there(garden: Garden):
+    page = page_of(shown(garden, "M31", "doublet, flattened", "Ritchey-Chretien", evening="2026-11-30"))
+    table = page.find("caption", string=re.compile("clear nights")).find_parent("table")
+    heads = [one.text for one in table.select("thead th")]
+    assert heads[5:] == ["nights: Loan: doublet, flattened", "nights: Loan: Ritchey-Chretien"]
+    rows = {row.th.text: [one.text for one in row.select("td")] for row in table.select("tbody tr")}
+    assert rows["June 2026"][4:] == ["-", "-"]
+    best = cells(shown(garden, "M31", "doublet, flattened", evening="2026-11-30"))
+    assert best["clear nights, without the Moon"] == [f"{rows['October 2026'][4]} in October"]
 
 
 def test_a_wish_that_cannot_be_read_leaves_the_others(garden: Garden):
@@ -97,6 +108,15 @@ def test_a_wish_that_cannot_be_read_leaves_the_others(garden: Garden):
     assert soup.select_one("#wish-evening")["value"] == "2026-02-30"
     assert "too much here" in soup.select_one("#wish-angle_deg-error").text
     assert "for a signal to noise of 20" in words_of(page)
+
+
+def test_a_line_without_a_narrow_filter_is_said_at_its_field_to_count_for_nothing(garden: Garden):
+    page = shown(garden, "M51", "Ritchey-Chretien", rayleigh="100")
+    assert page.status_code == 200
+    soup = page_of(page)
+    assert "counts behind a narrow filter" in soup.select_one("#wish-rayleigh-error").text
+    assert soup.select_one("#wish-rayleigh")["value"] == "100"
+    assert "could not be used" in soup.select_one("#found [role=alert]").text
 
 
 def test_twice_the_signal_to_noise_takes_four_times_the_hours(garden: Garden):
@@ -137,6 +157,25 @@ def test_a_nebula_of_unknown_brightness_has_a_wide_range_and_asks(garden: Garden
     assert "how bright the target is" not in words_of(told)
 
 
+def test_a_nebulas_listed_size_is_told_to_be_doubted_and_one_of_ones_own_is_not(garden: Garden):
+    doubt = "often only that of its brightest part"
+    page = shown(garden, "NGC 7000", "doublet, flattened")
+    assert doubt in words_of(page)
+    form = garden.client.get(str(page_of(page).find("a", string="Enter your own")["href"]))
+    assert page_of(form).select_one("#target-major_arcmin")["value"] == "120"
+    own = {
+        "name": "Its whole cloud",
+        "kind": "HII",
+        "ra_deg": "20h 59m",
+        "dec_deg": "44.5",
+        "major_arcmin": "200",
+    }
+    garden.client.post("/sky/targets/new", data=own)
+    (listed,) = garden.bench().targets()
+    for key in (listed.key, "M31"):
+        assert doubt not in words_of(shown(garden, key, "doublet, flattened"))
+
+
 def test_a_target_that_never_rises_says_so(garden: Garden):
     # 47 Tucanae, at 72 degrees south: at 50 north it stays 32 degrees below.
     page = shown(garden, "NGC 104", "doublet, flattened")
@@ -165,6 +204,18 @@ def test_a_mosaic_comes_as_a_table_and_as_csv_with_the_same_places(garden: Garde
     assert lines[0]["ra J2000"] in page.text
     assert shown(garden, "M31", "doublet, flattened").text.count("panels.csv") == 0
     assert garden.get("/sky/at/M31/panels.csv", rig=garden.rig("doublet, flattened")).status_code == 404
+
+
+def test_a_mosaics_hours_and_exposures_are_those_of_all_panels(garden: Garden):
+    one, four = (
+        cells(shown(garden, "M31", "doublet, flattened", columns=side, rows=side)) for side in ("1", "2")
+    )
+    count, length = re.fullmatch(r"([\d,]+) of (.+), [\d.,]+ GB", one["frames, storage"][0]).groups()
+    assert length == one["one exposure"][0]
+    assert four["frames, storage"][0].startswith(
+        f"{4 * int(count.replace(',', '')):,} of {length} in 4 panels"
+    )
+    assert four["to the wanted signal to noise"][0].endswith("), 4 panels")
 
 
 def test_a_target_that_is_too_large_is_offered_in_panels_that_take_it_in(garden: Garden):
