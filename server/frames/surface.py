@@ -124,7 +124,9 @@ class Surface:
 def places(x: Array, y: Array, width_px: int, height_px: int) -> Complex:
     """Return w of pixels of a frame."""
     half = 0.5 * math.hypot(width_px, height_px)
-    found: Complex = np.asarray((x - (width_px - 1) / 2.0) + 1j * (y - (height_px - 1) / 2.0)) / half
+    found = np.empty(len(x), dtype=np.complex128)
+    found.real = (x - (width_px - 1) / 2.0) / half
+    found.imag = (y - (height_px - 1) / 2.0) / half
     return found
 
 
