@@ -18,6 +18,7 @@ from server.domain.rig import Rig
 from server.domain.said import Words, said
 from server.domain.scout.candidates import Candidate
 from server.domain.scout.usual import TubeFigures
+from server.domain.sky.target import credit
 from server.domain.stars.field import StarField, work_stars
 from server.domain.stars.telescope import telescope_of
 from server.domain.stars.upkeep import upkeep_of
@@ -32,6 +33,7 @@ from server.rim.scout_words import measure_text, whole_name, why_not_words
 from server.rim.wording import write_money
 from server.web.picture import sections_alike
 from server.web.rendering import URLS
+from server.web.scout.framed import FramedRow, framed_rows
 from server.web.scout.page import COLUMNS, cells_of
 from server.web.stars.page import DrawnStar, drawn_star, side_px, white_of
 
@@ -90,6 +92,7 @@ class BesidePage:
         back: the Scout's page with the same needs.
         rigs: one's own, by number. side: how wide the stars' pictures are. target: whose sketch is drawn.
         left_out: which of those asked for are not shown.
+        framed, framed_said: the targets on each sensor, and their scale. credit: whose catalogue they are of.
     """
 
     template: ClassVar[str] = "scout/beside.html"
@@ -100,6 +103,9 @@ class BesidePage:
     side: str
     target: str
     left_out: tuple[str, ...]
+    framed: tuple[FramedRow, ...]
+    framed_said: str
+    credit: str
     query: Mapping[str, Any]
     rigs: tuple[tuple[int, str], ...]
 
@@ -258,6 +264,9 @@ def beside_page(
         columns.append(replace(column, centre=centre, corner=corner, sketch=sketch, without=without))
     sections = sections_alike(joined, bench.observer.units) if joined else ()
     columns = [replace(one, section=section) for one, section in zip(columns, sections, strict=True)]
+    threes = [answer.table.threes[int(answer.table.of[number])] for number, _, _ in shown]
+    frames = [(one.name, three.frame) for one, three in zip(columns, threes, strict=True)]
+    framed, framed_said = framed_rows(answer.targets, frames)
     return BesidePage(
         columns=tuple(columns),
         rows=ROWS,
@@ -265,6 +274,9 @@ def beside_page(
         side=f"Each star's picture is {side:.0f} arcsec wide." if drawn else "",
         target=answer.targets[0].called if answer.targets else "",
         left_out=_left_out(len(candidates) - len(found), len(found) - len(shown)),
+        framed=framed,
+        framed_said=framed_said,
+        credit=credit() if not all(one.own for one in answer.targets) else "",
         query=query,
         rigs=tuple((one.id, one.name) for one in bench.rigs()),
     )

@@ -211,7 +211,7 @@ def test_drawings_are_to_one_scale_and_sketches_stretched_alike(
 ):
     page = member.get("/scout/beside", **asked, c=front[:2])
     scales = []
-    for drawing in page_of(page).select("svg.dw"):
+    for drawing in page_of(page).select("svg.dw:not(.sky-frame)"):
         bar = drawing.select("g.dw-scale")[-1]
         xs = [float(point.split(",")[0]) for point in bar.polyline["points"].split()]
         scales.append((max(xs) - min(xs)) / float(str(bar["data-mm"])))
@@ -222,6 +222,32 @@ def test_drawings_are_to_one_scale_and_sketches_stretched_alike(
     assert all(f"stretch={front[0]}" in one for one in sketches)
     own = re.sub(r"stretch=[\d-]+&?", "", sketches[1])
     assert member.client.get(sketches[1]).content != member.client.get(own).content
+
+
+def test_each_target_lies_on_each_sensor_and_all_fields_are_drawn_to_one_scale(
+    member: Member, asked: dict[str, list[str]], front: list[str]
+):
+    page = member.get("/scout/beside", **asked, c=front[:3])
+    fills = {key: [] for key in front[:3]}
+    widths = []
+    for target in ("NGC 1499", "M 31", "NGC 6960"):
+        for key, cell in zip(front, lines(page)[f"{target} on the sensor"], strict=False):
+            frame, patch = cell.select_one("rect.frame-1"), cell.select_one("polygon.patch")
+            widths.append((key, float(frame["width"])))
+            assert patch and cell.figcaption.text.strip().startswith("It ")
+            said = re.search(r"fills (\d+) %|([\d.]+) times as large", cell.figcaption.text)
+            fills[key].append(float(said[1]) if said[1] else 100.0 * float(said[2]))
+    # One scale: a sensor is as wide in each of its pictures, and the widest field has the widest frame.
+    assert len(set(widths)) == 3
+    assert sorted(front[:3], key=lambda key: fills[key][0]) == sorted(
+        front[:3], key=lambda k: -dict(widths)[k]
+    )
+    assert "Each picture of a target is" in words_of(page)
+    assert "OpenNGC" in words_of(page), "the catalogue's licence asks for its name"
+    ids = re.findall(r' id="([^"]+)"', page.text)
+    assert len(ids) == len(set(ids)), "two drawings share a name"
+    bare = member.get("/scout/beside", **{**asked, "target": ["nonsense"]}, c=front[:2])
+    assert not page_of(bare).select(".sky-frame")
 
 
 def test_a_tube_is_swapped_into_a_rig_that_is_there(
