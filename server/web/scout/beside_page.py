@@ -16,6 +16,7 @@ from server.domain.observer import Observer
 from server.domain.parts import CataloguedPart, OpticalTube
 from server.domain.rig import Rig
 from server.domain.said import Words, said
+from server.domain.scout.against import judge_against, sight_of
 from server.domain.scout.candidates import Candidate
 from server.domain.scout.usual import TubeFigures
 from server.domain.sky.target import credit
@@ -27,7 +28,7 @@ from server.domain.workings.case import Case
 from server.flow.scout import Answer
 from server.flow.take_candidate import Closing
 from server.flow.workbench import Workbench
-from server.rim.phrasebook.tell import plain
+from server.rim.phrasebook.tell import plain, tell
 from server.rim.scout_needs import MEASURE_WORDS
 from server.rim.scout_words import measure_text, whole_name, why_not_words
 from server.rim.wording import write_money
@@ -93,6 +94,7 @@ class BesidePage:
         rigs: one's own, by number. side: how wide the stars' pictures are. target: whose sketch is drawn.
         left_out: which of those asked for are not shown.
         framed, framed_said: the targets on each sensor, and their scale. credit: whose catalogue they are of.
+        against: what obstruction takes and aperture gives: the first against each that differs.
     """
 
     template: ClassVar[str] = "scout/beside.html"
@@ -105,6 +107,7 @@ class BesidePage:
     left_out: tuple[str, ...]
     framed: tuple[FramedRow, ...]
     framed_said: str
+    against: tuple[Finding, ...]
     credit: str
     query: Mapping[str, Any]
     rigs: tuple[tuple[int, str], ...]
@@ -236,6 +239,14 @@ def _left_out(strangers: int, more: int) -> tuple[str, ...]:
     return tuple(filter(None, said))
 
 
+def _against(answer: Answer, numbers: Sequence[int], seeing: float | None) -> tuple[Finding, ...]:
+    """The first of some combinations against each other one, each pair of tubes once."""
+    sights = [sight for number in numbers if (sight := sight_of(answer.table, number)) is not None]
+    by_tube = list({sight.tube.id: sight for sight in reversed(sights)}.values())[::-1]
+    found = (judge_against(by_tube[0], other, seeing) for other in by_tube[1:])
+    return tuple(tell(one) for one in found if one is not None)
+
+
 def beside_page(
     bench: Workbench, answer: Answer, candidates: tuple[Candidate, ...], query: Mapping[str, Any]
 ) -> BesidePage:
@@ -276,6 +287,7 @@ def beside_page(
         left_out=_left_out(len(candidates) - len(found), len(found) - len(shown)),
         framed=framed,
         framed_said=framed_said,
+        against=_against(answer, [number for number, _, _ in shown], seeing),
         credit=credit() if not all(one.own for one in answer.targets) else "",
         query=query,
         rigs=tuple((one.id, one.name) for one in bench.rigs()),

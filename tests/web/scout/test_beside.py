@@ -228,13 +228,14 @@ def test_each_target_lies_on_each_sensor_and_all_fields_are_drawn_to_one_scale(
     member: Member, asked: dict[str, list[str]], front: list[str]
 ):
     page = member.get("/scout/beside", **asked, c=front[:3])
-    fills = {key: [] for key in front[:3]}
+    fills: dict[str, list[float]] = {key: [] for key in front[:3]}
     widths = []
     for target in ("NGC 1499", "M 31", "NGC 6960"):
         for key, cell in zip(front, lines(page)[f"{target} on the sensor"], strict=False):
             frame, patch = cell.select_one("rect.frame-1"), cell.select_one("polygon.patch")
             widths.append((key, float(frame["width"])))
-            assert patch and cell.figcaption.text.strip().startswith("It ")
+            assert patch
+            assert cell.figcaption.text.strip().startswith("It ")
             said = re.search(r"fills (\d+) %|([\d.]+) times as large", cell.figcaption.text)
             fills[key].append(float(said[1]) if said[1] else 100.0 * float(said[2]))
     # One scale: a sensor is as wide in each of its pictures, and the widest field has the widest frame.
@@ -248,6 +249,29 @@ def test_each_target_lies_on_each_sensor_and_all_fields_are_drawn_to_one_scale(
     assert len(ids) == len(set(ids)), "two drawings share a name"
     bare = member.get("/scout/beside", **{**asked, "target": ["nonsense"]}, c=front[:2])
     assert not page_of(bare).select(".sky-frame")
+
+
+def test_a_link_of_the_answer_leads_to_a_refractor_against_a_reflector_with_their_obstruction_told(
+    member: Member,
+):
+    answer = page_of(member.client.get(member.kept()))
+    for words in ("Refractor against reflector", "Small and light against deep"):
+        page = member.client.get(str(answer.find("a", string=words)["href"]))
+        assert len(columns(page)) == 2
+        told = page_of(page).select_one(".beside-against")
+        names = [one.split(" with ")[0] for one in columns(page)]
+        assert all(name in told.p.text for name in names)
+        assert "of the contrast" in told.p.text.lower()
+        assert told.select_one("details.working .source")
+        assert page_of(page).find("a", string="Back to the Scout")
+
+
+def test_of_one_tube_nothing_is_told_against_another(
+    member: Member, asked: dict[str, list[str]], every: list[str]
+):
+    tube = every[0].split("-")[0]
+    same = [key for key in every if key.split("-")[0] == tube][:2]
+    assert not page_of(member.get("/scout/beside", **asked, c=same)).select(".beside-against")
 
 
 def test_a_tube_is_swapped_into_a_rig_that_is_there(
