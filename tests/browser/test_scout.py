@@ -66,6 +66,11 @@ def test_the_answer_follows_while_needs_are_changed_and_its_links_and_forms_go_o
     csv = page.get_by_role("link", name="All combinations as CSV")
     expect(csv).to_have_attribute("href", re.compile("budget=9000.*lift_kg=5"))
     assert page.evaluate("document.body.dataset.same") == "yes", "the page was not loaded anew"
+    # The address bar says what is asked, to be kept, sent and loaded anew.
+    assert "budget=9000" in page.url
+    assert "lift_kg=5" in page.url
+    page.reload()
+    expect(page.get_by_label("Budget, all that is to be bought", exact=True)).to_have_value("9000")
     # A tube that is entered now is asked about with the needs that stand there now.
     expect(page.locator("#enter-back")).to_have_value(re.compile("budget=9000.*lift_kg=5"))
     expect(page.locator("#enter-back")).to_have_count(1)

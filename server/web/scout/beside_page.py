@@ -18,6 +18,7 @@ from server.domain.rig import Rig
 from server.domain.said import Words, said
 from server.domain.scout.against import judge_against, sight_of
 from server.domain.scout.candidates import Candidate
+from server.domain.scout.measures import RULES
 from server.domain.scout.usual import TubeFigures
 from server.domain.sky.target import credit
 from server.domain.stars.field import StarField, work_stars
@@ -91,6 +92,8 @@ class BesidePage:
 
     Attributes:
         back: the Scout's page with the same needs.
+        notes: what a row's figure is of, by the row. rules_seeing: the seeing of the findings, where that is
+            another one.
         rigs: one's own, by number. side: how wide the stars' pictures are. target: whose sketch is drawn.
         left_out: which of those asked for are not shown.
         framed, framed_said: the targets on each sensor, and their scale. credit: whose catalogue they are of.
@@ -103,6 +106,8 @@ class BesidePage:
     rows: tuple[str, ...]
     back: str
     side: str
+    notes: Mapping[str, str]
+    rules_seeing: str
     target: str
     left_out: tuple[str, ...]
     framed: tuple[FramedRow, ...]
@@ -173,11 +178,19 @@ def _assumed(figures: TubeFigures, reader: Observer) -> str:
     return f"{said} (common practice)" if said else ""
 
 
-def _drawn(stars: StarField | None, side_arcsec: float, reader: Observer) -> tuple[DrawnStar | None, ...]:
-    """The stars of centre and widest corner, all of a page at one scale."""
+def _white(stars: StarField) -> float:
+    """The brightest of the centre, as light for each square arcsecond."""
+    return white_of(stars, "seen") * stars.telescope.um_per_arcsec**2
+
+
+def _drawn(
+    stars: StarField | None, side_arcsec: float, white_arcsec2: float, reader: Observer
+) -> tuple[DrawnStar | None, ...]:
+    """The stars of centre and widest corner, all of a page at one scale and with one white."""
     if stars is None:
         return None, None
-    side_um, white = side_arcsec * stars.telescope.um_per_arcsec, white_of(stars, "seen")
+    scale = stars.telescope.um_per_arcsec
+    side_um, white = side_arcsec * scale, white_arcsec2 / scale**2
     return tuple(
         drawn_star(star, stars, "seen", True, side_um, white, reader.units)
         for star in (stars.centre, stars.worst)
@@ -252,6 +265,7 @@ def beside_page(
 ) -> BesidePage:
     """Build the page; candidates that are not among the answer's are left out."""
     seeing = None if answer.site is None else answer.site.seeing_arcsec
+    taken, whose = (RULES.seeing_arcsec, "the rules'") if seeing is None else (seeing, "the site's")
     found = []
     for one in candidates:
         number, rig = answer.table.number_of(one), answer.table.choice.of(one)
@@ -261,12 +275,13 @@ def beside_page(
     drawn = [stars for _, _, stars in shown if stars is not None]
     scales = [(one, one.telescope.pixel_um / one.telescope.um_per_arcsec) for one in drawn]
     side = max((side_px([one], "seen") * scale for one, scale in scales), default=0.0)
+    white = max(map(_white, drawn), default=0.0)
     keys = [answer.table.candidate(number).key for number, _, _ in shown]
     columns: list[Column] = []
     joined: dict[str, Rig] = {}
     for number, rig, stars in shown:
         column, joined[f"c{keys[len(columns)]}"] = _column(bench, answer, number, rig, query)
-        centre, corner = _drawn(stars, side, bench.observer)
+        centre, corner = _drawn(stars, side, white, bench.observer)
         if stars is not None and (stars.telescope.perfect or stars.telescope.missing):
             corner = None  # Drawn without what nobody has said of it, it would look perfect.
         others = [key for key in keys if key != column.key]
@@ -282,7 +297,13 @@ def beside_page(
         columns=tuple(columns),
         rows=ROWS,
         back=URLS.scout(**query),
-        side=f"Each star's picture is {side:.0f} arcsec wide." if drawn else "",
+        side=f"Each star's picture is {side:.0f} arcsec wide; all have the same light in all, and one white."
+        if drawn
+        else "",
+        notes={MEASURE_WORDS["star"]: f"in {whose} seeing, {taken:g} arcsec"},
+        rules_seeing=f"The findings take the rules' seeing, {RULES.seeing_arcsec:g} arcsec."
+        if taken != RULES.seeing_arcsec
+        else "",
         target=answer.targets[0].called if answer.targets else "",
         left_out=_left_out(len(candidates) - len(found), len(found) - len(shown)),
         framed=framed,

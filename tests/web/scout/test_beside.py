@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import base64
+import io
 import re
 from typing import Any
 
 import pytest
+from PIL import Image
 
 from server.flow.workbench import Workbench
 from server.rim.phrasebook.tell import tell
@@ -272,6 +275,52 @@ def test_of_one_tube_nothing_is_told_against_another(
     tube = every[0].split("-")[0]
     same = [key for key in every if key.split("-")[0] == tube][:2]
     assert not page_of(member.get("/scout/beside", **asked, c=same)).select(".beside-against")
+
+
+def brightest(cell: Any) -> int:
+    """Of a drawn star, 0 to 255."""
+    picture = Image.open(io.BytesIO(base64.b64decode(str(cell.img["src"]).partition(",")[2])))
+    return int(picture.convert("L").getextrema()[1])
+
+
+def test_all_stars_have_one_white_so_that_a_wider_one_is_dimmer(
+    member: Member, asked: dict[str, list[str]], front: list[str]
+):
+    page = member.get("/scout/beside", **asked, c=front[:3])
+    (width,) = (name for name in lines(page) if name.startswith("star's width"))
+    widths = [float(text.split()[0]) for text in texts(page, width)]
+    whites = [brightest(cell) for cell in lines(page)["star in the centre"]]
+    assert len(set(widths)) == 3
+    assert max(whites) == 255
+    order = range(3)
+    assert sorted(order, key=lambda n: widths[n]) == sorted(order, key=lambda n: -whites[n])
+    assert "one white" in words_of(page)
+
+
+def test_a_stars_width_says_of_which_seeing_it_is_and_the_findings_of_which(
+    member: Member, asked: dict[str, list[str]], front: list[str]
+):
+    page = member.get("/scout/beside", **asked, c=front[:1])
+    assert "star's width in the site's seeing, 3.5 arcsec" in lines(page)
+    assert "The findings take the rules' seeing, 3 arcsec." in words_of(page)
+
+
+def test_a_star_of_a_tube_whose_obstruction_nobody_has_said_says_that_it_is_drawn_without(
+    member: Member, asked: dict[str, list[str]], front: list[str]
+):
+    entered = {"maker": "Tarnholt", "model": "N 130", "design": "newtonian"}
+    member.post("/scout/candidate", **entered, aperture_mm="130", focal_length_mm="650")
+    (tube,) = (number for name, number in member.numbers("optical_tube").items() if "N 130" in name)
+    key = "-".join([str(tube), *front[0].split("-")[1:]])
+    page = member.get("/scout/beside", **asked, c=[key, front[0]])
+    told, known = texts(page, "star in the centre")
+    assert told == "its obstruction is not known: drawn without"
+    assert known == ""
+    assert (
+        "its central obstruction, 22 to 38 % of its aperture" in texts(page, "taken as usual for its kind")[0]
+    )
+    against = page_of(page).select_one(".beside-against").text
+    assert "30 % of its diameter, as is usual for its kind: nobody has said" in against
 
 
 def test_a_tube_is_swapped_into_a_rig_that_is_there(
