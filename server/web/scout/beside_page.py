@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any, ClassVar
 
 from markupsafe import Markup
@@ -30,8 +30,10 @@ from server.flow.scout import Answer
 from server.flow.take_candidate import Closing
 from server.flow.workbench import Workbench
 from server.rim.phrasebook.tell import plain, tell
+from server.rim.phrasebook.working import Working
 from server.rim.scout_needs import MEASURE_WORDS
 from server.rim.scout_words import measure_text, whole_name, why_not_words
+from server.rim.scout_workings import WORKED
 from server.rim.wording import write_money
 from server.web.picture import sections_alike
 from server.web.rendering import URLS
@@ -62,7 +64,7 @@ class Column:
         owned: what of it is owned. to_buy: what is not. rings: how the back focus is closed; trouble: why the
             Bridge could not look.
         total: what all of it costs yet. upkeep: what its tube asks of its owner.
-        findings: what the checks say that is not sound. sound: how many are.
+        findings: what the checks say, the sound last.
         without: the page without it.
     """
 
@@ -81,9 +83,13 @@ class Column:
     total: str
     upkeep: tuple[str, ...]
     findings: tuple[Finding, ...]
-    sound: int
     assumed: str
     without: str
+
+    @property
+    def sound(self) -> int:
+        """How many findings are sound."""
+        return sum(1 for one in self.findings if one.weight == "sound")
 
 
 @dataclass(frozen=True)
@@ -97,6 +103,7 @@ class BesidePage:
         rigs: one's own, by number. side: how wide the stars' pictures are. target: whose sketch is drawn.
         left_out: which of those asked for are not shown.
         framed, framed_said: the targets on each sensor, and their scale. credit: whose catalogue they are of.
+        worked: how each row's figure is worked out.
         against: what obstruction takes and aperture gives: the first against each that differs.
     """
 
@@ -116,6 +123,7 @@ class BesidePage:
     credit: str
     query: Mapping[str, Any]
     rigs: tuple[tuple[int, str], ...]
+    worked: Mapping[str, Working] = field(default_factory=lambda: WORKED)
 
 
 ROWS = (*(MEASURE_WORDS[name] for name in COLUMNS), "fills")
@@ -232,8 +240,7 @@ def _column(
         upkeep=()
         if upkeep is None
         else (plain(upkeep.what), plain(upkeep.delicate), f"Outside: {plain(upkeep.field)}"),
-        findings=tuple(one for one in findings if one.weight != "sound"),
-        sound=sum(1 for one in findings if one.weight == "sound"),
+        findings=tuple(sorted(findings, key=lambda one: one.weight == "sound")),
         assumed=_assumed(figures, bench.observer),
         without="",
     )
@@ -301,7 +308,7 @@ def beside_page(
         if drawn
         else "",
         notes={MEASURE_WORDS["star"]: f"in {whose} seeing, {taken:g} arcsec"},
-        rules_seeing=f"The findings take the rules' seeing, {RULES.seeing_arcsec:g} arcsec."
+        rules_seeing=f"The findings below take the rules' seeing, {RULES.seeing_arcsec:g} arcsec."
         if taken != RULES.seeing_arcsec
         else "",
         target=answer.targets[0].called if answer.targets else "",

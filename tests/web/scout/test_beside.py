@@ -280,7 +280,7 @@ def test_of_one_tube_nothing_is_told_against_another(
 def brightest(cell: Any) -> int:
     """Of a drawn star, 0 to 255."""
     picture = Image.open(io.BytesIO(base64.b64decode(str(cell.img["src"]).partition(",")[2])))
-    return int(picture.convert("L").getextrema()[1])
+    return max(picture.convert("L").tobytes())
 
 
 def test_all_stars_have_one_white_so_that_a_wider_one_is_dimmer(
@@ -302,7 +302,7 @@ def test_a_stars_width_says_of_which_seeing_it_is_and_the_findings_of_which(
 ):
     page = member.get("/scout/beside", **asked, c=front[:1])
     assert "star's width in the site's seeing, 3.5 arcsec" in lines(page)
-    assert "The findings take the rules' seeing, 3 arcsec." in words_of(page)
+    assert "The findings below take the rules' seeing, 3 arcsec." in words_of(page)
 
 
 def test_a_star_of_a_tube_whose_obstruction_nobody_has_said_says_that_it_is_drawn_without(
@@ -321,6 +321,24 @@ def test_a_star_of_a_tube_whose_obstruction_nobody_has_said_says_that_it_is_draw
     )
     against = page_of(page).select_one(".beside-against").text
     assert "30 % of its diameter, as is usual for its kind: nobody has said" in against
+
+
+def test_each_figure_is_followed_to_its_working_and_each_rig_to_its_inputs(
+    member: Member, asked: dict[str, list[str]], front: list[str]
+):
+    page = page_of(member.get("/scout/beside", **asked, c=front[:2]))
+    heads = [row.th.contents[0].strip() for row in page.select("table.beside tbody tr:has(td)")]
+    worked = {one.dt.text: one.dd for one in page.select(".beside-worked > div")}
+    figures = heads[heads.index("cost") : heads.index("fills") + 1]
+    assert list(worked) == figures
+    assert all(one.select_one(".formula").text for one in worked.values())
+    assert all(len(one.select_one(".source").text) > len("Source: ") for one in worked.values())
+    for rig in page.select(".beside-rigs > section"):
+        sound = rig.select("details.beside-sound .finding")
+        assert rig.select_one("details.beside-sound > summary").text.startswith(f"{len(sound)} finding")
+        assert sound
+        assert all(one.select_one("table.inputs, .formula") for one in sound)
+        assert not rig.select("details.beside-sound .finding:not(.sound)")
 
 
 def test_a_tube_is_swapped_into_a_rig_that_is_there(
