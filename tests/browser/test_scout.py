@@ -161,9 +161,10 @@ def test_the_scout_of_somebody_without_any_parts_is_accessible_narrow_and_red(
         assert page.evaluate("document.documentElement.scrollWidth") <= NARROW["width"]
 
 
-def test_two_side_by_side_print_on_one_sheet(garden: Garden, new_context: Opener):
+@pytest.mark.parametrize("many", [2, 3])
+def test_some_side_by_side_print_on_one_sheet(garden: Garden, new_context: Opener, many: int):
     page = opened(garden, new_context)
-    for number in (1, 2):
+    for number in range(1, many + 1):
         page.get_by_label(f"Number {number} side by side").check()
     page.get_by_role("button", name="Put the ticked side by side").click()
     page.wait_for_load_state("networkidle")
