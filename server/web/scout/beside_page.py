@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import Any, ClassVar
 
 from markupsafe import Markup
@@ -263,7 +264,10 @@ def _against(answer: Answer, numbers: Sequence[int], seeing: float | None) -> tu
     """The first of some combinations against each other one, each pair of tubes once."""
     sights = [sight for number in numbers if (sight := sight_of(answer.table, number)) is not None]
     by_tube = list({sight.tube.id: sight for sight in reversed(sights)}.values())[::-1]
-    found = (judge_against(by_tube[0], other, seeing) for other in by_tube[1:])
+    found = [
+        worked_or_none(said("work.stars"), partial(judge_against, by_tube[0], other, seeing))
+        for other in by_tube[1:]
+    ]
     return tuple(tell(one) for one in found if one is not None)
 
 
