@@ -18,6 +18,7 @@ from server.domain.scout.needs import FRONT_MEASURES, MeasureName, Needs
 from server.domain.sky.target import ListedTarget
 from server.flow.open_figures import figures_that_matter
 from server.flow.scout import Answer, gains_of, misses_of, others_of
+from server.flow.scout_pairs import designs_pair, ends_pair
 from server.rim.phrasebook.tell import plain
 from server.rim.scout_needs import LIKED, MEASURE_WORDS, NEED_SPECS
 from server.rim.scout_words import (
@@ -103,6 +104,7 @@ class ScoutPage:
         misses: what comes nearest, with why not.
         unmeasured: how many meet the needs so far as can be told, and are not on the plot.
         without: targets that some measures are without.
+        pairs: two of the front that are worth standing side by side, in words, each with the address.
         matters: figures that could change the answer, each with where it is entered.
         query: the page's own choices, for its further addresses.
         rigs: one's own, each with what would better it. kept: needs that were kept.
@@ -135,6 +137,7 @@ class ScoutPage:
     misses: tuple[tuple[str, str, str], ...]
     unmeasured: int
     without: str
+    pairs: tuple[tuple[str, str], ...]
     matters: tuple[tuple[str, str], ...]
     query: Mapping[str, Any]
     rigs: tuple[tuple[str, str], ...]
@@ -335,6 +338,7 @@ def scout_page(
         misses=misses,
         unmeasured=0 if answer is None else len(answer.unmeasured),
         without="" if answer is None else without_words(answer),
+        pairs=() if answer is None else tuple(_pairs(answer, query)),
         matters=() if answer is None else tuple(_matters(answer, reader)),
         query=query,
         rigs=rigs,
@@ -344,6 +348,18 @@ def scout_page(
         entered=entered,
         refused=refused,
     )
+
+
+def _pairs(answer: Answer, query: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+    """Two of the front side by side."""
+    found = {
+        "Refractor against reflector": designs_pair(answer),
+        "Small and light against deep": ends_pair(answer),
+    }
+    for words, pair in found.items():
+        if pair is not None:
+            keys = [answer.table.candidate(number).key for number in pair]
+            yield words, URLS.beside(**{**query, "c": keys})
 
 
 def _matters(answer: Answer, reader: Observer) -> Iterator[tuple[str, str]]:
