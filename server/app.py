@@ -17,6 +17,7 @@ from starlette.middleware.gzip import GZipMiddleware
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from server import paths
+from server.flow.frame_sets import MOST_MEGABYTES, FrameSets
 from server.flow.protocols import Stores
 from server.settings import Settings
 from server.web.bridge.jobs import Searches
@@ -30,6 +31,8 @@ BODY_LIMITS: Mapping[str, int] = {
     "/api/shelf/import": 5 * MEGABYTE,
     "/logbook/take-in": 2 * MEGABYTE,
     "/api/": 2 * MEGABYTE,
+    "/frames/hand-in/": 4 * MOST_MEGABYTES * MEGABYTE,
+    "/api/frames/hand-in/": 4 * MOST_MEGABYTES * MEGABYTE,
 }
 """How much a request may send, by the beginning of its path."""
 
@@ -108,11 +111,13 @@ def _bare_app(settings: Settings, stores: Stores | None, openapi_url: str | None
         stores = open_stores(settings.database)
     opened = stores
     searches = Searches()
+    frame_sets = FrameSets(settings.data / "frames", settings.frames)
 
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:  # noqa: ARG001 - the framework's signature
         yield
         searches.stop_all()
+        frame_sets.stop_all()
         opened.close()
 
     app = FastAPI(
@@ -129,6 +134,7 @@ def _bare_app(settings: Settings, stores: Stores | None, openapi_url: str | None
     app.state.settings = settings
     app.state.stores = opened
     app.state.searches = searches
+    app.state.frame_sets = frame_sets
     app.state.guest = False
     for folder in STATIC_FOLDERS:
         app.mount(f"/static/{folder}", StaticFiles(directory=paths.STATIC / folder, check_dir=False))

@@ -74,6 +74,8 @@ class SetDraft(Frozen):
     rig_id: int
     files: tuple[FileTold, ...] = ()
     asked: SetAsked | None = None
+    typed: dict[str, str] = Field(default_factory=dict)
+    """What its owner typed, so that nothing is lost when it fails."""
 
 
 class SetFailed(Frozen):

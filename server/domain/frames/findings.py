@@ -8,7 +8,7 @@ import cmath
 import math
 from collections.abc import Sequence
 
-from server.domain.findings import Figure, Weight
+from server.domain.findings import Amount, Figure, Weight
 from server.domain.frames.correcting import Correction, correction_of
 from server.domain.frames.measured import Measured, Value
 from server.domain.frames.plan import FramePlan
@@ -64,9 +64,14 @@ def judge_frames(
     return tuple(sorted(found, key=lambda one: order.index(one.weight)))
 
 
-def um(value: float, digits: int = 0) -> Quantity:
-    """Micrometres, which all readers share on a sensor."""
-    return Quantity(value, "um", digits)
+def um(value: float) -> Amount:
+    """A length of micrometres on the sensor."""
+    return amount(value / 1000.0, "small_length")
+
+
+def about_um(value: float) -> Amount:
+    """The same to one digit: no more is known of it."""
+    return um(float(f"{value:.0e}"))
 
 
 def direction_of(vector: complex, rows_up: bool = True) -> Said:
@@ -174,7 +179,7 @@ def _surface(measured: Measured, plan: FramePlan) -> list[Verdict]:
                 said(
                     "frames.curved" if known else "frames.flat",
                     curvature=um(worst),
-                    error=um(surface.curvature.error, 1),
+                    error=um(surface.curvature.error),
                     way="out" if surface.curvature.value > 0.0 else "in",
                     zone=None if zone is None else um(zone),
                     beyond=beyond,
@@ -201,7 +206,7 @@ def _surface(measured: Measured, plan: FramePlan) -> list[Verdict]:
                     said(
                         "frames.focus",
                         focus=um(surface.focus.value),
-                        error=um(surface.focus.error, 1),
+                        error=um(surface.focus.error),
                         steps=None if not step else Quantity(surface.focus.value / step, "steps", 0),
                     ),
                 ),
@@ -223,7 +228,7 @@ def _tilt(measured: Measured, zone: float | None) -> Verdict:
         said(
             "frames.tilt" if known else "frames.square",
             across=um(across),
-            error=um(error, 1),
+            error=um(error),
             to=direction_of(surface.tilt, measured.rows_up),
             zone=None if zone is None else um(zone),
             beyond=beyond,
@@ -275,13 +280,13 @@ def _astigmatism(measured: Measured, zone: float | None) -> Verdict:
         said(
             code,
             size=um(abs(one.value)),
-            error=um(one.error, 1),
+            error=um(one.error),
             lines="radial" if one.value > 0.0 else "across",
             beyond=beyond,
         )
     ]
     if even_known:
-        says.append(said("frames.even_astigmatism", size=um(abs(even), 1)))
+        says.append(said("frames.even_astigmatism", size=um(abs(even))))
     return Verdict(
         code,
         "watch" if beyond or (even_known and zone is not None and abs(even) > zone) else "sound",
@@ -386,10 +391,10 @@ def _hint(measured: Measured) -> Verdict:
     turned = -1.0 if hint.side == "in" else 1.0
     tilt = turned * complex(hint.tilt_u, hint.tilt_v)
     facts = {
-        "across": Quantity(2.0 * abs(tilt), "um", figures=1),
+        "across": about_um(2.0 * abs(tilt)),
         "to": direction_of(tilt, measured.rows_up),
         "other": direction_of(-tilt, measured.rows_up),
-        "curvature": Quantity(abs(hint.curvature), "um", figures=1),
+        "curvature": about_um(abs(hint.curvature)),
         "way": "out" if turned * hint.curvature > 0.0 else "in",
     }
     return Verdict(
