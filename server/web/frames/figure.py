@@ -220,7 +220,7 @@ def left_over(measured: Measured) -> Markup | None:
 
     svg.line(*place(0.0, 0.0), *place(1.0, 0.0), "fr-middle")
     for um in (-most, most):
-        svg.text(left - 6.0, place(0.0, um)[1] + 4.0, f"{um:+.0f} um", "dw-text fr-end")
+        svg.text(left - 6.0, place(0.0, um)[1] + 4.0, f"{um:+.0f} µm", "dw-text fr-end")
     for r, low, middle, high in bars:
         svg.line(*place(r, low), *place(r, high), "fr-whisker")
         svg.circle(*place(r, middle), 3.0, "fr-dot")

@@ -228,7 +228,7 @@ def _gained(before: Measured, after: Measured) -> list[Gained]:
             ("Field curvature", [(s.curvature.value, s.curvature.error) for s in (one, two)]),
             ("Astigmatism in the corner", [(s.astigmatism.value, s.astigmatism.error) for s in (one, two)]),
         ):
-            was, now = (f"{value:.0f} um (within {error:.0f})" for value, error in values)
+            was, now = (f"{value:.0f} µm (within {error:.0f})" for value, error in values)
             rows.append(Gained(label, was, now))
     lines = [drift_px(m) for m in (before, after)]
     if lines[0] is not None and lines[1] is not None:
