@@ -248,6 +248,7 @@ def _surface(found: Surface) -> SurfaceFound:
         astigmatism_u=value(found.astigmatism_u),
         astigmatism_v=value(found.astigmatism_v),
         focus=None if found.focus is None else value(found.focus),
+        in_focus_px=found.in_focus_px,
         agree=found.agree,
         stars=found.stars,
     )

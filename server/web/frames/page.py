@@ -18,7 +18,11 @@ from server.flow.keep_frames import FramesView
 from server.flow.protocols import EntryName
 from server.rim.frame_forms import POSITION_SPEC, SCREW_SPECS, SET_SPECS, TURN_SPECS, binning_of
 from server.rim.phrasebook.tell import tell
+from server.rim.star_wishes import wish_texts
+from server.web.frames.cuts import Pair, pairs_of
 from server.web.frames.figure import left_over, level_lines, whiskers
+from server.web.rendering import URLS
+from server.web.stars.page import USUAL
 
 
 @dataclass(frozen=True)
@@ -106,6 +110,10 @@ class MeasuredPage:
     Attributes:
         id: of a kept measurement; None for one that is not kept yet, then `token` names its set.
         findings: what it says. levels, shapes, left: the pictures, each shape with its frame's name.
+        pairs: cut-outs beside the rig's own stars. stars_url: these on their page, with what was measured put
+            in.
+        seeing: the air that the stars' width asks for, to put it into the rig's rules; "" where it is not
+            told.
         entries: of the rig's logbook, to keep it with. entry: the one that it belongs to.
         earlier: other measurements of the rig, to compare with, and to say which screw was turned since.
         typed, errors: of the forms.
@@ -123,6 +131,9 @@ class MeasuredPage:
     levels: Markup | None
     shapes: tuple[tuple[str, Markup], ...]
     left: Markup | None
+    pairs: tuple[Pair, ...]
+    stars_url: str
+    seeing: str
     others: tuple[StoredMeasured, ...]
     earlier: tuple[StoredMeasured, ...]
     entries: tuple[EntryName, ...]
@@ -166,6 +177,11 @@ def measured_page(
         levels=None if measured.surface is None else level_lines(measured),
         shapes=tuple((measured.frames[n].name, whiskers(measured, n)) for n in drawn) if enough else (),
         left=left_over(measured),
+        pairs=pairs_of(measured, view.drawn),
+        stars_url=""
+        if view.drawn is None
+        else URLS.stars(rig_id, **{k: v for k, v in wish_texts(view.drawn.wishes).items() if v != USUAL[k]}),
+        seeing="" if view.air is None else f"{view.air.seeing_arcsec:.1f}",
         others=view.others,
         earlier=tuple(one for one in kept if one.id != own),
         entries=tuple(entries),

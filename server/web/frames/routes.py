@@ -12,6 +12,7 @@ from starlette.datastructures import UploadFile
 from server.domain.errors import FieldErrors, RefusedError
 from server.domain.rig import Rig
 from server.flow import keep_frames
+from server.flow.assemble_train import SetRules
 from server.flow.frame_sets import FrameSets, SetDraft
 from server.flow.keep_frames import frame_plan, view_frames
 from server.flow.protocols import EntryName
@@ -269,6 +270,19 @@ def say_turn(request: Request, bench: WritingBench, measured_id: Number, typed: 
         keep_frames.tell_turn(bench.store, bench.observer, measured_id, int(before), number, out_um)
     except FieldErrors as error:
         return _measured_answer(request, bench, measured_id, texts, error.errors)
+    return go_to(request, URLS.measured(measured_id))
+
+
+@router.post("/frames/{measured_id}/seeing")
+def use_seeing(request: Request, bench: WritingBench, measured_id: Number) -> Response:
+    """Put the measured seeing into the rig's rules; undo takes it back."""
+    stored = keep_frames.own_measured(bench.store, bench.observer, measured_id)
+    view = view_frames(_rig(bench, stored.rig_id), stored.measured, (), stored.id)
+    if view.air is None:
+        raise RefusedError("These frames tell no seeing.")
+    rig = bench.bench(stored.rig_id).stored
+    rules = rig.plan.rules.model_copy(update={"seeing_arcsec": round(view.air.seeing_arcsec, 1)})
+    bench.change_rig(stored.rig_id, rig.version, SetRules(rules=rules))
     return go_to(request, URLS.measured(measured_id))
 
 
