@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, TypeAlias, cast
 
 from server.domain.errors import RefusedError
+from server.domain.measure import nominal
 from server.domain.observer import Observer
 from server.domain.parts import Camera, CataloguedPart, Corrector, Mount, OpticalTube, is_a
 from server.domain.scout.candidates import MOST_COMBINATIONS, Choice
@@ -166,7 +167,29 @@ def choice_of(store: Store, observer_id: int, needs: Needs) -> Choice:
     if needs.mounts:
         mounts = tuple(item for item in mounts if item.id in needs.mounts)
     owned = frozenset(number for number, held in store.shelf(observer_id).items() if held.owned)
-    return Choice(tubes, (None, *correctors), cameras, mounts or (None,), owned)
+    beside = {kind: _taken(some(kind), owned) for kind in needs.beside}
+    return Choice(
+        tubes,
+        (None, *correctors),
+        cameras,
+        mounts or (None,),
+        owned,
+        tuple(item for item in beside.values() if item is not None),
+        tuple(kind for kind, item in beside.items() if item is None),
+    )
+
+
+def _taken(items: Sequence[CataloguedPart], owned: frozenset[int]) -> CataloguedPart | None:
+    """What every combination carries of a kind: one that is owned before others, of these the thinnest, then
+    the lightest.
+    """
+
+    def least(item: CataloguedPart) -> tuple[bool, float, float]:
+        figures = (nominal(getattr(item.part, name, None)) for name in ("length_mm", "mass_kg"))
+        thick, heavy = (math.inf if one is None else one for one in figures)
+        return item.id not in owned, thick, heavy
+
+    return min(items, key=least, default=None)
 
 
 def scout(choice: Choice, needs: Needs, targets: Sequence[Target], site: Site | None) -> Answer:
@@ -203,6 +226,12 @@ def lines_of(needs: Needs) -> tuple[NeedLine, ...]:
         for flag in FLAGS
         if getattr(needs, flag) is False
     ]
+    asked = {"guiding": needs.guiding == "off_axis_guider", "filters": needs.filters is True}
+    roomy = [name for name in asked if asked[name]]
+    if roomy:
+        # One room for all that goes in: a must as soon as one of them is.
+        must = any(name not in needs.like for name in roomy)
+        found.append(NeedLine(roomy[-1], "room", 0.0, at_most=False, must=must))
     return tuple(found)
 
 

@@ -14,13 +14,14 @@ from typing import TYPE_CHECKING, Literal, TypeAlias
 
 from server.domain.checks.corners import USUAL
 from server.domain.guarded import worked_or_none
+from server.domain.load.power import work_power
 from server.domain.measure import nominal
 from server.domain.parts import CataloguedPart, OpticalTube
 from server.domain.rig import Rules
 from server.domain.said import Missing, said
-from server.domain.scout.candidates import Candidate, Choice, bare_rig, rig_of, suits
+from server.domain.scout.candidates import Candidate, Choice, bare_rig, closed, suits, with_beside
 from server.domain.scout.needs import MeasureName
-from server.domain.scout.usual import TubeFigures, figures_of
+from server.domain.scout.usual import THICKNESS_MM, TubeFigures, figures_of
 from server.domain.sky.collector import Collector, practical_sub_s
 from server.domain.sky.depth import efficiency_of
 from server.domain.sky.frame import Frame, frame_of, panels_over
@@ -60,7 +61,8 @@ class Three:
         clear_mm2: of the opening, at each end of the obstruction.
         corner_arcsec: diameter of the corner's star, RMS, by optics alone; None while unknown, and where a
             part is taken as perfect, since nobody has said what it draws.
-        behind_kg: what corrector and camera weigh, each; None while one is unknown.
+        behind_kg: what the tube carries weighs, each; None while one is unknown.
+        room_mm: between corrector and camera, or in the focuser, for what is not in yet; None while unknown.
     """
 
     tube: int
@@ -73,6 +75,7 @@ class Three:
     clear_mm2: Mapping[End, float] = field(default_factory=dict)
     corner_arcsec: float | None = None
     behind_kg: tuple[float, ...] | None = None
+    room_mm: float | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -119,6 +122,7 @@ class Pass:
             0 if corrector is None else corrector.id,
             self.choice.cameras[three.camera].id,
             0 if mount is None else mount.id,
+            tuple(item.id for item in self.choice.beside),
         )
 
     def number_of(self, candidate: Candidate) -> int | None:
@@ -153,6 +157,8 @@ def work_pass(choice: Choice, targets: Sequence[Target], site: Site | None, curr
     hours = {end: panels * _hours(threes, reckoned, targets, site, end) for end in ENDS}
     cost = {end: _costs(choice, threes, of, mount, currency, end) for end in ENDS}
     rated, heaviest = _of_mounts(choice)
+    corner = _column(threes, lambda one: one.corner_arcsec)
+    power = _watts(choice, threes, of, mount)
     measures: dict[End, dict[MeasureName, Floats]] = {}
     for end in ENDS:
         tube = _column(threes, _tube_kg(end))
@@ -167,10 +173,13 @@ def work_pass(choice: Choice, targets: Sequence[Target], site: Site | None, curr
             "lift": lift,
             "hours": _over(hours[end], np.sum)[of],
             "star": star[of],
-            "corner": _column(threes, lambda one: one.corner_arcsec)[of],
+            "corner": corner[of],
+            "corner_px": (corner / _column(threes, _scale_arcsec))[of],
             "light": light[of],
             "fill_least": _over(fills, np.min)[of],
             "fill_most": _over(fills, np.max)[of],
+            "room": (_column(threes, lambda one: one.room_mm) - _taken_mm(choice, end))[of],
+            "power": power,
         }
     lacking = tuple(() if one is None else tuple(one.missing) for one in reckoned)
     return Pass(choice, threes, of, mount, measures, fills[:, of], hours["value"][:, of], lacking)
@@ -184,17 +193,17 @@ def _threes(choice: Choice) -> Iterator[Three]:
                 continue
             for k, camera in enumerate(choice.cameras):
                 between: list[CataloguedPart] = [] if corrector is None else [corrector]
-                chain = [tube, *between, camera]
-                done = worked_or_none(said("work.scout"), partial(_three, tube, (t, c, k), chain))
-                yield done or _without_figures(tube, (t, c, k), chain)
+                parts = with_beside([tube, *between, camera], choice.beside)
+                done = worked_or_none(said("work.scout"), partial(_three, tube, (t, c, k), parts))
+                yield done or _without_figures(tube, (t, c, k), parts)
 
 
 def _without_figures(
-    tube: CataloguedPart[OpticalTube], at: tuple[int, int, int], chain: list[CataloguedPart]
+    tube: CataloguedPart[OpticalTube], at: tuple[int, int, int], parts: Sequence[CataloguedPart]
 ) -> Three:
     """What no formula holds for: it is among the others, with what cannot be worked out unknown."""
     figures = figures_of(tube.part, tube.part.linear_obstruction)
-    return Three(*at, Case(bare_rig(chain, None)), None, None, figures, behind_kg=_masses(chain[1:]))
+    return Three(*at, Case(bare_rig(parts)), None, None, figures, behind_kg=_masses(parts[1:]))
 
 
 def _masses(behind: Sequence[CataloguedPart]) -> tuple[float, ...] | None:
@@ -202,16 +211,19 @@ def _masses(behind: Sequence[CataloguedPart]) -> tuple[float, ...] | None:
     return tuple(known) if len(known) == len(behind) else None
 
 
-def _three(tube: CataloguedPart[OpticalTube], at: tuple[int, int, int], chain: list[CataloguedPart]) -> Three:
-    case = Case(rig_of(chain, None))
+def _three(
+    tube: CataloguedPart[OpticalTube], at: tuple[int, int, int], parts: Sequence[CataloguedPart]
+) -> Three:
+    rig, room = closed(bare_rig(parts))
+    case = Case(rig)
     figures = figures_of(tube.part, case.optics.obstruction)
     frame, telescope = frame_of(case), telescope_of(case)
-    behind = _masses(chain[1:])
+    behind = _masses(parts[1:])
     framed = frame if isinstance(frame, Frame) else None
     if telescope is None:
-        return Three(*at, case, None, framed, figures, behind_kg=behind)
+        return Three(*at, case, None, framed, figures, behind_kg=behind, room_mm=room)
     corner = worked_or_none(said("work.scout"), partial(_corner_arcsec, telescope))
-    return Three(*at, case, telescope, framed, figures, _clear(telescope, figures), corner, behind)
+    return Three(*at, case, telescope, framed, figures, _clear(telescope, figures), corner, behind, room)
 
 
 def _corner_arcsec(telescope: Telescope) -> float | None:
@@ -239,6 +251,32 @@ def _load_kg(end: End) -> Callable[[Three], float | None]:
     # Summed as the bench does, or the last digit differs.
     tube = _tube_kg(end)
     return lambda one: None if one.behind_kg is None else math.fsum((tube(one), *one.behind_kg))
+
+
+def _scale_arcsec(one: Three) -> float | None:
+    return None if one.telescope is None else one.telescope.pixel_um / one.telescope.um_per_arcsec
+
+
+def _taken_mm(choice: Choice, end: End) -> float:
+    """What those parts take of the room as a rule that are to be in it, and that nobody has entered."""
+    thick = {"value": "value", "low": "high", "high": "low"}[end]
+    return math.fsum(getattr(THICKNESS_MM[kind], thick) for kind in choice.lacking if kind in THICKNESS_MM)
+
+
+def _watts(choice: Choice, threes: tuple[Three, ...], of: Ints, mount: Ints) -> Floats:
+    """What all of a combination takes on average, as the power check counts it."""
+    import numpy as np
+
+    def taken(items: Sequence[CataloguedPart | None]) -> Floats:
+        sheets = [None if item is None else work_power(bare_rig((item,))) for item in items]
+        found = [0.0 if one is None else math.nan if one.uncounted else one.mean_w or 0.0 for one in sheets]
+        return np.array(found, dtype=np.float64)
+
+    # Summed from the sky to the mount as the bench does, or the last digit differs.
+    cameras = taken(choice.beside).sum() + taken(choice.cameras)
+    each = cameras[np.array([one.camera for one in threes], dtype=np.int64)]
+    found: Floats = each[of] + taken(choice.mounts)[mount]
+    return found
 
 
 def _column(threes: tuple[Three, ...], read: Callable[[Three], float | None]) -> Floats:
@@ -377,7 +415,9 @@ def _costs(
 
     tubes, correctors, cameras = map(prices, (choice.tubes, choice.correctors, choice.cameras))
     each = [tubes[one.tube] + correctors[one.corrector] + cameras[one.camera] for one in threes]
-    return (np.array(each, dtype=np.float64)[of] + prices(choice.mounts)[mount]) / 100.0
+    mounts = prices(choice.mounts) + prices(choice.beside).sum()
+    found: Floats = (np.array(each, dtype=np.float64)[of] + mounts[mount]) / 100.0
+    return found
 
 
 def _of_mounts(choice: Choice) -> tuple[Floats, Floats]:

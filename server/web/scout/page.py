@@ -23,6 +23,7 @@ from server.rim.scout_needs import LIKED, MEASURE_WORDS, NEED_SPECS
 from server.rim.scout_words import (
     LEFT_OPEN,
     against_words,
+    beside_words,
     gain_words,
     measure_text,
     said_of,
@@ -34,7 +35,17 @@ from server.web.entering import form_of
 from server.web.rendering import URLS
 from server.web.scout.plot import Axis, Point, axis_of, scatter_svg
 
-COLUMNS: tuple[MeasureName, ...] = ("cost", "hours", "load", "lift", "share", "corner", "light", "star")
+COLUMNS: tuple[MeasureName, ...] = (
+    "cost",
+    "hours",
+    "load",
+    "lift",
+    "share",
+    "corner",
+    "light",
+    "star",
+    "power",
+)
 QUICK_FIELDS = ("maker", "model", "design", "aperture_mm", "focal_length_mm", "mass_kg", "price")
 _SPECS = {spec.name: spec for spec in specs_of("optical_tube")}
 QUICK_SPECS = tuple(_SPECS[name] for name in QUICK_FIELDS)
@@ -102,6 +113,7 @@ class ScoutPage:
             on the front. gains: what each need costs. against: needs that nothing meets together.
         misses: what comes nearest, with why not.
         unmeasured: how many meet the needs so far as can be told, and are not on the plot.
+        beside: what each combination carries by the needs.
         without: targets that some measures are without.
         matters: figures that could change the answer, each with where it is entered.
         query: the page's own choices, for its further addresses.
@@ -134,6 +146,7 @@ class ScoutPage:
     against: str
     misses: tuple[tuple[str, str, str], ...]
     unmeasured: int
+    beside: str
     without: str
     matters: tuple[tuple[str, str], ...]
     query: Mapping[str, Any]
@@ -176,15 +189,19 @@ def _behind(answer: Answer, candidate: Candidate, shared: tuple[str, ...]) -> st
 
 
 def cells_of(answer: Answer, number: int, reader: Observer) -> tuple[str, ...]:
-    """The figures of one combination."""
+    """The figures of one combination; the corner's star in pixels too."""
     values = answer.table.measures["value"]
 
     def text(name: MeasureName) -> str:
         return measure_text(name, float(values[name][number]), answer.needs.currency, reader.units)
 
+    def cell(name: MeasureName) -> str:
+        known = name == "corner" and not math.isnan(values["corner_px"][number])
+        return f"{text(name)}, {text('corner_px')}" if known else text(name)
+
     least, most = text("fill_least"), text("fill_most")
     fills = least if least == most else f"{least.removesuffix(' %')} to {most}"
-    return (*(text(name) for name in COLUMNS), fills)
+    return (*map(cell, COLUMNS), fills)
 
 
 def groups_of(answer: Answer, reader: Observer, query: Mapping[str, Any]) -> tuple[TubeGroup, ...]:
@@ -334,6 +351,7 @@ def scout_page(
         against="" if answer is None else against_words(answer),
         misses=misses,
         unmeasured=0 if answer is None else len(answer.unmeasured),
+        beside="" if answer is None else beside_words(answer, reader.units),
         without="" if answer is None else without_words(answer),
         matters=() if answer is None else tuple(_matters(answer, reader)),
         query=query,

@@ -15,7 +15,7 @@ from server.flow import scout
 from tests.web.club import page_of, words_of
 from tests.web.scout.conftest import Member
 
-KNOWN = re.compile(r"^([\d.,]+)(?: (?:EUR|h|kg|arcsec|%))?$")
+KNOWN = re.compile(r"^([\d.,]+)(?: (?:EUR|h|kg|arcsec|%|W))?(?:, [\d.]+ px)?$")
 COUNTED = re.compile(r"Of ([\d,]+) combinations ([\d,]+) meets? your needs")
 
 
@@ -47,7 +47,7 @@ def rows(answer: Any) -> dict[str, list[str]]:
     """The table's cells of figures by the combination's key."""
     found = {}
     for row in page_of(answer).select("table.scout-table tbody tr:has(input)"):
-        found[str(row.select_one("input")["value"])] = [one.text for one in row.select("td")[2:10]]
+        found[str(row.select_one("input")["value"])] = [one.text for one in row.select("td")[2:11]]
     return found
 
 
@@ -194,7 +194,7 @@ def test_the_csv_holds_every_combination_with_the_tables_figures_and_nothing_for
     assert {key for key, one in lines.items() if one[1] == "yes"} == set(rows(page))
     seen = {"": 0, "known": 0}
     for key, shown in rows(page).items():
-        for text, figure in zip(shown, lines[key][2:10], strict=True):
+        for text, figure in zip(shown, lines[key][2:11], strict=True):
             number = KNOWN.match(text)
             seen["known" if number else ""] += 1
             if number is None:
