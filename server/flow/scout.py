@@ -344,13 +344,13 @@ def gains_of(answer: Answer) -> tuple[tuple[NeedLine, tuple[Gain, ...]], ...]:
     """What each need costs: what relaxing it alone would bring, those first that bring most tubes."""
     from server.search.scout.needs import relax
 
-    values, limits = columns_of(answer.table, answer.musts)
+    values, _ = columns_of(answer.table, answer.musts)
     had = set(answer.tubes_of(answer.passing))
     found = []
     for at, line in enumerate(answer.musts):
         gains: list[Gain] = []
         seen = had
-        for one in relax(answer.judged, values, limits, at):
+        for one in relax(answer.judged, values, at):
             tubes = tuple(tube for tube in answer.tubes_of(one.rows) if tube not in had)
             if set(tubes) - seen or not gains:
                 gains.append(Gain(one.by if line.at_most else -one.by, one.gains, tubes))

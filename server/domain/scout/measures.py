@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass
 from functools import cached_property, partial
 from typing import TYPE_CHECKING, Literal, TypeAlias
 
@@ -23,12 +23,12 @@ from server.domain.scout.candidates import Candidate, Choice, bare_rig, closed, 
 from server.domain.scout.needs import MeasureName
 from server.domain.scout.usual import THICKNESS_MM, TubeFigures, figures_of
 from server.domain.sky.collector import Collector, practical_sub_s
-from server.domain.sky.depth import efficiency_of
+from server.domain.sky.depth import collector_of
 from server.domain.sky.frame import Frame, frame_of, panels_over
 from server.domain.sky.reckoning import DepthWishes, Reckoning, Unsure, reckon, surface_of
 from server.domain.sky.site import Site
 from server.domain.sky.target import Target
-from server.domain.stars.field import corner_spot_um, pupil_of, standing_of
+from server.domain.stars.field import corner_spot_um, standing_of
 from server.domain.stars.telescope import Telescope, telescope_of
 from server.domain.workings.case import Case
 from server.domain.workings.lit import corner_lights
@@ -58,7 +58,6 @@ class Three:
     Attributes:
         case, telescope, frame: as the bench has them; None while something is missing.
         figures: of the tube, ranges where nobody has said.
-        clear_mm2: of the opening, at each end of the obstruction.
         corner_arcsec: diameter of the corner's star, RMS, by optics alone; None while unknown, and where a
             part is taken as perfect, since nobody has said what it draws.
         behind_kg: what the tube carries weighs, each; None while one is unknown.
@@ -72,7 +71,6 @@ class Three:
     telescope: Telescope | None
     frame: Frame | None
     figures: TubeFigures
-    clear_mm2: Mapping[End, float] = field(default_factory=dict)
     corner_arcsec: float | None = None
     behind_kg: tuple[float, ...] | None = None
     room_mm: float | None = None
@@ -223,7 +221,7 @@ def _three(
     if telescope is None:
         return Three(*at, case, None, framed, figures, behind_kg=behind, room_mm=room)
     corner = worked_or_none(said("work.scout"), partial(_corner_arcsec, telescope))
-    return Three(*at, case, telescope, framed, figures, _clear(telescope, figures), corner, behind, room)
+    return Three(*at, case, telescope, framed, figures, corner, behind, room)
 
 
 def _corner_arcsec(telescope: Telescope) -> float | None:
@@ -232,15 +230,6 @@ def _corner_arcsec(telescope: Telescope) -> float | None:
     terms = telescope.spaced(None)
     standing, _ = standing_of(telescope, terms, USUAL)
     return 2.0 * corner_spot_um(telescope, terms, standing) / telescope.um_per_arcsec
-
-
-def _clear(telescope: Telescope, figures: TubeFigures) -> dict[End, float]:
-    """The clear area, mm2, with the obstruction at each end of its range where nobody has said it."""
-    found: dict[End, float] = {}
-    for end in ENDS:
-        shut = replace(telescope, obstruction=getattr(figures.obstruction, end))
-        found[end] = pupil_of(shut).clear_area * telescope.aperture_mm**2 / 4.0
-    return found
 
 
 def _tube_kg(end: End) -> Callable[[Three], float]:
@@ -373,18 +362,13 @@ def _hours(
     seen = [k for k, one in enumerate(reckoned) if one is not None]
     if site is None or site.sky is None or not seen:
         return found
-    values = [_at(one, end) for one in reckoned if one is not None]
-    telescopes = [one for k in seen if (one := threes[k].telescope) is not None]
     # Less clear, and so longer, where the obstruction is at its high end.
-    collector = Collector(
-        area_mm2=np.array([threes[k].clear_mm2[end] for k in seen]),
-        efficiency=np.array([efficiency_of(one) for one in values]),
-        band_nm=telescopes[0].band_nm,
-        scale_arcsec=np.array([one.pixel_um / one.um_per_arcsec for one in telescopes]),
-        read_e=np.array([one["read"] for one in values]),
-        dark_e=np.array([one["dark"] for one in values]),
-        altitude_deg=ALTITUDE_DEG,
-        zenith_mag=site.sky.magnitude,
+    collector = Collector.stacked(
+        [
+            collector_of(one.telescope, _at(known, end), ALTITUDE_DEG, getattr(one.figures.obstruction, end))
+            for one, known in zip(threes, reckoned, strict=True)
+            if one.telescope is not None and known is not None
+        ]
     )
     sub = practical_sub_s(collector.shortest_s(WISHES.read_share))
     for k, target in enumerate(targets):
