@@ -19,7 +19,8 @@ from server.domain.scout.measures import End, Pass, work_pass
 from server.domain.scout.needs import HOURS_STEP, LIMITS, STEPS, MeasureName, Needs
 from server.domain.scout.usual import COLLIMATED_IN_THE_FIELD, WITH_SPIDER, WITHOUT_SPIDER
 from server.domain.sky.site import Site, StoredSite
-from server.domain.sky.target import ListedTarget, Target
+from server.domain.sky.target import Target
+from server.domain.sky.usual_targets import KEY, usual_targets
 from server.flow.protocols import PartQuery, Store
 
 if TYPE_CHECKING:
@@ -116,16 +117,17 @@ class Answer:
         return tuple(dict.fromkeys(self.table.tubes[numbers].tolist()))
 
 
-def meant_by(
-    store: Store, observer_id: int, needs: Needs
-) -> tuple[StoredSite | None, tuple[ListedTarget, ...]]:
+def meant_by(store: Store, observer_id: int, needs: Needs) -> tuple[StoredSite | None, tuple[Target, ...]]:
     """The site and the targets that needs mean: the first of one's sites and all of one's list, where they
-    name none.
+    name none. Kinds of target come after one's own.
     """
     sites = store.sites(observer_id)
     site = next((one for one in sites if one.id == needs.site_id), sites[0] if sites else None)
     listed = store.targets(observer_id)
-    return site, tuple(one for one in listed if not needs.targets or one.key in needs.targets)
+    own = [one.seen for one in listed if not needs.targets or one.key in needs.targets]
+    asked = any(key.startswith(KEY) for key in needs.targets)
+    kinds = [one.target for one in usual_targets() if one.key in needs.targets] if asked else []
+    return site, (*own, *kinds)
 
 
 def ask(store: Store, observer_id: int, needs: Needs) -> tuple[Choice, Answer | None]:
@@ -134,7 +136,7 @@ def ask(store: Store, observer_id: int, needs: Needs) -> tuple[Choice, Answer | 
     if not choice.tubes or not choice.cameras:
         return choice, None
     site, targets = meant_by(store, observer_id, needs)
-    return choice, scout(choice, needs, [one.seen for one in targets], None if site is None else site.site)
+    return choice, scout(choice, needs, targets, None if site is None else site.site)
 
 
 def keep_needs(store: Store, observer: Observer, name: str, needs: Needs) -> None:

@@ -13,6 +13,7 @@ from server.domain.scout.candidates import Candidate
 from server.domain.scout.needs import MeasureName
 from server.domain.scout.usual import THICKNESS_MM
 from server.domain.sky.reckoning import surface_of
+from server.domain.sky.usual_targets import UsualTarget
 from server.flow.scout import Answer, Gain, NeedLine, Why, contradiction_of, why_not
 from server.rim.phrasebook.forms import listed
 from server.rim.scout_needs import MEASURE_WORDS
@@ -77,6 +78,13 @@ def measure_text(
     if name == "power":
         return f"{value:.0f} W"
     return f"{100 * value:.{finer}f} %"
+
+
+def kind_words(usual: UsualTarget) -> str:
+    """A kind of target with the sizes that are usual of it: "small galaxies, 2.5' to 3.7'"."""
+    ends = usual.low_arcmin, usual.high_arcmin
+    low, high = (f"{one:.1f}" if one < 10.0 else f"{one:.0f}" for one in ends)
+    return f"{usual.target.name}, {low}' to {high}'"
 
 
 def names_of(answer: Answer, candidate: Candidate) -> tuple[str, str]:

@@ -36,7 +36,7 @@ class Needs(Frozen):
     """One's needs; each may be left open, which is None or empty.
 
     Attributes:
-        targets: keys of the observer's list; empty: all of it.
+        targets: keys of the observer's list, and of kinds of target; empty: all of the list.
         site_id: where, None as the observer's first.
         cameras, mounts: catalogue numbers of what is kept; empty: open.
         considered: parts of the whole catalogue are looked at too, not only those of one's shelf.

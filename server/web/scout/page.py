@@ -16,15 +16,17 @@ from server.domain.parts import CataloguedPart, specs_of
 from server.domain.scout.candidates import Candidate
 from server.domain.scout.needs import FRONT_MEASURES, MeasureName, Needs
 from server.domain.sky.target import ListedTarget
+from server.domain.sky.usual_targets import usual_targets
 from server.flow.open_figures import figures_that_matter
 from server.flow.scout import Answer, gains_of, misses_of, others_of
 from server.rim.phrasebook.tell import plain
-from server.rim.scout_needs import LIKED, MEASURE_WORDS, NEED_SPECS
+from server.rim.scout_needs import LIKED, MEASURE_WORDS, NEED_SPECS, need_texts
 from server.rim.scout_words import (
     LEFT_OPEN,
     against_words,
     beside_words,
     gain_words,
+    kind_words,
     measure_text,
     said_of,
     whole_name,
@@ -46,6 +48,9 @@ COLUMNS: tuple[MeasureName, ...] = (
     "star",
     "power",
 )
+RARER = ("corner_arcsec", "corner_light", "fill_least", "fill_most", "guiding", "filters", "spikes")
+"""Needs that fewer have, folded away."""
+USUAL_TEXTS = need_texts(Needs())
 QUICK_FIELDS = ("maker", "model", "design", "aperture_mm", "focal_length_mm", "mass_kg", "price")
 _SPECS = {spec.name: spec for spec in specs_of("optical_tube")}
 QUICK_SPECS = tuple(_SPECS[name] for name in QUICK_FIELDS)
@@ -107,7 +112,7 @@ class ScoutPage:
 
     Attributes:
         typed, errors, likes: the form. front: the ticked measures.
-        sites, targets, cameras, mounts: what is chosen from lists.
+        sites, targets, kinds, cameras, mounts: what is chosen from lists.
         said: the answer. trouble: why there is none.
         groups: the front by tube; shared: what all of it have. others: each further tube, and why it is not
             on the front. gains: what each need costs. against: needs that nothing meets together.
@@ -132,6 +137,7 @@ class ScoutPage:
     sites: tuple[tuple[int, str], ...]
     site_id: int | None
     targets: tuple[Choosable, ...]
+    kinds: tuple[Choosable, ...]
     cameras: tuple[Choosable, ...]
     mounts: tuple[Choosable, ...]
     considered: bool
@@ -158,8 +164,14 @@ class ScoutPage:
     refused: Mapping[str, str]
     specs: tuple[FieldSpec, ...] = NEED_SPECS
     liked: tuple[str, ...] = LIKED
+    rarer: tuple[str, ...] = RARER
     columns: tuple[str, ...] = (*(MEASURE_WORDS[name] for name in COLUMNS), "fills")
     quick: tuple[FieldSpec, ...] = QUICK_SPECS
+
+    @property
+    def more_open(self) -> bool:
+        """Whether one of the rarer needs is set, other than as is usual, or could not be read."""
+        return any(self.typed[name] != USUAL_TEXTS[name] or name in self.errors for name in RARER)
 
     @property
     def left_open(self) -> Mapping[str, str]:
@@ -335,6 +347,7 @@ def scout_page(
         sites=sites,
         site_id=site_id,
         targets=tuple(Choosable(one.key, one.seen.called, one.key in chosen) for one in listed),
+        kinds=tuple(Choosable(one.key, kind_words(one), one.key in chosen) for one in usual_targets()),
         cameras=cameras,
         mounts=mounts,
         considered=needs.considered,
