@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from server.domain.checks.reach import work_reach
 from server.domain.measure import Measure, Money, nominal
@@ -159,13 +160,18 @@ def closed(bare: Rig) -> tuple[Rig, float | None]:
     short = None if spacing.error_mm is None else -spacing.error_mm
     if short is None or short <= 0.0:
         return bare, room
+    ideal = Place(len(places) + 1, _ideal_ring(short))
+    return Rig(bare.name, Train((*places[:-1], ideal, places[-1])), bare.gear, bare.rules), room
+
+
+@lru_cache(4096)
+def _ideal_ring(length_mm: float) -> CataloguedPart:
     ring = SpacerRing(
         model="a ring that closes the back focus",
-        length_mm=Measure(nominal=short),
+        length_mm=Measure(nominal=length_mm),
         mass_kg=Measure(nominal=0.0),
     )
-    ideal = Place(len(places) + 1, CataloguedPart(IDEAL_RING, 0, "", 1, ring))
-    return Rig(bare.name, Train((*places[:-1], ideal, places[-1])), bare.gear, bare.rules), room
+    return CataloguedPart(IDEAL_RING, 0, "", 1, ring)
 
 
 def _focuser_room_mm(case: Case) -> float | None:

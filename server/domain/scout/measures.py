@@ -16,6 +16,7 @@ from server.domain.checks.corners import USUAL
 from server.domain.guarded import worked_or_none
 from server.domain.load.power import work_power
 from server.domain.measure import nominal
+from server.domain.much import much_is_made
 from server.domain.parts import CataloguedPart, OpticalTube
 from server.domain.rig import Rules
 from server.domain.said import Missing, said
@@ -143,6 +144,11 @@ class Pass:
 
 def work_pass(choice: Choice, targets: Sequence[Target], site: Site | None, currency: str) -> Pass:
     """Work out all measures of all combinations."""
+    with much_is_made():
+        return _pass(choice, targets, site, currency)
+
+
+def _pass(choice: Choice, targets: Sequence[Target], site: Site | None, currency: str) -> Pass:
     import numpy as np
 
     threes = tuple(_threes(choice))
@@ -152,7 +158,7 @@ def work_pass(choice: Choice, targets: Sequence[Target], site: Site | None, curr
     reckoned = _reckoned(threes, targets, site)
     star, (_, light) = _stars(threes, site), corner_lights([one.case for one in threes])
     panels = _panels(threes, targets, fills)
-    hours = {end: panels * _hours(threes, reckoned, targets, site, end) for end in ENDS}
+    hours = _hours_of_ends(threes, reckoned, targets, site, panels)
     cost = {end: _costs(choice, threes, of, mount, currency, end) for end in ENDS}
     rated, heaviest = _of_mounts(choice)
     corner = _column(threes, lambda one: one.corner_arcsec)
@@ -346,6 +352,30 @@ def _at(reckoning: Reckoning, end: End) -> dict[Unsure, float]:
                 reckoning.spans[name], "high" if (end == "low") == (name in _LIGHT) else "low"
             )
     return values
+
+
+def _hours_of_ends(
+    threes: tuple[Three, ...],
+    reckoned: list[Reckoning | None],
+    targets: Sequence[Target],
+    site: Site | None,
+    panels: Floats,
+) -> dict[End, Floats]:
+    """Hours at each end; where nothing is a range, the ends are the value."""
+    import numpy as np
+
+    value = panels * _hours(threes, reckoned, targets, site, "value")
+    found: dict[End, Floats] = {"value": value}
+    ranged = [
+        k
+        for k, (one, known) in enumerate(zip(threes, reckoned, strict=True))
+        if known is not None and (known.missing or "obstruction_mm" in one.figures.assumed)
+    ]
+    some, known = tuple(threes[k] for k in ranged), [reckoned[k] for k in ranged]
+    for end in ENDS[1:]:
+        found[end] = np.array(value)
+        found[end][:, ranged] = panels[:, ranged] * _hours(some, known, targets, site, end)
+    return found
 
 
 def _hours(
