@@ -161,8 +161,16 @@ def _pass(choice: Choice, targets: Sequence[Target], site: Site | None, currency
     hours = _hours_of_ends(threes, reckoned, targets, site, panels)
     cost = {end: _costs(choice, threes, of, mount, currency, end) for end in ENDS}
     rated, heaviest = _of_mounts(choice)
-    corner = _column(threes, lambda one: one.corner_arcsec)
-    power = _watts(choice, threes, of, mount)
+    corner, room = _column(threes, lambda one: one.corner_arcsec), _column(threes, lambda one: one.room_mm)
+    without_range: dict[MeasureName, Floats] = {
+        "star": star[of],
+        "corner": corner[of],
+        "corner_px": (corner / _column(threes, _scale_arcsec))[of],
+        "light": light[of],
+        "fill_least": _over(fills, np.min)[of],
+        "fill_most": _over(fills, np.max)[of],
+        "power": _watts(choice, threes, of, mount),
+    }
     measures: dict[End, dict[MeasureName, Floats]] = {}
     for end in ENDS:
         tube = _column(threes, _tube_kg(end))
@@ -176,14 +184,8 @@ def _pass(choice: Choice, targets: Sequence[Target], site: Site | None, currency
             "share": share,
             "lift": lift,
             "hours": _over(hours[end], np.sum)[of],
-            "star": star[of],
-            "corner": corner[of],
-            "corner_px": (corner / _column(threes, _scale_arcsec))[of],
-            "light": light[of],
-            "fill_least": _over(fills, np.min)[of],
-            "fill_most": _over(fills, np.max)[of],
-            "room": (_column(threes, lambda one: one.room_mm) - _taken_mm(choice, end))[of],
-            "power": power,
+            "room": (room - _taken_mm(choice, end))[of],
+            **without_range,
         }
     lacking = tuple(() if one is None else tuple(one.missing) for one in reckoned)
     return Pass(choice, threes, of, mount, measures, fills[:, of], hours["value"][:, of], lacking)
@@ -302,11 +304,15 @@ def _panels(threes: tuple[Three, ...], targets: Sequence[Target], fills: Floats)
     import numpy as np
 
     found = np.ones(fills.shape)
-    for k, at in np.argwhere(fills > 1.0):
+    seen: dict[tuple[int, float, float], int] = {}
+    for k, at in np.argwhere(fills > 1.0).tolist():
         frame, ellipse = threes[at].frame, targets[k].ellipse_arcmin
         if frame is not None and ellipse is not None:
-            (columns, rows), _ = panels_over(frame, ellipse)
-            found[k, at] = columns * rows
+            alike = k, frame.width_deg, frame.height_deg
+            if alike not in seen:
+                (columns, rows), _ = panels_over(frame, ellipse)
+                seen[alike] = columns * rows
+            found[k, at] = seen[alike]
     return found
 
 
@@ -428,9 +434,11 @@ def _costs(
         return np.array(found, dtype=np.float64)
 
     tubes, correctors, cameras = map(prices, (choice.tubes, choice.correctors, choice.cameras))
-    each = [tubes[one.tube] + correctors[one.corrector] + cameras[one.camera] for one in threes]
+    places = np.array([(one.tube, one.corrector, one.camera) for one in threes], dtype=np.int64)
+    tube, corrector, camera = places.reshape(-1, 3).T
+    each = tubes[tube] + correctors[corrector] + cameras[camera]
     mounts = prices(choice.mounts) + prices(choice.beside).sum()
-    found: Floats = (np.array(each, dtype=np.float64)[of] + mounts[mount]) / 100.0
+    found: Floats = (each[of] + mounts[mount]) / 100.0
     return found
 
 

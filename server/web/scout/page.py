@@ -48,7 +48,16 @@ COLUMNS: tuple[MeasureName, ...] = (
     "star",
     "power",
 )
-RARER = ("corner_arcsec", "corner_light", "fill_least", "fill_most", "guiding", "filters", "spikes")
+RARER = (
+    "payload_share",
+    "corner_arcsec",
+    "corner_light",
+    "fill_least",
+    "fill_most",
+    "guiding",
+    "filters",
+    "spikes",
+)
 """Needs that fewer have, folded away."""
 USUAL_TEXTS = need_texts(Needs())
 QUICK_FIELDS = ("maker", "model", "design", "aperture_mm", "focal_length_mm", "mass_kg", "price")
