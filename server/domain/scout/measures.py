@@ -50,6 +50,7 @@ ALTITUDE_DEG = 50.0
 with each target's own."""
 WISHES = DepthWishes()
 RULES = Rules()
+WORK = said("work.scout")
 
 
 @dataclass(frozen=True)
@@ -200,7 +201,7 @@ def _threes(choice: Choice) -> Iterator[Three]:
             for k, camera in enumerate(choice.cameras):
                 between: list[CataloguedPart] = [] if corrector is None else [corrector]
                 parts = with_beside([tube, *between, camera], choice.beside)
-                done = worked_or_none(said("work.scout"), partial(_three, tube, (t, c, k), parts))
+                done = worked_or_none(WORK, partial(_three, tube, (t, c, k), parts))
                 yield done or _without_figures(tube, (t, c, k), parts)
 
 
@@ -228,7 +229,7 @@ def _three(
     framed = frame if isinstance(frame, Frame) else None
     if telescope is None:
         return Three(*at, case, None, framed, figures, behind_kg=behind, room_mm=room)
-    corner = worked_or_none(said("work.scout"), partial(_corner_arcsec, telescope))
+    corner = worked_or_none(WORK, partial(_corner_arcsec, telescope))
     return Three(*at, case, telescope, framed, figures, corner, behind, room)
 
 
