@@ -53,6 +53,7 @@ class CandidateAnswer(BaseModel):
     corrector_id: int | None
     camera_id: int
     mount_id: int | None
+    beside_ids: tuple[int, ...] = Field(description="What it carries for guiding and filters.")
     meets_needs: bool
     on_front: bool
     measures: dict[MeasureName, FigureAnswer]
@@ -71,6 +72,7 @@ class CandidateAnswer(BaseModel):
             corrector_id=None if candidate.corrector == NO_CORRECTOR else candidate.corrector,
             camera_id=candidate.camera,
             mount_id=candidate.mount or None,
+            beside_ids=candidate.beside,
             meets_needs=bool(answer.judged.passes[number]),
             on_front=bool((answer.front == number).any()),
             measures={
