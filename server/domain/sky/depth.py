@@ -188,6 +188,13 @@ def efficiency_of(values: Mapping[Unsure, float]) -> float:
     return min(1.0, values["optics"] * values["sensor"] * values.get("filter", 1.0))
 
 
+def clear_mm2(telescope: Telescope, obstruction: float | None = None) -> float:
+    """The opening, less what stands before it. obstruction: in place of the telescope's own."""
+    if obstruction is not None and obstruction != telescope.obstruction:
+        telescope = replace(telescope, obstruction=obstruction)
+    return pupil_of(telescope).clear_area * telescope.aperture_mm**2 / 4.0
+
+
 def collector_of(
     telescope: Telescope,
     values: Mapping[Unsure, float],
@@ -197,10 +204,8 @@ def collector_of(
     """What collects the light, by the figures that are reckoned with. obstruction: in place of the
     telescope's own.
     """
-    if obstruction is not None and obstruction != telescope.obstruction:
-        telescope = replace(telescope, obstruction=obstruction)
     return Collector(
-        area_mm2=pupil_of(telescope).clear_area * telescope.aperture_mm**2 / 4.0,
+        area_mm2=clear_mm2(telescope, obstruction),
         efficiency=efficiency_of(values),
         band_nm=telescope.band_nm,
         scale_arcsec=telescope.pixel_um / telescope.um_per_arcsec,
