@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from server.domain.errors import FieldErrors, NotFoundError, RefusedError
+from server.domain.frames.correcting import lies_of
 from server.domain.frames.measured import Lies, Measured, Screws, StoredMeasured
 from server.domain.frames.plan import FramePlan, plan_frames
 from server.domain.guarded import Failed, worked
@@ -155,8 +156,6 @@ def tell_turn(
 
     number: of the screw, from 1. Raises FieldErrors, NotFoundError.
     """
-    from server.domain.frames.correcting import lies_of
-
     after, before = (own_measured(store, observer, one) for one in (measured_id, before_id))
     screws = after.measured.screws
     if screws is None:

@@ -68,7 +68,7 @@ WORDS = {
     "frames.distance_alone": "That puts the sensor {distance} behind its shoulder, within {error} by the tube's focal length alone: too rough to space by.",
     "frames.distance_two": "By two spacings it stands {distance} behind its shoulder (within {error}).",
     "frames.seeing": (
-        "In focus stars are {seen} wide, {more?more|less} than the {promised} that the rig's rules promise with {taken} of seeing: about {seeing} of seeing {more?(or a tube not yet cool)|} would do it."
+        "In focus stars are {seen} wide, {more?more|less} than the {promised} that the rig's rules promise with {taken} of seeing: {seeing} of seeing{more?, or a tube not yet cool,} would do it."
     ),
     "frames.seeing_as_taken": "In focus stars are {seen} wide, as the rig's rules promise ({promised}).",
     "frames.not_perfect": "That {parts} {parts#is|are} perfect, as the drawn stars take it, these frames contradict.",
