@@ -39,7 +39,7 @@ WORKED: Mapping[str, Working] = {
     MEASURE_WORDS["light"]: _of("beam"),
     MEASURE_WORDS["star"]: _of("sampling", f", with the guiding's {RULES.guiding_arcsec:g} arcsec"),
     MEASURE_WORDS["power"]: Working(
-        "sum of the watts that camera, mount and what is put in take on average, as the power check counts them",
+        "sum of the watts that camera, mount and what is put in take on average, as the bench counts them",
         WORKINGS["power"].source,
     ),
     "fills": Working(
