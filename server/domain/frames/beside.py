@@ -43,6 +43,11 @@ class Air:
     promised_arcsec: float
     seeing_arcsec: float
 
+    @property
+    def contradicts(self) -> bool:
+        """Whether the rig's rules promise clearly another width."""
+        return not KIND <= self.seen_arcsec / self.promised_arcsec <= UNKIND
+
 
 def air_of(measured: Measured, telescope: Telescope, rules: Rules) -> Air | None:
     """The air of a set; None where the width in focus is not told."""
@@ -108,12 +113,12 @@ def judge_assumptions(
     """Which of the rig's assumptions the frames contradict."""
     found = []
     if air is not None:
-        ratio = air.seen_arcsec / air.promised_arcsec
-        code = "frames.seeing" if ratio > UNKIND or ratio < KIND else "frames.seeing_as_taken"
+        more = air.seen_arcsec > air.promised_arcsec
+        code = "frames.seeing" if air.contradicts else "frames.seeing_as_taken"
         found.append(
             Verdict(
                 code,
-                "watch" if ratio > UNKIND else "sound",
+                "watch" if air.contradicts and more else "sound",
                 (
                     said(
                         code,
@@ -121,7 +126,7 @@ def judge_assumptions(
                         promised=amount(air.promised_arcsec, "arcsec", 1),
                         seeing=amount(air.seeing_arcsec, "arcsec", 1),
                         taken=amount(rules.seeing_arcsec, "arcsec", 1),
-                        more=ratio > 1.0,
+                        more=more,
                     ),
                 ),
                 figure=Figure(label="width in focus", amount=amount(air.seen_arcsec, "arcsec", 1)),

@@ -252,7 +252,7 @@ def _screw_advice(measured: Measured, correction: Correction | None) -> tuple[Ad
         said(
             "frames.screw",
             number=one.number,
-            deg=Quantity(one.angle_deg, "deg", 0),
+            deg=amount(one.angle_deg, "angle", 0),
             shim=um(one.shim_um),
             error=um(one.error_um),
             turns=None if one.turns is None else Quantity(one.turns, "turns", 2),
@@ -443,8 +443,8 @@ def _shared(measured: Measured) -> list[Verdict]:
                 said(
                     "frames.drift",
                     length=Quantity(length, "px", 1),
-                    deg=Quantity(line_deg(drift.whole, measured.rows_up), "deg", 0),
-                    hazy=Quantity(max(2.0, hazy), "deg", 0),
+                    deg=amount(line_deg(drift.whole, measured.rows_up), "angle", 0),
+                    hazy=amount(max(2.0, hazy), "angle", 0),
                     comatic=comatic,
                 ),
             ),

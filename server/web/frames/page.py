@@ -69,8 +69,13 @@ class SetPage:
     failed: SetFailed | None
     typed: Mapping[str, str]
     errors: Mapping[str, str]
-    specs: tuple[FieldSpec, ...] = SET_SPECS
     position: FieldSpec = POSITION_SPEC
+
+    @property
+    def specs(self) -> tuple[FieldSpec, ...]:
+        """The fields for the whole set; on which side of focus it stood is asked of one frame alone."""
+        alone = sum(not one.trouble for one in self.files) == 1
+        return tuple(spec for spec in SET_SPECS if alone or spec.name != "side")
 
     @property
     def binning(self) -> int:
@@ -144,6 +149,11 @@ class MeasuredPage:
     turn: tuple[FieldSpec, ...] = TURN_SPECS
 
     @property
+    def before(self) -> tuple[StoredMeasured, ...]:
+        """The measurements that were kept before this one."""
+        return tuple(one for one in self.earlier if self.id is not None and one.id < self.id)
+
+    @property
     def made_at(self) -> datetime:
         """When it was measured."""
         return self.measured.made_at
@@ -181,7 +191,7 @@ def measured_page(
         stars_url=""
         if view.drawn is None
         else URLS.stars(rig_id, **{k: v for k, v in wish_texts(view.drawn.wishes).items() if v != USUAL[k]}),
-        seeing="" if view.air is None else f"{view.air.seeing_arcsec:.1f}",
+        seeing=f"{view.air.seeing_arcsec:.1f}" if view.air is not None and view.air.contradicts else "",
         others=view.others,
         earlier=tuple(one for one in kept if one.id != own),
         entries=tuple(entries),
@@ -244,7 +254,7 @@ def _gained(before: Measured, after: Measured) -> list[Gained]:
             ("Field curvature", [(s.curvature.value, s.curvature.error) for s in (one, two)]),
             ("Astigmatism in the corner", [(s.astigmatism.value, s.astigmatism.error) for s in (one, two)]),
         ):
-            was, now = (f"{value:.0f} µm (within {error:.0f})" for value, error in values)
+            was, now = (f"{round(value) + 0} µm (within {error:.0f})" for value, error in values)
             rows.append(Gained(label, was, now))
     lines = [drift_px(m) for m in (before, after)]
     if lines[0] is not None and lines[1] is not None:
