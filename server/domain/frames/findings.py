@@ -119,6 +119,7 @@ def _limits(measured: Measured) -> list[Verdict]:
                 (
                     said(
                         "frames.cropped",
+                        smaller=measured.width_px <= width and measured.height_px <= height,
                         wide=measured.width_px,
                         high=measured.height_px,
                         sensor_wide=width,

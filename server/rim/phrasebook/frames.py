@@ -57,7 +57,7 @@ WORDS = {
     "frames.few_stars": "{stars} clean stars are on all frames; a surface takes {least}. Expose longer, or point at a richer field.",
     "frames.no_match": "The frames do not show the same stars: another field, or turned by a meridian flip between them.",
     "frames.again": "Take the frames again.",
-    "frames.cropped": "These frames have {wide} x {high} pixels and the rig's camera {sensor_wide} x {sensor_high}: they are cropped, so the corners named here are not the sensor's.",
+    "frames.cropped": "These frames have {wide} x {high} pixels and the rig's camera {sensor_wide} x {sensor_high}: {smaller?they are cropped|they are not this camera's}, so the corners named here are not the sensor's.",
     "frames.stretched": "{names} {names#is|are} stretched to be looked at: sizes of stars mean nothing there, only the mean direction in which they are drawn out.",
     "frames.stacked": "{names} {names#is|are} stacked of several exposures: what drifted or was refocused between them is in the stars.",
     "frames.resampled": "The pixels of {names} were resampled or coloured in: sizes are larger than the camera saw, and small differences are smoothed.",

@@ -32,6 +32,7 @@ class FramesPage:
     Attributes:
         plan: which frames to take. lacking: what to enter first, each with its address.
         kept: measurements, newest first. allowed: the folder that may be named, "" for none.
+        megabytes: how large a file may be.
         typed, errors: of the form.
     """
 
@@ -43,6 +44,7 @@ class FramesPage:
     lacking: tuple[tuple[str, str], ...]
     kept: tuple[StoredMeasured, ...]
     allowed: str
+    megabytes: int
     typed: Mapping[str, str]
     errors: Mapping[str, str]
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Annotated, cast
+from typing import Annotated
 
 from fastapi import APIRouter, Depends, Form, Query, Request
 from fastapi.responses import Response
@@ -21,7 +21,7 @@ from server.handed import Number
 from server.rim.frame_forms import header_texts, read_screws, read_set, read_turn, screw_texts, usual_texts
 from server.rim.frame_table import star_csv
 from server.rim.phrasebook.tell import asked_of
-from server.web.deps import HeavyBench, ReadingBench, WritingBench
+from server.web.deps import HeavyBench, ReadingBench, WritingBench, settings_of
 from server.web.entering import form_for
 from server.web.frames.page import FramesPage, compare_page, measured_page, set_page
 from server.web.rendering import URLS, go_to, render_block, render_page, wants_block
@@ -34,7 +34,8 @@ MOST_FIELDS = 200
 
 def sets_of(request: Request) -> FrameSets:
     """The sets of frames that are on their way."""
-    return cast(FrameSets, request.app.state.frame_sets)
+    settings = settings_of(request)
+    return FrameSets(settings.data / "frames", settings.frames, settings.frame_megabytes)
 
 
 async def _uploaded(request: Request) -> list[tuple[str, UploadFile]]:
@@ -68,9 +69,10 @@ def _frames_page(
         (words, form_for(words, items, bench.observer.id, rig_id))
         for words in asked_of((*plan.missing, *plan.no_obstruction))
     )
-    allowed = sets_of(request).allowed
+    sets = sets_of(request)
     kept = keep_frames.measured_of_rig(bench.store, bench.observer, rig_id)
-    return FramesPage(rig_id, rig.name, plan, lacking, kept, str(allowed or ""), typed, errors)
+    allowed = str(sets.allowed or "")
+    return FramesPage(rig_id, rig.name, plan, lacking, kept, allowed, sets.megabytes, typed, errors)
 
 
 @router.post("/frames/hand-in/{rig_id}")
