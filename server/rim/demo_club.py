@@ -39,6 +39,7 @@ from server.flow.save_entry import save_entry
 from server.rim.demo_files import (
     DemoClub,
     EntryFile,
+    FramesFile,
     ListFile,
     NeedsFile,
     PartFile,
@@ -130,6 +131,8 @@ class _Loading:
             self._list_targets(one_list)
         for needs in self.club.needs:
             self._keep_needs(needs)
+        for frames in self.club.frames:
+            self._keep_frames(frames)
         return DemoSummary(
             self.club.name,
             tuple(self.observers.values()),
@@ -137,6 +140,15 @@ class _Loading:
             len(self.rigs),
             len(self.club.entries),
         )
+
+    def _keep_frames(self, frames: FramesFile) -> None:
+        rig = self.rigs[frames.rig]
+        (entry,) = (
+            one.id
+            for one in self.store.entries(rig.observer_id, rig.id)
+            if one.document.title == frames.entry
+        )
+        self.store.add_measured(rig.observer_id, rig.id, entry, frames.name, frames.measured)
 
     def _keep_site(self, site: SiteFile) -> None:
         observer = self.observers[site.observer]
