@@ -16,7 +16,7 @@ WORDS = {
     "frames.lies_unknown": (
         "A readout may be mirrored: move one screw only, by what is said here, measure again, and say below which it was; the picture then tells how it lies."
     ),
-    "frames.lies": "The picture lies {lies=as it is:on the sensor as it is|left and right:mirrored left and right|up and down:mirrored up and down|turned by half}, as a turn of a screw has told.",
+    "frames.lies": "The picture lies {lies=as_it_is:on the sensor as it is|left_and_right:mirrored left and right|up_and_down:mirrored up and down|turned by half}, as a turn of a screw has told.",
     "frames.curved": (
         "Apart from the tilt the corners focus {curvature} (within {error}) further {way} than the middle"
         "{zone?: {beyond?more than the {zone} in which a star stays sharp|within the {zone} in which a star stays sharp}}."
