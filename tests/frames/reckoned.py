@@ -39,15 +39,16 @@ def shapes_of(pictures: Sequence[Any]) -> list[Shapes]:
 
 
 def light_of(optics: Optics) -> Light:
-    """Return the beam as the ground asks for it."""
-    return Light(optics.focal_ratio, optics.obstruction, optics.pixel_um)
+    """Return the beam as the ground asks for it; the simulator's light goes by rays."""
+    return Light(optics.focal_ratio, optics.obstruction, optics.pixel_um, wave_um=0.0)
 
 
-def surface_of(pictures: Sequence[Any], focus_um: Sequence[float], optics: Optics) -> Surface:
-    """Return the surface that pictures at positions of the focuser tell."""
-    return fit_surface(
-        shapes_of(pictures), list(focus_um), light_of(optics), pictures[0].shape[1], pictures[0].shape[0]
-    )
+def surface_of(
+    pictures: Sequence[Any], focus_um: Sequence[float], optics: Optics, light: Light | None = None
+) -> Surface:
+    """Return the surface that pictures at positions of the focuser tell, of rays unless light says other."""
+    high, wide = pictures[0].shape
+    return fit_surface(shapes_of(pictures), list(focus_um), light or light_of(optics), wide, high)
 
 
 def taken(

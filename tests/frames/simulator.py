@@ -54,7 +54,9 @@ class Optics:
     def places(self, x: Array, y: Array) -> Complex:
         """Return w of pixels, the first pixel's centre at 0."""
         half = 0.5 * math.hypot(self.columns, self.rows)
-        found: Complex = (x - (self.columns - 1) / 2.0 + 1j * (y - (self.rows - 1) / 2.0)) / half
+        found = np.empty(len(x), dtype=np.complex128)
+        found.real = (x - (self.columns - 1) / 2.0) / half
+        found.imag = (y - (self.rows - 1) / 2.0) / half
         return found
 
     def best_focus(self, w: Complex) -> Array:

@@ -117,6 +117,12 @@ def test_comas_tail_is_found_with_its_direction():
     assert math.degrees(np.angle(one.coma)) == pytest.approx(40, abs=8)
 
 
+def test_an_obstructed_pupil_tells_the_same():
+    optics = Optics(tilt=30 - 20j, curvature=-30, obstruction=0.35)
+    pictures = taken(optics, Night(), Field(), (-60.0, 60.0))
+    assert_as_put_in(surface_of(pictures, (-60.0, 60.0), optics), Case(optics))
+
+
 @pytest.mark.parametrize("seed", SEEDS[:2])
 def test_one_frame_hints_at_the_tilt_where_the_side_of_focus_is_known(seed: int):
     optics = Optics(tilt=25 + 15j, curvature=-20, astigmatism=10)
