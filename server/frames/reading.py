@@ -216,9 +216,11 @@ def _fits_frame(path: Path, part: Any) -> Frame:
 
     def rows(first: int, last: int) -> Pixels:
         raw = part.section[(*front, slice(first, last), slice(0, width))]
-        pixels = np.asarray(raw, dtype=np.float32)
-        if scale != 1.0 or zero:
-            pixels = pixels * np.float32(scale) + np.float32(zero)
+        pixels = np.array(raw, dtype=np.float32)
+        if scale != 1.0:
+            pixels *= np.float32(scale)
+        if zero:
+            pixels += np.float32(zero)
         if blank is not None:
             pixels[np.asarray(raw) == blank] = np.nan
         return pixels
