@@ -32,6 +32,8 @@ BODY_LIMITS: Mapping[str, int] = {
     "/api/": 2 * MEGABYTE,
 }
 """How much a request may send, by the beginning of its path."""
+FRAMES_AT_ONCE = 4
+"""So many frames of the largest size may come in one request."""
 
 
 class Doors:
@@ -85,7 +87,8 @@ def create_app(settings: Settings, stores: Stores | None = None, *, at_once: boo
         _load()(app)
     else:
         app.add_middleware(Doors, whole=app)
-    _guard(app, hosts=LOOPBACK_NAMES)
+    frames = FRAMES_AT_ONCE * settings.frame_megabytes * MEGABYTE
+    _guard(app, LOOPBACK_NAMES, {"/frames/hand-in/": frames, "/api/frames/hand-in/": frames})
     return app
 
 
@@ -136,10 +139,10 @@ def _bare_app(settings: Settings, stores: Stores | None, openapi_url: str | None
     return app
 
 
-def _guard(app: FastAPI, hosts: tuple[str, ...]) -> None:
+def _guard(app: FastAPI, hosts: tuple[str, ...], more: Mapping[str, int] | None = None) -> None:
     """Put the guards before the app; the last one added stands outermost."""
     app.add_middleware(GZipMiddleware, minimum_size=1024, compresslevel=1)
-    app.add_middleware(WholeBody, limits=BODY_LIMITS)
+    app.add_middleware(WholeBody, limits={**BODY_LIMITS, **(more or {})})
     app.add_middleware(Unexpected)
     app.add_middleware(Safety, hosts=hosts)
 

@@ -8,6 +8,7 @@ from server.api import ROUTERS, TAGS
 from server.web.bench import routes as bench
 from server.web.bridge import kit_routes as kit
 from server.web.bridge import routes as bridge
+from server.web.frames import routes as frames
 from server.web.load import routes as load
 from server.web.logbook import routes as logbook
 from server.web.scout import routes as scout
@@ -22,6 +23,7 @@ PAGES: tuple[APIRouter, ...] = (
     kit.router,
     stars.router,
     bench.router,
+    frames.router,
     load.router,
     bridge.router,
     sky.router,

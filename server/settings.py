@@ -32,6 +32,12 @@ class Settings(BaseSettings):
     data: Path = Field(default_factory=default_data_folder)
     """The folder of the database and of the copies set aside."""
 
+    frames: Path | None = None
+    """A folder on this machine whose frames may be named on the page; None: frames come by upload alone."""
+
+    frame_megabytes: int = Field(default=300, ge=1, le=4000)
+    """How large one frame's file may be, in millions of bytes."""
+
     port: int = Field(default=DEFAULT_PORT, ge=0, le=65535)
     """The port of the app itself; 0 asks the system for a free one. While serving: the one that was got."""
 
@@ -47,10 +53,10 @@ class Settings(BaseSettings):
     lan_port: int = Field(default=DEFAULT_LAN_PORT, ge=0, le=65535)
     """The port of the share pages. While serving: the one that was got."""
 
-    @field_validator("data")
+    @field_validator("data", "frames")
     @classmethod
-    def _absolute(cls, folder: Path) -> Path:
-        return folder.expanduser().absolute()
+    def _absolute(cls, folder: Path | None) -> Path | None:
+        return None if folder is None else folder.expanduser().absolute()
 
     @property
     def host(self) -> Literal["127.0.0.1"]:

@@ -8,6 +8,7 @@ import socket
 import sys
 import threading
 import webbrowser
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -31,6 +32,13 @@ def serve(
             min=0,
             max=65535,
             help=f"Listen on this port ({DEFAULT_PORT} if not said) or the next free one; 0: any free one.",
+            show_default=False,
+        ),
+    ] = None,
+    frames: Annotated[
+        Path | None,
+        typer.Option(
+            help="A folder on this machine whose frames may be named on the page, instead of uploaded.",
             show_default=False,
         ),
     ] = None,
@@ -62,6 +70,7 @@ def serve(
     """Open Trainwright on this machine and in the browser. Ctrl-C stops it."""
     settings = read_settings(
         data=data,
+        frames=frames,
         port=port,
         browser=False if no_browser else None,
         lan=True if lan or lan_address else None,

@@ -37,6 +37,8 @@ DRIFT_ANSWERS = 1.1
 #: simulated frames.
 _SHARE, _SHAPE_SHARE, _FLOOR_UM = 0.05, 0.1, 0.5
 _APART = 3.0
+#: By so much the middle of a set's positions usually misses best focus (common practice, no source).
+_OFF_FOCUS_UM = 10.0
 LEAST_STARS = 40
 
 
@@ -110,6 +112,7 @@ class Surface:
         drift: complex, px squared: the shape that is common to all stars. drift_error: its error, one axis.
         coma: complex, no unit: the common third moment. coma_error: its error, one axis.
         residuals_um: of each star that counted, in um of focus, with w of its place; for the picture.
+        in_focus_px: half-flux diameter in the middle at best focus; None where it cannot be told.
         stars: how many counted. second_tilt: the same tilt by the other size, u and v. agree: whether both
             do.
         seeing_px: half-flux diameter at best focus, by frame; nan where not known.
@@ -128,6 +131,7 @@ class Surface:
     coma_error: float
     place: Complex
     residuals_um: Array
+    in_focus_px: float | None
     stars: int
     second_tilt: tuple[float, float]
     agree: bool
@@ -196,6 +200,13 @@ def fit_surface(
         for number in range(3)
     ]
     drift, drift_error, ast = _fit_shapes(shapes, w, focus, flux, light.k * answers.shape)
+    # What the field's own astigmatism leaves in the mean, since best focus is not the same all over; and what
+    # the frames' middle may be off focus, which nothing tells.
+    lines = complex(ast[1].value, ast[2].value) + ast[0].value * w**2
+    level = best.values[0] * w.real + best.values[1] * w.imag + best.values[2] * np.abs(w) ** 2
+    steep = 4.0 * light.k * answers.shape
+    drift += steep * complex((level * lines).mean())
+    drift_error = math.hypot(drift_error, steep * _OFF_FOCUS_UM * abs(lines.mean()))
     coma, coma_error = _common(thirds, focus, flux)
     count = len(w)
     use = first.weights.reshape(len(focus), count).min(axis=0) > 0.0
@@ -214,6 +225,7 @@ def fit_surface(
         coma_error=coma_error,
         place=w[use],
         residuals_um=-slope[use] / (4.0 * light.k * answers.half_flux),
+        in_focus_px=_in_focus(first, focus, light.k * answers.half_flux),
         stars=int(use.sum()),
         second_tilt=(float(second.values[0]), float(second.values[1])),
         agree=not any(apart),
@@ -305,28 +317,37 @@ def _common(thirds: Complex, focus: Array, flux: Array) -> tuple[complex, float]
     return complex(*parts), max(errors)
 
 
+def _parabola(one: Fit, focus: Array, k: float) -> tuple[Array, Array, Array]:
+    """Return base + 2k b0^2 and b0 (from the positions' middle) of s = base + 2k (F - b0)^2, each frame's
+    miss, and the positions from their middle. The curve's steepness is the beam's.
+    """
+    lever = focus - focus.mean()
+    design = np.column_stack([np.ones(len(focus)), -4.0 * k * lever])
+    goal = one.values[3 : 3 + len(focus)] - 2.0 * k * lever**2
+    values, *_ = np.linalg.lstsq(design, goal, rcond=None)
+    return values, goal - design @ values, lever
+
+
+def _in_focus(one: Fit, focus: Array, k: float) -> float | None:
+    values, _, _ = _parabola(one, focus, k)
+    base = float(values[0] - 2.0 * k * values[1] ** 2)
+    return 2.0 * math.sqrt(base) if base > 0.0 else None
+
+
 def _best_focus(one: Fit, focus: Array, k: float) -> Told | None:
     """Return where the middle is sharpest, if three or more positions agree on the parabola that the beam
     demands.
 
     A change of seeing between two frames moves it by tens of um and nothing shows it: two positions do not
-        tell.
+    tell.
     """
     positions = np.unique(focus)
     if len(positions) < 3:
         return None
-    levels = one.values[3 : 3 + len(focus)]
     errors = np.array([one.error(3 + j) for j in range(len(focus))])
-    middle = focus.mean()
-    lever = focus - middle
-    # s = base + 2k (F - b0)^2, with the curve's steepness given by the beam: linear in base + 2k b0^2 and in
-    # b0.
-    design = np.column_stack([np.ones(len(focus)), -4.0 * k * lever])
-    goal = levels - 2.0 * k * lever**2
-    values, *_ = np.linalg.lstsq(design, goal, rcond=None)
-    left = goal - design @ values
+    values, left, lever = _parabola(one, focus, k)
     allowed = 0.15 * 2.0 * k * float(np.ptp(lever) / 2.0) ** 2
     if float(np.abs(left).max()) > max(allowed, 3.0 * float(errors.max())):
         return None
     wrong = max(float(np.abs(left).max()), float(errors.max())) / (4.0 * k * float(np.ptp(lever) / 2.0))
-    return Told(float(values[1] + middle), math.hypot(wrong, _FLOOR_UM))
+    return Told(float(values[1] + focus.mean()), math.hypot(wrong, _FLOOR_UM))

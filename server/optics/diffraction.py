@@ -21,6 +21,8 @@ _LARGEST_RADIUS = 3000.0
 #: Below this argument the quotient J1(x)/x would lose digits, and three terms of its series keep them all.
 _SMALL_ARGUMENT = 0.01
 _ROOT_TOLERANCE = 1e-12
+#: Of Simpson's rule over the star's disc; even.
+_DISC_STEPS = 60
 
 
 def bessel_j1(x: float) -> float:
@@ -85,6 +87,25 @@ def annular_first_zero(obstruction: float = 0.0) -> float:
         return bessel_j1(x) - eps * bessel_j1(eps * x)
 
     return bisect(amplitude, 2.3, 3.9, _ROOT_TOLERANCE) / math.pi
+
+
+@lru_cache(maxsize=256)
+def annular_disc_share(obstruction: float = 0.0) -> float:
+    """Return the share (0 to 1) of a star's light within the disc that a clear aperture's first dark ring
+    bounds, 0.8378 for a clear aperture.
+
+    obstruction: linear, 0 to below 1. Raises ValueError outside. Absolute error below 1e-6.
+    Source: as `annular_intensity`, integrated over the disc by Simpson's rule; over the plane the integral of
+    its x dx is 2 / (1 - eps^2), since the peak goes with the square of the clear area and all light with it.
+    """
+    eps = checked_obstruction(obstruction)
+    edge = annular_first_zero()
+    step = edge / _DISC_STEPS
+    total = 0.0
+    for k in range(_DISC_STEPS + 1):
+        weight = 1.0 if k in (0, _DISC_STEPS) else 4.0 if k % 2 else 2.0
+        total += weight * annular_intensity(k * step, eps) * k * step
+    return math.pi * math.pi * total * step / 3.0 * (1.0 - eps * eps) / 2.0
 
 
 def annular_fwhm(obstruction: float = 0.0) -> float:

@@ -16,6 +16,8 @@ import html
 import json
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
+from tempfile import SpooledTemporaryFile
+from typing import IO
 from urllib.parse import urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
@@ -50,6 +52,12 @@ DRAINED_AT_MOST = 50 * MEGABYTE
 
 BODY_S = 10.0
 """How long a body may take to come whole: it comes from this machine, or one beside it."""
+
+IN_MEMORY = 8 * MEGABYTE
+"""A body that may be longer is kept on disk while it comes."""
+FILE_S = 300.0
+"""How long such a body may take."""
+_PIECE = 1 << 20
 
 
 @dataclass(frozen=True)
@@ -257,22 +265,31 @@ class WholeBody:
         if not (announced.isascii() and announced.isdigit()):
             await NO_LENGTH.answer(scope, send)
             return
-        pieces: list[bytes] = []
+        with SpooledTemporaryFile(IN_MEMORY) as whole:
+            seconds = self._seconds if limit <= IN_MEMORY else max(self._seconds, FILE_S)
+            if await self._taken(whole, limit, seconds, receive, scope, send):
+                whole.seek(0)
+                await self._app(scope, _given(whole, receive), send)
+
+    async def _taken(
+        self, whole: IO[bytes], limit: int, seconds: float, receive: Receive, scope: Scope, send: Send
+    ) -> bool:
+        """Write the body to `whole`; False where it was refused, or who sent it has gone."""
         received = 0
         more_comes = True
         try:
-            async with asyncio.timeout(self._seconds):
+            async with asyncio.timeout(seconds):
                 while more_comes and received < limit + DRAINED_AT_MOST:
                     message = await receive()
                     if message["type"] != "http.request":
-                        return
+                        return False
                     piece, more_comes = message.get("body", b""), message.get("more_body", False)
                     received += len(piece)
                     if received <= limit:
-                        pieces.append(piece)
+                        whole.write(piece)
         except TimeoutError:
             await TOO_SLOW.answer(scope, send)
-            return
+            return False
         if received > limit:
             await Refusal(
                 413,
@@ -280,17 +297,23 @@ class WholeBody:
                 f"What was sent is longer than the {in_megabytes(limit)} that this page takes. "
                 "Send a smaller file, or split it.",
             ).answer(scope, send)
-            return
-        body: Message | None = {"type": "http.request", "body": b"".join(pieces), "more_body": False}
+            return False
+        return True
 
-        async def receive_whole() -> Message:
-            nonlocal body
-            if body is None:
-                return await receive()
-            whole, body = body, None
-            return whole
 
-        await self._app(scope, receive_whole, send)
+def _given(whole: IO[bytes], receive: Receive) -> Receive:
+    """A channel that gives a body piece by piece, and then what else comes."""
+    ended = False
+
+    async def piece_by_piece() -> Message:
+        nonlocal ended
+        if ended:
+            return await receive()
+        piece = whole.read(_PIECE)
+        ended = len(piece) < _PIECE
+        return {"type": "http.request", "body": piece, "more_body": not ended}
+
+    return piece_by_piece
 
 
 def in_megabytes(size: int) -> str:

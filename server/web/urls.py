@@ -213,6 +213,51 @@ class Urls:
         """The stars of several rigs side by side."""
         return with_query("/bench/stars", {"rig": rigs or None, **query})
 
+    # Frames
+    def frames(self, rig_id: int) -> str:
+        """A rig's own frames: which to take, where to hand them in, what was measured."""
+        return f"/bench/{rig_id}/frames"
+
+    def hand_in(self, rig_id: int) -> str:
+        """Takes frames in."""
+        return f"/frames/hand-in/{rig_id}"
+
+    def frame_set(self, rig_id: int, token: str) -> str:
+        """A set of frames on its way."""
+        return f"/bench/{rig_id}/frames/set/{token}"
+
+    def keep_set(self, rig_id: int, token: str) -> str:
+        """Keeps what a set says."""
+        return f"/bench/{rig_id}/frames/set/{token}/keep"
+
+    def measured(self, measured_id: int) -> str:
+        """What a kept set says."""
+        return f"/frames/{measured_id}"
+
+    def measured_screws(self, measured_id: int) -> str:
+        """Says where the screws stand."""
+        return f"/frames/{measured_id}/screws"
+
+    def measured_turn(self, measured_id: int) -> str:
+        """Says which screw was moved since an earlier measurement."""
+        return f"/frames/{measured_id}/turn"
+
+    def measured_seeing(self, measured_id: int) -> str:
+        """Puts the measured seeing into the rig's rules."""
+        return f"/frames/{measured_id}/seeing"
+
+    def remove_measured(self, measured_id: int) -> str:
+        """Removes a measurement."""
+        return f"/frames/{measured_id}/remove"
+
+    def measured_stars(self, measured_id: int) -> str:
+        """Its stars, as CSV."""
+        return f"/frames/{measured_id}/stars.csv"
+
+    def compare_measured(self, before: int | None = None, after: int | None = None) -> str:
+        """Two measurements of one rig."""
+        return with_query("/frames/compare", {"before": before, "after": after})
+
     # Load
     def load(self, rig_id: int, kept: str = "") -> str:
         """The load of a rig: weights, balance, lifts; `kept` names what was just stored."""

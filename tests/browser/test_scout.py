@@ -66,6 +66,11 @@ def test_the_answer_follows_while_needs_are_changed_and_its_links_and_forms_go_o
     csv = page.get_by_role("link", name="All combinations as CSV")
     expect(csv).to_have_attribute("href", re.compile("budget=9000.*lift_kg=5"))
     assert page.evaluate("document.body.dataset.same") == "yes", "the page was not loaded anew"
+    # The address bar says what is asked, to be kept, sent and loaded anew.
+    assert "budget=9000" in page.url
+    assert "lift_kg=5" in page.url
+    page.reload()
+    expect(page.get_by_label("Budget, all that is to be bought", exact=True)).to_have_value("9000")
     # A tube that is entered now is asked about with the needs that stand there now.
     expect(page.locator("#enter-back")).to_have_value(re.compile("budget=9000.*lift_kg=5"))
     expect(page.locator("#enter-back")).to_have_count(1)
@@ -156,9 +161,10 @@ def test_the_scout_of_somebody_without_any_parts_is_accessible_narrow_and_red(
         assert page.evaluate("document.documentElement.scrollWidth") <= NARROW["width"]
 
 
-def test_two_side_by_side_print_on_one_sheet(garden: Garden, new_context: Opener):
+@pytest.mark.parametrize("many", [2, 3])
+def test_some_side_by_side_print_on_one_sheet(garden: Garden, new_context: Opener, many: int):
     page = opened(garden, new_context)
-    for number in (1, 2):
+    for number in range(1, many + 1):
         page.get_by_label(f"Number {number} side by side").check()
     page.get_by_role("button", name="Put the ticked side by side").click()
     page.wait_for_load_state("networkidle")

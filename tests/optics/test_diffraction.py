@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from server.optics.diffraction import (
+    annular_disc_share,
     annular_first_zero,
     annular_fwhm,
     annular_intensity,
@@ -45,6 +46,18 @@ def test_the_dark_rings_of_a_clear_aperture_are_the_printed_zeros_of_j1():
     assert annular_first_zero() * math.pi == pytest.approx(reference.ZEROS_OF_J1[0], abs=1e-9)
     for zero in reference.ZEROS_OF_J1:
         assert annular_intensity(zero / math.pi) == pytest.approx(0.0, abs=1e-18)
+
+
+@pytest.mark.parametrize(("obstruction", "inside"), [(row[0], row[3]) for row in reference.ENCIRCLED])
+def test_the_light_in_the_disc_is_the_tabulated_one(obstruction, inside):
+    assert annular_disc_share(obstruction) == pytest.approx(inside, abs=reference.ANNULUS_TOLERANCE)
+
+
+def test_the_light_in_the_disc_of_a_clear_aperture_is_rayleighs():
+    # Rayleigh, Phil. Mag. 11, 214 (1881) (from memory): 1 - J0^2(x) - J1^2(x).
+    x = reference.ZEROS_OF_J1[0]
+    inside = 1.0 - float(scipy.special.j0(x)) ** 2 - float(scipy.special.j1(x)) ** 2
+    assert annular_disc_share() == pytest.approx(inside, abs=1e-6)
 
 
 @pytest.mark.parametrize(("obstruction", "peak"), reference.FIRST_RING_PEAK)

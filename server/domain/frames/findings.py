@@ -8,7 +8,7 @@ import cmath
 import math
 from collections.abc import Sequence
 
-from server.domain.findings import Figure, Weight
+from server.domain.findings import Amount, Figure, Weight
 from server.domain.frames.correcting import Correction, correction_of
 from server.domain.frames.measured import Measured, Value
 from server.domain.frames.plan import FramePlan
@@ -25,6 +25,10 @@ LEAST_DRIFT_PX = 0.4
 CLEAR_DRIFT_PX = 0.8
 """From here on its direction holds within some degrees."""
 LEAST_COMA = 0.01
+WORTH_SQUARING = 0.25
+"""Of the zone of focus: a corner that is less out of it by tilt is left as it is (a choice of ours, no
+source).
+"""
 SPACING_STEP_MM = 1.0
 """By so much a spacing is changed for a second set (measured on simulated frames)."""
 _FEW_SEEN_AS_SAME = 1.0
@@ -64,9 +68,14 @@ def judge_frames(
     return tuple(sorted(found, key=lambda one: order.index(one.weight)))
 
 
-def um(value: float, digits: int = 0) -> Quantity:
-    """Micrometres, which all readers share on a sensor."""
-    return Quantity(value, "um", digits)
+def um(value: float) -> Amount:
+    """A length of micrometres on the sensor."""
+    return amount(value / 1000.0, "small_length")
+
+
+def about_um(value: float) -> Amount:
+    """The same to one digit: no more is known of it."""
+    return um(float(f"{value:.0e}"))
 
 
 def direction_of(vector: complex, rows_up: bool = True) -> Said:
@@ -114,6 +123,7 @@ def _limits(measured: Measured) -> list[Verdict]:
                 (
                     said(
                         "frames.cropped",
+                        smaller=measured.width_px <= width and measured.height_px <= height,
                         wide=measured.width_px,
                         high=measured.height_px,
                         sensor_wide=width,
@@ -174,15 +184,13 @@ def _surface(measured: Measured, plan: FramePlan) -> list[Verdict]:
                 said(
                     "frames.curved" if known else "frames.flat",
                     curvature=um(worst),
-                    error=um(surface.curvature.error, 1),
+                    error=um(surface.curvature.error),
                     way="out" if surface.curvature.value > 0.0 else "in",
                     zone=None if zone is None else um(zone),
                     beyond=beyond,
                 ),
             ),
-            figure=Figure(
-                label="field curvature", amount=amount(surface.curvature.value / 1000.0, "small_length")
-            ),
+            figure=Figure(label="field curvature", amount=um(surface.curvature.value)) if known else None,
             remedies=(Advice((said("frames.two_spacings", by=amount(SPACING_STEP_MM, "length", 0)),)),)
             if beyond
             else (),
@@ -201,7 +209,7 @@ def _surface(measured: Measured, plan: FramePlan) -> list[Verdict]:
                     said(
                         "frames.focus",
                         focus=um(surface.focus.value),
-                        error=um(surface.focus.error, 1),
+                        error=um(surface.focus.error),
                         steps=None if not step else Quantity(surface.focus.value / step, "steps", 0),
                     ),
                 ),
@@ -218,12 +226,13 @@ def _tilt(measured: Measured, zone: float | None) -> Verdict:
     known = across > 2.0 * error
     # A corner is half the diagonal away, so half of the tilt is its defocus.
     beyond = known and zone is not None and across / 2.0 > zone
+    worth = known and (zone is None or across / 2.0 > WORTH_SQUARING * zone)
     correction = correction_of(measured)
     says = [
         said(
             "frames.tilt" if known else "frames.square",
             across=um(across),
-            error=um(error, 1),
+            error=um(error),
             to=direction_of(surface.tilt, measured.rows_up),
             zone=None if zone is None else um(zone),
             beyond=beyond,
@@ -233,8 +242,8 @@ def _tilt(measured: Measured, zone: float | None) -> Verdict:
         "frames.tilt" if known else "frames.square",
         "watch" if beyond or (known and zone is None) else "sound",
         tuple(says),
-        figure=Figure(label="tilt over the diagonal", amount=amount(across / 1000.0, "small_length")),
-        remedies=_screw_advice(measured, correction) if known else (),
+        figure=Figure(label="tilt over the diagonal", amount=um(across)) if known else None,
+        remedies=_screw_advice(measured, correction) if worth else (),
         inputs=_inputs(measured),
         working="frames.surface",
     )
@@ -247,7 +256,7 @@ def _screw_advice(measured: Measured, correction: Correction | None) -> tuple[Ad
         said(
             "frames.screw",
             number=one.number,
-            deg=Quantity(one.angle_deg, "deg", 0),
+            deg=amount(one.angle_deg, "angle", 0),
             shim=um(one.shim_um),
             error=um(one.error_um),
             turns=None if one.turns is None else Quantity(one.turns, "turns", 2),
@@ -258,7 +267,10 @@ def _screw_advice(measured: Measured, correction: Correction | None) -> tuple[Ad
     stays = tuple(str(one.number) for one in correction.screws if one.shim_um < _FEW_SEEN_AS_SAME)
     says = [said("frames.shims", screws=facts, stays=stays, by_turns=correction.by_turns)]
     says.append(
-        said("frames.lies_unknown" if measured.lies is None else "frames.lies", lies=measured.lies or "")
+        said(
+            "frames.lies_unknown" if measured.lies is None else "frames.lies",
+            lies=(measured.lies or "").replace(" ", "_"),
+        )
     )
     return (Advice(tuple(says)),)
 
@@ -275,18 +287,18 @@ def _astigmatism(measured: Measured, zone: float | None) -> Verdict:
         said(
             code,
             size=um(abs(one.value)),
-            error=um(one.error, 1),
+            error=um(one.error),
             lines="radial" if one.value > 0.0 else "across",
             beyond=beyond,
         )
     ]
     if even_known:
-        says.append(said("frames.even_astigmatism", size=um(abs(even), 1)))
+        says.append(said("frames.even_astigmatism", size=um(abs(even))))
     return Verdict(
         code,
         "watch" if beyond or (even_known and zone is not None and abs(even) > zone) else "sound",
         tuple(says),
-        figure=Figure(label="astigmatism in the corner", amount=amount(one.value / 1000.0, "small_length")),
+        figure=Figure(label="astigmatism in the corner", amount=um(one.value)) if one.known else None,
         remedies=(Advice((said("frames.two_spacings", by=amount(SPACING_STEP_MM, "length", 0)),)),)
         if beyond
         else (),
@@ -386,10 +398,10 @@ def _hint(measured: Measured) -> Verdict:
     turned = -1.0 if hint.side == "in" else 1.0
     tilt = turned * complex(hint.tilt_u, hint.tilt_v)
     facts = {
-        "across": Quantity(2.0 * abs(tilt), "um", figures=1),
+        "across": about_um(2.0 * abs(tilt)),
         "to": direction_of(tilt, measured.rows_up),
         "other": direction_of(-tilt, measured.rows_up),
-        "curvature": Quantity(abs(hint.curvature), "um", figures=1),
+        "curvature": about_um(abs(hint.curvature)),
         "way": "out" if turned * hint.curvature > 0.0 else "in",
     }
     return Verdict(
@@ -438,8 +450,8 @@ def _shared(measured: Measured) -> list[Verdict]:
                 said(
                     "frames.drift",
                     length=Quantity(length, "px", 1),
-                    deg=Quantity(line_deg(drift.whole, measured.rows_up), "deg", 0),
-                    hazy=Quantity(max(2.0, hazy), "deg", 0),
+                    deg=amount(line_deg(drift.whole, measured.rows_up), "angle", 0),
+                    hazy=amount(max(2.0, hazy), "angle", 0),
                     comatic=comatic,
                 ),
             ),

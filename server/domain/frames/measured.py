@@ -7,6 +7,7 @@ from typing import Literal
 
 from pydantic import Field
 
+from server.domain.findings import Amount
 from server.domain.measure import Frozen
 
 SCHEMA = 1
@@ -85,6 +86,7 @@ class SurfaceFound(Frozen):
     astigmatism_u: Value
     astigmatism_v: Value
     focus: Value | None
+    in_focus_px: float | None = None
     agree: bool
     stars: int
 
@@ -92,6 +94,11 @@ class SurfaceFound(Frozen):
     def tilt(self) -> complex:
         """Rise per half diagonal, um; points to where best focus lies further out."""
         return complex(self.tilt_u.value, self.tilt_v.value)
+
+    @property
+    def across_um(self) -> float:
+        """The tilt from corner to corner."""
+        return 2.0 * abs(self.tilt)
 
     @property
     def tilt_error(self) -> float:
@@ -219,6 +226,13 @@ class Measured(Frozen):
     cuts: tuple[Cut, ...] = Field(default=(), max_length=9)
     screws: Screws | None = None
     lies: Lies | None = None
+
+    @property
+    def spacing(self) -> Amount | None:
+        """The spacing, to be written."""
+        if self.spacing_mm is None:
+            return None
+        return Amount(value=self.spacing_mm, dimension="length", digits=2)
 
     @property
     def half_diagonal_px(self) -> float:

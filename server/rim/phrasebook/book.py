@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from server.rim.phrasebook import (
+    against,
     answer,
     balance,
     bands,
@@ -44,6 +45,7 @@ from server.rim.phrasebook import (
 )
 
 MODULES = (
+    against,
     answer,
     balance,
     bands,

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import Any, ClassVar
 
 from markupsafe import Markup
@@ -16,8 +17,11 @@ from server.domain.observer import Observer
 from server.domain.parts import CataloguedPart, OpticalTube
 from server.domain.rig import Rig
 from server.domain.said import Words, said
+from server.domain.scout.against import judge_against, sight_of
 from server.domain.scout.candidates import Candidate
+from server.domain.scout.measures import RULES
 from server.domain.scout.usual import TubeFigures
+from server.domain.sky.target import credit
 from server.domain.stars.field import StarField, work_stars
 from server.domain.stars.telescope import telescope_of
 from server.domain.stars.upkeep import upkeep_of
@@ -26,12 +30,15 @@ from server.domain.workings.case import Case
 from server.flow.scout import Answer
 from server.flow.take_candidate import Closing
 from server.flow.workbench import Workbench
-from server.rim.phrasebook.tell import plain
+from server.rim.phrasebook.tell import plain, tell
+from server.rim.phrasebook.working import Working
 from server.rim.scout_needs import MEASURE_WORDS
 from server.rim.scout_words import measure_text, whole_name, why_not_words
+from server.rim.scout_workings import WORKED
 from server.rim.wording import write_money
 from server.web.picture import sections_alike
 from server.web.rendering import URLS
+from server.web.scout.framed import FramedRow, framed_rows
 from server.web.scout.page import COLUMNS, cells_of
 from server.web.stars.page import DrawnStar, drawn_star, side_px, white_of
 
@@ -58,7 +65,7 @@ class Column:
         owned: what of it is owned. to_buy: what is not. rings: how the back focus is closed; trouble: why the
             Bridge could not look.
         total: what all of it costs yet. upkeep: what its tube asks of its owner.
-        findings: what the checks say that is not sound. sound: how many are.
+        findings: what the checks say, the sound last.
         without: the page without it.
     """
 
@@ -77,9 +84,13 @@ class Column:
     total: str
     upkeep: tuple[str, ...]
     findings: tuple[Finding, ...]
-    sound: int
     assumed: str
     without: str
+
+    @property
+    def sound(self) -> int:
+        """How many findings are sound."""
+        return sum(1 for one in self.findings if one.weight == "sound")
 
 
 @dataclass(frozen=True)
@@ -88,8 +99,13 @@ class BesidePage:
 
     Attributes:
         back: the Scout's page with the same needs.
+        notes: what a row's figure is of, by the row. rules_seeing: the seeing of the findings, where that is
+            another one.
         rigs: one's own, by number. side: how wide the stars' pictures are. target: whose sketch is drawn.
         left_out: which of those asked for are not shown.
+        framed, framed_said: the targets on each sensor, and their scale. credit: whose catalogue they are of.
+        worked: how each row's figure is worked out.
+        against: what obstruction takes and aperture gives: the first against each that differs.
     """
 
     template: ClassVar[str] = "scout/beside.html"
@@ -98,10 +114,17 @@ class BesidePage:
     rows: tuple[str, ...]
     back: str
     side: str
+    notes: Mapping[str, str]
+    rules_seeing: str
     target: str
     left_out: tuple[str, ...]
+    framed: tuple[FramedRow, ...]
+    framed_said: str
+    against: tuple[Finding, ...]
+    credit: str
     query: Mapping[str, Any]
     rigs: tuple[tuple[int, str], ...]
+    worked: Mapping[str, Working] = field(default_factory=lambda: WORKED)
 
 
 ROWS = (*(MEASURE_WORDS[name] for name in COLUMNS), "fills")
@@ -164,11 +187,19 @@ def _assumed(figures: TubeFigures, reader: Observer) -> str:
     return f"{said} (common practice)" if said else ""
 
 
-def _drawn(stars: StarField | None, side_arcsec: float, reader: Observer) -> tuple[DrawnStar | None, ...]:
-    """The stars of centre and widest corner, all of a page at one scale."""
+def _white(stars: StarField) -> float:
+    """The brightest of the centre, as light for each square arcsecond."""
+    return white_of(stars, "seen") * stars.telescope.um_per_arcsec**2
+
+
+def _drawn(
+    stars: StarField | None, side_arcsec: float, white_arcsec2: float, reader: Observer
+) -> tuple[DrawnStar | None, ...]:
+    """The stars of centre and widest corner, all of a page at one scale and with one white."""
     if stars is None:
         return None, None
-    side_um, white = side_arcsec * stars.telescope.um_per_arcsec, white_of(stars, "seen")
+    scale = stars.telescope.um_per_arcsec
+    side_um, white = side_arcsec * scale, white_arcsec2 / scale**2
     return tuple(
         drawn_star(star, stars, "seen", True, side_um, white, reader.units)
         for star in (stars.centre, stars.worst)
@@ -210,8 +241,7 @@ def _column(
         upkeep=()
         if upkeep is None
         else (plain(upkeep.what), plain(upkeep.delicate), f"Outside: {plain(upkeep.field)}"),
-        findings=tuple(one for one in findings if one.weight != "sound"),
-        sound=sum(1 for one in findings if one.weight == "sound"),
+        findings=tuple(sorted(findings, key=lambda one: one.weight == "sound")),
         assumed=_assumed(figures, bench.observer),
         without="",
     )
@@ -230,11 +260,23 @@ def _left_out(strangers: int, more: int) -> tuple[str, ...]:
     return tuple(filter(None, said))
 
 
+def _against(answer: Answer, numbers: Sequence[int], seeing: float | None) -> tuple[Finding, ...]:
+    """The first of some combinations against each other one, each pair of tubes once."""
+    sights = [sight for number in numbers if (sight := sight_of(answer.table, number)) is not None]
+    by_tube = list({sight.tube.id: sight for sight in reversed(sights)}.values())[::-1]
+    found = [
+        worked_or_none(said("work.stars"), partial(judge_against, by_tube[0], other, seeing))
+        for other in by_tube[1:]
+    ]
+    return tuple(tell(one) for one in found if one is not None)
+
+
 def beside_page(
     bench: Workbench, answer: Answer, candidates: tuple[Candidate, ...], query: Mapping[str, Any]
 ) -> BesidePage:
     """Build the page; candidates that are not among the answer's are left out."""
     seeing = None if answer.site is None else answer.site.seeing_arcsec
+    taken, whose = (RULES.seeing_arcsec, "the rules'") if seeing is None else (seeing, "the site's")
     found = []
     for one in candidates:
         number, rig = answer.table.number_of(one), answer.table.choice.of(one)
@@ -244,12 +286,13 @@ def beside_page(
     drawn = [stars for _, _, stars in shown if stars is not None]
     scales = [(one, one.telescope.pixel_um / one.telescope.um_per_arcsec) for one in drawn]
     side = max((side_px([one], "seen") * scale for one, scale in scales), default=0.0)
+    white = max(map(_white, drawn), default=0.0)
     keys = [answer.table.candidate(number).key for number, _, _ in shown]
     columns: list[Column] = []
     joined: dict[str, Rig] = {}
     for number, rig, stars in shown:
         column, joined[f"c{keys[len(columns)]}"] = _column(bench, answer, number, rig, query)
-        centre, corner = _drawn(stars, side, bench.observer)
+        centre, corner = _drawn(stars, side, white, bench.observer)
         if stars is not None and (stars.telescope.perfect or stars.telescope.missing):
             corner = None  # Drawn without what nobody has said of it, it would look perfect.
         others = [key for key in keys if key != column.key]
@@ -258,13 +301,26 @@ def beside_page(
         columns.append(replace(column, centre=centre, corner=corner, sketch=sketch, without=without))
     sections = sections_alike(joined, bench.observer.units) if joined else ()
     columns = [replace(one, section=section) for one, section in zip(columns, sections, strict=True)]
+    threes = [answer.table.threes[int(answer.table.of[number])] for number, _, _ in shown]
+    frames = [(one.name, three.frame) for one, three in zip(columns, threes, strict=True)]
+    framed, framed_said = framed_rows(answer.targets, frames)
     return BesidePage(
         columns=tuple(columns),
         rows=ROWS,
         back=URLS.scout(**query),
-        side=f"Each star's picture is {side:.0f} arcsec wide." if drawn else "",
+        side=f"Each star's picture is {side:.0f} arcsec wide; all have the same light in all, and one white."
+        if drawn
+        else "",
+        notes={MEASURE_WORDS["star"]: f"in {whose} seeing, {taken:g} arcsec"},
+        rules_seeing=f"The findings below take the rules' seeing, {RULES.seeing_arcsec:g} arcsec."
+        if taken != RULES.seeing_arcsec
+        else "",
         target=answer.targets[0].called if answer.targets else "",
         left_out=_left_out(len(candidates) - len(found), len(found) - len(shown)),
+        framed=framed,
+        framed_said=framed_said,
+        against=_against(answer, [number for number, _, _ in shown], seeing),
+        credit=credit() if not all(one.own for one in answer.targets) else "",
         query=query,
         rigs=tuple((one.id, one.name) for one in bench.rigs()),
     )

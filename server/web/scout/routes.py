@@ -61,7 +61,9 @@ def show_scout(request: Request, bench: HeavyBench) -> Response:
     page = _page(request, bench, {}, {})
     status = 422 if page.errors else 200
     if wants_block(request):
-        return render_block(request, page, "found enter_back", status)
+        answer = render_block(request, page, "found enter_back", status)
+        answer.headers["HX-Replace-Url"] = URLS.scout(**page.query)
+        return answer
     return render_page(request, page, status)
 
 

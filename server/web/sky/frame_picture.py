@@ -18,7 +18,9 @@ MOST_STARS = 400
 DASHES = ("frame-1", "frame-2", "frame-3", "frame-4")
 
 
-def _scale(frames: Sequence[Frame], rows: int, columns: int, overlap: float, target: Target) -> float:
+def scale_of(
+    frames: Sequence[Frame], target: Target, rows: int = 1, columns: int = 1, overlap: float = 0.15
+) -> float:
     """Pixels of the picture for an arcminute: all frames and the whole target fit into it."""
     across, up = 1.0, 1.0
     for frame in frames:
@@ -32,9 +34,9 @@ def _scale(frames: Sequence[Frame], rows: int, columns: int, overlap: float, tar
     return min((WIDTH - 2.0 * MARGIN) / across, (HEIGHT - 2.0 * MARGIN) / up)
 
 
-def reach_arcmin(frames: Sequence[Frame], rows: int, columns: int, overlap: float, target: Target) -> float:
-    """How far from the middle the picture shows the sky."""
-    return math.hypot(WIDTH, HEIGHT) / 2.0 / _scale(frames, rows, columns, overlap, target)
+def reach_arcmin(scale: float) -> float:
+    """How far from the middle a picture of this scale shows the sky."""
+    return math.hypot(WIDTH, HEIGHT) / 2.0 / scale
 
 
 def frame_svg(
@@ -43,15 +45,16 @@ def frame_svg(
     angle_deg: float,
     around: Around,
     words: str,
+    scale: float,
     rows: int = 1,
     columns: int = 1,
     overlap: float = 0.15,
     name: str = "frame",
 ) -> Markup:
-    """The picture, whose ids begin with `name`. The page's script can turn its sky: about the middle that is
-    exact.
+    """The picture at a scale, whose ids begin with `name`. The page's script can turn its sky: about the
+    middle that is exact.
     """
-    svg, scale = Svg(), _scale(frames, rows, columns, overlap, target)
+    svg = Svg()
     x0, y0 = WIDTH / 2.0, HEIGHT / 2.0
     svg.head(WIDTH, HEIGHT, "dw sky-frame", name, f"{target.name} on the sensor", words)
     svg.open("g", class_="turning", transform=f"rotate({angle_deg:.4g} {x0:g} {y0:g})")

@@ -48,7 +48,7 @@ from server.rim.sky_words import (
 from server.rim.totals import write_totals
 from server.web.entering import form_for
 from server.web.rendering import URLS
-from server.web.sky.frame_picture import frame_svg, reach_arcmin
+from server.web.sky.frame_picture import frame_svg, reach_arcmin, scale_of
 from server.web.sky.ribbons import night_svg, year_svg
 
 SKETCH_HOURS = (1.0, 5.0, 20.0)
@@ -388,11 +388,11 @@ def picture_of(
     if not frames:
         return None, None, 0.0
     shape = wishes.rows, wishes.columns, wishes.overlap
-    reach = reach_arcmin(frames, *shape, view.target)
-    held = around(view.target, reach)
+    scale = scale_of(frames, view.target, *shape)
+    held = around(view.target, reach_arcmin(scale))
     angle = next(one.framed.angle_deg for one in view.rigs if one.frame is not None)
     words = f"{view.target.called}, {size_words(view.target)}, on {', '.join(one.name for one in frames)}"
-    return frame_svg(view.target, frames, angle, held, words, *shape, name=name), held, angle
+    return frame_svg(view.target, frames, angle, held, words, scale, *shape, name=name), held, angle
 
 
 def stars_words(view: TargetSky, held: Around | None) -> str:

@@ -60,6 +60,7 @@ class DrawnStar:
     Attributes:
         cells: its figures, as `ROWS` names them.
         cut: the star reaches beyond the picture, which does not show that.
+        without: what is not drawn since nobody has said it, "" for nothing.
     """
 
     name: str
@@ -67,6 +68,7 @@ class DrawnStar:
     words: str
     cells: tuple[str, ...]
     cut: bool
+    without: str
 
 
 CENTRE, SIDE, CORNER = 4, 5, 2
@@ -293,12 +295,14 @@ def drawn_star(
     strehl = "-" if alone.strehl is None else f"{alone.strehl:.2f}"
     if telescope.perfect and alone.strehl is not None:
         strehl += " *"
+    without = "its obstruction is not known: drawn without" if telescope.missing_obstruction else ""
     picture, cut = _picture(star, field, shown, stretched, side_um, white)
     return DrawnStar(
         name=name,
         picture=picture,
-        words=words + ("; cut off at the picture's edge" if cut else ""),
+        words="; ".join(filter(None, (words, "cut off at the picture's edge" if cut else "", without))),
         cut=cut,
+        without=without,
         cells=(
             three(alone.fwhm_um),
             three(seen.fwhm_um),

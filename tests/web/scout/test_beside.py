@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import base64
+import io
 import re
 from typing import Any
 
 import pytest
+from PIL import Image
 
 from server.flow.workbench import Workbench
 from server.rim.phrasebook.tell import tell
@@ -85,15 +88,19 @@ def test_the_figures_are_those_of_the_scouts_table(
         assert texts(page, head) == [shown[key][nth].text for key in front[:2]], head
 
 
+def amount(text: str) -> float:
+    return float(text.replace(",", ""))
+
+
 def test_what_is_to_be_paid_is_the_sum_of_what_is_to_be_bought(
     member: Member, asked: dict[str, list[str]], every: list[str]
 ):
     page = member.get("/scout/beside", **asked, c=every[:4])
     for cell, total in zip(lines(page)["to be bought"], texts(page, "in all, yet to be paid"), strict=True):
         items = [" ".join(one.text.split()) for one in cell.select("li")]
-        prices = [one for item in items for one in re.findall(r", ([\d.]+) ([A-Z]{3}) \(", item)]
-        sums = {code: sum(float(price) for price, other in prices if other == code) for _, code in prices}
-        told = {code: float(price) for price, code in re.findall(r"([\d.]+) ([A-Z]{3})", total)}
+        prices = [one for item in items for one in re.findall(r", ([\d.,]+) ([A-Z]{3}) \(", item)]
+        sums = {code: sum(amount(price) for price, other in prices if other == code) for _, code in prices}
+        told = {code: amount(price) for price, code in re.findall(r"([\d.,]+) ([A-Z]{3})", total)}
         assert told == pytest.approx(sums)
         assert total.startswith("at least") == (0 < len(prices) < len(items))
         assert all(member.client.get(str(one["href"])).status_code == 200 for one in cell.select("a"))
@@ -135,7 +142,7 @@ def test_each_can_be_taken_out_and_the_needs_stay(
 
 
 @pytest.mark.parametrize(
-    "key", ["", "nonsense", "1-2-3", "1-2-3-4-5", "-1-0-2-0", "1.0-0-2-0", "²-0-2-0", "1-0-2-" + "9" * 16]
+    "key", ["", "nonsense", "1-2-3", "1-2-3-4-5-6-7", "-1-0-2-0", "1.0-0-2-0", "²-0-2-0", "1-0-2-" + "9" * 16]
 )
 def test_a_key_that_names_nothing_is_not_here(member: Member, key: str):
     assert member.get("/scout/beside", c=key).status_code == 404
@@ -211,7 +218,7 @@ def test_drawings_are_to_one_scale_and_sketches_stretched_alike(
 ):
     page = member.get("/scout/beside", **asked, c=front[:2])
     scales = []
-    for drawing in page_of(page).select("svg.dw"):
+    for drawing in page_of(page).select("svg.dw:not(.sky-frame)"):
         bar = drawing.select("g.dw-scale")[-1]
         xs = [float(point.split(",")[0]) for point in bar.polyline["points"].split()]
         scales.append((max(xs) - min(xs)) / float(str(bar["data-mm"])))
@@ -222,6 +229,120 @@ def test_drawings_are_to_one_scale_and_sketches_stretched_alike(
     assert all(f"stretch={front[0]}" in one for one in sketches)
     own = re.sub(r"stretch=[\d-]+&?", "", sketches[1])
     assert member.client.get(sketches[1]).content != member.client.get(own).content
+
+
+def test_each_target_lies_on_each_sensor_and_all_fields_are_drawn_to_one_scale(
+    member: Member, asked: dict[str, list[str]], front: list[str]
+):
+    page = member.get("/scout/beside", **asked, c=front[:3])
+    fills: dict[str, list[float]] = {key: [] for key in front[:3]}
+    widths = []
+    for target in ("NGC 1499", "M 31", "NGC 6960"):
+        for key, cell in zip(front, lines(page)[f"{target} on the sensor"], strict=False):
+            frame, patch = cell.select_one("rect.frame-1"), cell.select_one("polygon.patch")
+            widths.append((key, float(frame["width"])))
+            assert patch
+            assert cell.figcaption.text.strip().startswith("It ")
+            said = re.search(r"fills (\d+) %|([\d.]+) times as large", cell.figcaption.text)
+            fills[key].append(float(said[1]) if said[1] else 100.0 * float(said[2]))
+    # One scale: a sensor is as wide in each of its pictures, and the widest field has the widest frame.
+    assert len(set(widths)) == 3
+    assert sorted(front[:3], key=lambda key: fills[key][0]) == sorted(
+        front[:3], key=lambda k: -dict(widths)[k]
+    )
+    assert "Each picture of a target is" in words_of(page)
+    assert "OpenNGC" in words_of(page), "the catalogue's licence asks for its name"
+    ids = re.findall(r' id="([^"]+)"', page.text)
+    assert len(ids) == len(set(ids)), "two drawings share a name"
+    bare = member.get("/scout/beside", **{**asked, "target": ["nonsense"]}, c=front[:2])
+    assert not page_of(bare).select(".sky-frame")
+
+
+def test_a_link_of_the_answer_leads_to_a_refractor_against_a_reflector_with_their_obstruction_told(
+    member: Member,
+):
+    answer = page_of(member.client.get(member.kept()))
+    for words in ("Refractor against reflector", "Small and light against deep"):
+        page = member.client.get(str(answer.find("a", string=words)["href"]))
+        assert len(columns(page)) == 2
+        told = page_of(page).select_one(".beside-against")
+        names = [one.split(" with ")[0] for one in columns(page)]
+        assert all(name in told.p.text for name in names)
+        assert "of the contrast" in told.p.text.lower()
+        assert told.select_one("details.working .source")
+        assert page_of(page).find("a", string="Back to the Scout")
+
+
+def test_of_one_tube_nothing_is_told_against_another(
+    member: Member, asked: dict[str, list[str]], every: list[str]
+):
+    tube = every[0].split("-")[0]
+    same = [key for key in every if key.split("-")[0] == tube][:2]
+    assert not page_of(member.get("/scout/beside", **asked, c=same)).select(".beside-against")
+
+
+def brightest(cell: Any) -> int:
+    """Of a drawn star, 0 to 255."""
+    picture = Image.open(io.BytesIO(base64.b64decode(str(cell.img["src"]).partition(",")[2])))
+    return max(picture.convert("L").tobytes())
+
+
+def test_all_stars_have_one_white_so_that_a_wider_one_is_dimmer(
+    member: Member, asked: dict[str, list[str]], front: list[str]
+):
+    page = member.get("/scout/beside", **asked, c=front[:3])
+    (width,) = (name for name in lines(page) if name.startswith("star's width"))
+    widths = [float(text.split()[0]) for text in texts(page, width)]
+    whites = [brightest(cell) for cell in lines(page)["star in the centre"]]
+    assert len(set(widths)) == 3
+    assert max(whites) == 255
+    order = range(3)
+    assert sorted(order, key=lambda n: widths[n]) == sorted(order, key=lambda n: -whites[n])
+    assert "one white" in words_of(page)
+
+
+def test_a_stars_width_says_of_which_seeing_it_is_and_the_findings_of_which(
+    member: Member, asked: dict[str, list[str]], front: list[str]
+):
+    page = member.get("/scout/beside", **asked, c=front[:1])
+    assert "star's width in the site's seeing, 3.5 arcsec" in lines(page)
+    assert "The findings below take the rules' seeing, 3 arcsec." in words_of(page)
+
+
+def test_a_star_of_a_tube_whose_obstruction_nobody_has_said_says_that_it_is_drawn_without(
+    member: Member, asked: dict[str, list[str]], front: list[str]
+):
+    entered = {"maker": "Tarnholt", "model": "N 130", "design": "newtonian"}
+    member.post("/scout/candidate", **entered, aperture_mm="130", focal_length_mm="650")
+    (tube,) = (number for name, number in member.numbers("optical_tube").items() if "N 130" in name)
+    key = "-".join([str(tube), *front[0].split("-")[1:]])
+    page = member.get("/scout/beside", **asked, c=[key, front[0]])
+    told, known = texts(page, "star in the centre")
+    assert told == "its obstruction is not known: drawn without"
+    assert known == ""
+    assert (
+        "its central obstruction, 22 to 38 % of its aperture" in texts(page, "taken as usual for its kind")[0]
+    )
+    against = page_of(page).select_one(".beside-against").text
+    assert "30 % of its diameter, as is usual for its kind: nobody has said" in against
+
+
+def test_each_figure_is_followed_to_its_working_and_each_rig_to_its_inputs(
+    member: Member, asked: dict[str, list[str]], front: list[str]
+):
+    page = page_of(member.get("/scout/beside", **asked, c=front[:2]))
+    heads = [row.th.contents[0].strip() for row in page.select("table.beside tbody tr:has(td)")]
+    worked = {one.dt.text: one.dd for one in page.select(".beside-worked > div")}
+    figures = heads[heads.index("cost") : heads.index("fills") + 1]
+    assert list(worked) == figures
+    assert all(one.select_one(".formula").text for one in worked.values())
+    assert all(len(one.select_one(".source").text) > len("Source: ") for one in worked.values())
+    for rig in page.select(".beside-rigs > section"):
+        sound = rig.select("details.beside-sound .finding")
+        assert rig.select_one("details.beside-sound > summary").text.startswith(f"{len(sound)} finding")
+        assert sound
+        assert all(one.select_one("table.inputs, .formula") for one in sound)
+        assert not rig.select("details.beside-sound .finding:not(.sound)")
 
 
 def test_a_tube_is_swapped_into_a_rig_that_is_there(
