@@ -39,14 +39,14 @@ def shapes_of(pictures: Sequence[Any]) -> list[Shapes]:
 
 
 def light_of(optics: Optics) -> Light:
-    """Return the beam as the ground asks for it; the simulator's light goes by rays."""
-    return Light(optics.focal_ratio, optics.obstruction, optics.pixel_um, wave_um=0.0)
+    """Return the beam as the ground asks for it."""
+    return Light(optics.focal_ratio, optics.obstruction, optics.pixel_um, optics.wave_um)
 
 
 def surface_of(
     pictures: Sequence[Any], focus_um: Sequence[float], optics: Optics, light: Light | None = None
 ) -> Surface:
-    """Return the surface that pictures at positions of the focuser tell, of rays unless light says other."""
+    """Return the surface that pictures at positions of the focuser tell; light: where not the optics' own."""
     high, wide = pictures[0].shape
     return fit_surface(shapes_of(pictures), list(focus_um), light or light_of(optics), wide, high)
 

@@ -1,6 +1,6 @@
-"""Frames of stars with a known truth: rays through an annular pupil, air, guiding, pixels and noise.
+"""Frames of stars with a known truth: rays or waves through an annular pupil, air, guiding, pixels, noise.
 
-A star's rays are laid down by their exact places in the transform of its light, where air (Moffat 1969),
+A star's light is laid down by the exact places of its rays in its own transform, where air (Moffat 1969),
 drift, wind and the pixel's own square are factors. So a picture has no noise but what is added at the end.
 No diffraction. Places on the field are w = u + iv in half diagonals from the middle; lengths along the
 light are um, larger further from the optics; directions are from rising columns towards rising rows.
@@ -24,6 +24,8 @@ _WINDOW = 64
 """Side of a star's picture, px; what of its wings lies beyond comes in again at the other side."""
 _RAYS = 300
 _AT_ONCE = 50
+_SEEN = 40
+"""Side of what a wave is followed over, px."""
 
 
 @dataclass(frozen=True)
@@ -50,6 +52,7 @@ class Optics:
     astigmatism: float = 0.0
     astigmatism_all: complex = 0j
     coma: complex = 0j
+    wave_um: float = 0.0
 
     def places(self, x: Array, y: Array) -> Complex:
         """Return w of pixels, the first pixel's centre at 0."""
@@ -257,27 +260,63 @@ def _pupil(obstruction: float) -> Complex:
 def _pictures(optics: Optics, night: Night, some: Sources, at_um: float) -> Picture:
     """Return the light of sources on their windows, shape (n, window, window); a source's own pixel (the
     floor of its place) stands at the window's middle."""
-    w = optics.places(some.x, some.y)
-    rays = _pupil(optics.obstruction)
-    blur = (at_um - optics.best_focus(w))[:, None] * rays
-    blur = blur + (optics.astigmatism_all + optics.astigmatism * w**2)[:, None] * np.conj(rays)
-    spot = blur / (2.0 * optics.focal_ratio * optics.pixel_um)
-    # Coma's wavefront goes with |p|^2 Re(C* p); its gradient, about the mean over the annulus.
-    mean = (1.0 + optics.obstruction**2) / 2.0
-    comet = rays**2 * np.conj(optics.coma) + 2.0 * (np.abs(rays) ** 2 - mean) * optics.coma
-    spot = spot + comet / optics.pixel_um
-    spot = spot + ((some.x % 1.0) + 1j * (some.y % 1.0))[:, None]
     fx: Array = np.fft.rfftfreq(_WINDOW)
     fy: Array = np.fft.fftfreq(_WINDOW)
-    by_x, by_y = (_waves(part) for part in (spot.real, spot.imag))
-    # Rows of the transform for frequencies from 0 up, then for those below 0.
-    rising, falling = np.swapaxes(by_y, 1, 2) @ by_x, np.swapaxes(by_y[:, :, 1:-1].conj(), 1, 2) @ by_x
-    light = np.concatenate([rising, falling[:, ::-1]], axis=1) * (some.light[:, None, None] / _RAYS)
+    w = optics.places(some.x, some.y)
+    defocus, lines = at_um - optics.best_focus(w), optics.astigmatism_all + optics.astigmatism * w**2
+    shift = (some.x % 1.0) + 1j * (some.y % 1.0)
+    through = _by_waves if optics.wave_um else _by_rays
+    light = through(optics, defocus, lines, shift) * some.light[:, None, None]
     light = light * _air(night, fx[None, :], fy[:, None])
     if some.scale.any():
         light = light * _disc(some, fx, fy)
     pictures = np.fft.irfft2(light, s=(_WINDOW, _WINDOW))
     return np.fft.fftshift(pictures, axes=(1, 2)).astype(np.float32)
+
+
+def _by_rays(optics: Optics, defocus: Array, lines: Complex, shift: Complex) -> Complex:
+    """Return the transfer of the pupil's rays, shape (n, window, window / 2 + 1), 1 at 0.
+
+    defocus, lines: of each source, um. shift: of its centre, px.
+    """
+    rays = _pupil(optics.obstruction)
+    spot = (defocus[:, None] * rays + lines[:, None] * np.conj(rays)) / (2.0 * optics.focal_ratio)
+    # Coma's wavefront goes with |p|^2 Re(C* p); its gradient, about the mean over the annulus.
+    mean = (1.0 + optics.obstruction**2) / 2.0
+    spot = spot + rays**2 * np.conj(optics.coma) + 2.0 * (np.abs(rays) ** 2 - mean) * optics.coma
+    place = spot / optics.pixel_um + shift[:, None]
+    by_x, by_y = (_waves(part) for part in (place.real, place.imag))
+    # Rows of the transform for frequencies from 0 up, then for those below 0.
+    rising, falling = np.swapaxes(by_y, 1, 2) @ by_x, np.swapaxes(by_y[:, :, 1:-1].conj(), 1, 2) @ by_x
+    whole = np.concatenate([rising, falling[:, ::-1]], axis=1)
+    return np.asarray(whole / _RAYS, dtype=np.complex128)
+
+
+def _by_waves(optics: Optics, defocus: Array, lines: Complex, shift: Complex) -> Complex:
+    """Return the same of a wave through the pupil: its picture within `_SEEN` px, by a plain sum over both
+    (Goodman, Introduction to Fourier Optics, section 5.2), and the transform of that.
+    """
+    spread = optics.wave_um * optics.focal_ratio / optics.pixel_um
+    across = math.ceil(1.1 * _SEEN / spread)
+    edge = (np.arange(across) + 0.5) * 2.0 / across - 1.0
+    p = edge[None, :] + 1j * edge[:, None]
+    open_ = (np.abs(p) <= 1.0) & (np.abs(p) >= optics.obstruction)
+    # The wavefront whose slope, times 2 N, is where a ray lands.
+    comet = (np.abs(p) ** 2 - 1.0 - optics.obstruction**2) * (np.conj(optics.coma) * p).real
+    bent = defocus[:, None, None] * np.abs(p) ** 2 + (np.conj(lines)[:, None, None] * p**2).real
+    path = bent / (8.0 * optics.focal_ratio**2) + comet / (2.0 * optics.focal_ratio)
+    pupil = (open_ * np.exp((2j * np.pi / optics.wave_um) * path)).astype(np.complex64)
+    # As fine as the picture's own frequencies, to 1 / spread, and the pixels' ask for.
+    fine = math.ceil(1.0 / spread + 0.5)
+    at = np.arange(-_SEEN * fine // 2, _SEEN * fine // 2) / fine
+    to_picture = np.exp(-1j * np.pi / spread * at[:, None] * edge).astype(np.complex64)
+    picture = np.abs(to_picture @ pupil @ to_picture.T) ** 2
+    picture /= picture.sum(axis=(1, 2), keepdims=True)
+    fx: Array = np.fft.rfftfreq(_WINDOW)
+    fy: Array = np.fft.fftfreq(_WINDOW)
+    by_x, by_y = (np.exp(-2j * np.pi * f[:, None] * at).astype(np.complex64) for f in (fx, fy))
+    moved = np.exp(-2j * np.pi * (fx * shift.real[:, None, None] + fy[:, None] * shift.imag[:, None, None]))
+    return np.asarray((by_y @ picture @ by_x.T) * moved, dtype=np.complex128)
 
 
 def _waves(place: Array) -> npt.NDArray[np.complex64]:

@@ -117,10 +117,24 @@ def test_comas_tail_is_found_with_its_direction():
     assert math.degrees(np.angle(one.coma)) == pytest.approx(40, abs=8)
 
 
-def test_an_obstructed_pupil_tells_the_same():
-    optics = Optics(tilt=30 - 20j, curvature=-30, obstruction=0.35)
-    pictures = taken(optics, Night(), Field(), (-60.0, 60.0))
-    assert_as_put_in(surface_of(pictures, (-60.0, 60.0), optics), Case(optics))
+@pytest.mark.parametrize("obstruction", [0.0, 0.35])
+@pytest.mark.parametrize("wave_um", [0.0, 0.55])
+@pytest.mark.parametrize("focal_ratio", [4.0, 7.0])
+def test_rays_and_waves_through_open_and_obstructed_pupils_tell_the_same(
+    focal_ratio: float, wave_um: float, obstruction: float
+):
+    optics = Optics(
+        tilt=30 - 20j,
+        curvature=-30,
+        astigmatism=15,
+        focal_ratio=focal_ratio,
+        obstruction=obstruction,
+        wave_um=wave_um,
+    )
+    two = [3.2 * side * focal_ratio * optics.pixel_um for side in (-1.0, 1.0)]
+    one = surface_of(taken(optics, Night(), Field(), two), two, optics)
+    assert_as_put_in(one, Case(optics, tilt_um=2.5, curvature_um=3.0))
+    assert one.astigmatism.value == pytest.approx(15, abs=2)
 
 
 @pytest.mark.parametrize("seed", SEEDS[:2])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -35,12 +36,13 @@ def drawn(number: int, smallest_um: float = 0.0) -> tuple[Optics, list[Night], F
     return optics, nights, Field(seed=100 + number)
 
 
-@pytest.fixture(scope="module")
-def misses() -> np.ndarray:
+@pytest.fixture(scope="module", params=[0.0, 0.55], ids=["rays", "waves"])
+def misses(request: pytest.FixtureRequest) -> np.ndarray:
     """By how many stated errors tilt along u and v, curvature, astigmatism are off, by case."""
     found = []
     for number in range(CASES):
         optics, nights, there = drawn(number)
+        optics = replace(optics, wave_um=request.param)
         one = surface_of(taken(optics, nights, there, TWO), TWO, optics)
         truth = (optics.tilt.real, optics.tilt.imag, optics.curvature, optics.astigmatism)
         told = (one.tilt_u, one.tilt_v, one.curvature, one.astigmatism)
