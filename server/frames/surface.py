@@ -26,9 +26,10 @@ Complex = npt.NDArray[np.complex128]
 #: 4kdA under a real star's wings: set on simulated frames of rays.
 _HALF_FLUX, _SIZE, _SHAPE = 0.85, 1.4, 1.25
 #: By how much less they do by waves, per (wavelength x focal ratio) over a sharp star's half-flux diameter:
-# what : the air leaves of a star comes from parts of the pupil near to each other, which defocus sets apart
-# less. Set : on 89 rigs drawn by chance in galsim (f/2.8 to f/10, 2.4 to 6 um, 200 to 650 nm, obstructions
-# to 0.42, seeing : of 2.2 to 4.2 px), of which it leaves 4, 8 and 6 % (one sigma).
+#: what the air leaves of a star comes from parts of the pupil near to each other, which defocus sets apart
+#: less (Hopkins, Proc. R. Soc. A 231, 91 (1955), from memory). Set on 89 rigs drawn by chance in galsim
+#: (f/2.8 to f/10, 2.4 to 6 um, 200 to 650 nm, obstructions to 0.42, seeing of 2.2 to 4.2 px), of which it
+#: leaves 4, 8 and 6 % (one sigma).
 _WAVES = (0.92, 1.18, 1.15)
 #: By how much more they do behind an obstruction, per its square; from the same rigs.
 _OBSTRUCTED = (0.29, 0.26, 0.18)
@@ -105,19 +106,16 @@ class Surface:
         tilt_u, tilt_v: rise per half diagonal along x and along y.
         curvature: rise from the middle to a corner, without the tilt.
         astigmatism: at the corner, half the gap of the line foci; above 0 the lines are radial where the
-            sensor
-            stands too far out.
+            sensor stands too far out.
         astigmatism_u, astigmatism_v: the same all over the field, its two parts.
         focus: where the middle's best focus is, in the frames' own positions; None where the seeing changed
-            too
-            much, or two frames cannot tell.
+            too much, or two frames cannot tell.
         drift: complex, px squared: the shape that is common to all stars. drift_error: its error, one axis.
         coma: complex, no unit: the common third moment. coma_error: its error, one axis.
         residuals_um: of each star that counted, in um of focus, with w of its place; for the picture.
         in_focus_px: half-flux diameter in the middle at best focus; None where it cannot be told.
-        stars: how many counted. second_tilt: the same tilt by the other size, u and v. agree: whether both
-            do.
-        seeing_px: half-flux diameter at best focus, by frame; nan where not known.
+        stars: how many counted. second_tilt: the same tilt by the other size, u and v.
+        agree: whether both do.
     """
 
     tilt_u: Told

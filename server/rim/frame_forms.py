@@ -10,7 +10,7 @@ from typing import Any
 from server.domain.errors import FieldErrors
 from server.domain.fields import FieldSpec
 from server.domain.frames.asked import FrameAsked, SetAsked
-from server.domain.frames.measured import Light, Screws
+from server.domain.frames.measured import Screws
 from server.domain.frames.plan import FramePlan
 from server.domain.measure import Measure
 from server.flow.frame_sets import FileTold
@@ -41,6 +41,15 @@ SET_SPECS: tuple[FieldSpec, ...] = (
         0.0,
         2000.0,
         help="From its shoulder to the sensor, for these frames. Empty: not known, or no corrector.",
+    ),
+    FieldSpec(
+        "wave_nm",
+        "Their light",
+        "measure",
+        "wavelength",
+        0.0,
+        2500.0,
+        help="The filter's middle. 0 for frames that a program made by rays, without waves.",
     ),
     FieldSpec(
         "mosaic", "The camera's frames are a colour mosaic", "flag", help="Raw frames of a colour camera."
@@ -102,7 +111,8 @@ class ReadSet:
 def usual_texts(plan: FramePlan, files: Sequence[FileTold]) -> dict[str, str]:
     """What the form of a new set shows: what the rig says, and nothing that a file does."""
     texts = {"outward": "out"}
-    for name, value in (("step_um", plan.step_um), ("spacing_mm", plan.spacing_mm)):
+    wave = None if plan.light is None else round(plan.light.wave_nm)
+    for name, value in (("step_um", plan.step_um), ("spacing_mm", plan.spacing_mm), ("wave_nm", wave)):
         spec = next(one for one in SET_SPECS if one.name == name)
         if value is not None:
             texts[name] = write_cell(spec, Measure(nominal=round(value, 4)))
@@ -157,10 +167,10 @@ def read_set(texts: Mapping[str, str], files: Sequence[FileTold], plan: FramePla
         return ReadSet(None, errors)
     by = binning_of(plan, files)
     light = plan.light
-    if light is not None and by > 1:
-        light = Light(
-            focal_ratio=light.focal_ratio, obstruction=light.obstruction, pixel_um=light.pixel_um * by
-        )
+    if light is not None:
+        wave = read.get("wave_nm")
+        changed = {"pixel_um": light.pixel_um * by, "wave_nm": light.wave_nm if wave is None else wave}
+        light = light.model_copy(update=changed)
     asked = SetAsked(
         frames=tuple(frames),
         light=light,

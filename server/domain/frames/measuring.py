@@ -128,6 +128,7 @@ def _put_together(asked: SetAsked, taken: list[_Taken], now: datetime) -> Measur
         plate=_plate(asked, taken),
         trouble=trouble,
         stars=_table(shapes),
+        left=_left(surface),
         cuts=_cuts(shapes, [one.stamps[row] for one, row in zip(stars, numbers, strict=True)], width, height),
     )
 
@@ -149,7 +150,8 @@ def _fitted(
         return None, None, "few_stars"
     if asked.light is None:
         return None, None, ""
-    light = ground.Light(asked.light.focal_ratio, asked.light.obstruction, asked.light.pixel_um)
+    said = asked.light
+    light = ground.Light(said.focal_ratio, said.obstruction, said.pixel_um, said.wave_nm / 1000.0)
     try:
         if len(shapes) == 1:
             one = hint(shapes[0], light, width, height)
@@ -249,6 +251,14 @@ def _surface(found: Surface) -> SurfaceFound:
         agree=found.agree,
         stars=found.stars,
     )
+
+
+def _left(found: Surface | None) -> tuple[tuple[float, float], ...]:
+    if found is None:
+        return ()
+    left = found.residuals_um - np.median(found.residuals_um)
+    pairs = zip(np.abs(found.place), left, strict=True)
+    return tuple((round(float(r), 3), round(float(um), 2)) for r, um in pairs)[:MOST_STARS]
 
 
 def _table(shapes: list[Shapes]) -> StarTable:

@@ -195,12 +195,11 @@ def _whisker(svg: Svg, sensor: _Sensor, middle: tuple[float, float], shape: comp
 
 def left_over(measured: Measured) -> Markup | None:
     """What the surface leaves of stars' best focus, by distance from the middle; None without one."""
-    rows = list(_left(measured))
+    rows = sorted(measured.left)
     if len(rows) < 30:
         return None
     svg = Svg()
     height = 190.0
-    rows.sort()
     groups = [rows[n * len(rows) // 10 : (n + 1) * len(rows) // 10] for n in range(10)]
     bars = []
     for group in groups:
@@ -228,24 +227,3 @@ def left_over(measured: Measured) -> Markup | None:
     svg.text(WIDTH - 16.0, height - 10.0, "corner", "dw-text fr-end")
     svg.close()
     return Markup(str(svg))
-
-
-def _left(measured: Measured) -> Iterator[tuple[float, float]]:
-    surface, light = measured.surface, measured.light
-    focus = [frame.focus_um for frame in measured.frames]
-    if surface is None or light is None or None in focus:
-        return
-    places = [one for one in focus if one is not None]
-    mean = sum(places) / len(places)
-    lever = [one - mean for one in places]
-    square = sum(one * one for one in lever)
-    k = (1.0 + light.obstruction**2) / (16.0 * light.focal_ratio**2 * light.pixel_um**2)
-    best = []
-    for n, (x, y) in enumerate(zip(measured.stars.x, measured.stars.y, strict=True)):
-        sizes = [frame[n] ** 2 / 4.0 for frame in measured.stars.half_flux]
-        slope = sum(by * size for by, size in zip(lever, sizes, strict=True)) / square
-        w = complex(x - (measured.width_px - 1) / 2.0, y - (measured.height_px - 1) / 2.0)
-        w /= measured.half_diagonal_px
-        best.append((abs(w), -slope / (4.0 * k * 0.85) - _at(surface, w)))
-    level = median(left for _, left in best) if best else 0.0
-    yield from ((r, left - level) for r, left in best)
