@@ -109,8 +109,8 @@ WORKINGS = {
         + COMMON_PRACTICE,
     ),
     "frames.seeing": Working(
-        "width = half-flux diameter in focus / 1.17, in focus by size^2 = base + 2 k r (F - b0)^2; seeing so that air, diffraction, guiding and pixel give it",
-        "Long exposure through Kolmogorov's air (Fried, J. Opt. Soc. Am. 56, 1372, 1966, from memory); 1.17: measured on simulated frames.",
+        "width = half-flux diameter in focus / 1.15, in focus by size^2 = base + 2 k r (F - b0)^2; seeing so that air, diffraction, guiding and pixel give it",
+        "Long exposure through Kolmogorov's air (Fried, J. Opt. Soc. Am. 56, 1372, 1966, from memory), whose half-flux diameter within three widths is 1.15 of its width.",
     ),
     "frames.hint": Working(
         "sizes = seeing + 2 k r (d^2 + |A|^2), shapes = shared + 4 k r d A, d = d0 - t.w - c |w|^2: fitted to one frame, on which (d, A) and (-d, -A) look alike",
