@@ -15,6 +15,7 @@ from typing import Annotated, cast
 
 from fastapi import Depends, Path, Request
 
+from server.flow.frame_sets import FrameSets
 from server.flow.protocols import Store, Stores
 
 ONE_WRITER = 1
@@ -49,3 +50,8 @@ def writing_store(request: Request) -> Iterator[Store]:
 
 ReadingStore = Annotated[Store, Depends(reading_store, scope="function", max_concurrency=FEW_READERS)]
 WritingStore = Annotated[Store, Depends(writing_store, scope="function", max_concurrency=ONE_WRITER)]
+
+
+def frame_sets_of(request: Request) -> FrameSets:
+    """The sets of frames that are on their way."""
+    return cast(FrameSets, request.app.state.frame_sets)
