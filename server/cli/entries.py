@@ -37,12 +37,13 @@ def export_entry(
         with stores.reading() as store:
             found = store.entry(entry)
             units = store.observer(found.observer_id).units
+            measured = store.measurements_of_entry(entry)
     except NotFoundError as error:
         refuse(write_words(error.message))
     finally:
         stores.close()
     document = found.document
-    text = entry_json(document) if file.suffix == ".json" else page_text(document, units)
+    text = entry_json(document) if file.suffix == ".json" else page_text(document, units, measured)
     try:
         file.write_text(text, encoding="utf-8")
     except OSError as error:
