@@ -17,7 +17,6 @@ from starlette.middleware.gzip import GZipMiddleware
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from server import paths
-from server.flow.frame_sets import MOST_MEGABYTES, FrameSets
 from server.flow.protocols import Stores
 from server.settings import Settings
 from server.web.bridge.jobs import Searches
@@ -31,10 +30,10 @@ BODY_LIMITS: Mapping[str, int] = {
     "/api/shelf/import": 5 * MEGABYTE,
     "/logbook/take-in": 2 * MEGABYTE,
     "/api/": 2 * MEGABYTE,
-    "/frames/hand-in/": 4 * MOST_MEGABYTES * MEGABYTE,
-    "/api/frames/hand-in/": 4 * MOST_MEGABYTES * MEGABYTE,
 }
 """How much a request may send, by the beginning of its path."""
+FRAMES_AT_ONCE = 4
+"""So many frames of the largest size may come in one request."""
 
 
 class Doors:
@@ -88,7 +87,8 @@ def create_app(settings: Settings, stores: Stores | None = None, *, at_once: boo
         _load()(app)
     else:
         app.add_middleware(Doors, whole=app)
-    _guard(app, hosts=LOOPBACK_NAMES)
+    frames = FRAMES_AT_ONCE * settings.frame_megabytes * MEGABYTE
+    _guard(app, LOOPBACK_NAMES, {"/frames/hand-in/": frames, "/api/frames/hand-in/": frames})
     return app
 
 
@@ -111,13 +111,11 @@ def _bare_app(settings: Settings, stores: Stores | None, openapi_url: str | None
         stores = open_stores(settings.database)
     opened = stores
     searches = Searches()
-    frame_sets = FrameSets(settings.data / "frames", settings.frames)
 
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:  # noqa: ARG001 - the framework's signature
         yield
         searches.stop_all()
-        frame_sets.stop_all()
         opened.close()
 
     app = FastAPI(
@@ -134,7 +132,6 @@ def _bare_app(settings: Settings, stores: Stores | None, openapi_url: str | None
     app.state.settings = settings
     app.state.stores = opened
     app.state.searches = searches
-    app.state.frame_sets = frame_sets
     app.state.guest = False
     for folder in STATIC_FOLDERS:
         app.mount(f"/static/{folder}", StaticFiles(directory=paths.STATIC / folder, check_dir=False))
@@ -142,10 +139,10 @@ def _bare_app(settings: Settings, stores: Stores | None, openapi_url: str | None
     return app
 
 
-def _guard(app: FastAPI, hosts: tuple[str, ...]) -> None:
+def _guard(app: FastAPI, hosts: tuple[str, ...], more: Mapping[str, int] | None = None) -> None:
     """Put the guards before the app; the last one added stands outermost."""
     app.add_middleware(GZipMiddleware, minimum_size=1024, compresslevel=1)
-    app.add_middleware(WholeBody, limits=BODY_LIMITS)
+    app.add_middleware(WholeBody, limits={**BODY_LIMITS, **(more or {})})
     app.add_middleware(Unexpected)
     app.add_middleware(Safety, hosts=hosts)
 

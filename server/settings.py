@@ -35,6 +35,9 @@ class Settings(BaseSettings):
     frames: Path | None = None
     """A folder on this machine whose frames may be named on the page; None: frames come by upload alone."""
 
+    frame_megabytes: int = Field(default=300, ge=1, le=4000)
+    """How large one frame's file may be, in millions of bytes."""
+
     port: int = Field(default=DEFAULT_PORT, ge=0, le=65535)
     """The port of the app itself; 0 asks the system for a free one. While serving: the one that was got."""
 

@@ -38,7 +38,7 @@ TOP_LEVEL = {
     "tests",
 }
 
-CORE = ("domain", "flow", "mechanics", "optics", "search", "sky")
+CORE = ("domain", "flow", "frames", "mechanics", "optics", "search", "sky")
 GROUND = ("mechanics", "optics", "sky")
 
 

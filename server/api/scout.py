@@ -19,14 +19,18 @@ from server.flow.scout import Answer, ask, gains_of, others_of
 from server.flow.take_candidate import parts_named
 from server.handed import Number
 from server.rim.phrasebook.tell import plain
-from server.rim.scout_words import against_words, gain_words, said_of, whole_name, why_not_words
+from server.rim.scout_words import against_words, beside_words, gain_words, said_of, whole_name, why_not_words
 
 router = APIRouter(
     prefix="/observers/{observer_id}/scout", tags=["scout"], generate_unique_id_function=operation_id
 )
 Name = Annotated[str, Field(min_length=1, max_length=80)]
 Key = Annotated[
-    str, Field(max_length=80, description="Tube, corrector, camera and mount by number; 0: none.")
+    str,
+    Field(
+        max_length=80,
+        description="Tube, corrector, camera, mount (0: none), then what they carry.",
+    ),
 ]
 
 
@@ -39,7 +43,9 @@ class FigureAnswer(BaseModel):
 
 
 class CandidateAnswer(BaseModel):
-    """A combination. Cost in the needs' currency, masses in kg, hours in h, stars in arcsec, shares of 1."""
+    """A combination. Cost in the needs' currency, masses in kg, hours in h, stars in arcsec (corner_px in
+    pixels), room in mm, power in W, shares of 1.
+    """
 
     key: str
     name: str
@@ -47,6 +53,7 @@ class CandidateAnswer(BaseModel):
     corrector_id: int | None
     camera_id: int
     mount_id: int | None
+    beside_ids: tuple[int, ...] = Field(description="What it carries for guiding and filters.")
     meets_needs: bool
     on_front: bool
     measures: dict[MeasureName, FigureAnswer]
@@ -65,6 +72,7 @@ class CandidateAnswer(BaseModel):
             corrector_id=None if candidate.corrector == NO_CORRECTOR else candidate.corrector,
             camera_id=candidate.camera,
             mount_id=candidate.mount or None,
+            beside_ids=candidate.beside,
             meets_needs=bool(answer.judged.passes[number]),
             on_front=bool((answer.front == number).any()),
             measures={
@@ -106,6 +114,7 @@ class ScoutAnswer(BaseModel):
     others: tuple[WhyAnswer, ...] = Field(
         (), description="One combination of each tube that is not on the front."
     )
+    beside: str = Field("", description="What each combination carries for guiding and filters.")
     gains: tuple[str, ...] = Field((), description="What each need costs.")
     against: str = Field(
         "", description="Needs that nothing meets together; empty where something meets all."
@@ -184,6 +193,7 @@ def ask_scout(bench: HeavyBench, body: ScoutRequest) -> ScoutAnswer:
         targets=tuple(one.name for one in answer.targets),
         front=tuple(CandidateAnswer.of(answer, number) for number in map(int, answer.front)),
         others=tuple(map(why, others_of(answer))),
+        beside=beside_words(answer, units),
         gains=tuple(gain_words(line, gains, body.needs.currency, units) for line, gains in gains_of(answer)),
         against=against_words(answer),
         matters=tuple(

@@ -16,6 +16,7 @@ from functools import lru_cache
 from server.domain.checks.guide_branch import PARFOCAL_MM, GuidePaths, work_guide
 from server.domain.connections import Connection
 from server.domain.errors import RefusedError
+from server.domain.much import much_is_made
 from server.domain.observer import Holding
 from server.domain.parts import CataloguedPart, GuideCamera, OffAxisGuider
 from server.domain.said import Words, said
@@ -23,7 +24,7 @@ from server.domain.train import Place
 from server.domain.workings.in_beam import Glass, beam_ratio, glass_in, lengths_of
 from server.flow.assemble_train import StackUse
 from server.flow.bridge_pose import Drawer, Posed, Side, choose, pose, pose_over, required_number
-from server.flow.bridge_stock import Pieces, Way, hundredths, key_of, misfits, much_is_made, onto_key
+from server.flow.bridge_stock import Pieces, Way, hundredths, key_of, misfits, onto_key
 from server.flow.bridge_wishes import ContradictionError, Gap, Wishes
 from server.flow.protocols import Stock
 from server.search.pairs import Branch, Pair

@@ -13,10 +13,8 @@ stands in the gap, where it stays as it is set.
 
 from __future__ import annotations
 
-import gc
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping
-from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from math import ceil
@@ -32,6 +30,7 @@ from server.domain.connections import (
 )
 from server.domain.connections.printing import MM_PER_INCH
 from server.domain.measure import Money, nominal
+from server.domain.much import much_is_made
 from server.domain.observer import Holding
 from server.domain.parts import CataloguedPart, PathPart, Shim
 from server.domain.said import Said, said
@@ -49,21 +48,6 @@ source).
 """
 ADJUSTABLE = said("left.adjustable")
 _EDGE = 1e-9
-
-
-@contextmanager
-def much_is_made() -> Iterator[None]:
-    """Keep the collector still while very many objects are made, none of them garbage.
-
-    It would look through all of them again and again, which takes longer than making them.
-    """
-    was = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was:
-            gc.enable()
 
 
 @dataclass(frozen=True)

@@ -62,9 +62,11 @@ def measure(folder: Path) -> None:
     """Measure the set; its end is in done.json, or in failed.json."""
     draft = SetDraft.model_validate_json((folder / "set.json").read_text(encoding="utf-8"))
     assert draft.asked is not None
+    parent = os.getppid()
 
     def told(share: float) -> None:
-        if (folder / "stop").exists() or not folder.is_dir():
+        # Nor does anybody wait for it when the app is gone.
+        if (folder / "stop").exists() or not folder.is_dir() or os.getppid() != parent:
             raise _StoppedError
         (folder / "progress").write_text(f"{share:.3f}")
 

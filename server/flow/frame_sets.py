@@ -27,8 +27,6 @@ from server.domain.frames.measured import MOST_FRAMES, Measured
 from server.domain.measure import Frozen
 
 MEGABYTE = 1_000_000
-MOST_MEGABYTES = 300
-"""How large one file may be."""
 MOST_SETS = 20
 """How many sets of one observer may lie about."""
 KEPT_S = 24 * 3600.0
@@ -91,10 +89,13 @@ Stage = Literal["draft", "waiting", "measuring", "done", "failed"]
 class FrameSets:
     """The sets below one folder."""
 
-    def __init__(self, root: Path, allowed: Path | None = None) -> None:
-        """`root` need not exist yet. `allowed`: the folder whose files may be named, None for none."""
+    def __init__(self, root: Path, allowed: Path | None = None, megabytes: int = 300) -> None:
+        """`root` need not exist yet. `allowed`: the folder whose files may be named, None for none.
+        `megabytes`: how large one file may be.
+        """
         self.root = root
         self.allowed = allowed
+        self.megabytes = megabytes
 
     def begin(self, observer_id: int, rig_id: int) -> str:
         """Begin a set; its token. Raises RefusedError with too many."""
@@ -124,12 +125,12 @@ class FrameSets:
         with stored.open("wb") as out:
             while piece := file.read(_COPIED):
                 copied += len(piece)
-                if copied > MOST_MEGABYTES * MEGABYTE:
+                if copied > self.megabytes * MEGABYTE:
                     break
                 out.write(piece)
-        if copied > MOST_MEGABYTES * MEGABYTE:
+        if copied > self.megabytes * MEGABYTE:
             stored.unlink()
-            raise FieldErrors({"files": f"{clean} is larger than {MOST_MEGABYTES} MB. Send single frames."})
+            raise FieldErrors({"files": f"{clean} is larger than {self.megabytes} MB. Send single frames."})
         return self._with(token, draft, FileTold(stored=str(stored), name=clean))
 
     def add_named(self, token: str, draft: SetDraft, folder: str) -> SetDraft:
@@ -202,12 +203,6 @@ class FrameSets:
         """Remove a set with its files; those in the user's own folder stay."""
         self.stop(token)
         shutil.rmtree(self.root / token, ignore_errors=True)
-
-    def stop_all(self) -> None:
-        """Let all measuring end: the app is closed."""
-        for folder in self._folders():
-            with contextlib.suppress(OSError):
-                (folder / "stop").touch()
 
     def _demand_room(self, draft: SetDraft) -> None:
         if len(draft.files) >= MOST_FRAMES:

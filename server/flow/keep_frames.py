@@ -3,18 +3,25 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from server.domain.errors import FieldErrors, NotFoundError, RefusedError
+from server.domain.frames.correcting import lies_of
 from server.domain.frames.measured import Lies, Measured, Screws, StoredMeasured
 from server.domain.frames.plan import FramePlan, plan_frames
 from server.domain.guarded import Failed, worked
 from server.domain.observer import Observer
 from server.domain.rig import Rig
 from server.domain.said import said
+from server.domain.stars.telescope import lacking_for_stars, telescope_of
 from server.domain.verdicts import Verdict
 from server.domain.workings.case import Case
+from server.flow.draw_stars import StarView, draw_stars
 from server.flow.keep_rigs import own_rig
 from server.flow.protocols import Store
+
+if TYPE_CHECKING:
+    from server.domain.frames.beside import Air
 
 MOST_KEPT = 500
 LEAST_SPACING_APART_MM = 0.01
@@ -27,12 +34,17 @@ class FramesView:
     Attributes:
         plan: of the rig as it stands. findings: what the frames say, what matters most first.
         others: earlier measurements of the same rig at other spacings, which the spacing is told by.
+        drawn: the rig's stars with what was measured put in, as on the first frame; None where they cannot
+            be.
+        air: the air behind the stars' width; None where it is not told.
     """
 
     measured: Measured
     plan: FramePlan
     findings: tuple[Verdict, ...]
     others: tuple[StoredMeasured, ...]
+    drawn: StarView | None = None
+    air: Air | None = None
 
 
 def frame_plan(rig: Rig) -> FramePlan:
@@ -57,12 +69,28 @@ def view_frames(
         said("work.frames"),
         lambda: judge_frames(measured, Case(rig), plan, tuple(one.measured for one in others)),
     )
-    findings = (
-        (Verdict("frames.outside", "unknown", (judged.why,), working="none"),)
-        if isinstance(judged, Failed)
-        else judged
-    )
-    return FramesView(measured, plan, findings, others)
+    if isinstance(judged, Failed):
+        told = Verdict("frames.outside", "unknown", (judged.why,), working="none")
+        return FramesView(measured, plan, (told,), others)
+    beside = worked(said("work.frames"), lambda: _beside(rig, measured))
+    if isinstance(beside, Failed) or beside is None:
+        return FramesView(measured, plan, judged, others)
+    drawn, air, assumptions = beside
+    return FramesView(measured, plan, (*judged, *assumptions), others, drawn, air)
+
+
+def _beside(rig: Rig, measured: Measured) -> tuple[StarView | None, Air | None, list[Verdict]] | None:
+    """The rig's stars as on the first frame, and what of its assumptions does not hold; None without any."""
+    from server.domain.frames.beside import air_of, judge_assumptions, wishes_of
+
+    case = Case(rig)
+    telescope = None if lacking_for_stars(case) else telescope_of(case)
+    if telescope is None:
+        return None
+    air = air_of(measured, telescope, rig.rules)
+    wishes = wishes_of(measured, 0, telescope, air)
+    drawn = None if wishes is None else draw_stars(rig, wishes)
+    return drawn, air, judge_assumptions(measured, telescope, rig.rules, air)
 
 
 def _of_the_same_train(one: Measured, measured: Measured) -> bool:
@@ -128,8 +156,6 @@ def tell_turn(
 
     number: of the screw, from 1. Raises FieldErrors, NotFoundError.
     """
-    from server.domain.frames.correcting import lies_of
-
     after, before = (own_measured(store, observer, one) for one in (measured_id, before_id))
     screws = after.measured.screws
     if screws is None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from typing import TypeAlias
 
+from server.domain.checks.reach import work_reach
 from server.domain.missing import lacks
 from server.domain.parts import CataloguedPart, OpticalTube
 from server.domain.said import Missing
@@ -111,10 +112,21 @@ def _of_design(_: Three, parts: _Parts) -> Iterator[Missing]:
         yield lacks(tube, "design" if tube.part.design is None else "spider_vanes")
 
 
+def _rooms(three: Three, parts: _Parts) -> Iterator[Missing]:
+    corrector, spacing = parts["corrector"], three.case.spacing
+    if spacing is None:
+        yield from work_reach(three.case).missing
+        return
+    yield from spacing.missing
+    if corrector is not None and spacing.asked_mm is None:
+        yield lacks(corrector, "back_focus_mm")
+
+
 _HANGS_ON: dict[str, Callable[[Three, _Parts], Iterator[Missing]]] = {
     "load": _masses,
     "share": _shares,
     "lift": _lifts,
+    "room": _rooms,
     "collimate": _of_design,
     "spikes": _of_design,
 }

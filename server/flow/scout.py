@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, TypeAlias, cast
 
 from server.domain.errors import RefusedError
+from server.domain.measure import nominal
 from server.domain.observer import Observer
 from server.domain.parts import Camera, CataloguedPart, Corrector, Mount, OpticalTube, is_a
 from server.domain.scout.candidates import MOST_COMBINATIONS, Choice
@@ -18,7 +19,8 @@ from server.domain.scout.measures import End, Pass, work_pass
 from server.domain.scout.needs import HOURS_STEP, LIMITS, STEPS, MeasureName, Needs
 from server.domain.scout.usual import COLLIMATED_IN_THE_FIELD, WITH_SPIDER, WITHOUT_SPIDER
 from server.domain.sky.site import Site, StoredSite
-from server.domain.sky.target import ListedTarget, Target
+from server.domain.sky.target import Target
+from server.domain.sky.usual_targets import KEY, usual_targets
 from server.flow.protocols import PartQuery, Store
 
 if TYPE_CHECKING:
@@ -115,16 +117,17 @@ class Answer:
         return tuple(dict.fromkeys(self.table.tubes[numbers].tolist()))
 
 
-def meant_by(
-    store: Store, observer_id: int, needs: Needs
-) -> tuple[StoredSite | None, tuple[ListedTarget, ...]]:
+def meant_by(store: Store, observer_id: int, needs: Needs) -> tuple[StoredSite | None, tuple[Target, ...]]:
     """The site and the targets that needs mean: the first of one's sites and all of one's list, where they
-    name none.
+    name none. Kinds of target come after one's own.
     """
     sites = store.sites(observer_id)
     site = next((one for one in sites if one.id == needs.site_id), sites[0] if sites else None)
     listed = store.targets(observer_id)
-    return site, tuple(one for one in listed if not needs.targets or one.key in needs.targets)
+    own = [one.seen for one in listed if not needs.targets or one.key in needs.targets]
+    asked = any(key.startswith(KEY) for key in needs.targets)
+    kinds = [one.target for one in usual_targets() if one.key in needs.targets] if asked else []
+    return site, (*own, *kinds)
 
 
 def ask(store: Store, observer_id: int, needs: Needs) -> tuple[Choice, Answer | None]:
@@ -133,7 +136,7 @@ def ask(store: Store, observer_id: int, needs: Needs) -> tuple[Choice, Answer | 
     if not choice.tubes or not choice.cameras:
         return choice, None
     site, targets = meant_by(store, observer_id, needs)
-    return choice, scout(choice, needs, [one.seen for one in targets], None if site is None else site.site)
+    return choice, scout(choice, needs, targets, None if site is None else site.site)
 
 
 def keep_needs(store: Store, observer: Observer, name: str, needs: Needs) -> None:
@@ -166,7 +169,29 @@ def choice_of(store: Store, observer_id: int, needs: Needs) -> Choice:
     if needs.mounts:
         mounts = tuple(item for item in mounts if item.id in needs.mounts)
     owned = frozenset(number for number, held in store.shelf(observer_id).items() if held.owned)
-    return Choice(tubes, (None, *correctors), cameras, mounts or (None,), owned)
+    beside = {kind: _taken(some(kind), owned) for kind in needs.beside}
+    return Choice(
+        tubes,
+        (None, *correctors),
+        cameras,
+        mounts or (None,),
+        owned,
+        tuple(item for item in beside.values() if item is not None),
+        tuple(kind for kind, item in beside.items() if item is None),
+    )
+
+
+def _taken(items: Sequence[CataloguedPart], owned: frozenset[int]) -> CataloguedPart | None:
+    """What every combination carries of a kind: one that is owned before others, of these the thinnest, then
+    the lightest.
+    """
+
+    def least(item: CataloguedPart) -> tuple[bool, float, float]:
+        figures = (nominal(getattr(item.part, name, None)) for name in ("length_mm", "mass_kg"))
+        thick, heavy = (math.inf if one is None else one for one in figures)
+        return item.id not in owned, thick, heavy
+
+    return min(items, key=least, default=None)
 
 
 def scout(choice: Choice, needs: Needs, targets: Sequence[Target], site: Site | None) -> Answer:
@@ -203,6 +228,12 @@ def lines_of(needs: Needs) -> tuple[NeedLine, ...]:
         for flag in FLAGS
         if getattr(needs, flag) is False
     ]
+    asked = {"guiding": needs.guiding == "off_axis_guider", "filters": needs.filters is True}
+    roomy = [name for name in asked if asked[name]]
+    if roomy:
+        # One room for all that goes in: a must as soon as one of them is.
+        must = any(name not in needs.like for name in roomy)
+        found.append(NeedLine(roomy[-1], "room", 0.0, at_most=False, must=must))
     return tuple(found)
 
 
@@ -315,13 +346,13 @@ def gains_of(answer: Answer) -> tuple[tuple[NeedLine, tuple[Gain, ...]], ...]:
     """What each need costs: what relaxing it alone would bring, those first that bring most tubes."""
     from server.search.scout.needs import relax
 
-    values, limits = columns_of(answer.table, answer.musts)
+    values, _ = columns_of(answer.table, answer.musts)
     had = set(answer.tubes_of(answer.passing))
     found = []
     for at, line in enumerate(answer.musts):
         gains: list[Gain] = []
         seen = had
-        for one in relax(answer.judged, values, limits, at):
+        for one in relax(answer.judged, values, at):
             tubes = tuple(tube for tube in answer.tubes_of(one.rows) if tube not in had)
             if set(tubes) - seen or not gains:
                 gains.append(Gain(one.by if line.at_most else -one.by, one.gains, tubes))

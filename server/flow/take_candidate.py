@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import time
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from server.domain.errors import NotFoundError, RefusedError
 from server.domain.observer import Holding
-from server.domain.parts import CataloguedPart, Mount, is_a
+from server.domain.parts import CataloguedPart
 from server.domain.rig import Rig
 from server.domain.said import Words
-from server.domain.scout.candidates import bare_rig, read_key
+from server.domain.scout.candidates import BESIDE, bare_rig, read_key
 from server.domain.scout.needs import Needs
 from server.flow.assemble_train import AddPart, Change, SetGear
 from server.flow.bridge_branch import pose_gap
@@ -42,16 +42,13 @@ def parts_named(store: Store, observer_id: int, key: str) -> tuple[CataloguedPar
     """The parts of the combination that an address names, of the whole catalogue. Raises NotFoundError."""
     candidate = read_key(key)
     choice = choice_of(store, observer_id, Needs(considered=True))
+    if candidate is not None:
+        beside = store.known_parts(candidate.beside).values()
+        choice = replace(choice, beside=tuple(item for item in beside if item.part.kind in BESIDE))
     parts = () if candidate is None else choice.parts_of(candidate)
     if not parts:
         raise NotFoundError("There is no combination of these parts here. Look with the Scout again.")
     return parts
-
-
-def train_and_mount(parts: tuple[CataloguedPart, ...]) -> tuple[list[CataloguedPart], CataloguedPart | None]:
-    """What stands in the train, and the mount beneath it."""
-    mount = next((item for item in parts if is_a(item, Mount)), None)
-    return [item for item in parts if item is not mount], mount
 
 
 def close_gap(rig: Rig, stock: Stock, shelf: Mapping[int, Holding]) -> Closing:
@@ -74,11 +71,12 @@ def name_of(parts: tuple[CataloguedPart, ...]) -> str:
 
 def steps_of(parts: tuple[CataloguedPart, ...]) -> list[Change]:
     """The changes that put a candidate's parts on an empty bench."""
-    chain, mount = train_and_mount(parts)
+    chain = [item for item in parts if item.part.on_path]
+    gear = [item for item in parts if not item.part.on_path]
     steps: list[Change] = [AddPart(part_id=item.id, at=at) for at, item in enumerate(chain)]
-    return [*steps, SetGear(part_id=mount.id, quantity=1)] if mount is not None else steps
+    return [*steps, *(SetGear(part_id=item.id, quantity=1) for item in gear)]
 
 
 def rig_to_close(parts: tuple[CataloguedPart, ...]) -> Rig:
     """A candidate's rig as it stands before its rings are in."""
-    return bare_rig(*train_and_mount(parts))
+    return bare_rig(parts)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 import warnings
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
@@ -190,7 +190,7 @@ def _fits_frame(path: Path, part: Any) -> Frame:
             pixels[np.asarray(raw) == blank] = np.nan
         return pixels
 
-    return Frame("FITS", width, height, abs(bits), bits < 0, planes, _header(dict(header)), rows)
+    return Frame("FITS", width, height, abs(bits), bits < 0, planes, _header(_cards(header)), rows)
 
 
 #: Keywords as they are in common use beside the standard's own (FITS Standard 4.0; common practice).
@@ -200,6 +200,15 @@ _STEP = ("FOCUSSZ", "FOCSTEP")
 _TEMPERATURE = ("CCD-TEMP", "SENSTEMP")
 _PIXEL = ("XPIXSZ", "PIXSIZE1", "PIXSIZE")
 _STACKED = ("NCOMBINE", "STACKCNT", "IMCMB")
+
+
+def _cards(header: Any) -> dict[str, object]:
+    """What a header's cards say, without those that break the standard."""
+    found: dict[str, object] = {}
+    for card in header.cards:
+        with suppress(Exception):
+            found[str(card.keyword)] = card.value
+    return found
 
 
 def _header(cards: Mapping[str, object]) -> Header:

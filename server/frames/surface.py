@@ -85,6 +85,7 @@ class Surface:
         drift: complex, px squared: the shape that is common to all stars. drift_error: its error, one axis.
         coma: complex, no unit: the common third moment. coma_error: its error, one axis.
         residuals_um: of each star that counted, in um of focus, with w of its place; for the picture.
+        in_focus_px: half-flux diameter in the middle at best focus; None where it cannot be told.
         stars: how many counted. second_tilt: the same tilt by the other size, u and v. agree: whether both
             do.
         seeing_px: half-flux diameter at best focus, by frame; nan where not known.
@@ -103,6 +104,7 @@ class Surface:
     coma_error: float
     place: Complex
     residuals_um: Array
+    in_focus_px: float | None
     stars: int
     second_tilt: tuple[float, float]
     agree: bool
@@ -195,6 +197,7 @@ def fit_surface(
         coma_error=coma_error,
         place=w[use],
         residuals_um=-slope[use] / (4.0 * light.k * HALF_FLUX_ANSWERS),
+        in_focus_px=_in_focus(first, focus, light.k * HALF_FLUX_ANSWERS),
         stars=int(use.sum()),
         second_tilt=(float(second.values[0]), float(second.values[1])),
         agree=not any(apart),
@@ -277,28 +280,37 @@ def _common(thirds: Complex, focus: Array, flux: Array) -> tuple[complex, float]
     return complex(*parts), max(errors)
 
 
+def _parabola(one: Fit, focus: Array, k: float) -> tuple[Array, Array, Array]:
+    """Return base + 2k b0^2 and b0 (from the positions' middle) of s = base + 2k (F - b0)^2, each frame's
+    miss, and the positions from their middle. The curve's steepness is the beam's.
+    """
+    lever = focus - focus.mean()
+    design = np.column_stack([np.ones(len(focus)), -4.0 * k * lever])
+    goal = one.values[3 : 3 + len(focus)] - 2.0 * k * lever**2
+    values, *_ = np.linalg.lstsq(design, goal, rcond=None)
+    return values, goal - design @ values, lever
+
+
+def _in_focus(one: Fit, focus: Array, k: float) -> float | None:
+    values, _, _ = _parabola(one, focus, k)
+    base = float(values[0] - 2.0 * k * values[1] ** 2)
+    return 2.0 * math.sqrt(base) if base > 0.0 else None
+
+
 def _best_focus(one: Fit, focus: Array, k: float) -> Told | None:
     """Return where the middle is sharpest, if three or more positions agree on the parabola that the beam
     demands.
 
     A change of seeing between two frames moves it by tens of um and nothing shows it: two positions do not
-        tell.
+    tell.
     """
     positions = np.unique(focus)
     if len(positions) < 3:
         return None
-    levels = one.values[3 : 3 + len(focus)]
     errors = np.array([one.error(3 + j) for j in range(len(focus))])
-    middle = focus.mean()
-    lever = focus - middle
-    # s = base + 2k (F - b0)^2, with the curve's steepness given by the beam: linear in base + 2k b0^2 and in
-    # b0.
-    design = np.column_stack([np.ones(len(focus)), -4.0 * k * lever])
-    goal = levels - 2.0 * k * lever**2
-    values, *_ = np.linalg.lstsq(design, goal, rcond=None)
-    left = goal - design @ values
+    values, left, lever = _parabola(one, focus, k)
     allowed = 0.15 * 2.0 * k * float(np.ptp(lever) / 2.0) ** 2
     if float(np.abs(left).max()) > max(allowed, 3.0 * float(errors.max())):
         return None
     wrong = max(float(np.abs(left).max()), float(errors.max())) / (4.0 * k * float(np.ptp(lever) / 2.0))
-    return Told(float(values[1] + middle), math.hypot(wrong, _FLOOR_UM))
+    return Told(float(values[1] + focus.mean()), math.hypot(wrong, _FLOOR_UM))

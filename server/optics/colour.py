@@ -52,6 +52,7 @@ PAIRS: dict[str, tuple[Glass, Glass]] = {
 USUAL_PAIR = "crown_flint"
 
 
+@lru_cache(1024)
 def focus_shift(pair: str, nm: float) -> float:
     """Return how much longer the focal length is at a wavelength than at d, as a share of it.
 

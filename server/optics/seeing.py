@@ -99,11 +99,13 @@ def expected_fwhms_arcsec(
     figures = (seeing_arcsec, aperture_mm, wavelength_nm, pixel_arcsec, obstruction, guiding_arcsec)
     given = np.broadcast_arrays(*(np.asarray(one, dtype=np.float64) for one in figures))
     blurs = _checked_blurs(*(one.ravel() for one in given))
-    found = np.empty(given[0].size)
+    # Rigs that are alike are worked out once.
+    rows, alike = np.unique(np.stack(blurs, axis=1), axis=0, return_inverse=True)
+    found = np.empty(len(rows))
     for begin in range(0, found.size, _MANY_AT_ONCE):
         some = slice(begin, begin + _MANY_AT_ONCE)
-        found[some] = _fwhms(*(one[some] for one in blurs))
-    return found.reshape(given[0].shape)
+        found[some] = _fwhms(*rows[some].T)
+    return found[alike.ravel()].reshape(given[0].shape)
 
 
 def _checked_blurs(

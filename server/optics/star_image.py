@@ -309,11 +309,15 @@ class Air:
         seeing_arcsec: full width at half maximum through the air, long exposure; 0 for none.
         guiding_arcsec: RMS of the star's wandering, both axes together; 0 for none.
         wavelength_nm: for Fried's length alone; the width is as given.
+        drift_arcsec: length of the even line that it is drawn out to, along drift_deg from the right,
+            anticlockwise.
     """
 
     seeing_arcsec: float
     guiding_arcsec: float = 0.0
     wavelength_nm: float = 550.0
+    drift_arcsec: float = 0.0
+    drift_deg: float = 0.0
 
 
 def collected_image(image: StarImage, pixel_um: float) -> StarImage:
@@ -338,7 +342,7 @@ def seen_image(image: StarImage, air: Air, focal_length_mm: float) -> StarImage:
 
     focal_length_mm: above 0. Kolmogorov's air without an outer scale: large telescopes see a little less.
     Raises ValueError outside the ranges. Source: Fried, J. Opt. Soc. Am. 56, 1372 (1966), the long exposure's
-    transfer exp(-3.4419 (lam nu / r0)^(5/3)); guiding as a normal wander.
+    transfer exp(-3.4419 (lam nu / r0)^(5/3)); guiding as a normal wander; a drift as an even line, sinc.
     """
     focal = checked("The focal length", focal_length_mm, 0.0, 1e6, "mm", "Give it in mm.", above_low=True)
     seeing = checked("The seeing", air.seeing_arcsec, 0.0, 30.0, "arcsec", "Give 0.5 to 10 arcsec.")
@@ -347,14 +351,21 @@ def seen_image(image: StarImage, air: Air, focal_length_mm: float) -> StarImage:
     # nu r0 lam of the air's formula, with nu in cycles per um on the sensor.
     air_per_nu = seeing * um_per_arcsec / FWHM_OF_FRIED
     sigma = wander / math.sqrt(2.0) * um_per_arcsec
+    line = um_per_arcsec * checked("The drift", air.drift_arcsec, 0.0, 60.0, "arcsec", "Give its length.")
+    turn = math.radians(air.drift_deg)
 
     def transfer(nu2: Floats) -> Floats:
         found: Floats = np.exp(
             -AIR_EXPONENT * (air_per_nu * air_per_nu * nu2) ** (5.0 / 6.0) - 2.0 * np.pi**2 * sigma**2 * nu2
         )
+        if line:
+            across = np.fft.rfftfreq(len(nu2), image.step_um)[None, :] * math.cos(turn)
+            found = found * np.sinc(
+                line * (across + np.fft.fftfreq(len(nu2), image.step_um)[:, None] * math.sin(turn))
+            )
         return found
 
-    return _folded(image, 2.0 * seeing * um_per_arcsec + 3.0 * sigma, transfer)
+    return _folded(image, 2.0 * seeing * um_per_arcsec + 3.0 * sigma + line, transfer)
 
 
 def on_pixels(image: StarImage, pixel_um: float, count: int) -> Floats:

@@ -18,7 +18,6 @@ from server.domain.observer import Observer
 from server.domain.parts import CataloguedPart, Part
 from server.domain.rig import PlacePlan, RigPlan, build_rig
 from server.domain.scout.needs import USUAL_LIKES
-from server.domain.sky.target import catalogue_target
 from server.flow.assemble_train import (
     AddPart,
     Change,
@@ -32,13 +31,14 @@ from server.flow.assemble_train import (
     TakeFilter,
     apply_change,
 )
-from server.flow.keep_sky import add_own_target, add_site, list_target, set_rig_site
+from server.flow.keep_sky import add_own_target, add_site, set_rig_site
 from server.flow.protocols import Store, StoredRig
 from server.flow.run_checks import find_joiners, find_rings, find_swaps, find_weights, run_checks
 from server.flow.save_entry import save_entry
 from server.rim.demo_files import (
     DemoClub,
     EntryFile,
+    FramesFile,
     ListFile,
     NeedsFile,
     PartFile,
@@ -130,6 +130,8 @@ class _Loading:
             self._list_targets(one_list)
         for needs in self.club.needs:
             self._keep_needs(needs)
+        for frames in self.club.frames:
+            self._keep_frames(frames)
         return DemoSummary(
             self.club.name,
             tuple(self.observers.values()),
@@ -137,6 +139,15 @@ class _Loading:
             len(self.rigs),
             len(self.club.entries),
         )
+
+    def _keep_frames(self, frames: FramesFile) -> None:
+        rig = self.rigs[frames.rig]
+        (entry,) = (
+            one.id
+            for one in self.store.entries(rig.observer_id, rig.id)
+            if one.document.title == frames.entry
+        )
+        self.store.add_measured(rig.observer_id, rig.id, entry, frames.name, frames.measured)
 
     def _keep_site(self, site: SiteFile) -> None:
         observer = self.observers[site.observer]
@@ -148,8 +159,8 @@ class _Loading:
     def _list_targets(self, one: ListFile) -> None:
         observer = self.observers[one.observer]
         for name in one.targets:
-            with _refused(name):
-                list_target(self.store, observer, name)
+            # Not asked of the catalogue, which would bring it into memory; a test asks.
+            self.store.add_target(observer.id, name, None)
         for texts in one.own:
             with _refused(texts["name"]):
                 add_own_target(self.store, observer, read_target(texts))
@@ -159,7 +170,7 @@ class _Loading:
         with _refused(one.name):
             site = next(stored for stored in self.store.sites(observer.id) if stored.site.name == one.site)
             chosen = {
-                "targets": tuple(catalogue_target(name).name for name in one.targets),
+                "targets": one.targets,
                 "site_id": site.id,
                 "cameras": tuple(self.items[slug].id for slug in one.cameras),
                 "considered": True,

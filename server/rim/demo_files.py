@@ -16,7 +16,9 @@ from typing import Any
 
 from server.domain.errors import RefusedError
 from server.domain.fields import FieldSpec
+from server.domain.frames.measured import Measured
 from server.domain.load_plan import LoadPlan
+from server.domain.measure import Frozen
 from server.domain.observer import Holding, UnitSystem
 from server.domain.parts import KINDS, specs_of
 from server.domain.rig import Rules
@@ -122,6 +124,15 @@ class NeedsFile:
     cameras: tuple[str, ...]
 
 
+class FramesFile(Frozen):
+    """What frames of a rig said: the rig's slug, the title of the entry that it belongs to, its name."""
+
+    rig: str
+    entry: str
+    name: str
+    measured: Measured
+
+
 @dataclass(frozen=True)
 class DemoClub:
     """All that the files say."""
@@ -134,6 +145,7 @@ class DemoClub:
     sites: tuple[SiteFile, ...]
     lists: tuple[ListFile, ...]
     needs: tuple[NeedsFile, ...]
+    frames: tuple[FramesFile, ...]
 
 
 def read_demo_club(folder: Path) -> DemoClub:
@@ -158,7 +170,12 @@ def read_demo_club(folder: Path) -> DemoClub:
         sites = tuple(map(_site, about_sky["site"]))
         lists = tuple(map(_list, about_sky["list"]))
         needs = tuple(map(_needs, about_sky["needs"]))
-    club = DemoClub(str(about["name"]), observers, parts, rigs, entries, sites, lists, needs)
+    frames = []
+    for path in sorted((folder / "frames").glob("*.json")):
+        with _mistakes_in(f"frames/{path.name}"):
+            frames.append(FramesFile.model_validate_json(path.read_bytes()))
+    by_day = tuple(sorted(frames, key=lambda one: one.measured.made_at))
+    club = DemoClub(str(about["name"]), observers, parts, rigs, entries, sites, lists, needs, by_day)
     _demand_known(club)
     return club
 

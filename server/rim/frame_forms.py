@@ -86,7 +86,7 @@ TURN_SPECS: tuple[FieldSpec, ...] = (
         "spot",
         -5000.0,
         5000.0,
-        help="Away from the sky; below 0 in. Half a turn of a 0.5 mm thread is 250 um.",
+        help="Away from the sky; below 0 in. Half a turn of a 0.5 mm thread is 250 µm.",
     ),
 )
 

@@ -13,6 +13,7 @@ from server.domain.measure import Measure
 from server.domain.refusals import sentence_of
 from server.domain.scout.needs import FRONT_MEASURES, USUAL_FRONT, MeasureName, Needs
 from server.rim.cells import read_cells, write_cell
+from server.rim.wording import as_typed
 
 NEED_SPECS: tuple[FieldSpec, ...] = (
     FieldSpec("budget", "Budget, all that is to be bought", "measure", "plain", 0.0, 10_000_000.0),
@@ -52,6 +53,16 @@ NEED_SPECS: tuple[FieldSpec, ...] = (
     ),
     FieldSpec("fill_least", "A target fills at least", "measure", "fraction", 0.01, 1.0),
     FieldSpec("fill_most", "And at most", "measure", "fraction", 0.02, 10.0),
+    FieldSpec(
+        "guiding",
+        "Guided by",
+        "choice",
+        choices=(("off_axis_guider", "off-axis guider"), ("guide_scope", "guide scope")),
+        help="It is counted with each rig; an off-axis guider needs room before the camera.",
+    ),
+    FieldSpec(
+        "filters", "Room for a filter wheel or drawer", "flag", help="Yes: leaves out what has too little."
+    ),
     FieldSpec("collimate", "I will collimate", "flag", help="No: leaves out what asks for it now and then."),
     FieldSpec("spikes", "Spikes do not bother me", "flag", help="No: leaves out what draws them."),
 )
@@ -70,6 +81,9 @@ MEASURE_WORDS: dict[MeasureName, str] = {
     "light": "light in the corner",
     "fill_least": "least fill",
     "fill_most": "most fill",
+    "corner_px": "star in the corner",
+    "room": "room before the camera",
+    "power": "power",
 }
 
 
@@ -79,7 +93,7 @@ def need_texts(needs: Needs) -> dict[str, str]:
     for spec in NEED_SPECS:
         value = getattr(needs, spec.name)
         measure = spec.shape == "measure" and value is not None
-        found[spec.name] = write_cell(spec, Measure(nominal=value) if measure else value)
+        found[spec.name] = as_typed(value, spec.dimension) if measure else write_cell(spec, value)
     return found
 
 

@@ -6,16 +6,19 @@ import math
 from collections.abc import Mapping, Sequence
 
 from server.domain.findings import Amount
+from server.domain.measure import Money
 from server.domain.observer import UnitSystem
-from server.domain.parts import CataloguedPart
+from server.domain.parts import KINDS, CataloguedPart
 from server.domain.scout.candidates import Candidate
 from server.domain.scout.needs import MeasureName
+from server.domain.scout.usual import THICKNESS_MM
 from server.domain.sky.reckoning import surface_of
+from server.domain.sky.usual_targets import UsualTarget
 from server.flow.scout import Answer, Gain, NeedLine, Why, contradiction_of, why_not
 from server.rim.phrasebook.forms import listed
 from server.rim.scout_needs import MEASURE_WORDS
 from server.rim.sky_words import two_digits
-from server.rim.wording import KG_PER_POUND, write_amount
+from server.rim.wording import KG_PER_POUND, write_amount, write_measure, write_money
 
 NEED_WORDS = {
     "budget": "the budget",
@@ -26,6 +29,8 @@ NEED_WORDS = {
     "corner_light": "the light in the corner",
     "fill_least": "how much a target fills at least",
     "fill_most": "how much a target fills at most",
+    "guiding": "room for the guider",
+    "filters": "room for filters",
     "collimate": "no collimating",
     "spikes": "no spikes",
 }
@@ -39,6 +44,8 @@ LEFT_OPEN = {
     "corner_light": "any corner",
     "fill_least": "a target may be small",
     "fill_most": "a target may be cut off",
+    "guiding": "no guider is counted",
+    "filters": "nothing is counted for filters",
     "collimate": "either",
     "spikes": "either",
 }
@@ -53,18 +60,31 @@ def counted(number: int, noun: str) -> str:
 def measure_text(
     name: MeasureName | str, value: float, currency: str, units: UnitSystem, finer: int = 0
 ) -> str:
-    """A measure as a person reads it; "not known yet" for nan. finer: so many more digits; of money cents."""
+    """A measure as a person reads it; "not known yet" for nan. finer: so many more digits."""
     if math.isnan(value):
         return "not known yet"
     if name == "cost":
-        return f"{value:,.{2 if finer else 0}f} {currency}"
+        return write_money(Money(hundredths=round(100.0 * value), currency=currency))
     if name in ("load", "lift"):
         return write_amount(Amount(value=value, dimension="mass", digits=1 + finer), units)
     if name == "hours":
         return f"{value:,.{1 + finer}f} h" if finer else f"{two_digits(value)} h"
     if name in ("star", "corner"):
         return f"{value:.{1 + finer}f} arcsec"
+    if name == "corner_px":
+        return f"{value:.1f} px"
+    if name == "room":
+        return write_amount(Amount(value=value, dimension="length", digits=1), units)
+    if name == "power":
+        return f"{value:.0f} W"
     return f"{100 * value:.{finer}f} %"
+
+
+def kind_words(usual: UsualTarget) -> str:
+    """A kind of target with the sizes that are usual of it: "small galaxies, 2.5' to 3.7'"."""
+    ends = usual.low_arcmin, usual.high_arcmin
+    low, high = (f"{one:.1f}" if one < 10.0 else f"{one:.0f}" for one in ends)
+    return f"{usual.target.name}, {low}' to {high}'"
 
 
 def names_of(answer: Answer, candidate: Candidate) -> tuple[str, str]:
@@ -116,6 +136,11 @@ def gain_words(line: NeedLine, gains: Sequence[Gain], currency: str, units: Unit
         tubes = counted(len(gains[-1].tubes), "tube")
         what = "Collimating" if line.name == "collimate" else "Spikes"
         return f"{what} would bring {tubes} and {counted(gains[-1].combinations, 'combination')} more."
+    if line.measure == "room":
+        last = gains[-1]
+        more = counted(last.combinations, "combination")
+        more = f"{counted(len(last.tubes), 'tube')} and {more}" if last.tubes else more
+        return f"Going without {NEED_WORDS[line.name]} would bring {more} more."
     pieces = []
     for one in (gains[0], *gains[-1:]) if len(gains) > 1 else gains:
         more = counted(len(one.tubes), "tube") if one.tubes else counted(one.combinations, "combination")
@@ -147,6 +172,31 @@ def _beside_limit(line: NeedLine, value: float, currency: str, units: UnitSystem
     return " where ".join(told)
 
 
+def _too_little(line: NeedLine, mm: float, units: UnitSystem) -> str:
+    """Of the room before the camera so much is missing."""
+    return f"{NEED_WORDS[line.name]}, {measure_text('room', max(-mm, 0.05), '', units)} too little"
+
+
+def beside_words(answer: Answer, units: UnitSystem) -> str:
+    """What each combination carries by the needs, and what of it nobody has entered; "" for nothing."""
+    choice, said = answer.table.choice, []
+    for item in choice.beside:
+        thick, mass = getattr(item.part, "length_mm", None), getattr(item.part, "mass_kg", None)
+        price = "yours" if item.id in choice.owned else write_money(item.part.price) or "no price known"
+        figures = (write_measure(thick, "length", units), write_measure(mass, "mass", units), price)
+        said.append(f"{item.name} is counted with each ({', '.join(filter(None, figures))}).")
+    for kind in choice.lacking:
+        where = "in the catalogue" if answer.needs.considered else "on your shelf"
+        name = KINDS[kind].kind_words
+        line = f"Not known yet: no {name} {where}; its mass and price are not counted"
+        usual = THICKNESS_MM.get(kind)
+        if usual is not None:
+            ends = (measure_text("room", one, "", units) for one in (usual.value, usual.low, usual.high))
+            line += ", its room is taken as {}, {} to {} (common practice)".format(*ends)
+        said.append(f"{line}.")
+    return " ".join(said)
+
+
 def why_not_words(answer: Answer, number: int, units: UnitSystem) -> str:
     """Why a combination is not on the front, with the name of what beats it or stands for it."""
     why = why_not(answer, number)
@@ -160,6 +210,7 @@ def why_words(answer: Answer, why: Why, other: str, units: UnitSystem) -> str:
     if why.failed:
         fails = "; ".join(
             FAILS.get(line.name)
+            or (line.measure == "room" and _too_little(line, value, units))
             or f"{NEED_WORDS[line.name]}, {_beside_limit(line, value, currency, units)} is the limit"
             for line, value in why.failed
         )

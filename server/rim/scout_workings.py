@@ -38,6 +38,10 @@ WORKED: Mapping[str, Working] = {
     MEASURE_WORDS["corner"]: _of("corners"),
     MEASURE_WORDS["light"]: _of("beam"),
     MEASURE_WORDS["star"]: _of("sampling", f", with the guiding's {RULES.guiding_arcsec:g} arcsec"),
+    MEASURE_WORDS["power"]: Working(
+        "sum of the watts that camera, mount and what is put in take on average, as the bench counts them",
+        WORKINGS["power"].source,
+    ),
     "fills": Working(
         "extent of the target's ellipse along each side / that side, the larger of both, at the angle that "
         "fits best; side = 2 atan(sensor / (2 f'))",

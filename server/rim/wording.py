@@ -14,7 +14,7 @@ from server.domain.findings import Amount, AmountDimension, Figure, Phrase
 from server.domain.measure import BASIS_WORDS, Measure, Money
 from server.domain.observer import UnitSystem
 from server.rim.cells import DEFAULT_CURRENCY
-from server.units import Dimension, unit_label, write_quantity, write_tolerance
+from server.units import Dimension, edit_text, unit_label, write_quantity, write_tolerance
 from server.units import write_money as write_price
 
 MM_PER_FOOT = 304.8
@@ -202,6 +202,14 @@ def _measure_text(
     places = 2 if abs(value) >= 1 else 3
     rounded = [None if side is None else round(side, places) or side for side in sides]
     return _typeset(write_tolerance(rounded[0] or 0.0, rounded[1], rounded[2], dimension, units))
+
+
+def as_typed(value: float, dimension: Dimension) -> str:
+    """Return the text that reads back to a figure: in inches or pounds where it was typed in them."""
+    for name, unit in _UNITS_OF_TWO.items():
+        if unit_label(dimension, "imperial") == name and _significant(value / unit) < _significant(value):
+            return f"{value / unit:.{_EXACT_PLACES}f}".rstrip("0").rstrip(".") + f" {name}"
+    return edit_text(value, dimension=dimension)
 
 
 def _significant(value: float) -> int:

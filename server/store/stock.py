@@ -10,8 +10,8 @@ from weakref import WeakKeyDictionary
 
 from sqlalchemy import Engine, func, select
 
+from server.domain.much import much_is_made
 from server.domain.observer import Holding
-from server.flow.bridge_stock import much_is_made
 from server.flow.protocols import STOCK_KINDS, Stock
 from server.store import tables
 from server.store.catalogue import PART_COLUMNS, PART_JOIN

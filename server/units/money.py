@@ -64,7 +64,7 @@ class ReadMoney:
 
     @property
     def understood(self) -> str:
-        """The price as it was understood ("45.00 USD")."""
+        """The price as it was understood ("45 USD")."""
         return write_money(self.hundredths, self.currency)
 
 
@@ -132,13 +132,14 @@ def _currency(word: str, typed: str, default_currency: str | None) -> str:
 
 
 def write_money(hundredths: int, currency: str) -> str:
-    """Return a price for people, with two decimals and its code ("129.90 EUR")."""
+    """Return a price for people with its code, its decimals where it has some ("129.90 EUR", "1,120 EUR")."""
     sign = "−" if hundredths < 0 else ""
-    return f"{sign}{abs(hundredths) // 100}.{abs(hundredths) % 100:02d} {currency}"
+    whole, rest = divmod(abs(hundredths), 100)
+    return f"{sign}{whole:,}{f'.{rest:02d}' if rest else ''} {currency}"
 
 
 def edit_money(hundredths: int | None, currency: str | None) -> str:
     """Return what an edit form shows for a price, which `read_money` reads; empty where unknown."""
     if hundredths is None or currency is None:
         return ""
-    return write_money(hundredths, currency)
+    return f"{'-' if hundredths < 0 else ''}{abs(hundredths) // 100}.{abs(hundredths) % 100:02d} {currency}"

@@ -10,7 +10,7 @@ from math import isfinite
 from typing import Literal, NoReturn, cast
 
 from server.units.dimensions import SPECS, Dimension, Spec, Unit, spec_of, with_article
-from server.units.money import read_money
+from server.units.money import read_money, write_money
 from server.units.numbers import NUMBER, UNSIGNED, QuantityError, number, plain_text
 from server.units.registry import registry
 from server.units.writing import number_text, write_tolerance
@@ -81,7 +81,7 @@ class ReadQuantity:
     def understood(self) -> str:
         """What was understood, in the fixed unit, to be shown beside the field ("31.75 mm, measured")."""
         if self.dimension == "money":
-            return f"{self.nominal:.2f} {self.unit}"
+            return write_money(round(100.0 * self.nominal), self.unit)
         text = write_tolerance(self.nominal, self.plus, self.minus, self.dimension)
         return f"{text}, {self.basis}" if self.basis else text
 

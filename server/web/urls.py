@@ -242,6 +242,10 @@ class Urls:
         """Says which screw was moved since an earlier measurement."""
         return f"/frames/{measured_id}/turn"
 
+    def measured_seeing(self, measured_id: int) -> str:
+        """Puts the measured seeing into the rig's rules."""
+        return f"/frames/{measured_id}/seeing"
+
     def remove_measured(self, measured_id: int) -> str:
         """Removes a measurement."""
         return f"/frames/{measured_id}/remove"

@@ -40,6 +40,15 @@ def test_a_need_leaves_out_what_fails_it_and_says_by_how_much(ana: Api):
     assert any("9.0 kg brings 1 tube more" in line for line in found["gains"])
 
 
+def test_what_is_counted_for_filters_is_told_with_the_room_the_corner_in_pixels_and_the_power(ana: Api):
+    two_tubes(ana)
+    found = ask(ana, front=["lift"], filters=True)
+    assert "no filter wheel or drawer on your shelf" in found["beside"]
+    (one, *_) = found["front"]
+    assert one["beside_ids"] == []
+    assert {"room", "corner_px", "power"} <= set(one["measures"])
+
+
 def test_what_nobody_weighed_is_a_range_and_asked_for(ana: Api):
     light = ana.tube(mass_kg=measure(3.0))
     unweighed = ana.tube()

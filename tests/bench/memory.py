@@ -13,8 +13,8 @@ from tests.bench.measure import Line
 from tests.running import OPEN_AT, THE_SERVER, Running
 
 AIM_MB = 140
-NOT_VISITED = ("/static/", "/sky")
-"""Who does not ask for the sky does not pay for its libraries."""
+NOT_VISITED = ("/static/", "/sky", "/scout", "/frames")
+"""Who does not ask for the sky, the Scout or frames does not pay for their libraries."""
 LINK = re.compile(r'href="(/[^"#]*)')
 VERSION = re.compile(r'data-version="(\d+)"')
 MOVE = re.compile(r'name="press" value="(verb=move&amp;place=\d+&amp;to=\d+)"')

@@ -102,11 +102,11 @@ def _answers(values: Floats, limits: Floats, rounds: int) -> list[Line]:
     def costs() -> None:
         again = judge(values, limits)
         for which in range(limits.size):
-            relax(again, values, limits, which)
+            relax(again, values, which)
 
     return [
         _line(f"needs judged, what each costs ({passing.size} pass)", rounds, costs, MOST_MS),
-        _line("  what one costs", rounds, lambda: relax(judged, values, limits, 1), MOST_MS),
+        _line("  what one costs", rounds, lambda: relax(judged, values, 1), MOST_MS),
         _line("nearest misses", rounds, lambda: nearest_misses(judged, worth, 5), MOST_MS),
         _line("needs that contradict", rounds, lambda: contradictory(values, tight), MOST_MS),
         _line(

@@ -7,6 +7,7 @@ from math import cos, hypot, radians
 
 import pytest
 
+from server.domain.sky.target import catalogue_target
 from server.flow.workbench import Workbench
 from server.paths import SEED_DATA
 from server.rim.demo_club import load_demo_club
@@ -75,3 +76,17 @@ def test_their_own_target_holds_both_galaxies(store: SqlStore) -> None:
         assert found.ellipse_arcmin is not None
         assert hypot(north / (found.ellipse_arcmin[0] / 2), east / (found.ellipse_arcmin[1] / 2)) < 0.8
     assert found.own
+
+
+def test_every_target_is_written_as_the_catalogue_lists_it(store: SqlStore) -> None:
+    listed = [one for bench in _benches_of(store).values() for one in bench.targets() if one.target is None]
+    asked = [
+        key
+        for bench in _benches_of(store).values()
+        for one in bench.kept_needs()
+        for key in one.needs.targets
+    ]
+    assert len(listed) > 15
+    assert len(asked) == 3
+    for name in (*(one.name for one in listed), *asked):
+        assert catalogue_target(name).name == name

@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 import random
 import re
+from dataclasses import replace
 from typing import get_args
 
 import pytest
@@ -19,13 +20,14 @@ from server.rim.scout_needs import LIKED, MEASURE_WORDS, NEED_SPECS, need_texts,
 from server.rim.scout_words import (
     LEFT_OPEN,
     NEED_WORDS,
+    beside_words,
     counted,
     gain_words,
     measure_text,
     said_of,
     why_words,
 )
-from tests.domain.rigs import camera, tube
+from tests.domain.rigs import camera, corrector, tube
 from tests.domain.scout.made import FULL_SENSOR, GARDEN, SMALL, choice, euros
 
 SYSTEMS: tuple[UnitSystem, ...] = get_args(UnitSystem)
@@ -52,7 +54,11 @@ def answer(needs: Needs = OPEN, *tubes) -> Answer:
     [
         ("load", 12.34, "12.3 kg", "27.2 lb"),
         ("lift", 5.0, "5.0 kg", "11.0 lb"),
-        ("cost", 1234.4, "1,234 EUR", "1,234 EUR"),
+        ("cost", 1234.4, "1,234.40 EUR", "1,234.40 EUR"),
+        ("cost", 1120.0, "1,120 EUR", "1,120 EUR"),
+        ("corner_px", 1.44, "1.4 px", "1.4 px"),
+        ("room", 12.34, "12.3 mm", "0.486 in"),
+        ("power", 21.6, "22 W", "22 W"),
         ("hours", 4.7234, "4.7 h", "4.7 h"),
         ("star", 2.44, "2.4 arcsec", "2.4 arcsec"),
         ("corner", 8.0, "8.0 arcsec", "8.0 arcsec"),
@@ -260,3 +266,32 @@ def test_at_most_must_be_more_than_at_least():
     read, errors = read_needs({"fill_least": "80 %", "fill_most": "20 %"}, (), (), {})
     assert errors == {"fill_most": "At most must be more than at least. Swap them."}
     assert (read.fill_least, read.fill_most) == (0.8, None)
+
+
+def test_too_little_room_is_told_in_the_readers_units_and_what_giving_the_need_up_would_bring():
+    lenses = [corrector(model=f"To {one:g}", back_focus_mm=one) for one in (30.0, 55.0)]
+    some = choice([tube()], [camera(**FULL_SENSOR)], lenses)
+    needs = Needs(filters=True, payload_share=None)
+    found = scout(replace(some, lacking=("filter_wheel",)), needs, (SMALL,), GARDEN)
+    short = [n for n in range(found.table.count) if n not in found.passing]
+    told = [why_words(found, why_not(found, n), "", units) for n in short for units in SYSTEMS]
+    # The corrector asks for 30 mm, the camera takes 17.5 of them and a wheel usually 20.
+    assert [one.split(": ")[1] for one in told] == [
+        "room for filters, 7.5 mm too little.",
+        "room for filters, 0.295 in too little.",
+    ]
+    ((line, gains),) = gains_of(found)
+    assert gain_words(line, gains, "EUR", "metric") == (
+        "Going without room for filters would bring 1 combination more."
+    )
+    assert beside_words(found, "metric") == (
+        "Not known yet: no filter wheel or drawer on your shelf; its mass and price are not counted, its "
+        "room is taken as 20.0 mm, 12.0 mm to 30.0 mm (common practice)."
+    )
+
+
+def test_a_mass_comes_back_in_the_unit_that_it_was_typed_in():
+    for text in ("22 lb", "10 kg", "9.5 lb", "12.25 kg"):
+        needs, errors = read_needs({"lift_kg": text}, (), (), {})
+        assert not errors
+        assert need_texts(needs)["lift_kg"] == text

@@ -25,6 +25,10 @@ LEAST_DRIFT_PX = 0.4
 CLEAR_DRIFT_PX = 0.8
 """From here on its direction holds within some degrees."""
 LEAST_COMA = 0.01
+WORTH_SQUARING = 0.25
+"""Of the zone of focus: a corner that is less out of it by tilt is left as it is (a choice of ours, no
+source).
+"""
 SPACING_STEP_MM = 1.0
 """By so much a spacing is changed for a second set (measured on simulated frames)."""
 _FEW_SEEN_AS_SAME = 1.0
@@ -119,6 +123,7 @@ def _limits(measured: Measured) -> list[Verdict]:
                 (
                     said(
                         "frames.cropped",
+                        smaller=measured.width_px <= width and measured.height_px <= height,
                         wide=measured.width_px,
                         high=measured.height_px,
                         sensor_wide=width,
@@ -185,9 +190,7 @@ def _surface(measured: Measured, plan: FramePlan) -> list[Verdict]:
                     beyond=beyond,
                 ),
             ),
-            figure=Figure(
-                label="field curvature", amount=amount(surface.curvature.value / 1000.0, "small_length")
-            ),
+            figure=Figure(label="field curvature", amount=um(surface.curvature.value)) if known else None,
             remedies=(Advice((said("frames.two_spacings", by=amount(SPACING_STEP_MM, "length", 0)),)),)
             if beyond
             else (),
@@ -223,6 +226,7 @@ def _tilt(measured: Measured, zone: float | None) -> Verdict:
     known = across > 2.0 * error
     # A corner is half the diagonal away, so half of the tilt is its defocus.
     beyond = known and zone is not None and across / 2.0 > zone
+    worth = known and (zone is None or across / 2.0 > WORTH_SQUARING * zone)
     correction = correction_of(measured)
     says = [
         said(
@@ -238,8 +242,8 @@ def _tilt(measured: Measured, zone: float | None) -> Verdict:
         "frames.tilt" if known else "frames.square",
         "watch" if beyond or (known and zone is None) else "sound",
         tuple(says),
-        figure=Figure(label="tilt over the diagonal", amount=amount(across / 1000.0, "small_length")),
-        remedies=_screw_advice(measured, correction) if known else (),
+        figure=Figure(label="tilt over the diagonal", amount=um(across)) if known else None,
+        remedies=_screw_advice(measured, correction) if worth else (),
         inputs=_inputs(measured),
         working="frames.surface",
     )
@@ -252,7 +256,7 @@ def _screw_advice(measured: Measured, correction: Correction | None) -> tuple[Ad
         said(
             "frames.screw",
             number=one.number,
-            deg=Quantity(one.angle_deg, "deg", 0),
+            deg=amount(one.angle_deg, "angle", 0),
             shim=um(one.shim_um),
             error=um(one.error_um),
             turns=None if one.turns is None else Quantity(one.turns, "turns", 2),
@@ -263,7 +267,10 @@ def _screw_advice(measured: Measured, correction: Correction | None) -> tuple[Ad
     stays = tuple(str(one.number) for one in correction.screws if one.shim_um < _FEW_SEEN_AS_SAME)
     says = [said("frames.shims", screws=facts, stays=stays, by_turns=correction.by_turns)]
     says.append(
-        said("frames.lies_unknown" if measured.lies is None else "frames.lies", lies=measured.lies or "")
+        said(
+            "frames.lies_unknown" if measured.lies is None else "frames.lies",
+            lies=(measured.lies or "").replace(" ", "_"),
+        )
     )
     return (Advice(tuple(says)),)
 
@@ -291,7 +298,7 @@ def _astigmatism(measured: Measured, zone: float | None) -> Verdict:
         code,
         "watch" if beyond or (even_known and zone is not None and abs(even) > zone) else "sound",
         tuple(says),
-        figure=Figure(label="astigmatism in the corner", amount=amount(one.value / 1000.0, "small_length")),
+        figure=Figure(label="astigmatism in the corner", amount=um(one.value)) if one.known else None,
         remedies=(Advice((said("frames.two_spacings", by=amount(SPACING_STEP_MM, "length", 0)),)),)
         if beyond
         else (),
@@ -443,8 +450,8 @@ def _shared(measured: Measured) -> list[Verdict]:
                 said(
                     "frames.drift",
                     length=Quantity(length, "px", 1),
-                    deg=Quantity(line_deg(drift.whole, measured.rows_up), "deg", 0),
-                    hazy=Quantity(max(2.0, hazy), "deg", 0),
+                    deg=amount(line_deg(drift.whole, measured.rows_up), "angle", 0),
+                    hazy=amount(max(2.0, hazy), "angle", 0),
                     comatic=comatic,
                 ),
             ),

@@ -86,6 +86,7 @@ class SurfaceFound(Frozen):
     astigmatism_u: Value
     astigmatism_v: Value
     focus: Value | None
+    in_focus_px: float | None = None
     agree: bool
     stars: int
 

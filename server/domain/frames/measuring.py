@@ -6,7 +6,7 @@ import base64
 from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 import numpy as np
 
@@ -34,10 +34,7 @@ from server.frames.one_frame import hint
 from server.frames.plate import focal_length_mm
 from server.frames.reading import Frame, FrameRefusedError, open_frame
 from server.frames.robust import fit
-from server.frames.surface import LEAST_STARS, Surface, fit_surface
-
-if TYPE_CHECKING:
-    from server.frames.surface import Told
+from server.frames.surface import LEAST_STARS, Surface, Told, fit_surface
 
 LEAST_SHARED = 10
 """Of fewer stars not even what they share is told."""
@@ -248,6 +245,7 @@ def _surface(found: Surface) -> SurfaceFound:
         astigmatism_u=value(found.astigmatism_u),
         astigmatism_v=value(found.astigmatism_v),
         focus=None if found.focus is None else value(found.focus),
+        in_focus_px=found.in_focus_px,
         agree=found.agree,
         stars=found.stars,
     )

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from server.domain.parts import CataloguedPart, OpticalTube
 from server.domain.said import Said, said
 from server.domain.scout.measures import RULES, Pass
+from server.domain.sky.depth import clear_mm2
 from server.domain.verdicts import Given, Verdict
 from server.domain.workings.case import amount, input_of
 from server.optics.diffraction import annular_disc_share, annular_mtf, lambda_over_d_arcsec
@@ -50,7 +51,7 @@ def sight_of(table: Pass, number: int) -> Sight | None:
     return Sight(
         tube=table.choice.tubes[three.tube],
         aperture_mm=three.telescope.aperture_mm,
-        clear_mm2=three.clear_mm2["value"],
+        clear_mm2=clear_mm2(three.telescope, three.figures.obstruction.value),
         share=three.figures.obstruction.value,
         usual="obstruction_mm" in three.figures.assumed,
         star_arcsec=float(table.measures["value"]["star"][number]),

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
+from server.domain.checks.reach import work_reach
 from server.domain.measure import Measure, Money, nominal
 from server.domain.parts import Camera, CataloguedPart, Corrector, Mount, OpticalTube, SpacerRing
 from server.domain.rig import Gear, Rig, Rules
@@ -16,29 +18,38 @@ MOST_COMBINATIONS = 5_000_000
 IDEAL_RING = -1
 """The catalogue number that the ring of just the right length has, which closes a candidate's back focus."""
 NO_CORRECTOR = 0
+BESIDE = ("off_axis_guider", "guide_scope", "filter_wheel")
+"""Kinds of part that a combination may carry as well."""
+MOST_BESIDE = 2
+"""A guider, and a filter wheel or drawer."""
 
 
 @dataclass(frozen=True)
 class Candidate:
-    """One combination, by catalogue numbers; corrector NO_CORRECTOR for none, mount 0 for none."""
+    """One combination, by catalogue numbers; corrector NO_CORRECTOR for none, mount 0 for none. beside: what
+    all of them carry as well, a guider or a filter wheel.
+    """
 
     tube: int
     corrector: int
     camera: int
     mount: int
+    beside: tuple[int, ...] = ()
 
     @property
     def key(self) -> str:
         """What an address names it by."""
-        return f"{self.tube}-{self.corrector}-{self.camera}-{self.mount}"
+        return "-".join(map(str, (self.tube, self.corrector, self.camera, self.mount, *self.beside)))
 
 
 def read_key(text: str) -> Candidate | None:
     """The combination that an address names, None for none."""
     pieces = text.split("-")
-    if len(pieces) != 4 or not all(one.isascii() and one.isdigit() and len(one) < 16 for one in pieces):
+    many = 4 <= len(pieces) <= 4 + MOST_BESIDE
+    if not many or not all(one.isascii() and one.isdigit() and len(one) < 16 for one in pieces):
         return None
-    return Candidate(*map(int, pieces))
+    tube, corrector, camera, mount, *beside = map(int, pieces)
+    return Candidate(tube, corrector, camera, mount, tuple(beside))
 
 
 @dataclass(frozen=True)
@@ -48,6 +59,8 @@ class Choice:
     Attributes:
         correctors: the first is None, for no corrector. mounts: one None where nobody has any.
         owned: catalogue numbers of which at least one is owned: they cost nothing more.
+        beside: what each combination carries as well, from the sky to the sensor; lacking: kinds of part that
+            it is to carry, and that nobody has entered.
     """
 
     tubes: tuple[CataloguedPart[OpticalTube], ...]
@@ -55,6 +68,8 @@ class Choice:
     cameras: tuple[CataloguedPart[Camera], ...]
     mounts: tuple[CataloguedPart[Mount] | None, ...]
     owned: frozenset[int]
+    beside: tuple[CataloguedPart, ...] = ()
+    lacking: tuple[str, ...] = ()
 
     @property
     def combinations(self) -> int:
@@ -64,19 +79,18 @@ class Choice:
     @property
     def by_number(self) -> Mapping[int, CataloguedPart]:
         """Every part by its number."""
-        every = (*self.tubes, *self.correctors, *self.cameras, *self.mounts)
+        every = (*self.tubes, *self.correctors, *self.cameras, *self.mounts, *self.beside)
         return {one.id: one for one in every if one is not None}
 
     def of(self, candidate: Candidate) -> Rig | None:
         """The rig that a combination makes, None where a part of it is not among these."""
         parts = self.parts_of(candidate)
-        if not parts:
-            return None
-        chain = [item for item in parts if item.id != candidate.mount]
-        return rig_of(chain, next((item for item in parts if item.id == candidate.mount), None))
+        return closed(bare_rig(parts))[0] if parts else None
 
     def parts_of(self, candidate: Candidate) -> tuple[CataloguedPart, ...]:
-        """Its parts from the sky to the mount, each of its kind; empty where one is not among these."""
+        """Its parts from the sky to the mount and beside it, each of its kind; empty where one is not among
+        these.
+        """
         found: list[CataloguedPart] = []
         kinds: tuple[tuple[int, Sequence[CataloguedPart | None]], ...] = (
             (candidate.tube, self.tubes),
@@ -90,7 +104,8 @@ class Choice:
                 found.append(item)
             elif number or some in (self.tubes, self.cameras):
                 return ()
-        return tuple(found)
+        besides = tuple(item for number in candidate.beside for item in self.beside if item.id == number)
+        return with_beside(found, besides) if len(besides) == len(candidate.beside) else ()
 
     def price_of(self, item: CataloguedPart | None) -> Money | None:
         """What a part costs yet: nothing where it is owned; None where nobody has said."""
@@ -112,27 +127,58 @@ def suits(tube: OpticalTube, corrector: Corrector | None) -> bool:
     return not (corrector.corrector_type == "coma_corrector" and tube.design not in ("newtonian", None))
 
 
-def bare_rig(chain: Sequence[CataloguedPart], mount: CataloguedPart | None, name: str = "") -> Rig:
-    """Tube, corrector and camera as they are, nothing between them yet."""
-    places = tuple(Place(nth + 1, item) for nth, item in enumerate(chain))
-    return Rig(name, Train(places), () if mount is None else (Gear(mount),), Rules())
+def with_beside(
+    parts: Sequence[CataloguedPart], beside: Sequence[CataloguedPart]
+) -> tuple[CataloguedPart, ...]:
+    """Tube, corrector, camera and mount with what they carry as well: what stands in the light's path before
+    the camera, the rest at the end.
+    """
+    camera = next(at for at, item in enumerate(parts) if isinstance(item.part, Camera))
+    within = (item for item in beside if item.part.on_path)
+    rest = (item for item in beside if not item.part.on_path)
+    return (*parts[:camera], *within, *parts[camera:], *rest)
 
 
-def rig_of(chain: Sequence[CataloguedPart], mount: CataloguedPart | None) -> Rig:
-    """The rig of tube, corrector and camera, with a ring of the length that the corrector asks for.
+def bare_rig(parts: Sequence[CataloguedPart], name: str = "") -> Rig:
+    """A combination's parts as they are, nothing between them yet."""
+    places = tuple(Place(nth + 1, item) for nth, item in enumerate(one for one in parts if one.part.on_path))
+    return Rig(name, Train(places), tuple(Gear(item) for item in parts if not item.part.on_path), Rules())
+
+
+def closed(bare: Rig) -> tuple[Rig, float | None]:
+    """The rig with a ring of the length that its corrector asks for before the camera, and how much room
+    there was for it, mm: below 0 so much too little, None where not known. Without a corrector the room is
+    what the focuser can still move in.
 
     Which rings that takes, and what they cost, the Bridge says; here the back focus is closed.
     """
-    bare = bare_rig(chain, mount)
-    places = bare.train.places
-    spacing = Case(bare).spacing
-    short = None if spacing is None or spacing.error_mm is None else -spacing.error_mm
+    case = Case(bare)
+    places, spacing = bare.train.places, case.spacing
+    if spacing is None:
+        return bare, _focuser_room_mm(case)
+    room = None if spacing.error_mm is None or spacing.free else -spacing.error_mm
+    short = None if spacing.error_mm is None else -spacing.error_mm
     if short is None or short <= 0.0:
-        return bare
+        return bare, room
+    ideal = Place(len(places) + 1, _ideal_ring(short))
+    return Rig(bare.name, Train((*places[:-1], ideal, places[-1])), bare.gear, bare.rules), room
+
+
+@lru_cache(4096)
+def _ideal_ring(length_mm: float) -> CataloguedPart:
     ring = SpacerRing(
         model="a ring that closes the back focus",
-        length_mm=Measure(nominal=short),
+        length_mm=Measure(nominal=length_mm),
         mass_kg=Measure(nominal=0.0),
     )
-    ideal = Place(len(chain) + 1, CataloguedPart(IDEAL_RING, 0, "", 1, ring))
-    return Rig("", Train((*places[:-1], ideal, places[-1])), bare.gear, Rules())
+    return CataloguedPart(IDEAL_RING, 0, "", 1, ring)
+
+
+def _focuser_room_mm(case: Case) -> float | None:
+    """How far the drawtube can go in from where this train is in focus; None where nobody can tell."""
+    found = work_reach(case)
+    if found.reach is None or found.missing_lengths:
+        return None
+    # Travel that nobody has said only adds to what is there.
+    least = found.reach.margin_in_mm
+    return least if found.inwards_mm is not None or least >= 0.0 else None

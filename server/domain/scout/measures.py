@@ -8,26 +8,28 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass
 from functools import cached_property, partial
 from typing import TYPE_CHECKING, Literal, TypeAlias
 
 from server.domain.checks.corners import USUAL
 from server.domain.guarded import worked_or_none
+from server.domain.load.power import work_power
 from server.domain.measure import nominal
+from server.domain.much import much_is_made
 from server.domain.parts import CataloguedPart, OpticalTube
 from server.domain.rig import Rules
 from server.domain.said import Missing, said
-from server.domain.scout.candidates import Candidate, Choice, bare_rig, rig_of, suits
+from server.domain.scout.candidates import Candidate, Choice, bare_rig, closed, suits, with_beside
 from server.domain.scout.needs import MeasureName
-from server.domain.scout.usual import TubeFigures, figures_of
+from server.domain.scout.usual import THICKNESS_MM, TubeFigures, figures_of
 from server.domain.sky.collector import Collector, practical_sub_s
-from server.domain.sky.depth import efficiency_of
+from server.domain.sky.depth import collector_of
 from server.domain.sky.frame import Frame, frame_of, panels_over
 from server.domain.sky.reckoning import DepthWishes, Reckoning, Unsure, reckon, surface_of
 from server.domain.sky.site import Site
 from server.domain.sky.target import Target
-from server.domain.stars.field import corner_spot_um, pupil_of, standing_of
+from server.domain.stars.field import corner_spot_um, standing_of
 from server.domain.stars.telescope import Telescope, telescope_of
 from server.domain.workings.case import Case
 from server.domain.workings.lit import corner_lights
@@ -48,6 +50,7 @@ ALTITUDE_DEG = 50.0
 with each target's own."""
 WISHES = DepthWishes()
 RULES = Rules()
+WORK = said("work.scout")
 
 
 @dataclass(frozen=True)
@@ -57,10 +60,10 @@ class Three:
     Attributes:
         case, telescope, frame: as the bench has them; None while something is missing.
         figures: of the tube, ranges where nobody has said.
-        clear_mm2: of the opening, at each end of the obstruction.
         corner_arcsec: diameter of the corner's star, RMS, by optics alone; None while unknown, and where a
             part is taken as perfect, since nobody has said what it draws.
-        behind_kg: what corrector and camera weigh, each; None while one is unknown.
+        behind_kg: what the tube carries weighs, each; None while one is unknown.
+        room_mm: between corrector and camera, or in the focuser, for what is not in yet; None while unknown.
     """
 
     tube: int
@@ -70,9 +73,9 @@ class Three:
     telescope: Telescope | None
     frame: Frame | None
     figures: TubeFigures
-    clear_mm2: Mapping[End, float] = field(default_factory=dict)
     corner_arcsec: float | None = None
     behind_kg: tuple[float, ...] | None = None
+    room_mm: float | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -119,6 +122,7 @@ class Pass:
             0 if corrector is None else corrector.id,
             self.choice.cameras[three.camera].id,
             0 if mount is None else mount.id,
+            tuple(item.id for item in self.choice.beside),
         )
 
     def number_of(self, candidate: Candidate) -> int | None:
@@ -141,6 +145,11 @@ class Pass:
 
 def work_pass(choice: Choice, targets: Sequence[Target], site: Site | None, currency: str) -> Pass:
     """Work out all measures of all combinations."""
+    with much_is_made():
+        return _pass(choice, targets, site, currency)
+
+
+def _pass(choice: Choice, targets: Sequence[Target], site: Site | None, currency: str) -> Pass:
     import numpy as np
 
     threes = tuple(_threes(choice))
@@ -150,9 +159,19 @@ def work_pass(choice: Choice, targets: Sequence[Target], site: Site | None, curr
     reckoned = _reckoned(threes, targets, site)
     star, (_, light) = _stars(threes, site), corner_lights([one.case for one in threes])
     panels = _panels(threes, targets, fills)
-    hours = {end: panels * _hours(threes, reckoned, targets, site, end) for end in ENDS}
+    hours = _hours_of_ends(threes, reckoned, targets, site, panels)
     cost = {end: _costs(choice, threes, of, mount, currency, end) for end in ENDS}
     rated, heaviest = _of_mounts(choice)
+    corner, room = _column(threes, lambda one: one.corner_arcsec), _column(threes, lambda one: one.room_mm)
+    without_range: dict[MeasureName, Floats] = {
+        "star": star[of],
+        "corner": corner[of],
+        "corner_px": (corner / _column(threes, _scale_arcsec))[of],
+        "light": light[of],
+        "fill_least": _over(fills, np.min)[of],
+        "fill_most": _over(fills, np.max)[of],
+        "power": _watts(choice, threes, of, mount),
+    }
     measures: dict[End, dict[MeasureName, Floats]] = {}
     for end in ENDS:
         tube = _column(threes, _tube_kg(end))
@@ -166,11 +185,8 @@ def work_pass(choice: Choice, targets: Sequence[Target], site: Site | None, curr
             "share": share,
             "lift": lift,
             "hours": _over(hours[end], np.sum)[of],
-            "star": star[of],
-            "corner": _column(threes, lambda one: one.corner_arcsec)[of],
-            "light": light[of],
-            "fill_least": _over(fills, np.min)[of],
-            "fill_most": _over(fills, np.max)[of],
+            "room": (room - _taken_mm(choice, end))[of],
+            **without_range,
         }
     lacking = tuple(() if one is None else tuple(one.missing) for one in reckoned)
     return Pass(choice, threes, of, mount, measures, fills[:, of], hours["value"][:, of], lacking)
@@ -184,17 +200,17 @@ def _threes(choice: Choice) -> Iterator[Three]:
                 continue
             for k, camera in enumerate(choice.cameras):
                 between: list[CataloguedPart] = [] if corrector is None else [corrector]
-                chain = [tube, *between, camera]
-                done = worked_or_none(said("work.scout"), partial(_three, tube, (t, c, k), chain))
-                yield done or _without_figures(tube, (t, c, k), chain)
+                parts = with_beside([tube, *between, camera], choice.beside)
+                done = worked_or_none(WORK, partial(_three, tube, (t, c, k), parts))
+                yield done or _without_figures(tube, (t, c, k), parts)
 
 
 def _without_figures(
-    tube: CataloguedPart[OpticalTube], at: tuple[int, int, int], chain: list[CataloguedPart]
+    tube: CataloguedPart[OpticalTube], at: tuple[int, int, int], parts: Sequence[CataloguedPart]
 ) -> Three:
     """What no formula holds for: it is among the others, with what cannot be worked out unknown."""
     figures = figures_of(tube.part, tube.part.linear_obstruction)
-    return Three(*at, Case(bare_rig(chain, None)), None, None, figures, behind_kg=_masses(chain[1:]))
+    return Three(*at, Case(bare_rig(parts)), None, None, figures, behind_kg=_masses(parts[1:]))
 
 
 def _masses(behind: Sequence[CataloguedPart]) -> tuple[float, ...] | None:
@@ -202,16 +218,19 @@ def _masses(behind: Sequence[CataloguedPart]) -> tuple[float, ...] | None:
     return tuple(known) if len(known) == len(behind) else None
 
 
-def _three(tube: CataloguedPart[OpticalTube], at: tuple[int, int, int], chain: list[CataloguedPart]) -> Three:
-    case = Case(rig_of(chain, None))
+def _three(
+    tube: CataloguedPart[OpticalTube], at: tuple[int, int, int], parts: Sequence[CataloguedPart]
+) -> Three:
+    rig, room = closed(bare_rig(parts))
+    case = Case(rig)
     figures = figures_of(tube.part, case.optics.obstruction)
     frame, telescope = frame_of(case), telescope_of(case)
-    behind = _masses(chain[1:])
+    behind = _masses(parts[1:])
     framed = frame if isinstance(frame, Frame) else None
     if telescope is None:
-        return Three(*at, case, None, framed, figures, behind_kg=behind)
-    corner = worked_or_none(said("work.scout"), partial(_corner_arcsec, telescope))
-    return Three(*at, case, telescope, framed, figures, _clear(telescope, figures), corner, behind)
+        return Three(*at, case, None, framed, figures, behind_kg=behind, room_mm=room)
+    corner = worked_or_none(WORK, partial(_corner_arcsec, telescope))
+    return Three(*at, case, telescope, framed, figures, corner, behind, room)
 
 
 def _corner_arcsec(telescope: Telescope) -> float | None:
@@ -222,15 +241,6 @@ def _corner_arcsec(telescope: Telescope) -> float | None:
     return 2.0 * corner_spot_um(telescope, terms, standing) / telescope.um_per_arcsec
 
 
-def _clear(telescope: Telescope, figures: TubeFigures) -> dict[End, float]:
-    """The clear area, mm2, with the obstruction at each end of its range where nobody has said it."""
-    found: dict[End, float] = {}
-    for end in ENDS:
-        shut = replace(telescope, obstruction=getattr(figures.obstruction, end))
-        found[end] = pupil_of(shut).clear_area * telescope.aperture_mm**2 / 4.0
-    return found
-
-
 def _tube_kg(end: End) -> Callable[[Three], float]:
     return lambda one: float(getattr(one.figures.mass_kg, end))
 
@@ -239,6 +249,32 @@ def _load_kg(end: End) -> Callable[[Three], float | None]:
     # Summed as the bench does, or the last digit differs.
     tube = _tube_kg(end)
     return lambda one: None if one.behind_kg is None else math.fsum((tube(one), *one.behind_kg))
+
+
+def _scale_arcsec(one: Three) -> float | None:
+    return None if one.telescope is None else one.telescope.pixel_um / one.telescope.um_per_arcsec
+
+
+def _taken_mm(choice: Choice, end: End) -> float:
+    """What those parts take of the room as a rule that are to be in it, and that nobody has entered."""
+    thick = {"value": "value", "low": "high", "high": "low"}[end]
+    return math.fsum(getattr(THICKNESS_MM[kind], thick) for kind in choice.lacking if kind in THICKNESS_MM)
+
+
+def _watts(choice: Choice, threes: tuple[Three, ...], of: Ints, mount: Ints) -> Floats:
+    """What all of a combination takes on average, as the power check counts it."""
+    import numpy as np
+
+    def taken(items: Sequence[CataloguedPart | None]) -> Floats:
+        sheets = [None if item is None else work_power(bare_rig((item,))) for item in items]
+        found = [0.0 if one is None else math.nan if one.uncounted else one.mean_w or 0.0 for one in sheets]
+        return np.array(found, dtype=np.float64)
+
+    # Summed from the sky to the mount as the bench does, or the last digit differs.
+    cameras = taken(choice.beside).sum() + taken(choice.cameras)
+    each = cameras[np.array([one.camera for one in threes], dtype=np.int64)]
+    found: Floats = each[of] + taken(choice.mounts)[mount]
+    return found
 
 
 def _column(threes: tuple[Three, ...], read: Callable[[Three], float | None]) -> Floats:
@@ -269,11 +305,15 @@ def _panels(threes: tuple[Three, ...], targets: Sequence[Target], fills: Floats)
     import numpy as np
 
     found = np.ones(fills.shape)
-    for k, at in np.argwhere(fills > 1.0):
+    seen: dict[tuple[int, float, float], int] = {}
+    for k, at in np.argwhere(fills > 1.0).tolist():
         frame, ellipse = threes[at].frame, targets[k].ellipse_arcmin
         if frame is not None and ellipse is not None:
-            (columns, rows), _ = panels_over(frame, ellipse)
-            found[k, at] = columns * rows
+            alike = k, frame.width_deg, frame.height_deg
+            if alike not in seen:
+                (columns, rows), _ = panels_over(frame, ellipse)
+                seen[alike] = columns * rows
+            found[k, at] = seen[alike]
     return found
 
 
@@ -321,6 +361,30 @@ def _at(reckoning: Reckoning, end: End) -> dict[Unsure, float]:
     return values
 
 
+def _hours_of_ends(
+    threes: tuple[Three, ...],
+    reckoned: list[Reckoning | None],
+    targets: Sequence[Target],
+    site: Site | None,
+    panels: Floats,
+) -> dict[End, Floats]:
+    """Hours at each end; where nothing is a range, the ends are the value."""
+    import numpy as np
+
+    value = panels * _hours(threes, reckoned, targets, site, "value")
+    found: dict[End, Floats] = {"value": value}
+    ranged = [
+        k
+        for k, (one, known) in enumerate(zip(threes, reckoned, strict=True))
+        if known is not None and (known.missing or "obstruction_mm" in one.figures.assumed)
+    ]
+    some, known = tuple(threes[k] for k in ranged), [reckoned[k] for k in ranged]
+    for end in ENDS[1:]:
+        found[end] = np.array(value)
+        found[end][:, ranged] = panels[:, ranged] * _hours(some, known, targets, site, end)
+    return found
+
+
 def _hours(
     threes: tuple[Three, ...],
     reckoned: list[Reckoning | None],
@@ -335,18 +399,13 @@ def _hours(
     seen = [k for k, one in enumerate(reckoned) if one is not None]
     if site is None or site.sky is None or not seen:
         return found
-    values = [_at(one, end) for one in reckoned if one is not None]
-    telescopes = [one for k in seen if (one := threes[k].telescope) is not None]
     # Less clear, and so longer, where the obstruction is at its high end.
-    collector = Collector(
-        area_mm2=np.array([threes[k].clear_mm2[end] for k in seen]),
-        efficiency=np.array([efficiency_of(one) for one in values]),
-        band_nm=telescopes[0].band_nm,
-        scale_arcsec=np.array([one.pixel_um / one.um_per_arcsec for one in telescopes]),
-        read_e=np.array([one["read"] for one in values]),
-        dark_e=np.array([one["dark"] for one in values]),
-        altitude_deg=ALTITUDE_DEG,
-        zenith_mag=site.sky.magnitude,
+    collector = Collector.stacked(
+        [
+            collector_of(one.telescope, _at(known, end), ALTITUDE_DEG, getattr(one.figures.obstruction, end))
+            for one, known in zip(threes, reckoned, strict=True)
+            if one.telescope is not None and known is not None
+        ]
     )
     sub = practical_sub_s(collector.shortest_s(WISHES.read_share))
     for k, target in enumerate(targets):
@@ -376,8 +435,12 @@ def _costs(
         return np.array(found, dtype=np.float64)
 
     tubes, correctors, cameras = map(prices, (choice.tubes, choice.correctors, choice.cameras))
-    each = [tubes[one.tube] + correctors[one.corrector] + cameras[one.camera] for one in threes]
-    return (np.array(each, dtype=np.float64)[of] + prices(choice.mounts)[mount]) / 100.0
+    places = np.array([(one.tube, one.corrector, one.camera) for one in threes], dtype=np.int64)
+    tube, corrector, camera = places.reshape(-1, 3).T
+    each = tubes[tube] + correctors[corrector] + cameras[camera]
+    mounts = prices(choice.mounts) + prices(choice.beside).sum()
+    found: Floats = (each[of] + mounts[mount]) / 100.0
+    return found
 
 
 def _of_mounts(choice: Choice) -> tuple[Floats, Floats]:

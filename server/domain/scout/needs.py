@@ -11,9 +11,10 @@ from server.domain.measure import Frozen
 from server.domain.sky.focal import LEAST_FILL, MOST_FILL
 
 MeasureName = Literal[
-    "cost", "load", "share", "lift", "hours", "star", "corner", "light", "fill_least", "fill_most"
-]
-"""What is measured of every combination; all but light and the least fill are the better the less."""
+    "cost", "load", "share", "lift", "hours", "star", "corner", "corner_px", "light", "fill_least",
+    "fill_most", "room", "power",
+]  # fmt: skip
+"""What is measured of every combination; all but light, least fill and room are the better the less."""
 FRONT_MEASURES: tuple[MeasureName, ...] = ("cost", "hours", "load", "lift", "corner", "star")
 """Of these one ticks what the front is over. The share of a mount's rating is a need, no measure."""
 USUAL_FRONT: tuple[MeasureName, ...] = ("cost", "hours", "load")
@@ -27,11 +28,15 @@ USUAL_SHARE = 0.65
 """Of a mount's rating: what is usual for photographs is half to two thirds (common practice, no source)."""
 
 
+Guiding = Literal["off_axis_guider", "guide_scope"]
+"""By a star beside the frame, or through a scope of its own: the kind of part that it takes."""
+
+
 class Needs(Frozen):
     """One's needs; each may be left open, which is None or empty.
 
     Attributes:
-        targets: keys of the observer's list; empty: all of it.
+        targets: keys of the observer's list, and of kinds of target; empty: all of the list.
         site_id: where, None as the observer's first.
         cameras, mounts: catalogue numbers of what is kept; empty: open.
         considered: parts of the whole catalogue are looked at too, not only those of one's shelf.
@@ -44,6 +49,8 @@ class Needs(Frozen):
         collimate: whether one will collimate; False leaves out what asks for it in the field.
         spikes: whether one minds them not; False leaves out what draws them.
         fill_least, fill_most: how much of the frame a target takes.
+        guiding: how it is guided; filters: whether a filter wheel or drawer is to go in. Every combination
+            carries what that takes.
         like: needs that one would like met and does not insist on, by name.
         front: what the front is over.
     """
@@ -64,8 +71,15 @@ class Needs(Frozen):
     spikes: bool | None = None
     fill_least: float | None = Field(default=LEAST_FILL, gt=0, le=1)
     fill_most: float | None = Field(default=MOST_FILL, gt=0, le=10)
+    guiding: Guiding | None = None
+    filters: bool | None = None
     like: tuple[str, ...] = Field(default=USUAL_LIKES, max_length=20)
     front: tuple[MeasureName, ...] = Field(default=USUAL_FRONT, min_length=1, max_length=6)
+
+    @property
+    def beside(self) -> tuple[str, ...]:
+        """Kinds of part that every combination is to carry, from the sky to the sensor."""
+        return (*((self.guiding,) if self.guiding else ()), *(("filter_wheel",) if self.filters else ()))
 
 
 @dataclass(frozen=True)
@@ -99,6 +113,7 @@ STEPS: dict[MeasureName, float] = {
     "light": 0.05,
     "fill_least": 0.1,
     "fill_most": 0.1,
+    "room": 1.0,
 }
 """Steps in which a person counts (a choice of ours); hours go by shares of themselves."""
 HOURS_STEP = 0.1

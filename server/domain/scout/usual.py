@@ -34,6 +34,11 @@ KG_AT_100_MM: dict[str, Span] = {
     "astrograph": Span(2.4, 1.6, 3.6),
 }
 """Mass of a tube of 100 mm by design; it grows as the aperture's area (common practice, no source)."""
+THICKNESS_MM: dict[str, Span] = {
+    "off_axis_guider": Span(17.0, 10.0, 30.0),
+    "filter_wheel": Span(20.0, 12.0, 30.0),
+}
+"""What a part takes of the light's path by its kind (common practice, no source)."""
 _ANY_OBSTRUCTION, _ANY_KG = Span(0.3, 0.0, 0.5), Span(2.5, 1.1, 8.0)
 COLLIMATED_IN_THE_FIELD = (
     "newtonian",

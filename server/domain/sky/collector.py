@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING, TypeAlias
 
 if TYPE_CHECKING:
@@ -36,6 +37,17 @@ class Collector:
     dark_e: Given
     altitude_deg: Given
     zenith_mag: Given
+
+    @classmethod
+    def stacked(cls, some: Sequence[Collector]) -> Collector:
+        """Several of one band as one: arrays of (n,)."""
+        import numpy as np
+
+        names = (one.name for one in fields(cls) if one.name != "band_nm")
+        return cls(
+            band_nm=some[0].band_nm,
+            **{name: np.array([getattr(one, name) for one in some]) for name in names},
+        )
 
     @property
     def middle_nm(self) -> float:

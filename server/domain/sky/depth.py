@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from server.domain.said import Missing, Said
 from server.domain.sky.collector import Collector, practical_sub_s
@@ -188,6 +188,34 @@ def efficiency_of(values: Mapping[Unsure, float]) -> float:
     return min(1.0, values["optics"] * values["sensor"] * values.get("filter", 1.0))
 
 
+def clear_mm2(telescope: Telescope, obstruction: float | None = None) -> float:
+    """The opening, less what stands before it. obstruction: in place of the telescope's own."""
+    if obstruction is not None and obstruction != telescope.obstruction:
+        telescope = replace(telescope, obstruction=obstruction)
+    return pupil_of(telescope).clear_area * telescope.aperture_mm**2 / 4.0
+
+
+def collector_of(
+    telescope: Telescope,
+    values: Mapping[Unsure, float],
+    altitude_deg: float,
+    obstruction: float | None = None,
+) -> Collector:
+    """What collects the light, by the figures that are reckoned with. obstruction: in place of the
+    telescope's own.
+    """
+    return Collector(
+        area_mm2=clear_mm2(telescope, obstruction),
+        efficiency=efficiency_of(values),
+        band_nm=telescope.band_nm,
+        scale_arcsec=telescope.pixel_um / telescope.um_per_arcsec,
+        read_e=values["read"],
+        dark_e=values["dark"],
+        altitude_deg=altitude_deg,
+        zenith_mag=values["sky"],
+    )
+
+
 @dataclass(frozen=True)
 class _Sums:
     telescope: Telescope
@@ -196,17 +224,7 @@ class _Sums:
     altitude_deg: float
 
     def collector(self, values: Mapping[Unsure, float]) -> Collector:
-        telescope = self.telescope
-        return Collector(
-            area_mm2=pupil_of(telescope).clear_area * telescope.aperture_mm**2 / 4.0,
-            efficiency=efficiency_of(values),
-            band_nm=telescope.band_nm,
-            scale_arcsec=telescope.pixel_um / telescope.um_per_arcsec,
-            read_e=values["read"],
-            dark_e=values["dark"],
-            altitude_deg=self.altitude_deg,
-            zenith_mag=values["sky"],
-        )
+        return collector_of(self.telescope, values, self.altitude_deg)
 
     def target_e(self, collector: Collector, values: Mapping[Unsure, float]) -> float | None:
         """Electrons per second and square arcsecond of the target; None while its brightness is not known."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
@@ -234,10 +234,10 @@ def _worked(
     from server.optics.star_image import Air
     from server.optics.star_numbers import contrast_of
 
-    terms = telescope.spaced(wishes.spacing_mm)
+    terms = _as_wished(telescope, telescope.spaced(wishes.spacing_mm), wishes)
     standing, best = standing_of(telescope, terms, wishes)
     pupil = pupil_of(telescope)
-    air = Air(seeing, guiding)
+    air = Air(seeing, guiding, drift_arcsec=wishes.drift_arcsec, drift_deg=wishes.drift_deg)
     stars = _nine(telescope, terms, standing, pupil, air, openings)
     lost = light_lost(pupil)
     centre = stars[4]
@@ -277,6 +277,19 @@ def _worked(
     )
 
 
+def _as_wished(telescope: Telescope, terms: FieldTerms, wishes: StarWishes) -> FieldTerms:
+    """The terms with the field's curvature and astigmatism as they are wished for: as frames showed them.
+
+    Source: a wave's defocus by its longitudinal one, d / (8 N^2), at the corner.
+    """
+    per_um = 1.0 / (8.0 * telescope.ratio**2 * telescope.corner_mm**2)
+    if wishes.curvature_um is not None:
+        terms = replace(terms, curve_um_per_mm2=-wishes.curvature_um * per_um)
+    if wishes.astigmatism_um is not None:
+        terms = replace(terms, astig_um_per_mm2=wishes.astigmatism_um * per_um)
+    return terms
+
+
 def _open_contrast(telescope: Telescope, centre: PlaceStar) -> Contrast:
     """Of the centre's star as the whole aperture would draw it."""
     from server.optics.pupil import Pupil
@@ -306,8 +319,6 @@ def _nine(
     air: Air,
     openings: _Train | None,
 ) -> tuple[PlaceStar, ...]:
-    from dataclasses import replace
-
     from server.optics.pupil import pupil_mask
     from server.optics.star_image import (
         collected_image,
@@ -327,7 +338,7 @@ def _nine(
         waves.append((wave, telescope.blur_um(height) is None))
     shortest = min(nm for nm, _ in telescope.band) / 1000.0
     airy = 6.0 * shortest * n
-    sky = 1.8 * math.hypot(air.seeing_arcsec, air.guiding_arcsec) * telescope.um_per_arcsec
+    sky = 1.8 * math.hypot(air.seeing_arcsec, air.guiding_arcsec, air.drift_arcsec) * telescope.um_per_arcsec
     furthest = max((abs(one) for one in telescope.colour_um), default=0.0)
     colours = 4.0 * n * furthest  # Its ray's place, -2 N dW/dx, at the pupil's edge.
     reaches = [1.1 * (spot_reach_um(wave, n) + colours) + airy + sky for wave, _ in waves]

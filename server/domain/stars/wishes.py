@@ -20,7 +20,12 @@ class StarWishes(Frozen):
         tilt_arcmin: of the sensor, and tilt_deg which side of it stands away from the sky, from the right
             anticlockwise.
         collimation_mm: how far off the axis is out: of a Newtonian at the focus, of two mirrors at the
-        secondary. seeing_arcsec, guiding_arcsec: None as the rig's rules have them. magnitude, exposure_s:
+            secondary.
+        curvature_um: how much further out the corners' best focus lies than the middle's; astigmatism_um:
+            half
+            the gap of their line foci, above 0 where lines are radial too far out; None as the parts draw it.
+        drift_arcsec: length of the line that all stars are drawn out to, along drift_deg, as tilt_deg.
+        seeing_arcsec, guiding_arcsec: None as the rig's rules have them. magnitude, exposure_s:
         of the bright star.
     """
 
@@ -31,6 +36,10 @@ class StarWishes(Frozen):
     tilt_arcmin: float = Field(default=0.0, ge=0.0, le=120.0)
     tilt_deg: float = Field(default=0.0, ge=0.0, le=360.0)
     collimation_mm: float = Field(default=0.0, ge=0.0, le=20.0)
+    curvature_um: float | None = Field(default=None, ge=-2000.0, le=2000.0)
+    astigmatism_um: float | None = Field(default=None, ge=-2000.0, le=2000.0)
+    drift_arcsec: float = Field(default=0.0, ge=0.0, le=60.0)
+    drift_deg: float = Field(default=0.0, ge=0.0, le=360.0)
     seeing_arcsec: float | None = Field(default=None, ge=0.3, le=20.0)
     guiding_arcsec: float | None = Field(default=None, ge=0.0, le=20.0)
     magnitude: float = Field(default=6.0, ge=-2.0, le=20.0)

@@ -81,9 +81,9 @@ def _openings_of(case: Case) -> tuple[tuple[Opening, ...], tuple[Missing, ...]]:
     assert first is not None
     found: list[Opening] = []
     missing: list[Missing] = []
-    from_index = train.index_of(first)
+    from_index, ratio = train.index_of(first), beam_ratio(train)
     for index, place in enumerate(train.places):
-        part, shoulders = place.part, _in_air(train, place)
+        part, shoulders = place.part, _in_air(train, index, ratio)
         behind = index >= from_index
         if isinstance(part, OpticalTube):
             measure = part.drawtube_bore_mm
@@ -175,10 +175,10 @@ def _span(place: Place, shoulders: Shoulders) -> tuple[float, float] | None:
     return None if far is None or near is None else (far, near)
 
 
-def _in_air(train: Train, place: Place) -> Shoulders:
+def _in_air(train: Train, index: int, ratio: float | None) -> Shoulders:
     """The shoulders' distances from the sensor in air: glass before the sensor brings them closer."""
-    shoulders = train.shoulders[train.index_of(place)]
-    shift = sum(glass.shift_mm for glass in glass_in(train.after(place), beam_ratio(train))[0])
+    shoulders = train.shoulders[index]
+    shift = sum(glass.shift_mm for glass in glass_in(train.places[index + 1 :], ratio)[0])
     sky, camera = shoulders.sky_mm, shoulders.camera_mm
     return Shoulders(
         None if sky is None else max(0.0, sky - shift), None if camera is None else max(0.0, camera - shift)

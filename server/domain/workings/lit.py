@@ -132,7 +132,8 @@ def corner_lights(cases: Sequence[Case]) -> tuple[Floats, Floats]:
 
     through = np.full(len(cases), np.nan)
     light = through.copy()
-    ways = [worked_or_none(said("work.light"), partial(_way, case)) for case in cases]
+    light_of_all = said("work.light")
+    ways = [worked_or_none(light_of_all, partial(_way, case)) for case in cases]
     found = [(row, way) for row, way in enumerate(ways) if way is not None]
     if found:
         rows, known = map(list, zip(*found, strict=True))

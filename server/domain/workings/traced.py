@@ -86,7 +86,8 @@ def trace_rig(train: Train, optics: Optics, spacing: Spacing | None) -> Traced |
         return _trace(tube, () if last is None else (last,))
 
     middle = traced(sum(pupils) / 2.0, sum(planes) / 2.0)
-    found = {one.per_pupil: one for one in (traced(p, d) for p in pupils for d in planes)}
+    ends = ((p, d) for p in dict.fromkeys(pupils) for d in dict.fromkeys(planes))
+    found = {one.per_pupil: one for one in (traced(p, d) for p, d in ends)}
     least, most = min(found), max(found)
     if most - least < SAME_PER_MM:
         return Traced(middle, (middle,))

@@ -16,7 +16,7 @@ WORDS = {
     "frames.lies_unknown": (
         "A readout may be mirrored: move one screw only, by what is said here, measure again, and say below which it was; the picture then tells how it lies."
     ),
-    "frames.lies": "The picture lies {lies=as it is:on the sensor as it is|left and right:mirrored left and right|up and down:mirrored up and down|turned by half}, as a turn of a screw has told.",
+    "frames.lies": "The picture lies {lies=as_it_is:on the sensor as it is|left_and_right:mirrored left and right|up_and_down:mirrored up and down|turned by half}, as a turn of a screw has told.",
     "frames.curved": (
         "Apart from the tilt the corners focus {curvature} (within {error}) further {way} than the middle"
         "{zone?: {beyond?more than the {zone} in which a star stays sharp|within the {zone} in which a star stays sharp}}."
@@ -57,7 +57,7 @@ WORDS = {
     "frames.few_stars": "{stars} clean stars are on all frames; a surface takes {least}. Expose longer, or point at a richer field.",
     "frames.no_match": "The frames do not show the same stars: another field, or turned by a meridian flip between them.",
     "frames.again": "Take the frames again.",
-    "frames.cropped": "These frames have {wide} x {high} pixels and the rig's camera {sensor_wide} x {sensor_high}: they are cropped, so the corners named here are not the sensor's.",
+    "frames.cropped": "These frames have {wide} x {high} pixels and the rig's camera {sensor_wide} x {sensor_high}: {smaller?they are cropped|they are not this camera's}, so the corners named here are not the sensor's.",
     "frames.stretched": "{names} {names#is|are} stretched to be looked at: sizes of stars mean nothing there, only the mean direction in which they are drawn out.",
     "frames.stacked": "{names} {names#is|are} stacked of several exposures: what drifted or was refocused between them is in the stars.",
     "frames.resampled": "The pixels of {names} were resampled or coloured in: sizes are larger than the camera saw, and small differences are smoothed.",
@@ -67,8 +67,11 @@ WORDS = {
     "frames.factor": "{corrector} works at {factor} of the tube's {tube}.",
     "frames.distance_alone": "That puts the sensor {distance} behind its shoulder, within {error} by the tube's focal length alone: too rough to space by.",
     "frames.distance_two": "By two spacings it stands {distance} behind its shoulder (within {error}).",
-    "frames.seeing": "In focus stars are {seen} wide, the rig's rules take {taken} for the air: {more?the rules are too kind|the air was steadier}.",
-    "frames.not_perfect": "The stars contradict what is taken for granted: {parts} {parts#is|are} not perfect in the corners.",
+    "frames.seeing": (
+        "In focus stars are {seen} wide, {more?more|less} than the {promised} that the rig's rules promise with {taken} of seeing: {seeing} of seeing{more?, or a tube not yet cool,} would do it."
+    ),
+    "frames.seeing_as_taken": "In focus stars are {seen} wide, as the rig's rules promise ({promised}).",
+    "frames.not_perfect": "That {parts} {parts#is|are} perfect, as the drawn stars take it, these frames contradict.",
     "work.frames": "the frames",
 }
 TITLES = {
@@ -85,7 +88,7 @@ TITLES = {
     "frames.coma": "Coma",
     **dict.fromkeys(("frames.drift", "frames.round"), "Drift"),
     "frames.plate": "Scale",
-    "frames.seeing": "Seeing",
+    **dict.fromkeys(("frames.seeing", "frames.seeing_as_taken"), "Seeing"),
     "frames.not_perfect": "Correction",
     "frames": "Frames",
 }
@@ -104,6 +107,10 @@ WORKINGS = {
         "s0 = s - c / (dc/ds), by a straight line through two or more spacings; the same of the astigmatism; both weighted by their errors",
         "A straight line over a small change; that a corrector's errors are linear in its spacing there: "
         + COMMON_PRACTICE,
+    ),
+    "frames.seeing": Working(
+        "width = half-flux diameter in focus / 1.17, in focus by size^2 = base + 2 k r (F - b0)^2; seeing so that air, diffraction, guiding and pixel give it",
+        "Long exposure through Kolmogorov's air (Fried, J. Opt. Soc. Am. 56, 1372, 1966, from memory); 1.17: measured on simulated frames.",
     ),
     "frames.hint": Working(
         "sizes = seeing + 2 k r (d^2 + |A|^2), shapes = shared + 4 k r d A, d = d0 - t.w - c |w|^2: fitted to one frame, on which (d, A) and (-d, -A) look alike",

@@ -13,24 +13,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
 from server.search.scout.fronts_of_many import Bools, Floats, Ints, beats, front
 
-Kind = Literal["need", "front"]
-KINDS: tuple[Kind, ...] = ("need", "front")
 _PAIRS = 1 << 20  # Compared at once: a few MB of booleans.
 
 
 class Matters(NamedTuple):
-    """A figure that could change the answer: its row and column, and whether by a need or on the front."""
+    """A figure that could change the answer: its row and column."""
 
     row: int
     column: int
-    kind: Kind
 
 
 def influence(
@@ -44,10 +41,8 @@ def influence(
     low, high: (rows, columns), the ends of each figure's honest range, less is better; the same where it is
     known, nan where nothing is. limits: (columns,), infinity where a column is no need; None: no needs.
     measures: numbers of the columns that the front goes by; None: all. Figures that move as many are in the
-    order of their rows and columns, need before front.
-
-    kind "need": by it the row may meet all needs or not. "front": the row meets them all the same, and by
-    this figure rows come to the front or leave it. A figure may be both.
+    order of their rows and columns. By a figure its row may meet all needs or not, or it meets them all the
+    same, and rows come to the front or leave it.
     """
     ends = (
         np.nan_to_num(np.asarray(low, dtype=np.float64), nan=-np.inf, posinf=np.inf, neginf=-np.inf),
@@ -57,7 +52,7 @@ def influence(
     most = np.full(columns, np.inf) if limits is None else np.asarray(limits, dtype=np.float64)
     chosen = np.arange(columns) if measures is None else np.asarray(measures, dtype=np.int64)
     rows, cells = np.nonzero(ends[0] < ends[1])
-    moved = np.zeros((len(KINDS), rows.size), dtype=np.int64)  # The most in any of the worlds.
+    moved = np.zeros(rows.size, dtype=np.int64)  # The most in any of the worlds.
     for others in ends:
         rivals = _rivals(others, most, chosen)
         for own in ends:
@@ -69,10 +64,10 @@ def influence(
             for start in range(0, open_ones.size, size):
                 some = open_ones[start : start + size]
                 now = _moved(rivals, own, (rows[some], cells[some]), ends, most, chosen)
-                moved[:, some] = np.maximum(moved[:, some], now)
-    kinds, at = np.nonzero(moved)
-    order = np.lexsort((kinds, cells[at], rows[at], -moved[kinds, at]))
-    return [Matters(int(rows[at[one]]), int(cells[at[one]]), KINDS[kinds[one]]) for one in order]
+                moved[some] = np.maximum(moved[some], now)
+    at = np.flatnonzero(moved)
+    order = at[np.lexsort((cells[at], rows[at], -moved[at]))]
+    return [Matters(int(rows[one]), int(cells[one])) for one in order]
 
 
 @dataclass(frozen=True)
@@ -133,7 +128,7 @@ def _moved(
     limits: Floats,
     measures: Ints,
 ) -> Ints:
-    """How many rows each figure moves in one world, by the need and on the front: (kinds, figures).
+    """How many rows each figure moves in one world, by the need or on the front, whichever are more.
 
     The figures are those of rows that meet all needs with this one at its low end.
     """
@@ -142,8 +137,7 @@ def _moved(
     at_low = own[rows]
     at_low[np.arange(rows.size), cells] = ends[0][rows, cells]
     at_low = at_low[:, measures]
-    moved = np.zeros((len(KINDS), rows.size), dtype=np.int64)
-    moved[0] = high > limits[cells]  # The row itself meets all needs or not.
+    moved = (high > limits[cells]).astype(np.int64)  # The row itself meets all needs or not.
     free = rivals.free_of(rows)
     # What is beaten at its low end is so at its high end, and beats nothing that stands on a front.
     there = np.flatnonzero(~(free & beats(rivals.figures, at_low).T).any(axis=1))
@@ -152,8 +146,8 @@ def _moved(
     at_high[np.arange(rows.size), cells] = np.minimum(high, limits[cells])  # Above it is the need that moves.
     at_high = at_high[:, measures]
     drives_off = free & beats(at_low, rivals.figures)
-    moved[0, there] *= 2 + rivals.rows_of(drives_off, rows)
+    moved[there] *= 2 + rivals.rows_of(drives_off, rows)
     leaves = (free & beats(rivals.figures, at_high).T).any(axis=1)
     returning = drives_off & ~beats(at_high, rivals.figures)
-    moved[1, there] = leaves + rivals.rows_of(returning, rows)
+    moved[there] = np.maximum(moved[there], leaves + rivals.rows_of(returning, rows))
     return moved

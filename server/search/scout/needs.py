@@ -6,7 +6,6 @@ asks nothing.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -16,7 +15,7 @@ import numpy.typing as npt
 from server.search.scout.fronts_of_many import Bools, Floats, Ints
 
 MOST_RELAXED = 12
-"""Limits that `relax` names where it is not told which to try."""
+"""Limits that `relax` names."""
 _TRIED = 3  # Needs at once; more than three that only together contradict would tell nobody which to relax.
 
 
@@ -71,32 +70,22 @@ def judge(values: npt.ArrayLike, limits: npt.ArrayLike) -> Judged:
 def relax(
     judged: Judged,
     values: npt.ArrayLike,
-    limits: npt.ArrayLike,
     which: int,
-    steps: Sequence[float] | None = None,
 ) -> list[Relaxed]:
     """Return what relaxing one need brings, by rising limit: the rows that fail it alone.
 
-    which: number of the need. steps: new limits to try; those that bring no more than the one before are left
-    out. None: the values at which something comes in, at most `MOST_RELAXED` of them, so that each brings
-    about as many as the next; the first and the last are always among them.
+    which: number of the need. Told are values at which something comes in, at most `MOST_RELAXED` of them, so
+    that each brings about as many as the next; the first and the last are always among them.
     """
     column = np.asarray(values, dtype=np.float64)[:, which]
-    limit = float(np.asarray(limits, dtype=np.float64)[which])
     alone = np.flatnonzero((judged.failed_count == 1) & (judged.excess[:, which] > 0.0))
     alone = alone[np.argsort(column[alone], kind="stable")]
     ordered = column[alone]
-    if steps is None:
-        last = np.ones(ordered.size, dtype=np.bool_)  # Of the rows with one value.
-        last[:-1] = ordered[1:] != ordered[:-1]
-        ends = _thinned(np.flatnonzero(last) + 1)
-        tried = ordered[ends - 1]
-    else:
-        tried = np.array(sorted(step for step in steps if step > limit), dtype=np.float64)
-        ends = np.searchsorted(ordered, tried, side="right")
-        more = np.diff(ends, prepend=0) > 0
-        tried, ends = tried[more], ends[more]
-    return [Relaxed(float(by), int(end), alone[:end]) for by, end in zip(tried, ends, strict=True)]
+    last = np.ones(ordered.size, dtype=np.bool_)  # Of the rows with one value.
+    last[:-1] = ordered[1:] != ordered[:-1]
+    return [
+        Relaxed(float(ordered[end - 1]), int(end), alone[:end]) for end in _thinned(np.flatnonzero(last) + 1)
+    ]
 
 
 def _thinned(ends: Ints) -> Ints:

@@ -18,7 +18,11 @@ from server.flow.keep_frames import FramesView
 from server.flow.protocols import EntryName
 from server.rim.frame_forms import POSITION_SPEC, SCREW_SPECS, SET_SPECS, TURN_SPECS, binning_of
 from server.rim.phrasebook.tell import tell
+from server.rim.star_wishes import wish_texts
+from server.web.frames.cuts import Pair, pairs_of
 from server.web.frames.figure import left_over, level_lines, whiskers
+from server.web.rendering import URLS
+from server.web.stars.page import USUAL
 
 
 @dataclass(frozen=True)
@@ -28,6 +32,7 @@ class FramesPage:
     Attributes:
         plan: which frames to take. lacking: what to enter first, each with its address.
         kept: measurements, newest first. allowed: the folder that may be named, "" for none.
+        megabytes: how large a file may be.
         typed, errors: of the form.
     """
 
@@ -39,6 +44,7 @@ class FramesPage:
     lacking: tuple[tuple[str, str], ...]
     kept: tuple[StoredMeasured, ...]
     allowed: str
+    megabytes: int
     typed: Mapping[str, str]
     errors: Mapping[str, str]
 
@@ -65,8 +71,13 @@ class SetPage:
     failed: SetFailed | None
     typed: Mapping[str, str]
     errors: Mapping[str, str]
-    specs: tuple[FieldSpec, ...] = SET_SPECS
     position: FieldSpec = POSITION_SPEC
+
+    @property
+    def specs(self) -> tuple[FieldSpec, ...]:
+        """The fields for the whole set; on which side of focus it stood is asked of one frame alone."""
+        alone = sum(not one.trouble for one in self.files) == 1
+        return tuple(spec for spec in SET_SPECS if alone or spec.name != "side")
 
     @property
     def binning(self) -> int:
@@ -106,6 +117,10 @@ class MeasuredPage:
     Attributes:
         id: of a kept measurement; None for one that is not kept yet, then `token` names its set.
         findings: what it says. levels, shapes, left: the pictures, each shape with its frame's name.
+        pairs: cut-outs beside the rig's own stars. stars_url: these on their page, with what was measured put
+            in.
+        seeing: the air that the stars' width asks for, to put it into the rig's rules; "" where it is not
+            told.
         entries: of the rig's logbook, to keep it with. entry: the one that it belongs to.
         earlier: other measurements of the rig, to compare with, and to say which screw was turned since.
         typed, errors: of the forms.
@@ -123,6 +138,9 @@ class MeasuredPage:
     levels: Markup | None
     shapes: tuple[tuple[str, Markup], ...]
     left: Markup | None
+    pairs: tuple[Pair, ...]
+    stars_url: str
+    seeing: str
     others: tuple[StoredMeasured, ...]
     earlier: tuple[StoredMeasured, ...]
     entries: tuple[EntryName, ...]
@@ -131,6 +149,11 @@ class MeasuredPage:
     errors: Mapping[str, str]
     screws: tuple[FieldSpec, ...] = SCREW_SPECS
     turn: tuple[FieldSpec, ...] = TURN_SPECS
+
+    @property
+    def before(self) -> tuple[StoredMeasured, ...]:
+        """The measurements that were kept before this one."""
+        return tuple(one for one in self.earlier if self.id is not None and one.id < self.id)
 
     @property
     def made_at(self) -> datetime:
@@ -166,6 +189,11 @@ def measured_page(
         levels=None if measured.surface is None else level_lines(measured),
         shapes=tuple((measured.frames[n].name, whiskers(measured, n)) for n in drawn) if enough else (),
         left=left_over(measured),
+        pairs=pairs_of(measured, view.drawn),
+        stars_url=""
+        if view.drawn is None
+        else URLS.stars(rig_id, **{k: v for k, v in wish_texts(view.drawn.wishes).items() if v != USUAL[k]}),
+        seeing=f"{view.air.seeing_arcsec:.1f}" if view.air is not None and view.air.contradicts else "",
         others=view.others,
         earlier=tuple(one for one in kept if one.id != own),
         entries=tuple(entries),
@@ -228,7 +256,7 @@ def _gained(before: Measured, after: Measured) -> list[Gained]:
             ("Field curvature", [(s.curvature.value, s.curvature.error) for s in (one, two)]),
             ("Astigmatism in the corner", [(s.astigmatism.value, s.astigmatism.error) for s in (one, two)]),
         ):
-            was, now = (f"{value:.0f} µm (within {error:.0f})" for value, error in values)
+            was, now = (f"{round(value) + 0} µm (within {error:.0f})" for value, error in values)
             rows.append(Gained(label, was, now))
     lines = [drift_px(m) for m in (before, after)]
     if lines[0] is not None and lines[1] is not None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Annotated, cast
+from typing import Annotated
 
 from fastapi import APIRouter, Depends, Form, Query, Request
 from fastapi.responses import Response
@@ -12,6 +12,7 @@ from starlette.datastructures import UploadFile
 from server.domain.errors import FieldErrors, RefusedError
 from server.domain.rig import Rig
 from server.flow import keep_frames
+from server.flow.assemble_train import SetRules
 from server.flow.frame_sets import FrameSets, SetDraft
 from server.flow.keep_frames import frame_plan, view_frames
 from server.flow.protocols import EntryName
@@ -20,7 +21,7 @@ from server.handed import Number
 from server.rim.frame_forms import header_texts, read_screws, read_set, read_turn, screw_texts, usual_texts
 from server.rim.frame_table import star_csv
 from server.rim.phrasebook.tell import asked_of
-from server.web.deps import HeavyBench, ReadingBench, WritingBench
+from server.web.deps import HeavyBench, ReadingBench, WritingBench, settings_of
 from server.web.entering import form_for
 from server.web.frames.page import FramesPage, compare_page, measured_page, set_page
 from server.web.rendering import URLS, go_to, render_block, render_page, wants_block
@@ -33,7 +34,8 @@ MOST_FIELDS = 200
 
 def sets_of(request: Request) -> FrameSets:
     """The sets of frames that are on their way."""
-    return cast(FrameSets, request.app.state.frame_sets)
+    settings = settings_of(request)
+    return FrameSets(settings.data / "frames", settings.frames, settings.frame_megabytes)
 
 
 async def _uploaded(request: Request) -> list[tuple[str, UploadFile]]:
@@ -67,9 +69,10 @@ def _frames_page(
         (words, form_for(words, items, bench.observer.id, rig_id))
         for words in asked_of((*plan.missing, *plan.no_obstruction))
     )
-    allowed = sets_of(request).allowed
+    sets = sets_of(request)
     kept = keep_frames.measured_of_rig(bench.store, bench.observer, rig_id)
-    return FramesPage(rig_id, rig.name, plan, lacking, kept, str(allowed or ""), typed, errors)
+    allowed = str(sets.allowed or "")
+    return FramesPage(rig_id, rig.name, plan, lacking, kept, allowed, sets.megabytes, typed, errors)
 
 
 @router.post("/frames/hand-in/{rig_id}")
@@ -269,6 +272,19 @@ def say_turn(request: Request, bench: WritingBench, measured_id: Number, typed: 
         keep_frames.tell_turn(bench.store, bench.observer, measured_id, int(before), number, out_um)
     except FieldErrors as error:
         return _measured_answer(request, bench, measured_id, texts, error.errors)
+    return go_to(request, URLS.measured(measured_id))
+
+
+@router.post("/frames/{measured_id}/seeing")
+def use_seeing(request: Request, bench: WritingBench, measured_id: Number) -> Response:
+    """Put the measured seeing into the rig's rules; undo takes it back."""
+    stored = keep_frames.own_measured(bench.store, bench.observer, measured_id)
+    view = view_frames(_rig(bench, stored.rig_id), stored.measured, (), stored.id)
+    if view.air is None:
+        raise RefusedError("These frames tell no seeing.")
+    rig = bench.bench(stored.rig_id).stored
+    rules = rig.plan.rules.model_copy(update={"seeing_arcsec": round(view.air.seeing_arcsec, 1)})
+    bench.change_rig(stored.rig_id, rig.version, SetRules(rules=rules))
     return go_to(request, URLS.measured(measured_id))
 
 

@@ -64,7 +64,7 @@ def asked_of(request: Request, bench: Workbench, given: QueryParams | None = Non
     site, targets = meant_by(bench.store, bench.observer.id, needs)
     # What was typed goes on in the units it was typed in.
     kept = {name: text for name, text in typed.items() if text.strip() and name not in errors}
-    return Asked(needs, typed, errors, site, tuple(one.seen for one in targets), query_of(needs) | kept)
+    return Asked(needs, typed, errors, site, targets, query_of(needs) | kept)
 
 
 def query_of(needs: Needs) -> dict[str, Any]:

@@ -16,15 +16,18 @@ from server.domain.parts import CataloguedPart, specs_of
 from server.domain.scout.candidates import Candidate
 from server.domain.scout.needs import FRONT_MEASURES, MeasureName, Needs
 from server.domain.sky.target import ListedTarget
+from server.domain.sky.usual_targets import usual_targets
 from server.flow.open_figures import figures_that_matter
 from server.flow.scout import Answer, gains_of, misses_of, others_of
 from server.flow.scout_pairs import designs_pair, ends_pair
 from server.rim.phrasebook.tell import plain
-from server.rim.scout_needs import LIKED, MEASURE_WORDS, NEED_SPECS
+from server.rim.scout_needs import LIKED, MEASURE_WORDS, NEED_SPECS, need_texts
 from server.rim.scout_words import (
     LEFT_OPEN,
     against_words,
+    beside_words,
     gain_words,
+    kind_words,
     measure_text,
     said_of,
     whole_name,
@@ -35,7 +38,29 @@ from server.web.entering import form_of
 from server.web.rendering import URLS
 from server.web.scout.plot import Axis, Point, axis_of, scatter_svg
 
-COLUMNS: tuple[MeasureName, ...] = ("cost", "hours", "load", "lift", "share", "corner", "light", "star")
+COLUMNS: tuple[MeasureName, ...] = (
+    "cost",
+    "hours",
+    "load",
+    "lift",
+    "share",
+    "corner",
+    "light",
+    "star",
+    "power",
+)
+RARER = (
+    "payload_share",
+    "corner_arcsec",
+    "corner_light",
+    "fill_least",
+    "fill_most",
+    "guiding",
+    "filters",
+    "spikes",
+)
+"""Needs that fewer have, folded away."""
+USUAL_TEXTS = need_texts(Needs())
 QUICK_FIELDS = ("maker", "model", "design", "aperture_mm", "focal_length_mm", "mass_kg", "price")
 _SPECS = {spec.name: spec for spec in specs_of("optical_tube")}
 QUICK_SPECS = tuple(_SPECS[name] for name in QUICK_FIELDS)
@@ -97,12 +122,13 @@ class ScoutPage:
 
     Attributes:
         typed, errors, likes: the form. front: the ticked measures.
-        sites, targets, cameras, mounts: what is chosen from lists.
+        sites, targets, kinds, cameras, mounts: what is chosen from lists.
         said: the answer. trouble: why there is none.
         groups: the front by tube; shared: what all of it have. others: each further tube, and why it is not
             on the front. gains: what each need costs. against: needs that nothing meets together.
         misses: what comes nearest, with why not.
         unmeasured: how many meet the needs so far as can be told, and are not on the plot.
+        beside: what each combination carries by the needs.
         without: targets that some measures are without.
         pairs: two of the front that are worth standing side by side, in words, each with the address.
         matters: figures that could change the answer, each with where it is entered.
@@ -122,6 +148,7 @@ class ScoutPage:
     sites: tuple[tuple[int, str], ...]
     site_id: int | None
     targets: tuple[Choosable, ...]
+    kinds: tuple[Choosable, ...]
     cameras: tuple[Choosable, ...]
     mounts: tuple[Choosable, ...]
     considered: bool
@@ -136,6 +163,7 @@ class ScoutPage:
     against: str
     misses: tuple[tuple[str, str, str], ...]
     unmeasured: int
+    beside: str
     without: str
     pairs: tuple[tuple[str, str], ...]
     matters: tuple[tuple[str, str], ...]
@@ -148,8 +176,14 @@ class ScoutPage:
     refused: Mapping[str, str]
     specs: tuple[FieldSpec, ...] = NEED_SPECS
     liked: tuple[str, ...] = LIKED
+    rarer: tuple[str, ...] = RARER
     columns: tuple[str, ...] = (*(MEASURE_WORDS[name] for name in COLUMNS), "fills")
     quick: tuple[FieldSpec, ...] = QUICK_SPECS
+
+    @property
+    def more_open(self) -> bool:
+        """Whether one of the rarer needs is set, other than as is usual, or could not be read."""
+        return any(self.typed[name] != USUAL_TEXTS[name] or name in self.errors for name in RARER)
 
     @property
     def left_open(self) -> Mapping[str, str]:
@@ -179,15 +213,19 @@ def _behind(answer: Answer, candidate: Candidate, shared: tuple[str, ...]) -> st
 
 
 def cells_of(answer: Answer, number: int, reader: Observer) -> tuple[str, ...]:
-    """The figures of one combination."""
+    """The figures of one combination; the corner's star in pixels too."""
     values = answer.table.measures["value"]
 
     def text(name: MeasureName) -> str:
         return measure_text(name, float(values[name][number]), answer.needs.currency, reader.units)
 
+    def cell(name: MeasureName) -> str:
+        known = name == "corner" and not math.isnan(values["corner_px"][number])
+        return f"{text(name)}, {text('corner_px')}" if known else text(name)
+
     least, most = text("fill_least"), text("fill_most")
     fills = least if least == most else f"{least.removesuffix(' %')} to {most}"
-    return (*(text(name) for name in COLUMNS), fills)
+    return (*map(cell, COLUMNS), fills)
 
 
 def groups_of(answer: Answer, reader: Observer, query: Mapping[str, Any]) -> tuple[TubeGroup, ...]:
@@ -321,6 +359,7 @@ def scout_page(
         sites=sites,
         site_id=site_id,
         targets=tuple(Choosable(one.key, one.seen.called, one.key in chosen) for one in listed),
+        kinds=tuple(Choosable(one.key, kind_words(one), one.key in chosen) for one in usual_targets()),
         cameras=cameras,
         mounts=mounts,
         considered=needs.considered,
@@ -337,6 +376,7 @@ def scout_page(
         against="" if answer is None else against_words(answer),
         misses=misses,
         unmeasured=0 if answer is None else len(answer.unmeasured),
+        beside="" if answer is None else beside_words(answer, reader.units),
         without="" if answer is None else without_words(answer),
         pairs=() if answer is None else tuple(_pairs(answer, query)),
         matters=() if answer is None else tuple(_matters(answer, reader)),

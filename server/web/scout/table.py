@@ -12,8 +12,18 @@ from server.rim.scout_needs import MEASURE_WORDS
 from server.rim.scout_words import names_of
 from server.web.scout.page import COLUMNS
 
-UNITS: dict[str, str] = {"load": "kg", "lift": "kg", "hours": "h", "star": "arcsec", "corner": "arcsec"}
+UNITS: dict[str, str] = {
+    "load": "kg",
+    "lift": "kg",
+    "hours": "h",
+    "star": "arcsec",
+    "corner": "arcsec",
+    "corner_px": "px",
+    "room": "mm",
+    "power": "W",
+}
 RANGED: tuple[MeasureName, ...] = ("cost", "hours", "load", "lift", "share")
+MORE: tuple[MeasureName, ...] = ("corner_px", "room")
 
 
 def csv_of(answer: Answer | None) -> str:
@@ -41,7 +51,7 @@ def _columns(answer: Answer) -> list[tuple[str, Floats]]:
     def head(name: MeasureName, *more: str) -> str:
         return ", ".join(filter(None, (MEASURE_WORDS[name], *more, units.get(name, ""))))
 
-    found = [(head(name), measures["value"][name]) for name in COLUMNS]
+    found = [(head(name), measures["value"][name]) for name in (*COLUMNS, *MORE)]
     for name in RANGED:
         found += [(head(name, "low"), measures["low"][name]), (head(name, "high"), measures["high"][name])]
     for target, fills, hours in zip(answer.targets, answer.table.fills, answer.table.hours, strict=True):

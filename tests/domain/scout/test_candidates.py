@@ -35,14 +35,15 @@ def one_of_each(**of_corrector) -> tuple[Choice, Candidate]:
 # -- Names in addresses
 
 
-@given(NUMBERS, NUMBERS, NUMBERS, NUMBERS)
-def test_a_combination_is_read_back_from_its_key(tube_no, corrector_no, camera_no, mount_no):
-    one = Candidate(tube_no, corrector_no, camera_no, mount_no)
+@given(NUMBERS, NUMBERS, NUMBERS, NUMBERS, st.lists(NUMBERS, max_size=2).map(tuple))
+def test_a_combination_is_read_back_from_its_key(tube_no, corrector_no, camera_no, mount_no, beside):
+    one = Candidate(tube_no, corrector_no, camera_no, mount_no, beside)
     assert read_key(one.key) == one
 
 
 @pytest.mark.parametrize(
-    "text", ["", "1", "1-2-3", "1-2-3-4-5", "1--3-4", "a-2-3-4", "1-2-3-²", "1.0-2-3-4", "1-2-3-" + "9" * 16]
+    "text",
+    ["", "1", "1-2-3", "1-2-3-4-5-6-7", "1--3-4", "a-2-3-4", "1-2-3-²", "1.0-2-3-4", "1-2-3-" + "9" * 16],
 )
 def test_what_names_no_combination_is_none(text):
     assert read_key(text) is None

@@ -8,7 +8,7 @@ from pydantic import ValidationError
 from server.domain.scout.needs import FRONT_MEASURES, LIMITS, STEPS, USUAL_FRONT, USUAL_LIKES, Needs
 
 NOT_LIMITS = {"targets", "site_id", "cameras", "mounts", "considered", "currency", "like", "front"}
-FLAGS = {"collimate", "spikes"}
+FLAGS = {"collimate", "spikes", "guiding", "filters"}
 
 
 def test_whoever_says_nothing_would_like_targets_that_fill_the_frame_and_a_load_that_is_usual():

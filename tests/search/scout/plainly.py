@@ -59,8 +59,8 @@ def contradictory(values, limits):
 
 
 def influence(low, high, limits, measures):
-    """How many rows each figure moves at most, by (row, column, kind), from whole answers."""
-    found: dict[tuple[int, int, str], int] = {}
+    """How many rows each figure moves at most, by (row, column), from whole answers."""
+    found: dict[tuple[int, int], int] = {}
     for row, column in np.argwhere(low < high):
         for others, own in product((low, high), (low, high)):
             table = others.copy()
@@ -81,10 +81,9 @@ def influence(low, high, limits, measures):
                 )
             )
             if at_low[0]:
-                moved = {"front": len(at_low[1] ^ at_limit[1])}
+                moved = len(at_low[1] ^ at_limit[1])
                 if not at_high[0]:
-                    moved["need"] = 1 + len(at_low[1] ^ at_high[1])
-                for kind, count in moved.items():
-                    key = (int(row), int(column), kind)
-                    found[key] = max(found.get(key, 0), count)
+                    moved = max(moved, 1 + len(at_low[1] ^ at_high[1]))
+                key = (int(row), int(column))
+                found[key] = max(found.get(key, 0), moved)
     return {key: count for key, count in found.items() if count}

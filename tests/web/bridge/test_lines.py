@@ -64,7 +64,7 @@ def test_a_line_says_what_differs_from_the_best_and_what_it_costs(newtonian: Rig
     assert best[1:6] == ["The best, drawn above", "0.01 mm long", "nothing", "3", "891 g"]
     assert best[-1] == "front"
     # A shim of 0.1 mm lies around either thread: two stacks, one line.
-    assert other[1:6] == ["plus the 0.1 mm shim 2 alike", "0.11 mm long", "3.00 EUR", "4", "892 g"]
+    assert other[1:6] == ["plus the 0.1 mm shim 2 alike", "0.11 mm long", "3 EUR", "4", "892 g"]
     assert other[-1] == ""
 
 

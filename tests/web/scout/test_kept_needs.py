@@ -135,3 +135,10 @@ def test_a_name_that_is_too_long_and_one_list_too_many_are_refused_in_words(memb
     assert refused.status_code == 422
     assert "forget some of them" in words_of(refused)
     assert len(names(member.get())) == MOST_KEPT
+
+
+def test_what_was_typed_in_pounds_comes_back_in_pounds(member: Member):
+    first = member.get(asked="1", catalogue="1", lift_kg="22 lb")
+    member.client.post(keep(first), data={"name": "By the pound"})
+    again = member.client.get(member.kept("By the pound"))
+    assert page_of(again).select_one("#need-lift_kg")["value"] == "22 lb"

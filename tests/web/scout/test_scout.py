@@ -15,7 +15,7 @@ from server.flow import scout
 from tests.web.club import page_of, words_of
 from tests.web.scout.conftest import Member
 
-KNOWN = re.compile(r"^([\d.,]+)(?: (?:EUR|h|kg|arcsec|%))?$")
+KNOWN = re.compile(r"^([\d.,]+)(?: (?:EUR|h|kg|arcsec|%|W))?(?:, [\d.]+ px)?$")
 COUNTED = re.compile(r"Of ([\d,]+) combinations ([\d,]+) meets? your needs")
 
 
@@ -47,7 +47,7 @@ def rows(answer: Any) -> dict[str, list[str]]:
     """The table's cells of figures by the combination's key."""
     found = {}
     for row in page_of(answer).select("table.scout-table tbody tr:has(input)"):
-        found[str(row.select_one("input")["value"])] = [one.text for one in row.select("td")[2:10]]
+        found[str(row.select_one("input")["value"])] = [one.text for one in row.select("td")[2:11]]
     return found
 
 
@@ -194,7 +194,7 @@ def test_the_csv_holds_every_combination_with_the_tables_figures_and_nothing_for
     assert {key for key, one in lines.items() if one[1] == "yes"} == set(rows(page))
     seen = {"": 0, "known": 0}
     for key, shown in rows(page).items():
-        for text, figure in zip(shown, lines[key][2:10], strict=True):
+        for text, figure in zip(shown, lines[key][2:11], strict=True):
             number = KNOWN.match(text)
             seen["known" if number else ""] += 1
             if number is None:
@@ -343,3 +343,33 @@ def test_a_script_in_a_parts_name_is_only_a_name(member: Member):
     for one in pages:
         assert SCRIPT not in one.text
     assert "&lt;script&gt;" in pages[1].text
+
+
+def test_kinds_of_target_act_as_targets_beside_ones_list_or_instead_of_it(member: Member):
+    three = ["kind-small-galaxies", "kind-large-nebulae", "kind-globular-clusters"]
+    page = member.get(asked="1", catalogue="1", target=three)
+    assert {one["value"] for one in page_of(page).select("input[name=target][checked]")} == set(three)
+    assert "for want of" not in words_of(page)
+    (line, *_) = csv.DictReader(io.StringIO(member.client.get(csv_of(page)).text))
+    for name in ("small galaxies", "large nebulae", "globular clusters"):
+        assert float(line[f"{name} fills"]) > 0.0
+        assert float(line[f"{name}, h"]) > 0.0
+    own = str(page_of(page).select_one("input[name=target]")["value"])
+    both = member.get(asked="1", catalogue="1", target=[own, three[0]])
+    assert [one["value"] for one in page_of(both).select("input[name=target][checked]")] == [own, three[0]]
+    for link in further(page):
+        assert asked_by(link)["target"] == three
+
+
+def test_the_rarer_needs_are_folded_away_until_one_of_them_is_set_or_wrong(member: Member):
+    def folded(**asked: str) -> Any:
+        (more,) = page_of(member.get(catalogue="1", **asked)).select(".scout-needs details")
+        assert more.select_one("#need-guiding")
+        assert not more.select_one("#need-budget")
+        return not more.has_attr("open")
+
+    assert folded()
+    usual = {"payload_share": "65 %", "fill_least": "25 %", "fill_most": "85 %"}
+    assert folded(asked="1", budget="2000", **usual)
+    for name, text in (("guiding", "guide_scope"), ("corner_arcsec", "4"), ("spikes", "perhaps")):
+        assert not folded(asked="1", **(usual | {name: text}))
