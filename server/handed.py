@@ -17,6 +17,7 @@ from fastapi import Depends, Path, Request
 
 from server.flow.frame_sets import FrameSets
 from server.flow.protocols import Store, Stores
+from server.settings import Settings
 
 ONE_WRITER = 1
 """How many units that write each dependency on them opens at once; SQLite has one write lock."""
@@ -54,4 +55,5 @@ WritingStore = Annotated[Store, Depends(writing_store, scope="function", max_con
 
 def frame_sets_of(request: Request) -> FrameSets:
     """The sets of frames that are on their way."""
-    return cast(FrameSets, request.app.state.frame_sets)
+    settings = cast(Settings, request.app.state.settings)
+    return FrameSets(settings.data / "frames", settings.frames, settings.frame_megabytes)

@@ -125,7 +125,7 @@ def _own_set(folder: Path) -> Iterator[FrameSets]:
         try:
             yield sets
         except KeyboardInterrupt:
-            sets.stop_all()
+            # Who measures hears of it by the set's folder, which is gone.
             refuse("Stopped.")
 
 

@@ -111,8 +111,8 @@ def test_a_file_keeps_its_name_and_never_chooses_its_place(sets: FrameSets, sent
     assert Path(file.stored).name == "frame-0"
 
 
-def test_a_file_that_is_too_large_is_refused_and_not_kept(sets: FrameSets, monkeypatch: pytest.MonkeyPatch):
-    monkeypatch.setattr(frame_sets, "MOST_MEGABYTES", 2)
+def test_a_file_that_is_too_large_is_refused_and_not_kept(tmp_path: Path):
+    sets = FrameSets(tmp_path, megabytes=2)
     token, draft = handed_in(sets, {"fits.fits": bytes(2 * MEGABYTE)})
     with pytest.raises(FieldErrors, match=r"more\.fits is larger than 2 MB"):
         sets.add_file(token, draft, "more.fits", io.BytesIO(bytes(2 * MEGABYTE + 1)))
@@ -245,7 +245,7 @@ def test_a_set_waits_for_its_turn_and_is_stopped_before_it_begins(sets: FrameSet
     with frame_sets._turns:
         sets.start(token, draft, asked_of(draft))
         assert sets.stage(token) == ("waiting", 0.0)
-        sets.stop_all()
+        sets.stop(token)
     assert ended(sets, token) == "failed"
     assert "before it began" in sentence_of(sets, token)
 
