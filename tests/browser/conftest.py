@@ -164,7 +164,7 @@ def demo_club(tmp_path_factory: pytest.TempPathFactory) -> Club:
             (history[1].id, history[0].id),
             entry.id,
             bench.share(entry.id).token,
-            _measured(store, history[0], tmp_path_factory.mktemp("frames")),
+            _measured(store, history[1], tmp_path_factory.mktemp("frames")),
         )
     stores.close()
     return club

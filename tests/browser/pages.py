@@ -209,7 +209,7 @@ PAGES = (
     at("a packing list", "/bench/{rig}/packing"),
     at("the logbook", "/logbook"),
     at("an entry", "/logbook/{entry}"),
-    at("an entry with what was measured", "/logbook/{later}"),
+    at("an entry with what was measured", "/logbook/{earlier}"),
     at("two entries side by side", "/logbook/compare?earlier={earlier}&later={later}"),
     at("taking in a file", "/logbook/take-in"),
     at("a share page", "/s/{token}", observer=False),
