@@ -87,10 +87,13 @@ def balanced(rows: Callable[[int, int], Pixels], height_px: int) -> Callable[[in
     for row in (0, 1):
         for column in (0, 1):
             pixels = middle[row::2, column::2]
+            pixels = pixels[np.isfinite(pixels)]
+            if not len(pixels):
+                continue
             levels[row, column] = np.median(pixels)
             spread = 1.4826 * np.median(np.abs(pixels - levels[row, column]))
             above = pixels - levels[row, column]
-            strengths[row, column] = above[(above > 8.0 * spread) & np.isfinite(above)].sum()
+            strengths[row, column] = above[above > 8.0 * spread].sum()
     gains = np.where(strengths > 0.0, strengths.mean() / np.maximum(strengths, 1e-9), 1.0)
     gains = np.clip(gains, 0.2, 5.0)
 

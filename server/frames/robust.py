@@ -69,11 +69,12 @@ def _spread(values: Array) -> float:
 
 def sigma_by_flux(residuals: Array, flux: Array, used: npt.NDArray[np.bool_]) -> Array:
     """Return the scatter of rows as bright as each, shape (rows,); used: the rows that count."""
-    order = np.argsort(flux)
-    groups = np.array_split(order, max(1, min(_FLUX_BINS, len(order) // 15)))
+    groups = max(1, min(_FLUX_BINS, len(flux) // 15))
+    # By rank, rows of the same light together: the order of the stars must not matter.
+    group = np.searchsorted(np.sort(flux), flux) * groups // len(flux)
     middles, spreads = [], []
-    for group in groups:
-        kept = group[used[group]]
+    for number in range(groups):
+        kept = np.flatnonzero(used & (group == number))
         if len(kept) > 2:
             middles.append(float(np.log(np.maximum(np.median(flux[kept]), 1e-9))))
             spreads.append(max(float(1.4826 * np.median(np.abs(residuals[kept]))), 1e-9))

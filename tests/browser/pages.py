@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from playwright.sync_api import Page, expect
+from playwright.sync_api import FilePayload, Page, expect
 
 from server.domain.parts import KINDS
 from tests import own_frames
@@ -135,7 +135,7 @@ def open_set(page: Page, club: Club) -> None:
     page.goto(f"/bench/{club.rig}/frames")
     files = {**own_frames.pair(), "notes.fits": b"no picture"}
     page.get_by_label("Frames of one spacing").set_input_files(
-        [{"name": name, "mimeType": "image/fits", "buffer": content} for name, content in files.items()]
+        [FilePayload(name=name, mimeType="image/fits", buffer=content) for name, content in files.items()]
     )
     page.get_by_role("button", name="Look at them").click()
     page.get_by_role("heading", name="The frames", exact=True).wait_for()

@@ -94,14 +94,14 @@ TITLES = {
 }
 WORKINGS = {
     "frames.surface": Working(
-        "size^2 of star i on frame j = s_j + quartic(w_i) - 4 k r F_j (t.w_i + c |w_i|^2), k = (1 + e^2) / (16 N^2 p^2), size = half-flux diameter / 2, r = 0.85; "
-        "weights by Huber; error^2 = the fit's + (3 % of the surface)^2 + (0.5 um)^2; sensor out at a screw = t.X / half diagonal, less the least of them",
+        "size^2 of star i on frame j = s_j + quartic(w_i) - 4 k r F_j (t.w_i + c |w_i|^2), k = (1 + e^2) / (16 N^2 p^2), size = half-flux diameter / 2, r = 0.85 (1 - 0.92 x 0.55 um x N / (p x half-flux diameter in focus) + 0.29 e^2); "
+        "weights by Huber; error^2 = the fit's + (5 % of the surface)^2 + (0.5 um)^2; sensor out at a screw = t.X / half diagonal, less the least of them",
         "Second moments are quadratic in focus: Teague, J. Opt. Soc. Am. 72, 1199 (1982); difference of two frames: Roddier, Appl. Opt. 27, 1223 (1988); "
-        "Huber, Ann. Math. Stat. 35, 73 (1964); all from memory. r and the errors: measured on simulated frames.",
+        "Huber, Ann. Math. Stat. 35, 73 (1964); all from memory. r and the errors: measured on simulated frames of rays and of waves.",
     ),
     "frames.shapes": Working(
-        "Mxx - Myy + 2i Mxy of star i on frame j = shared + quartic(w_i) + 4 k r F_j (A0 + A w_i^2), r = 1.25; line = sqrt(12 |shared| / 1.1); coma by third moments",
-        "Adaptive moments: Bernstein & Jarvis, AJ 123, 583 (2002); Jarvis, Schechter & Jain, arXiv:0810.0027 (2008); from memory. r: measured on simulated frames.",
+        "Mxx - Myy + 2i Mxy of star i on frame j = shared + quartic(w_i) + 4 k r F_j (A0 + A w_i^2), r = 1.25 (1 - 1.15 x 0.55 um x N / (p x half-flux diameter in focus) + 0.18 e^2); line = sqrt(12 |shared| / 1.1); coma by third moments",
+        "Adaptive moments: Bernstein & Jarvis, AJ 123, 583 (2002); Jarvis, Schechter & Jain, arXiv:0810.0027 (2008); from memory. r: measured on simulated frames of rays and of waves.",
     ),
     "frames.spacing": Working(
         "s0 = s - c / (dc/ds), by a straight line through two or more spacings; the same of the astigmatism; both weighted by their errors",
