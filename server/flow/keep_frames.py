@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from server.domain.errors import FieldErrors, NotFoundError, RefusedError
 from server.domain.frames.correcting import lies_of
-from server.domain.frames.measured import Lies, Measured, Screws, StoredMeasured
+from server.domain.frames.measured import Measured, Screws, StoredMeasured
 from server.domain.frames.plan import FramePlan, plan_frames
 from server.domain.guarded import Failed, worked
 from server.domain.observer import Observer
@@ -19,6 +19,7 @@ from server.domain.workings.case import Case
 from server.flow.draw_stars import StarView, draw_stars
 from server.flow.keep_rigs import own_rig
 from server.flow.protocols import Store
+from server.frames.shim import Lies
 
 if TYPE_CHECKING:
     from server.domain.frames.beside import Air
@@ -168,16 +169,16 @@ def tell_turn(
         told = lies_of(before.measured, after.measured, screws, number - 1, out_um)
     except ValueError as error:
         raise FieldErrors({"radius_mm": f"{error} A turn can be told of three screws."}) from error
-    if told is None:
+    if not told:
         raise FieldErrors({"before": "One of the two tells no tilt, so the turn cannot be seen."})
-    if told.lies is None:
+    if told == "unclear":
         raise FieldErrors(
             {
                 "out_um": "The tilt did not change as this turn would have it. Was it this screw, moved out "
                 "by that much, and nothing else? A larger turn tells more surely."
             }
         )
-    return _changed(store, after, screws, told.lies)
+    return _changed(store, after, screws, told)
 
 
 def _changed(

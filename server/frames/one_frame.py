@@ -22,8 +22,6 @@ Complex = npt.NDArray[np.complex128]
 _CLEARLY = 0.3
 _WEIGHED = 3
 _STARTS_UM = (15.0, 40.0, 80.0, 140.0)
-#: On simulated frames of 300 stars: one sigma of tilt and of curvature, and a share of it.
-ERROR_UM, SHARE = 9.0, 0.16
 
 
 @dataclass(frozen=True)

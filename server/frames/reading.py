@@ -69,7 +69,7 @@ class Frame:
     """An open frame.
 
     Attributes:
-        bits: of a pixel as the file holds it. floating: whether it holds floats. colours: planes of a colour
+        bits: of a pixel as the file holds it. colours: planes of a colour
             picture,
             of which the green one is read; 1 otherwise.
         rows: gives the pixels of rows from a to below b as float32, shape (b - a, width_px).
@@ -79,7 +79,6 @@ class Frame:
     width_px: int
     height_px: int
     bits: int
-    floating: bool
     colours: int
     header: Header
     rows: Callable[[int, int], Pixels] = field(repr=False)
@@ -225,7 +224,7 @@ def _fits_frame(path: Path, part: Any) -> Frame:
             pixels[np.asarray(raw) == blank] = np.nan
         return pixels
 
-    return Frame("FITS", width, height, abs(bits), bits < 0, planes, _header(_cards(header)), rows)
+    return Frame("FITS", width, height, abs(bits), planes, _header(_cards(header)), rows)
 
 
 #: Keywords as they are in common use beside the standard's own (FITS Standard 4.0; common practice).
@@ -328,7 +327,6 @@ def _tiff_frame(path: Path, file: Any) -> Frame:
         width,
         height,
         kind.itemsize * 8,
-        kind.kind == "f",
         3 if colours > 1 else 1,
         Header(),
         _rows_of(whole),
@@ -399,4 +397,4 @@ def _picture_frame(picture: Image.Image) -> Frame:
         whole = np.asarray(picture.getchannel("G"))
     else:
         whole = np.asarray(picture)
-    return Frame(kind, width, height, 16 if deep else 8, False, colours, Header(), _rows_of(whole))
+    return Frame(kind, width, height, 16 if deep else 8, colours, Header(), _rows_of(whole))

@@ -27,7 +27,6 @@ class Fit:
     covariance: Array
     residuals: Array
     weights: Array
-    scatter: float
 
     def error(self, number: int) -> float:
         """Return one coefficient's formal standard error."""
@@ -60,7 +59,7 @@ def fit(design: Array, goal: Array, flux: Array) -> Fit:
     spare = max(used - design.shape[1], 1)
     chi = float((weights * (residuals / sigma) ** 2).sum() / spare)
     covariance = covariance * max(chi, 1.0) / np.outer(scale, scale)
-    return Fit(values / scale, covariance, residuals, weights, _spread(residuals))
+    return Fit(values / scale, covariance, residuals, weights)
 
 
 def _spread(values: Array) -> float:

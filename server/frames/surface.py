@@ -114,8 +114,8 @@ class Surface:
         coma: complex, no unit: the common third moment. coma_error: its error, one axis.
         residuals_um: of each star that counted, in um of focus, with w of its place; for the picture.
         in_focus_px: half-flux diameter in the middle at best focus; None where it cannot be told.
-        stars: how many counted. second_tilt: the same tilt by the other size, u and v.
-        agree: whether both do.
+        stars: how many counted.
+        agree: whether the other size tells the same.
     """
 
     tilt_u: Told
@@ -133,7 +133,6 @@ class Surface:
     residuals_um: Array
     in_focus_px: float | None
     stars: int
-    second_tilt: tuple[float, float]
     agree: bool
 
     @property
@@ -145,11 +144,6 @@ class Surface:
         """Return best focus at places w, um from that of the middle."""
         rise: Array = self.tilt.real * place.real + self.tilt.imag * place.imag
         return rise + self.curvature.value * np.abs(place) ** 2
-
-    def error_at(self, place: Complex) -> Array:
-        """Return the standard error of that, um; the errors of tilt and curvature taken as independent."""
-        square: Array = (self.tilt_u.error * place.real) ** 2 + (self.tilt_v.error * place.imag) ** 2
-        return np.asarray(np.sqrt(square + (self.curvature.error * np.abs(place) ** 2) ** 2))
 
 
 def places(x: Array, y: Array, width_px: int, height_px: int) -> Complex:
@@ -227,7 +221,6 @@ def fit_surface(
         residuals_um=-slope[use] / (4.0 * light.k * answers.half_flux),
         in_focus_px=_in_focus(first, focus, light.k * answers.half_flux),
         stars=int(use.sum()),
-        second_tilt=(float(second.values[0]), float(second.values[1])),
         agree=not any(apart),
     )
 

@@ -137,6 +137,7 @@ def _limits(measured: Measured) -> list[Verdict]:
             "stretched",
             [f.name for f in measured.frames if f.stretched or (f.size_by_light or 0.0) > STRETCHED],
         ),
+        ("coarse", [f.name for f in measured.frames if f.eight_bit and not f.stretched]),
         ("stacked", [f.name for f in measured.frames if f.stacked]),
         ("resampled", [f.name for f in measured.frames if f.alike is not None and abs(f.alike) > RESAMPLED]),
         (

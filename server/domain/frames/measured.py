@@ -9,13 +9,13 @@ from pydantic import Field
 
 from server.domain.findings import Amount
 from server.domain.measure import Frozen
+from server.frames.shim import Lies
 
 SCHEMA = 1
 MOST_FRAMES = 12
 MOST_STARS = 2000
 CUT_PX = 25
 """Side of a kept cut-out."""
-Lies = Literal["as it is", "left and right", "up and down", "half turn"]
 
 
 class Value(Frozen):
@@ -145,6 +145,8 @@ class PlateFound(Frozen):
     scale_arcsec: float
     mirrored: bool
     focal_mm: float
+    corner: float = 0.0
+    """By what share the scale in the widest corner is larger, by the picture's own distortion."""
 
 
 class StarTable(Frozen):

@@ -228,7 +228,10 @@ def _plate(asked: SetAsked, taken: list[_Taken]) -> PlateFound | None:
     if plate is None or asked.light is None:
         return None
     scale = plate.scale_arcsec
+    width, height = taken[0].size
+    corners = (plate.scale_at(x, y) / scale - 1.0 for x in (1, width) for y in (1, height))
     return PlateFound(
+        corner=max(corners, key=abs),
         scale_arcsec=scale,
         mirrored=plate.mirrored,
         focal_mm=focal_length_mm(scale, asked.light.pixel_um),

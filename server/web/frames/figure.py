@@ -52,8 +52,11 @@ class _Sensor:
         svg.line(x, y - 5.0, x, y + 5.0, "fr-middle")
 
 
-def level_lines(measured: Measured) -> Markup:
-    """Best focus over the sensor as level lines, um from that of the middle; dashed where errors hide it."""
+def level_lines(measured: Measured, prefix: str = "fr-levels") -> Markup:
+    """Best focus over the sensor as level lines, um from that of the middle; dashed where errors hide it.
+
+    prefix: of its ids, for several on one page.
+    """
     surface = measured.surface
     assert surface is not None
     sensor, svg = _Sensor(measured), Svg()
@@ -63,7 +66,7 @@ def level_lines(measured: Measured) -> Markup:
         f"Level lines every {step:g} micrometres; best focus lies from {low:.0f} to {high:.0f} micrometres "
         "from that of the middle."
     )
-    svg.head(WIDTH, sensor.height, "fr-figure", "fr-levels", "Best focus over the sensor", words)
+    svg.head(WIDTH, sensor.height, "fr-figure", prefix, "Best focus over the sensor", words)
     sensor.frame(svg)
     level = math.ceil(low / step) * step
     while level <= high:

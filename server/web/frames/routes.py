@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import AsyncIterator, Mapping
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Form, Query, Request
@@ -38,12 +38,12 @@ def sets_of(request: Request) -> FrameSets:
     return FrameSets(settings.data / "frames", settings.frames, settings.frame_megabytes)
 
 
-async def _uploaded(request: Request) -> list[tuple[str, UploadFile]]:
+async def _uploaded(request: Request) -> AsyncIterator[list[tuple[str, UploadFile]]]:
     """The files of a form, and with them the texts: closed when the answer is out."""
-    form = await request.form(max_files=20, max_fields=MOST_FIELDS)
-    found = [(name, one) for name, one in form.multi_items() if isinstance(one, UploadFile) and one.filename]
-    request.state.texts = {name: one for name, one in form.multi_items() if isinstance(one, str)}
-    return found
+    async with request.form(max_files=20, max_fields=MOST_FIELDS) as form:
+        sent = form.multi_items()
+        request.state.texts = {name: one for name, one in sent if isinstance(one, str)}
+        yield [(name, one) for name, one in sent if isinstance(one, UploadFile) and one.filename]
 
 
 Uploaded = Annotated[list[tuple[str, UploadFile]], Depends(_uploaded)]
