@@ -35,7 +35,8 @@ from server.flow.frame_sets import FileTold, FrameSets, SetDraft, SetFailed, Sta
 from server.flow.keep_frames import FramesView, frame_plan, view_frames
 from server.flow.workbench import Workbench
 from server.frames.shim import Lies
-from server.handed import LARGEST_NUMBER, Number, frame_sets_of
+from server.handed import LARGEST_NUMBER, Number
+from server.handed.frames import frame_sets_of
 from server.rim.frame_forms import Wishes, ask_set, trouble_of_angles
 from server.rim.frame_table import star_csv
 from server.rim.phrasebook.tell import asked_of, tell

@@ -15,9 +15,7 @@ from typing import Annotated, cast
 
 from fastapi import Depends, Path, Request
 
-from server.flow.frame_sets import FrameSets
 from server.flow.protocols import Store, Stores
-from server.settings import Settings
 
 ONE_WRITER = 1
 """How many units that write each dependency on them opens at once; SQLite has one write lock."""
@@ -51,9 +49,3 @@ def writing_store(request: Request) -> Iterator[Store]:
 
 ReadingStore = Annotated[Store, Depends(reading_store, scope="function", max_concurrency=FEW_READERS)]
 WritingStore = Annotated[Store, Depends(writing_store, scope="function", max_concurrency=ONE_WRITER)]
-
-
-def frame_sets_of(request: Request) -> FrameSets:
-    """The sets of frames that are on their way."""
-    settings = cast(Settings, request.app.state.settings)
-    return FrameSets(settings.data / "frames", settings.frames, settings.frame_megabytes)
