@@ -7,7 +7,7 @@ from collections.abc import Callable
 import numpy as np
 import numpy.typing as npt
 
-from server.frames.finding import Pixels
+from server.frames.finding import Pixels, Stars
 from server.frames.measuring import Shapes
 
 #: Neighbouring pixels' noise of a raw frame has nothing in common; interpolation makes it alike.
@@ -73,6 +73,11 @@ def size_by_light(shapes: Shapes) -> float | None:
         return None
     size, light = (np.argsort(np.argsort(one[keep])).astype(float) for one in (shapes.half_flux, shapes.flux))
     return float(np.corrcoef(size, light)[0, 1])
+
+
+def is_stretched(stars: Stars, shapes: Shapes) -> bool:
+    """Return whether a picture was made to be looked at: stars white at the top, or larger if brighter."""
+    return stars.stretched or (size_by_light(shapes) or 0.0) > STRETCHED
 
 
 def balanced(rows: Callable[[int, int], Pixels], height_px: int) -> Callable[[int, int], Pixels]:

@@ -233,6 +233,11 @@ class Measured(Frozen):
     lies: Lies | None = None
 
     @property
+    def stretched(self) -> tuple[str, ...]:
+        """The frames whose brightness was stretched: their sizes mean nothing."""
+        return tuple(frame.name for frame in self.frames if frame.stretched)
+
+    @property
     def spacing(self) -> Amount | None:
         """The spacing, to be written."""
         if self.spacing_mm is None:

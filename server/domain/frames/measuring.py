@@ -29,7 +29,7 @@ from server.frames import surface as ground
 from server.frames.finding import HALF, Stars, find_stars, untold
 from server.frames.matching import match
 from server.frames.measuring import Shapes, measure, radius_for
-from server.frames.nature import balanced, noise_alike, size_by_light
+from server.frames.nature import balanced, is_stretched, noise_alike, size_by_light
 from server.frames.one_frame import hint
 from server.frames.plate import focal_length_mm
 from server.frames.reading import Frame, FrameRefusedError, open_frame
@@ -146,9 +146,10 @@ def _fitted(
     known = [place for place in focus if place is not None]
     if len(shapes) > 1 and not len(shapes[0].x) >= 0.2 * min(len(one) for one in stars):
         return None, None, "no_match"
-    if len(shapes[0].x) < LEAST_STARS:
+    stretched = any(map(is_stretched, stars, shapes))
+    if len(shapes[0].x) < (LEAST_SHARED if stretched else LEAST_STARS):
         return None, None, "few_stars"
-    if asked.light is None:
+    if asked.light is None or stretched:
         return None, None, ""
     said = asked.light
     light = ground.Light(said.focal_ratio, said.obstruction, said.pixel_um, said.wave_nm / 1000.0)
@@ -212,7 +213,7 @@ def _line(asked: FrameAsked, one: _Taken, shape: Shapes, focus: float | None) ->
         half_flux_px=float(np.median(sizes)) if len(sizes) else None,
         alike=one.alike,
         size_by_light=size_by_light(shape),
-        stretched=one.stars.stretched,
+        stretched=is_stretched(one.stars, shape),
         eight_bit=one.bits == 8,
         colours=one.colours,
         stacked=one.header.stacked,

@@ -18,6 +18,7 @@ _ACROSS, _UP = 6, 4
 _WHISKER = 13.0
 _STEPS = (1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0)
 _POINTS = 240
+_LABEL = 22.0
 
 
 class _Sensor:
@@ -43,6 +44,10 @@ class _Sensor:
         """Whether w lies on the sensor."""
         wide, high = self.measured.width_px / 2.0, self.measured.height_px / 2.0
         return abs(w.real) * self.half <= wide and abs(w.imag) * self.half <= high
+
+    def room(self, x: float, y: float) -> float:
+        """How far a point is from the nearest edge, up to what a number needs."""
+        return min(x - _EDGE, WIDTH - _EDGE - x, y - _EDGE, self.height - _EDGE - y, _LABEL)
 
     def frame(self, svg: Svg) -> None:
         """Draw its outline, and its middle."""
@@ -130,7 +135,8 @@ def _draw_level(svg: Svg, sensor: _Sensor, surface: SurfaceFound, level: float) 
         if len(run) > len(longest):
             longest = run
     if longest:
-        x, y = sensor.field(longest[len(longest) // 2])
+        # In the sensor rather than on its edge, where it would be cut.
+        x, y = max(map(sensor.field, longest), key=lambda at: sensor.room(*at))
         text = f"{level:+g}"
         svg.rect(x - 4.0 * len(text), y - 8.0, 8.0 * len(text), 16.0, "fr-under")
         svg.text(x, y + 4.0, text, "dw-text fr-word")

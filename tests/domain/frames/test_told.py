@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from astropy.io import fits
+from PIL import Image
 
 from server.domain.frames.asked import FrameAsked, SetAsked
 from server.domain.frames.beside import HALF_FLUX_BY_WIDTH
@@ -27,7 +28,7 @@ from server.domain.workings.case import Case
 from server.rim.phrasebook.tell import tell
 from server.rim.wording import write_phrase
 from tests.domain.rigs import camera, case, corrector, ring, tube
-from tests.frames.simulator import Field, Night, Optics, frame
+from tests.frames.simulator import Field, Night, Optics, frame, stretched
 
 AWAY_UM = 75.0
 """Four pixels times the focal ratio of `OPTICS`."""
@@ -214,3 +215,18 @@ def test_a_stars_half_flux_diameter_is_what_its_width_is_told_from():
     half_flux = 2.0 * far[order][np.searchsorted(light, within / 2.0)]
     # The pixel, which collects, rounds a star a little more.
     assert half_flux / star.seen_numbers.fwhm_um == pytest.approx(HALF_FLUX_BY_WIDTH, abs=0.05)
+
+
+def test_of_a_stretched_picture_the_mean_direction_is_all_that_is_told(tmp_path: Path):
+    optics = replace(OPTICS, tilt=TILT)
+    night = replace(NIGHT, drift_px=2.0, drift_deg=30.0)
+    pixels = stretched(frame(optics, night, Field(seed=6, stars=320)))
+    file = tmp_path / "shown.png"
+    Image.fromarray(pixels).save(file)
+    asked = SetAsked(frames=(FrameAsked(file=str(file), name="shown.png"),), light=LIGHT)
+    one = measure_set(asked, datetime(2027, 3, 1, tzinfo=UTC))
+    told = judged(one)
+    assert {"frames.stretched", "frames.drift"} <= told.keys()
+    assert not any(code.startswith(("frames.hint", "frames.tilt", "frames.curved")) for code in told)
+    assert one.drift is not None
+    assert math.degrees(cmath.phase(one.drift.whole)) / 2.0 == pytest.approx(30.0, abs=8.0)
