@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from server.domain.errors import FieldErrors, NotFoundError, RefusedError
@@ -26,6 +28,8 @@ if TYPE_CHECKING:
 
 MOST_KEPT = 500
 LEAST_SPACING_APART_MM = 0.01
+TOGETHER = timedelta(days=60)
+"""Sets further apart are of a rig that may have been changed in more than its spacing (a choice of ours)."""
 
 
 @dataclass(frozen=True)
@@ -65,7 +69,7 @@ def view_frames(
     from server.domain.frames.findings import judge_frames
 
     plan = frame_plan(rig)
-    others = tuple(one for one in kept if one.id != own_id and _of_the_same_train(one.measured, measured))
+    others = _at_other_spacings(measured, (one for one in kept if one.id != own_id))
     judged = worked(
         said("work.frames"),
         lambda: judge_frames(measured, Case(rig), plan, tuple(one.measured for one in others)),
@@ -92,6 +96,19 @@ def _beside(rig: Rig, measured: Measured) -> tuple[StarView | None, Air | None, 
     wishes = wishes_of(measured, 0, telescope, air)
     drawn = None if wishes is None else draw_stars(rig, wishes)
     return drawn, air, judge_assumptions(measured, telescope, rig.rules, air)
+
+
+def _at_other_spacings(measured: Measured, kept: Iterable[StoredMeasured]) -> tuple[StoredMeasured, ...]:
+    """The newest set at each other spacing of the same optics, not too long before or after.
+
+    kept: newest first.
+    """
+    found: dict[float, StoredMeasured] = {}
+    for one in kept:
+        near = abs(one.measured.made_at - measured.made_at) <= TOGETHER
+        if near and one.measured.spacing_mm is not None and _of_the_same_train(one.measured, measured):
+            found.setdefault(round(one.measured.spacing_mm, 2), one)
+    return tuple(found.values())
 
 
 def _of_the_same_train(one: Measured, measured: Measured) -> bool:

@@ -17,7 +17,7 @@ from server.domain.said import Quantity, Said, said
 from server.domain.verdicts import Advice, Given, Verdict
 from server.domain.workings.case import Case, amount, worked_input
 from server.frames.nature import RESAMPLED
-from server.frames.spacing import vanishes_at_mm
+from server.frames.spacing import NotInLineError, vanishes_at_mm
 from server.frames.surface import DRIFT_ANSWERS, LEAST_STARS, Told
 
 LEAST_DRIFT_PX = 0.4
@@ -314,8 +314,12 @@ def _spacings(measured: Measured, others: Sequence[Measured], plan: FramePlan) -
         return []
     places = [one.spacing_mm for one in sets if one.spacing_mm is not None]
     surfaces = [one.surface for one in sets if one.surface is not None]
-    curved = vanishes_at_mm(places, [_told(one.curvature) for one in surfaces])
-    drawn = vanishes_at_mm(places, [_told(one.astigmatism) for one in surfaces])
+    try:
+        curved = vanishes_at_mm(places, [_told(one.curvature) for one in surfaces])
+        drawn = vanishes_at_mm(places, [_told(one.astigmatism) for one in surfaces])
+    except NotInLineError:
+        said_so = said("frames.spacing_mixed", spacings=tuple(amount(one, "length", 2) for one in places))
+        return [Verdict("frames.spacing_mixed", "unknown", (said_so,), working="frames.spacing")]
     zeros = [one for one in (curved, drawn) if one is not None]
     if not zeros:
         return [

@@ -34,6 +34,7 @@ WORDS = {
     "frames.respace": "{way=in:Put {by} of rings or shims in|Take {by} of rings or shims out}, behind the corrector.",
     "frames.spacing_torn": "Curvature vanishes at {curved}, astigmatism at {drawn}: no spacing cures both. Settle between them by the corner stars.",
     "frames.spacing_blind": "Between these spacings neither curvature nor astigmatism changed enough to tell the right one. Measure at spacings further apart.",
+    "frames.spacing_mixed": "The sets at {spacings} contradict one another: something else was changed between them. Measure two spacings one after the other.",
     "frames.at_spacing": "curvature, then astigmatism, at {spacing}",
     "frames.position": "focuser's position for {name}, at the sensor",
     "frames.hint": "About {across} of tilt over the diagonal, best focus further out towards the {to}, and corners about {curvature} further {way}. One frame gives no more than this hint.",
@@ -83,7 +84,13 @@ TITLES = {
     **dict.fromkeys(("frames.astigmatism", "frames.no_astigmatism"), "Astigmatism"),
     "frames.focus": "Best focus",
     **dict.fromkeys(
-        ("frames.spacing", "frames.spacing_right", "frames.spacing_torn", "frames.spacing_blind"),
+        (
+            "frames.spacing",
+            "frames.spacing_right",
+            "frames.spacing_torn",
+            "frames.spacing_blind",
+            "frames.spacing_mixed",
+        ),
         "Spacing by the stars",
     ),
     "frames.coma": "Coma",
@@ -105,7 +112,7 @@ WORKINGS = {
         "Adaptive moments: Bernstein & Jarvis, AJ 123, 583 (2002); Jarvis, Schechter & Jain, arXiv:0810.0027 (2008); from memory. r: measured on simulated frames of rays and of waves.",
     ),
     "frames.spacing": Working(
-        "s0 = s - c / (dc/ds), by a straight line through two or more spacings; the same of the astigmatism; both weighted by their errors",
+        "s0 = s - c / (dc/ds), by a straight line through two or more spacings; the same of the astigmatism; both weighted by their errors; of the sets of two months the newest at each spacing",
         "A straight line over a small change; that a corrector's errors are linear in its spacing there: "
         + COMMON_PRACTICE,
     ),

@@ -230,3 +230,12 @@ def test_of_a_stretched_picture_the_mean_direction_is_all_that_is_told(tmp_path:
     assert not any(code.startswith(("frames.hint", "frames.tilt", "frames.curved")) for code in told)
     assert one.drift is not None
     assert math.degrees(cmath.phase(one.drift.whole)) / 2.0 == pytest.approx(30.0, abs=8.0)
+
+
+def test_three_sets_that_lie_on_no_line_contradict_one_another(
+    before: Measured, closer: Measured, after: Measured
+):
+    moved = after.model_copy(update={"spacing_mm": RIGHT_MM + 1.5})
+    told = judged(moved, before, closer)["frames.spacing_mixed"]
+    assert told.weight == "unknown"
+    assert "55.70 mm, 54.70 mm and 56.60 mm contradict" in sentence(told)
