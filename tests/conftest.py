@@ -95,6 +95,14 @@ def place(request: pytest.FixtureRequest, tmp_path: Path) -> Path | str:
     return address
 
 
+def place_of(request: pytest.FixtureRequest, file: Path) -> Path | str:
+    """The database of a test of a door: `place`, where its module asks for both kinds by
+    `pytest.mark.usefixtures("place")`, and else the file.
+    """
+    where = request.getfixturevalue("place") if "place" in request.fixturenames else file
+    return where if isinstance(where, str) else file
+
+
 @pytest.hookimpl(wrapper=True)
 def pytest_runtest_call(item: pytest.Item) -> Generator[None, object, object]:
     """Fails a test, with its fixtures, in which the app kept a fault of its own apart and went on."""
