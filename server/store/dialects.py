@@ -270,6 +270,26 @@ def tried(connection: Connection) -> AbstractContextManager[object]:
     return connection.begin_nested() if on_postgres(connection) else nullcontext()
 
 
+def numbers_given(connection: Connection, table: str) -> int:
+    """The largest number that a row of the table has ever had; 0 where there has been none."""
+    if on_postgres(connection):
+        last, called = connection.exec_driver_sql(f"SELECT last_value, is_called FROM {table}_id_seq").one()
+        return int(last) if called else 0
+    asked = f"SELECT seq FROM sqlite_sequence WHERE name = '{table}'"
+    return int(connection.exec_driver_sql(asked).scalar() or 0)
+
+
+def set_numbers_given(connection: Connection, table: str, number: int) -> None:
+    """Let the next row of the table have a number above this one."""
+    if number == numbers_given(connection, table):
+        return
+    if on_postgres(connection):
+        connection.exec_driver_sql(f"SELECT setval('{table}_id_seq', {number})")
+        return
+    connection.exec_driver_sql(f"DELETE FROM sqlite_sequence WHERE name = '{table}'")
+    connection.exec_driver_sql(f"INSERT INTO sqlite_sequence VALUES ('{table}', {number})")
+
+
 @cache
 def put_or_replace(dialect: str, table: Table, keys: tuple[str, ...]) -> Insert:
     """An insert into the table that replaces what else a row with the same keys holds."""
