@@ -7,7 +7,8 @@ dialects   what differs between the two databases, and nothing else does
 session    opening the database, and units of work
 prepare    creating it, and bringing it to the newest schema
 unit, observers, catalogue, shelves, searching, rigs, skies, logbook   what a unit of work offers
-backup     copies out of it and back
+backup     copies of a file, and back
+moving     what one database holds, into another
 """
 
 from __future__ import annotations

@@ -30,7 +30,7 @@ LATER = datetime(2026, 5, 1, tzinfo=UTC)
 
 
 def content(where: Path | str) -> dict[str, list[tuple[Any, ...]]]:
-    """Every row of every table, and the last numbers given; without the words, which each keeps in its way."""
+    """Every row of every table, and the last numbers given; but not the words, which each keeps its way."""
     engine = database_at(where).reading()
     found: dict[str, list[tuple[Any, ...]]] = {}
     with engine.connect() as connection:
