@@ -44,6 +44,7 @@ NAMES = {
     "force_exit": "uvicorn's setting",
     "isolation_level": "sqlite3's setting",
     "inherit_cache": "SQLAlchemy's setting of a clause",
+    "read_only": "psycopg's setting",
     "cache_ok": "SQLAlchemy's setting of a type",
     "impl": "SQLAlchemy's setting of a type",
     "process_bind_param": "SQLAlchemy's hook",

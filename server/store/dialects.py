@@ -57,7 +57,7 @@ a connection may take.
 # may be threads; PostgreSQL has a hundred for everybody, and each process has two of these pools.
 _KEPT_OPEN = 4
 _AT_MOST_FILE = 64
-_AT_MOST_SERVER = 10
+_AT_MOST_READING, _AT_MOST_WRITING = 16, 4
 
 WRITING_LOCK, MIGRATING_LOCK = 0x5472776B, 0x5472776C
 """The numbers of the advisory locks: of who writes, and of who changes the schema."""
@@ -144,7 +144,7 @@ class PostgresAddress:
 
     def reading(self) -> Engine:
         """An engine whose units see one state and cannot write."""
-        engine = self._engine("REPEATABLE READ")
+        engine = self._engine("REPEATABLE READ", _AT_MOST_READING)
 
         @event.listens_for(engine, "connect")
         def on_connect(connection: Any, record: object) -> None:  # noqa: ARG001 - SQLAlchemy's signature
@@ -154,14 +154,14 @@ class PostgresAddress:
 
     def writing(self) -> Engine:
         """An engine whose units write, one at a time; each question sees what was kept before it."""
-        engine = self._engine("READ COMMITTED")
+        engine = self._engine("READ COMMITTED", _AT_MOST_WRITING)
         return _told(engine, self, f"SELECT pg_advisory_xact_lock({WRITING_LOCK})")
 
     def migrating(self) -> Engine:
         """An engine to change the schema by, while nobody writes. It waits for locks, and works, as long as
         it takes.
         """
-        engine = self._engine("READ COMMITTED", limited=False)
+        engine = self._engine("READ COMMITTED", _AT_MOST_WRITING, limited=False)
         return _told(engine, self, f"SELECT pg_advisory_xact_lock({WRITING_LOCK})")
 
     def trouble(self, error: BaseException | None, *, opening: bool) -> TrainwrightError | None:
@@ -180,7 +180,7 @@ class PostgresAddress:
             )
         return trouble_at(str(self), self.url.username or "", error, opening=opening)
 
-    def _engine(self, isolation: str, *, limited: bool = True) -> Engine:
+    def _engine(self, isolation: str, at_most: int, *, limited: bool = True) -> Engine:
         settings = {"timezone": "UTC"}
         if limited:
             settings |= {
@@ -195,7 +195,7 @@ class PostgresAddress:
                 self.url,
                 isolation_level=isolation,
                 pool_size=_KEPT_OPEN,
-                max_overflow=_AT_MOST_SERVER - _KEPT_OPEN,
+                max_overflow=at_most - _KEPT_OPEN,
                 pool_timeout=BUSY_WAIT_MS / 1000,
                 # A connection that the server has cut meanwhile is opened anew, and nobody notices.
                 pool_pre_ping=True,
@@ -328,7 +328,9 @@ class AsJson(FunctionElement[Any]):
 
 
 class Found(FunctionElement[bool]):
-    """PostgreSQL's condition that the words of a part hold all of these lexemes, as an index answers it."""
+    """PostgreSQL's condition that the words of a part hold all of these lexemes; the migrations make the
+    function, and the index over it that answers.
+    """
 
     type = Boolean()
     inherit_cache = True
@@ -364,14 +366,10 @@ def _as_json_on_postgres(element: AsJson, compiler: SQLCompiler, **more: Any) ->
     return f"CAST({compiler.process(element.clauses, **more)} AS json)"
 
 
-LEXEMES = "array_to_tsvector(string_to_array({words}, ' '))"
-"""What PostgreSQL's search index is over; the migrations write the same."""
-
-
 @compiles(Found, "postgresql")
 def _found_on_postgres(element: Found, compiler: SQLCompiler, **more: Any) -> str:
     words, lexemes = (compiler.process(one, **more) for one in element.clauses)
-    return f"{LEXEMES.format(words=words)} @@ CAST({lexemes} AS tsquery)"
+    return f"part_lexemes({words}) @@ CAST({lexemes} AS tsquery)"
 
 
 # How words are taken apart.
