@@ -29,6 +29,9 @@ from server.store import Stores
 from tests import own_frames
 from tests.web.club import entries_of, measured_with, observer_named, page_of, sit_down, words_of
 
+# On SQLite and on PostgreSQL.
+pytestmark = pytest.mark.usefixtures("place")
+
 HOSTILE = "<script>alert('x')</script> \"quoted\" & <b>bold</b> {error} ${7*7} {{7*7}}"
 
 
