@@ -39,7 +39,7 @@ from server.rim.wording import write_money
 from server.web.picture import sections_alike
 from server.web.rendering import URLS
 from server.web.scout.framed import FramedRow, framed_rows
-from server.web.scout.page import COLUMNS, cells_of
+from server.web.scout.page import HEADS, cells_of
 from server.web.stars.page import DrawnStar, drawn_star, side_px, white_of
 
 MOST = 4
@@ -60,7 +60,7 @@ class Column:
     """A combination.
 
     Attributes:
-        cells: its figures, as `ROWS` names them. why: whether it is on the front, or why not.
+        cells: its figures, as `HEADS` names them. why: whether it is on the front, or why not.
         section: drawn to scale. centre, corner: its stars. sketch: the address of a target's sketch.
         owned: what of it is owned. to_buy: what is not. rings: how the back focus is closed; trouble: why the
             Bridge could not look.
@@ -125,9 +125,6 @@ class BesidePage:
     query: Mapping[str, Any]
     rigs: tuple[tuple[int, str], ...]
     worked: Mapping[str, Working] = field(default_factory=lambda: WORKED)
-
-
-ROWS = (*(MEASURE_WORDS[name] for name in COLUMNS), "fills")
 
 
 def _stars(rig: Rig, seeing: float | None) -> StarField | None:
@@ -306,7 +303,7 @@ def beside_page(
     framed, framed_said = framed_rows(answer.targets, frames)
     return BesidePage(
         columns=tuple(columns),
-        rows=ROWS,
+        rows=HEADS,
         back=URLS.scout(**query),
         side=f"Each star's picture is {side:.0f} arcsec wide; all have the same light in all, and one white."
         if drawn

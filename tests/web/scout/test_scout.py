@@ -325,7 +325,9 @@ SCRIPT = "<script>alert(1)</script>"
     ],
     ids=lambda asked: "-".join(sorted(asked)[:3]),
 )
-@pytest.mark.parametrize("path", ["/scout", "/scout/all.csv", "/scout/beside", "/scout/sketch/1-0-2-0.png"])
+@pytest.mark.parametrize(
+    "path", ["/scout", "/scout/all.csv", "/scout/alike", "/scout/beside", "/scout/sketch/1-0-2-0.png"]
+)
 def test_what_means_harm_is_answered_in_words(member: Member, path: str, asked: dict[str, Any]):
     answer = member.get(path, asked="1", catalogue="1", c=["1-0-2-0", SCRIPT], **asked)
     assert answer.status_code < 500
