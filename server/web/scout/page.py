@@ -137,7 +137,8 @@ class ScoutPage:
         said: the answer. trouble: why there is none.
         groups: the front by tube; tubes, tubes_url: how many tubes it has, and the page with all of them, or
             with the first ones alone, "" where these are all. shared: what all of the front have.
-        others: each further tube, and why it is not on the front. gains: what each need costs. against: needs that nothing meets together.
+        others: each further tube, and why it is not on the front. gains: what each need costs.
+        against: needs that nothing meets together.
         misses: what comes nearest, with why not.
         unmeasured: how many meet the needs so far as can be told, and are not on the plot.
         beside: what each combination carries by the needs.
