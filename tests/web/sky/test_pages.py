@@ -262,7 +262,13 @@ def test_the_plan_frames_times_and_sketches_the_list_on_every_rig(garden: Garden
         assert [row[-1] for row in rows] == ["4.0 arcsec", "3.5 arcsec"]
         assert len(block.select(".sky-sketches img")) == 2
         assert "Best in" in block.text
+    in_all = [[row.select("td")[2].text for row in block.select("tbody tr")] for block in blocks]
+    many = [re.search(r", (\d+) panels$", long) for _, long in in_all]
+    assert [one is not None for one in many] == [True, False, False, True]
+    assert not any("panels" in wide for wide, _ in in_all)
     said = words_of(page)
+    count = sum(int(one[1]) if one else 1 for one in many)
+    assert f", in {count} panels." in said
     assert "Loan: doublet, flattened frames 4 of 4" in said
     assert "Loan: Ritchey-Chretien frames 2 of 4; M 31 and NGC 7000 reach beyond it" in said
     assert len(re.findall(r'id="([^"]+)"', page.text)) == len(set(re.findall(r'id="([^"]+)"', page.text)))
