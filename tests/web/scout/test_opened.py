@@ -13,7 +13,7 @@ from server.web.scout import alike_page, page
 from tests.web.club import page_of
 from tests.web.scout.conftest import Member
 
-ASKED = {"asked": "1", "catalogue": "1", "front": ["cost", "hours", "corner"]}
+ASKED: dict[str, Any] = {"asked": "1", "catalogue": "1", "front": ["cost", "hours", "corner"]}
 
 
 def keys(answer: Any) -> list[str]:
