@@ -126,6 +126,20 @@ def test_a_tube_without_corrector_goes_with_its_camera_alone(install, ids):
         assert bench.bench(stored.id).rig.mount is not None
 
 
+def test_a_drawtube_that_cannot_come_out_far_enough_is_lengthened_or_told_as_the_bench_tells_it(install, ids):
+    # In focus 90 behind the tube, the camera 17.5 and the drawtube 40 at most: 32.5 are lacking.
+    short = tube(model="Short", back_focus_mm=90.0, focuser_in_mm=10.0, focuser_out_mm=40.0)
+    with install.bench() as bench:
+        ids["short"] = bench.add_part(short, Holding(owned=1)).id
+        closing = bench.closing_of(parts(bench, ids, "short", "camera"))
+        assert closing.offer is not None
+        assert closing.offer.posed.gap.whose == "focuser"
+        assert [place.item.id for place in closing.offer.places] == [ids["ring"]]
+        assert codes(bench.bench(take(bench, ids, "short", "camera").id))["reach"] != "reach.outwards"
+        bench.remove_part(ids["ring"])
+        assert codes(bench.bench(take(bench, ids, "short", "camera").id))["reach"] == "reach.outwards"
+
+
 def test_without_a_mount_nothing_stands_beside_the_train(install, ids):
     with install.bench() as bench:
         assert bench.bench(take(bench, ids, *CHAIN).id).rig.gear == ()

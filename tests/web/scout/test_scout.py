@@ -335,6 +335,11 @@ def test_what_means_harm_is_answered_in_words(member: Member, path: str, asked: 
     assert "<u>" not in answer.text or path.endswith("csv")
 
 
+def test_the_page_says_that_what_rings_can_mend_leaves_nothing_out(member: Member):
+    said = "a drawtube that cannot come out far enough: neither leaves out a combination here"
+    assert said in words_of(member.client.get(member.kept()))
+
+
 def test_a_script_in_a_parts_name_is_only_a_name(member: Member):
     page = member.post("/scout/candidate", **{**TUBE, "model": SCRIPT, "mass_kg": "3 kg", "price": "10 EUR"})
     assert page.status_code == 200
