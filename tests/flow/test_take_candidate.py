@@ -12,7 +12,7 @@ import pytest
 from server.domain.errors import NotFoundError
 from server.domain.observer import Holding
 from server.domain.parts import CataloguedPart, Part
-from server.domain.scout.candidates import Candidate
+from server.domain.scout.candidates import Candidate, bare_rig
 from server.domain.scout.needs import Needs
 from server.flow.protocols import StoredRig
 from server.flow.scout import choice_of, scout
@@ -136,8 +136,9 @@ def test_a_drawtube_that_cannot_come_out_far_enough_is_lengthened_or_told_as_the
         assert closing.offer.posed.gap.whose == "focuser"
         assert [place.item.id for place in closing.offer.places] == [ids["ring"]]
         assert codes(bench.bench(take(bench, ids, "short", "camera").id))["reach"] != "reach.outwards"
-        bench.remove_part(ids["ring"])
-        assert codes(bench.bench(take(bench, ids, "short", "camera").id))["reach"] == "reach.outwards"
+        # Without rings to be had, side by side says of the parts as they are what the bench says.
+        told = {finding.code for finding in bench.look_at(bare_rig(parts(bench, ids, "short", "camera")))}
+        assert "reach.outwards" in told
 
 
 def test_without_a_mount_nothing_stands_beside_the_train(install, ids):

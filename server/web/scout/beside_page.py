@@ -20,7 +20,7 @@ from server.domain.rig import Rig
 from server.domain.said import Words, said
 from server.domain.scout.against import judge_against, sight_of
 from server.domain.scout.candidates import Candidate
-from server.domain.scout.measures import RULES
+from server.domain.scout.measures import RULES, work_built
 from server.domain.scout.needs import Needs
 from server.domain.scout.usual import TubeFigures
 from server.domain.sky.target import credit
@@ -76,8 +76,8 @@ class Column:
     Attributes:
         cells: its figures, as `HEADS` names them. why: whether it is on the front, or why not.
         section: drawn to scale. centre, corner: its stars. sketch: the address of a target's sketch.
-        owned: what of it is owned. to_buy: what is not. rings: how the back focus is closed; trouble: why the
-            Bridge could not look.
+        owned: what of it is owned. to_buy: what is not. rings: how the back focus is closed, and what that
+            changes; trouble: why the Bridge could not look.
         total: what all of it costs yet; budget: that beside the budget, "" without one.
         upkeep: what its tube asks of its owner.
         findings: what the checks say, the sound last.
@@ -198,6 +198,18 @@ def _budget(items: Sequence[tuple[CataloguedPart, int]], more: bool, needs: Need
     return f"{about}{rest} more than your {whole}" if left < 0 else f"{about}{rest} of your {whole} left"
 
 
+def _differing(bench: Workbench, answer: Answer, number: int, built: Rig, cells: Sequence[str]) -> str:
+    """What of the figures is shown otherwise once the rings are in: what they weigh, shade and are off by."""
+    table = work_built(answer.table, number, built, answer.targets, answer.site, answer.needs.currency)
+    found = cells_of(replace(answer, table=table), 0, bench.observer)
+    said = [
+        f"{head} {now} instead of {before}"
+        for head, now, before in zip(HEADS, found, cells, strict=True)
+        if now != before
+    ]
+    return f" So built: {'; '.join(said)}." if said else ""
+
+
 def _to_buy(item: CataloguedPart, where: str, reader: Observer) -> ToBuy:
     part = item.part
     return ToBuy(
@@ -259,10 +271,11 @@ def _column(
     tube = parts[0].part
     upkeep = upkeep_of(tube.design) if isinstance(tube, OpticalTube) else None
     figures = answer.table.threes[int(answer.table.of[number])].figures
+    cells = cells_of(answer, number, bench.observer)
     column = Column(
         key=candidate.key,
         name=whole_name(answer, number),
-        cells=cells_of(answer, number, bench.observer),
+        cells=cells,
         why=why_not_words(answer, number, bench.observer.units),
         section=Markup(""),
         centre=None,
@@ -273,7 +286,8 @@ def _column(
             *(_to_buy(item, item.part.kind_words, bench.observer) for item, _ in wanted),
             *(_to_buy(item, "to close the back focus", bench.observer) for item, _ in bought),
         ),
-        rings=_rings(closing),
+        rings=_rings(closing)
+        + ("" if closing.offer is None else _differing(bench, answer, number, joined, cells)),
         trouble=closing.trouble,
         total=_money((*wanted, *bought), closing.offer is None),
         budget=_budget((*wanted, *bought), closing.offer is None, answer.needs),

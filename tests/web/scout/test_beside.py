@@ -134,6 +134,22 @@ def test_what_is_to_be_bought_says_where_its_figures_are_written_or_where_to_say
     assert page_of(form).select_one("[name=document]") is not None
 
 
+def test_what_the_rings_change_of_the_figures_that_are_shown_is_said_with_both(
+    member: Member, asked: dict[str, list[str]], every: list[str]
+):
+    page, seen = member.get("/scout/beside", **asked, c=every[:4]), set()
+    for nth, said in enumerate(texts(page, "back focus")):
+        changed = said.partition("So built: ")[2].removesuffix(".")
+        for one in filter(None, changed.split("; ")):
+            now, _, before = one.partition(" instead of ")
+            # The star's width says in whose seeing it is.
+            name = next(row for row in lines(page) if now.startswith(row.split(" in the site")[0]))
+            assert before == texts(page, name)[nth]
+            assert now != f"{name} {before}"
+            seen.add(name)
+    assert {"mass on the mount", "share of the mount's rating"} <= seen
+
+
 def test_what_is_to_be_paid_stands_beside_the_budget(
     member: Member, asked: dict[str, list[str]], every: list[str]
 ):
