@@ -108,7 +108,7 @@ def exact_mass(mass_kg: float) -> Amount:
 
 
 def _kept(fact: Any) -> Fact:
-    if type(fact) in _AS_IT_IS or isinstance(fact, str | int):
+    if fact is None or isinstance(fact, str | int | Amount | Quantity | Named | Said | Missing):
         return fact
     if hasattr(fact, "name"):
         return named(fact)

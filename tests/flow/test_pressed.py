@@ -42,7 +42,8 @@ NAMES: tuple[MeasureName, ...] = ("load", "hours", "corner", "fill_least", "ligh
 
 def on_the_bench(rig: Rig) -> dict[str, float]:
     """What the bench's functions say of a rig; nan for what is not known."""
-    case, found = Case(rig), dict.fromkeys(NAMES, math.nan)
+    case = Case(rig)
+    found: dict[str, float] = dict.fromkeys(NAMES, math.nan)
     carried = total_mass((load.item.name, load.mass_kg) for load in loads_of(case))
     found["load"] = math.nan if carried.missing else carried.known_kg
     telescope, frame, lit = telescope_of(case), frame_of(case), light_of(case)
