@@ -121,7 +121,7 @@ def open_answer(page: Page, club: Club) -> None:
 
 
 def open_alike(page: Page, club: Club) -> None:
-    page.goto("/scout?asked=1&catalogue=1&front=cost&front=hours&front=corner")
+    open_answer(page, club)
     page.get_by_role("link", name="stands for").first.click()
     page.get_by_role("heading", name="It stands for").wait_for()
 
