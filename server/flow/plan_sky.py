@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -83,6 +84,13 @@ class RigSky:
     def frame(self) -> Frame | None:
         """Its frame on the sky."""
         return self.framed.frame
+
+    @property
+    def panels(self) -> int | None:
+        """How many panels take the whole target in; None for more than anybody takes."""
+        if self.framed.panels is not None:
+            return math.prod(self.framed.panels)
+        return None if (self.framed.best_fill or 0.0) > 1.0 else 1
 
     @property
     def star_arcsec(self) -> float | None:

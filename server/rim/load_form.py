@@ -22,7 +22,7 @@ from server.domain.measure import Measure
 from server.domain.observer import UnitSystem
 from server.domain.parts import Accessory, CataloguedPart
 from server.domain.sky.when import FIRST_YEAR, LAST_YEAR
-from server.rim.cells import CellError, read_cell, write_cell
+from server.rim.cells import CellError, figure_of, read_cell, write_cell
 from server.rim.load_specs import (
     BAR_SPOT_SPECS,
     COUPLINGS,
@@ -260,11 +260,14 @@ def read_plan(
 
 
 def _read_one(spec: FieldSpec, text: str) -> Any:
-    """Read a field's text. Raises CellError, also for a bare number in a field that wants its unit."""
+    """Read a field's text. Raises CellError, also for a bare number in a field that wants its unit, and for
+    more than a figure.
+    """
     bare = not any(letter.isalpha() or letter in "'\"′″’”“" for letter in text)
     value = read_cell(spec, text, "rig")
     if isinstance(value, Measure) and bare and value.nominal != 0 and asks_unit(spec.name):
         raise CellError(f"“{text.strip()}” has no unit. Write it behind: {_examples(spec, text.strip())}.")
+    figure_of(value)
     return value
 
 

@@ -132,8 +132,8 @@ def read_rules(texts: Mapping[str, str]) -> Rules:
 
     Raises FieldErrors.
     """
-    read, errors = read_cells(RULE_SPECS, texts, "rig")
-    values = {name: one.nominal for name, one in read.items() if isinstance(one, Measure)}
+    read, errors = read_cells(RULE_SPECS, texts, "rig", figures=True)
+    values = {name: one for name, one in read.items() if one is not None}
     least = values.get("pixels_least", Rules().pixels_least)
     most = values.get("pixels_most", Rules().pixels_most)
     if least > most and not errors:

@@ -9,7 +9,6 @@ from typing import Any
 from pydantic import ValidationError
 
 from server.domain.fields import FieldSpec
-from server.domain.measure import Measure
 from server.domain.refusals import sentence_of
 from server.domain.scout.needs import FRONT_MEASURES, USUAL_FRONT, MeasureName, Needs
 from server.rim.cells import read_cells, write_cell
@@ -107,10 +106,7 @@ def read_needs(
     budget = WITH_CODE.fullmatch(texts.get("budget", "").strip())
     if budget is not None:
         texts = {**texts, "budget": budget[1], "currency": budget[2]}
-    read, errors = read_cells(NEED_SPECS, texts, "rig")
-    values: dict[str, Any] = {
-        name: one.nominal if isinstance(one, Measure) else one for name, one in read.items()
-    }
+    values, errors = read_cells(NEED_SPECS, texts, "rig", figures=True)
     values["currency"] = str(values.get("currency") or "EUR").upper()
     chosen = tuple(name for name in FRONT_MEASURES if name in front)
     values |= {"like": tuple(name for name in LIKED if name in likes), "front": chosen or USUAL_FRONT, **more}

@@ -10,7 +10,7 @@ from server.domain.measure import Money
 from server.domain.observer import UnitSystem
 from server.domain.parts import KINDS, CataloguedPart
 from server.domain.scout.candidates import Candidate
-from server.domain.scout.needs import MeasureName
+from server.domain.scout.needs import HOURS_STEP, STEPS, MeasureName
 from server.domain.scout.usual import THICKNESS_MM
 from server.domain.sky.reckoning import surface_of
 from server.domain.sky.usual_targets import UsualTarget
@@ -128,6 +128,17 @@ def said_of(answer: Answer) -> str:
         return f"{said}; of none of them {over} {'is' if len(names) == 1 else 'are all'} known."
     verb = "is" if tubes == 1 else "are"
     return f"{said}; {counted(tubes, 'tube')} {verb} not beaten by another in {over}."
+
+
+def step_words(answer: Answer, units: UnitSystem) -> str:
+    """In which steps combinations are counted as practically equal."""
+    steps = [
+        f"{100 * HOURS_STEP:.0f} % of the {MEASURE_WORDS[name]}"
+        if name == "hours"
+        else f"{measure_text(name, STEPS[name], answer.needs.currency, units, 1)} of {MEASURE_WORDS[name]}"
+        for name in answer.needs.front
+    ]
+    return f"Their figures come to the same in steps of {listed(steps)}."
 
 
 def gain_words(line: NeedLine, gains: Sequence[Gain], currency: str, units: UnitSystem) -> str:

@@ -6,8 +6,8 @@ import re
 
 from server.domain.fields import FieldSpec
 from server.domain.findings import Amount
-from server.domain.measure import Measure
-from server.rim.cells import CellError, read_cell
+from server.domain.measure import Measure, nominal
+from server.rim.cells import CellError, figure_of, read_cell
 from server.rim.forms import field_of
 from server.rim.wording import write_amount
 
@@ -19,21 +19,35 @@ _UNIT = re.compile(r"(?:mm|cm|in|inch|inches|\"|″|”)\s*$", re.IGNORECASE)
 
 
 def size_mm(text: str) -> float | None:
-    """Return the size that a text with a unit of length says, mm; None for anything else."""
-    return _nominal(_SIZE, text) if _UNIT.search(text.strip()) else None
+    """Return the size that a text with a unit of length says, mm; None for anything else, and for more."""
+    read = _size(text)
+    return None if read is None or _refusal(read) else read.nominal
 
 
 def pixel_um(text: str) -> float | None:
     """Return the size of a pixel that a text says, um; None for anything else."""
-    return _nominal(_PIXEL, text)
+    return nominal(_measure(_PIXEL, text))
 
 
-def _nominal(spec: FieldSpec, text: str) -> float | None:
+def _size(text: str) -> Measure | None:
+    return _measure(_SIZE, text) if _UNIT.search(text.strip()) else None
+
+
+def _measure(spec: FieldSpec, text: str) -> Measure | None:
     try:
         read = read_cell(spec, text, "")
     except CellError:
         return None
-    return read.nominal if isinstance(read, Measure) else None
+    return read if isinstance(read, Measure) else None
+
+
+def _refusal(read: Measure) -> str:
+    """What to say of a size with a tolerance, which a count of pixels does not keep; "" for none."""
+    try:
+        figure_of(read)
+    except CellError as error:
+        return error.sentence
+    return ""
 
 
 def count_across(size: float, pixel: float) -> int:
@@ -47,8 +61,11 @@ def count_across(size: float, pixel: float) -> int:
 
 def size_instead(field: str, text: str, pixel_text: str) -> str:
     """Return what to say where a size was typed for a count of pixels; "" where none was."""
-    if field not in SIDES or size_mm(text) is None:
+    size = _size(text) if field in SIDES else None
+    if size is None:
         return ""
+    if refused := _refusal(size):
+        return refused
     if pixel_um(pixel_text) is None:
         return "With the pixel size as well, a size is turned into pixels. Type that first."
     count, how = count_offered(field, text, pixel_text)

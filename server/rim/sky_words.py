@@ -114,7 +114,9 @@ def site_words(site: Site) -> str:
 
 
 def fit_words(rig: str, sky: Sequence[tuple[Target, RigSky]]) -> str:
-    """What of several targets a rig frames, and how long all of it takes, in a sentence or two."""
+    """What of several targets a rig frames, and how long all of it takes, in as many panels as take each in,
+    in a sentence or two.
+    """
     sized = [(target, one.framed.fill) for target, one in sky if one.framed.fill is not None]
     if not sized:
         return f"{rig}: not known yet; its frame or the targets' sizes are missing."
@@ -125,11 +127,18 @@ def fit_words(rig: str, sky: Sequence[tuple[Target, RigSky]]) -> str:
         said += f"; {' and '.join(too_large)} {'reach' if len(too_large) > 1 else 'reaches'} beyond it"
     if small:
         said += f"; {' and '.join(small)} {'are' if len(small) > 1 else 'is'} small in it"
-    hours = [one.depth.hours for _, one in sky if one.depth is not None and one.depth.hours is not None]
+    panels = [one.panels for _, one in sky]
+    hours = [
+        hours
+        for (_, one), count in zip(sky, panels, strict=True)
+        if one.depth is not None and count is not None and (hours := one.depth.hours_of(count)) is not None
+    ]
     if len(hours) < len(sky):
         return f"{said}."
+    count = sum(filter(None, panels))
+    in_panels = f", in {count} panels" if count > len(sky) else ""
     total = Span(*(sum(getattr(one, end) for one in hours) for end in ("value", "low", "high")))
-    return f"{said}. All of it takes {total_hours(total)}."
+    return f"{said}. All of it takes {total_hours(total)}{in_panels}."
 
 
 def sub_text(seconds: float) -> str:

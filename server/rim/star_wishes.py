@@ -121,6 +121,6 @@ def wish_texts(wishes: StarWishes) -> dict[str, str]:
 
 def read_wishes(texts: Mapping[str, str]) -> tuple[StarWishes, dict[str, str]]:
     """Return the wishes that can be read, and for each other field a sentence; an empty one is as usual."""
-    read, errors = read_cells(WISH_SPECS, texts, "rig")
-    values = {name: one.nominal if isinstance(one, Measure) else one for name, one in read.items() if one}
+    read, errors = read_cells(WISH_SPECS, texts, "rig", figures=True)
+    values = {name: one for name, one in read.items() if one is not None}
     return StarWishes.model_validate(values), errors

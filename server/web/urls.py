@@ -366,6 +366,10 @@ class Urls:
         """Combinations side by side; the query holds them as "c"."""
         return with_query("/scout/beside", query)
 
+    def alike(self, **query: object) -> str:
+        """What a combination stands for; the query holds it as "c"."""
+        return with_query("/scout/alike", query)
+
     def scout_csv(self, **query: object) -> str:
         """All combinations with all measures."""
         return with_query("/scout/all.csv", query)

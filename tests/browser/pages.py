@@ -122,6 +122,12 @@ def open_answer(page: Page, club: Club) -> None:
     page.get_by_role("heading", name="meet your needs").wait_for()
 
 
+def open_alike(page: Page, club: Club) -> None:
+    open_answer(page, club)
+    page.get_by_role("link", name="stands for").first.click()
+    page.get_by_role("heading", name="It stands for").wait_for()
+
+
 def open_beside(page: Page, club: Club) -> None:
     open_answer(page, club)
     for box in page.get_by_label("side by side").all()[:2]:
@@ -204,6 +210,7 @@ PAGES = (
     Shown("the Scout's answer", open_answer),
     at("the Scout without a camera to choose", "/scout?asked=1&camera=999999"),
     at("the Scout's needs with mistakes in them", "/scout?asked=1&budget=lots&lift_kg=0", status=422),
+    Shown("what one of the Scout's stands for", open_alike),
     Shown("two of the Scout's side by side", open_beside),
     at("the load of a rig", "/bench/{rig}/load"),
     at("a packing list", "/bench/{rig}/packing"),

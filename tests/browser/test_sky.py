@@ -84,6 +84,15 @@ def test_a_target_on_two_rigs_is_one_sheet_with_its_sketches_and_nothing_too_sma
     assert page.evaluate(SMALL_PRINT, SMALLEST_PT) == []
 
 
+def test_the_months_of_two_rigs_of_long_names_stand_beside_one_another(club: Club, new_context: Opener):
+    page = opened(club, new_context, "/sky/at/M31?rig={rig}&rig=2&columns=3&rows=3")
+    page.set_viewport_size({"width": 1440, "height": 900})
+    page.get_by_text("The months in figures").click()
+    table = page.get_by_role("group", name="Hours a night by month")
+    expect(table.get_by_role("columnheader")).to_have_count(7)
+    assert table.evaluate("it => it.scrollWidth - it.clientWidth") == 0
+
+
 def test_without_a_script_the_angle_is_typed(club: Club, new_context: Opener):
     page = new_context(club.address, observer=club.observer, java_script_enabled=False).new_page()
     page.goto(f"/sky/at/M31?rig={club.rig}")

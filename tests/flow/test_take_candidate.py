@@ -12,7 +12,7 @@ import pytest
 from server.domain.errors import NotFoundError
 from server.domain.observer import Holding
 from server.domain.parts import CataloguedPart, Part
-from server.domain.scout.candidates import Candidate
+from server.domain.scout.candidates import Candidate, bare_rig
 from server.domain.scout.needs import Needs
 from server.flow.protocols import StoredRig
 from server.flow.scout import choice_of, scout
@@ -124,6 +124,21 @@ def test_a_tube_without_corrector_goes_with_its_camera_alone(install, ids):
         assert in_train(bench, stored)[-1] == ids["camera"]
         assert ids["corrector"] not in in_train(bench, stored)
         assert bench.bench(stored.id).rig.mount is not None
+
+
+def test_a_drawtube_that_cannot_come_out_far_enough_is_lengthened_or_told_as_the_bench_tells_it(install, ids):
+    # In focus 90 behind the tube, the camera 17.5 and the drawtube 40 at most: 32.5 are lacking.
+    short = tube(model="Short", back_focus_mm=90.0, focuser_in_mm=10.0, focuser_out_mm=40.0)
+    with install.bench() as bench:
+        ids["short"] = bench.add_part(short, Holding(owned=1)).id
+        closing = bench.closing_of(parts(bench, ids, "short", "camera"))
+        assert closing.offer is not None
+        assert closing.offer.posed.gap.whose == "focuser"
+        assert [place.item.id for place in closing.offer.places] == [ids["ring"]]
+        assert codes(bench.bench(take(bench, ids, "short", "camera").id))["reach"] != "reach.outwards"
+        # Without rings to be had, side by side says of the parts as they are what the bench says.
+        told = {finding.code for finding in bench.look_at(bare_rig(parts(bench, ids, "short", "camera")))}
+        assert "reach.outwards" in told
 
 
 def test_without_a_mount_nothing_stands_beside_the_train(install, ids):

@@ -216,3 +216,9 @@ def test_quantities_and_lists() -> None:
     assert write_shared(Quantity(55.0, "%", 0)) == "55 %"
     assert listed(()) == ""
     assert listed(("a",)) == "a"
+
+
+def test_words_of_upkeep_point_to_no_other_place_since_several_pages_say_them():
+    said = " ".join(text for key, text in WORDS.items() if key.startswith("upkeep."))
+    assert "The faster, the more delicate." in said
+    assert not re.search(r"\b(?:above|below)\b", said)

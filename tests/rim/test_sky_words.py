@@ -404,6 +404,16 @@ def test_all_hours_are_added_and_not_told_where_one_is_unknown():
     assert hours is not None
     twice = Span(2.0 * hours.value, 2.0 * hours.low, 2.0 * hours.high)
     assert fit_words("A", views).endswith(f"All of it takes {total_hours(twice)}.")
+    target, one = views[1]
+    mosaic = replace(one, framed=replace(one.framed, fill=1.5, best_fill=1.5, panels=(3, 2)))
+    seven = Span(7.0 * hours.value, 7.0 * hours.low, 7.0 * hours.high)
+    told = fit_words("A", [views[0], (target, mosaic)])
+    assert told.endswith(f"All of it takes {total_hours(seven)}, in 7 panels.")
+    too_many = replace(mosaic, framed=replace(mosaic.framed, panels=None))
+    assert "takes" not in fit_words("A", [views[0], (target, too_many)])
+    # Turned by hand out of a frame that it fits, it needs no second panel.
+    turned = replace(one, framed=replace(one.framed, fill=1.5, best_fill=0.9, panels=None))
+    assert fit_words("A", [views[0], (target, turned)]).endswith(f"All of it takes {total_hours(twice)}.")
     unknown = (views[1][0], replace(views[1][1], depth=None))
     assert "takes" not in fit_words("A", [views[0], unknown])
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property, partial
 from typing import TYPE_CHECKING, Literal, TypeAlias
 
@@ -17,8 +17,8 @@ from server.domain.guarded import worked_or_none
 from server.domain.load.power import work_power
 from server.domain.measure import nominal
 from server.domain.much import much_is_made
-from server.domain.parts import CataloguedPart, OpticalTube
-from server.domain.rig import Rules
+from server.domain.parts import CataloguedPart, Mount, OpticalTube
+from server.domain.rig import Rig, Rules
 from server.domain.said import Missing, said
 from server.domain.scout.candidates import Candidate, Choice, bare_rig, closed, suits, with_beside
 from server.domain.scout.needs import MeasureName
@@ -51,6 +51,8 @@ with each target's own."""
 WISHES = DepthWishes()
 RULES = Rules()
 WORK = said("work.scout")
+Close: TypeAlias = Callable[[Rig], tuple[Rig, float | None]]
+"""A combination's rig with its rings in, and the room that there was for them, mm."""
 
 
 @dataclass(frozen=True)
@@ -143,16 +145,34 @@ class Pass:
         return {(one.tube, one.corrector, one.camera): k for k, one in enumerate(self.threes)}
 
 
-def work_pass(choice: Choice, targets: Sequence[Target], site: Site | None, currency: str) -> Pass:
-    """Work out all measures of all combinations."""
+def work_pass(
+    choice: Choice, targets: Sequence[Target], site: Site | None, currency: str, close: Close = closed
+) -> Pass:
+    """Work out all measures of all combinations. close: how a combination's back focus is closed."""
     with much_is_made():
-        return _pass(choice, targets, site, currency)
+        return _pass(choice, targets, site, currency, close)
 
 
-def _pass(choice: Choice, targets: Sequence[Target], site: Site | None, currency: str) -> Pass:
+def work_built(
+    table: Pass, number: int, built: Rig, targets: Sequence[Target], site: Site | None, currency: str
+) -> Pass:
+    """One combination's measures as it is built, its rings with it; cost is without these."""
+    choice, three, mount = table.choice, table.threes[int(table.of[number])], int(table.mount[number])
+    alone = replace(
+        choice,
+        tubes=(choice.tubes[three.tube],),
+        correctors=(choice.correctors[three.corrector],),
+        cameras=(choice.cameras[three.camera],),
+        mounts=(choice.mounts[mount],),
+    )
+    carried = replace(built, gear=tuple(one for one in built.gear if not isinstance(one.item.part, Mount)))
+    return work_pass(alone, targets, site, currency, lambda _: (carried, None))
+
+
+def _pass(choice: Choice, targets: Sequence[Target], site: Site | None, currency: str, close: Close) -> Pass:
     import numpy as np
 
-    threes = tuple(_threes(choice))
+    threes = tuple(_threes(choice, close))
     mounts = len(choice.mounts)
     of, mount = np.repeat(np.arange(len(threes)), mounts), np.tile(np.arange(mounts), len(threes))
     fills = _fills(threes, targets)
@@ -192,7 +212,7 @@ def _pass(choice: Choice, targets: Sequence[Target], site: Site | None, currency
     return Pass(choice, threes, of, mount, measures, fills[:, of], hours["value"][:, of], lacking)
 
 
-def _threes(choice: Choice) -> Iterator[Three]:
+def _threes(choice: Choice, close: Close) -> Iterator[Three]:
     """Every tube with each corrector that suits it and each camera."""
     for t, tube in enumerate(choice.tubes):
         for c, corrector in enumerate(choice.correctors):
@@ -201,7 +221,7 @@ def _threes(choice: Choice) -> Iterator[Three]:
             for k, camera in enumerate(choice.cameras):
                 between: list[CataloguedPart] = [] if corrector is None else [corrector]
                 parts = with_beside([tube, *between, camera], choice.beside)
-                done = worked_or_none(WORK, partial(_three, tube, (t, c, k), parts))
+                done = worked_or_none(WORK, partial(_three, tube, (t, c, k), parts, close))
                 yield done or _without_figures(tube, (t, c, k), parts)
 
 
@@ -219,13 +239,17 @@ def _masses(behind: Sequence[CataloguedPart]) -> tuple[float, ...] | None:
 
 
 def _three(
-    tube: CataloguedPart[OpticalTube], at: tuple[int, int, int], parts: Sequence[CataloguedPart]
+    tube: CataloguedPart[OpticalTube],
+    at: tuple[int, int, int],
+    parts: Sequence[CataloguedPart],
+    close: Close,
 ) -> Three:
-    rig, room = closed(bare_rig(parts))
+    rig, room = close(bare_rig(parts))
     case = Case(rig)
     figures = figures_of(tube.part, case.optics.obstruction)
     frame, telescope = frame_of(case), telescope_of(case)
-    behind = _masses(parts[1:])
+    within = (place.item for place in rig.train if place.item.id != tube.id)
+    behind = _masses([*within, *(one.item for one in rig.gear)])
     framed = frame if isinstance(frame, Frame) else None
     if telescope is None:
         return Three(*at, case, None, framed, figures, behind_kg=behind, room_mm=room)

@@ -122,6 +122,8 @@ def glass_in(
 def glass_bound_mm(places: tuple[Place, ...], ratio: float | None) -> float:
     """The most that glass which is not wholly known may move the focus, mm; 0 where all of it is known."""
     _, unsure, missing = glass_in(places, ratio)
+    if not missing:
+        return unsure
     # Where nobody knows the focal ratio, the fastest beam there is bounds it.
     at_most = plate_shift_mm(THICKEST_GLASS_MM, N_BK7_INDEX, ratio or FASTEST_FOCAL_RATIO)
     # Each missing word stands for one plate; those whose thickness is known are in the unsure shift.

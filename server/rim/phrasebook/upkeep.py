@@ -14,7 +14,7 @@ WORDS = {
     "upkeep.refractor.delicate": "It holds for years. A knock or a fall can end that, and is seen as coma in the middle of the field.",
     "upkeep.refractor.field": "No. A tube that was knocked out goes back to its maker.",
     "upkeep.newtonian.what": "The secondary is turned and tilted under the focuser, then the primary tilted until its axis meets it.",
-    "upkeep.newtonian.delicate": "The faster, the more: see Collimation above for this tube. It is looked at before every night.",
+    "upkeep.newtonian.delicate": "The faster, the more delicate. It is looked at before every night.",
     "upkeep.newtonian.field": "The primary yes, in minutes. The secondary is better begun at home by day.",
     "upkeep.schmidt_cassegrain.what": "Three screws tilt the secondary; the primary and the plate are the maker's.",
     "upkeep.schmidt_cassegrain.delicate": "It drifts a little with each journey. A star out of focus shows rings that must lie in the middle.",

@@ -19,6 +19,9 @@ from server.rim.scout_needs import NEED_SPECS, need_texts, read_needs
 
 LONGEST = 80
 MOST = 20
+MOST_OPENED = 100
+ALL_TUBES = "tubes"
+"""What an address opens to have every tube of the front."""
 
 
 @dataclass(frozen=True)
@@ -28,6 +31,7 @@ class Asked:
     Attributes:
         needs: as far as they can be read. typed, errors: the form.
         site: None where the observer has none. targets: what is to be photographed.
+        opened: what of the answer is opened: numbers of tubes with all their lines, `ALL_TUBES`.
         query: the address's own choices, for further addresses.
     """
 
@@ -36,6 +40,7 @@ class Asked:
     errors: Mapping[str, str]
     site: StoredSite | None
     targets: tuple[Target, ...]
+    opened: tuple[str, ...]
     query: Mapping[str, Any]
 
 
@@ -64,7 +69,9 @@ def asked_of(request: Request, bench: Workbench, given: QueryParams | None = Non
     site, targets = meant_by(bench.store, bench.observer.id, needs)
     # What was typed goes on in the units it was typed in.
     kept = {name: text for name, text in typed.items() if text.strip() and name not in errors}
-    return Asked(needs, typed, errors, site, targets, query_of(needs) | kept)
+    opened = tuple(dict.fromkeys(text[:LONGEST] for text in given.getlist("open")[:MOST_OPENED]))
+    query = query_of(needs) | kept | ({"open": list(opened)} if opened else {})
+    return Asked(needs, typed, errors, site, targets, opened, query)
 
 
 def query_of(needs: Needs) -> dict[str, Any]:

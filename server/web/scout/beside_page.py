@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
+from textwrap import shorten
 from typing import Any, ClassVar
 
 from markupsafe import Markup
@@ -19,7 +20,8 @@ from server.domain.rig import Rig
 from server.domain.said import Words, said
 from server.domain.scout.against import judge_against, sight_of
 from server.domain.scout.candidates import Candidate
-from server.domain.scout.measures import RULES
+from server.domain.scout.measures import RULES, work_built
+from server.domain.scout.needs import Needs
 from server.domain.scout.usual import TubeFigures
 from server.domain.sky.target import credit
 from server.domain.stars.field import StarField, work_stars
@@ -36,23 +38,35 @@ from server.rim.scout_needs import MEASURE_WORDS
 from server.rim.scout_words import measure_text, whole_name, why_not_words
 from server.rim.scout_workings import WORKED
 from server.rim.wording import write_money
+from server.web.entering import form_of
 from server.web.picture import sections_alike
 from server.web.rendering import URLS
 from server.web.scout.framed import FramedRow, framed_rows
-from server.web.scout.page import COLUMNS, cells_of
+from server.web.scout.page import HEADS, cells_of
 from server.web.stars.page import DrawnStar, drawn_star, side_px, white_of
 
 MOST = 4
+LONGEST_NOTE = 200
 
 
 @dataclass(frozen=True)
 class ToBuy:
-    """A line of the shopping list: what, its price, its source and where it goes; owned ones cost nothing."""
+    """A line of the shopping list.
+
+    Attributes:
+        name, url: what, and its page. price: of one. where: where it goes.
+        source: what its figures are of, with its address where it is one. note: what is noted of it.
+        enter: where a source is entered; "" while there is source or note.
+    """
 
     name: str
-    price: str
-    note: str
     url: str
+    price: str
+    where: str
+    source: str
+    source_url: str
+    note: str
+    enter: str
 
 
 @dataclass(frozen=True)
@@ -60,11 +74,12 @@ class Column:
     """A combination.
 
     Attributes:
-        cells: its figures, as `ROWS` names them. why: whether it is on the front, or why not.
+        cells: its figures, as `HEADS` names them. why: whether it is on the front, or why not.
         section: drawn to scale. centre, corner: its stars. sketch: the address of a target's sketch.
-        owned: what of it is owned. to_buy: what is not. rings: how the back focus is closed; trouble: why the
-            Bridge could not look.
-        total: what all of it costs yet. upkeep: what its tube asks of its owner.
+        owned: what of it is owned. to_buy: what is not. rings: how the back focus is closed, and what that
+            changes; trouble: why the Bridge could not look.
+        total: what all of it costs yet; budget: that beside the budget, "" without one.
+        upkeep: what its tube asks of its owner.
         findings: what the checks say, the sound last.
         without: the page without it.
     """
@@ -82,6 +97,7 @@ class Column:
     rings: str
     trouble: Words
     total: str
+    budget: str
     upkeep: tuple[str, ...]
     findings: tuple[Finding, ...]
     assumed: str
@@ -127,9 +143,6 @@ class BesidePage:
     worked: Mapping[str, Working] = field(default_factory=lambda: WORKED)
 
 
-ROWS = (*(MEASURE_WORDS[name] for name in COLUMNS), "fills")
-
-
 def _stars(rig: Rig, seeing: float | None) -> StarField | None:
     case = Case(rig)
     telescope = worked_or_none(said("work.stars"), lambda: telescope_of(case))
@@ -139,16 +152,21 @@ def _stars(rig: Rig, seeing: float | None) -> StarField | None:
     return worked_or_none(said("work.stars"), lambda: work_stars(case, telescope, wishes))
 
 
-def _money(items: Sequence[tuple[CataloguedPart, int]], more: bool) -> str:
-    """The sum of some prices, each currency by itself: at least so much where one is not known, or `more`
-    is to come.
-    """
+def _sums(items: Sequence[tuple[CataloguedPart, int]], more: bool) -> tuple[Counter[str], bool]:
+    """Hundredths by currency, and whether more is to come: by `more`, or since a price is not known."""
     sums: Counter[str] = Counter()
     for item, count in items:
         if item.part.price is not None:
             sums[item.part.price.currency] += item.part.price.hundredths * count
+    return sums, more or any(item.part.price is None for item, _ in items)
+
+
+def _money(items: Sequence[tuple[CataloguedPart, int]], more: bool) -> str:
+    """The sum of some prices, each currency by itself: at least so much where one is not known, or `more`
+    is to come.
+    """
+    sums, unknown = _sums(items, more)
     texts = [write_money(Money(hundredths=value, currency=code)) for code, value in sums.items()]
-    unknown = more or any(item.part.price is None for item, _ in items)
     if not texts:
         return "not known yet" if unknown else "nothing"
     return ("at least " if unknown else "") + " and ".join(texts)
@@ -168,10 +186,42 @@ def _rings(closing: Closing) -> str:
     return f"{how}, with {', '.join(bought)} to be bought."
 
 
-def _to_buy(item: CataloguedPart, where: str) -> ToBuy:
-    price = "price not known yet" if item.part.price is None else write_money(item.part.price)
-    note = "; ".join(filter(None, (where, item.part.document)))
-    return ToBuy(item.name, price, note, URLS.part(item.id))
+def _budget(items: Sequence[tuple[CataloguedPart, int]], more: bool, needs: Needs) -> str:
+    """What of the budget is left, or missing; at most so much where a price is not known in its currency."""
+    if needs.budget is None:
+        return ""
+    sums, unsure = _sums(items, more)
+    budget = round(100.0 * needs.budget)
+    left = budget - sums.pop(needs.currency, 0)
+    whole, rest = (write_money(Money(hundredths=one, currency=needs.currency)) for one in (budget, abs(left)))
+    about = "" if not unsure and not sums else "at least " if left < 0 else "at most "
+    return f"{about}{rest} more than your {whole}" if left < 0 else f"{about}{rest} of your {whole} left"
+
+
+def _differing(bench: Workbench, answer: Answer, number: int, built: Rig, cells: Sequence[str]) -> str:
+    """What of the figures is shown otherwise once the rings are in: what they weigh, shade and are off by."""
+    table = work_built(answer.table, number, built, answer.targets, answer.site, answer.needs.currency)
+    found = cells_of(replace(answer, table=table), 0, bench.observer)
+    said = [
+        f"{head} {now} instead of {before}"
+        for head, now, before in zip(HEADS, found, cells, strict=True)
+        if now != before
+    ]
+    return f" So built: {'; '.join(said)}." if said else ""
+
+
+def _to_buy(item: CataloguedPart, where: str, reader: Observer) -> ToBuy:
+    part = item.part
+    return ToBuy(
+        name=item.name,
+        url=URLS.part(item.id),
+        price="price not known yet" if part.price is None else write_money(part.price),
+        where=where,
+        source=part.document,
+        source_url=part.document if part.document.startswith(("https://", "http://")) else "",
+        note=shorten(part.note, LONGEST_NOTE, placeholder=" …"),
+        enter="" if part.document or part.note else form_of(item, "document", reader.id),
+    )
 
 
 def _assumed(figures: TubeFigures, reader: Observer) -> str:
@@ -221,10 +271,11 @@ def _column(
     tube = parts[0].part
     upkeep = upkeep_of(tube.design) if isinstance(tube, OpticalTube) else None
     figures = answer.table.threes[int(answer.table.of[number])].figures
+    cells = cells_of(answer, number, bench.observer)
     column = Column(
         key=candidate.key,
         name=whole_name(answer, number),
-        cells=cells_of(answer, number, bench.observer),
+        cells=cells,
         why=why_not_words(answer, number, bench.observer.units),
         section=Markup(""),
         centre=None,
@@ -232,12 +283,14 @@ def _column(
         sketch=URLS.candidate_sketch(candidate.key, **query) if answer.targets and answer.site else "",
         owned=tuple(item.name for item in parts if item.id in choice.owned),
         to_buy=(
-            *(_to_buy(item, item.part.kind_words) for item, _ in wanted),
-            *(_to_buy(item, "to close the back focus") for item, _ in bought),
+            *(_to_buy(item, item.part.kind_words, bench.observer) for item, _ in wanted),
+            *(_to_buy(item, "to close the back focus", bench.observer) for item, _ in bought),
         ),
-        rings=_rings(closing),
+        rings=_rings(closing)
+        + ("" if closing.offer is None else _differing(bench, answer, number, joined, cells)),
         trouble=closing.trouble,
         total=_money((*wanted, *bought), closing.offer is None),
+        budget=_budget((*wanted, *bought), closing.offer is None, answer.needs),
         upkeep=()
         if upkeep is None
         else (plain(upkeep.what), plain(upkeep.delicate), f"Outside: {plain(upkeep.field)}"),
@@ -306,7 +359,7 @@ def beside_page(
     framed, framed_said = framed_rows(answer.targets, frames)
     return BesidePage(
         columns=tuple(columns),
-        rows=ROWS,
+        rows=HEADS,
         back=URLS.scout(**query),
         side=f"Each star's picture is {side:.0f} arcsec wide; all have the same light in all, and one white."
         if drawn

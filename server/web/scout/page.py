@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, ClassVar
@@ -36,6 +37,7 @@ from server.rim.scout_words import (
 )
 from server.web.entering import form_of
 from server.web.rendering import URLS
+from server.web.scout.asked import ALL_TUBES
 from server.web.scout.plot import Axis, Point, axis_of, scatter_svg
 
 COLUMNS: tuple[MeasureName, ...] = (
@@ -49,6 +51,7 @@ COLUMNS: tuple[MeasureName, ...] = (
     "star",
     "power",
 )
+HEADS = (*(MEASURE_WORDS[name] for name in COLUMNS), "fills")
 RARER = (
     "payload_share",
     "corner_arcsec",
@@ -92,9 +95,9 @@ class CandidateLine:
     """A combination in the table.
 
     Attributes:
-        key, url: its name in addresses, and its page. number: on the plot, 0 for one that is not there.
+        key, url: its name in addresses, and its page. number: on the plot, or in its list.
         name: what stands behind the tube. cells: its figures, as `COLUMNS` names them. likes: how many of the
-            wishes it meets. alike: how many others it stands for.
+            wishes it meets. alike: how many others it stands for, alike_url: the page of these.
     """
 
     key: str
@@ -103,17 +106,25 @@ class CandidateLine:
     name: str
     cells: tuple[str, ...]
     likes: int
-    alike: int
+    alike: int = 0
+    alike_url: str = ""
 
 
 @dataclass(frozen=True)
 class TubeGroup:
-    """A tube with its combinations of the front; more: how many further ones."""
+    """A tube with its combinations of the front.
 
+    Attributes:
+        id: what its place on the page is called. more: how many further ones there are. other: the page with
+            these as well, or without them; "" for none.
+    """
+
+    id: str
     name: str
     what: str
     lines: tuple[CandidateLine, ...]
     more: int
+    other: str
 
 
 @dataclass(frozen=True)
@@ -124,8 +135,10 @@ class ScoutPage:
         typed, errors, likes: the form. front: the ticked measures.
         sites, targets, kinds, cameras, mounts: what is chosen from lists.
         said: the answer. trouble: why there is none.
-        groups: the front by tube; shared: what all of it have. others: each further tube, and why it is not
-            on the front. gains: what each need costs. against: needs that nothing meets together.
+        groups: the front by tube; tubes, tubes_url: how many tubes it has, and the page with all of them, or
+            with the first ones alone, "" where these are all. shared: what all of the front have.
+        others: each further tube, and why it is not on the front. gains: what each need costs.
+        against: needs that nothing meets together.
         misses: what comes nearest, with why not.
         unmeasured: how many meet the needs so far as can be told, and are not on the plot.
         beside: what each combination carries by the needs.
@@ -157,6 +170,8 @@ class ScoutPage:
     plot: Markup | None
     plot_words: str
     groups: tuple[TubeGroup, ...]
+    tubes: int
+    tubes_url: str
     shared: tuple[str, ...]
     others: tuple[tuple[str, str, str], ...]
     gains: tuple[str, ...]
@@ -177,7 +192,7 @@ class ScoutPage:
     specs: tuple[FieldSpec, ...] = NEED_SPECS
     liked: tuple[str, ...] = LIKED
     rarer: tuple[str, ...] = RARER
-    columns: tuple[str, ...] = (*(MEASURE_WORDS[name] for name in COLUMNS), "fills")
+    columns: tuple[str, ...] = HEADS
     quick: tuple[FieldSpec, ...] = QUICK_SPECS
 
     @property
@@ -228,32 +243,70 @@ def cells_of(answer: Answer, number: int, reader: Observer) -> tuple[str, ...]:
     return (*map(cell, COLUMNS), fills)
 
 
-def groups_of(answer: Answer, reader: Observer, query: Mapping[str, Any]) -> tuple[TubeGroup, ...]:
-    """The front by tube, in the front's order."""
-    alike: dict[int, int] = {}
-    for stands in answer.alike.values():
-        alike[stands] = alike.get(stands, 0) + 1
-    shared = shared_of(answer)
-    lines: dict[int, list[CandidateLine]] = {}
-    for nth, number in enumerate(map(int, answer.front), start=1):
-        candidate = answer.table.candidate(number)
-        lines.setdefault(candidate.tube, []).append(
-            CandidateLine(
-                key=candidate.key,
-                url=URLS.candidate(candidate.key, **query),
-                number=nth,
-                name=_behind(answer, candidate, shared),
-                cells=cells_of(answer, number, reader),
-                likes=int(answer.likes[number]),
-                alike=alike.get(number, 0),
-            )
-        )
-    parts = answer.table.choice.by_number
-    found = list(lines.items())[:MOST_TUBES]
-    return tuple(
-        TubeGroup(parts[tube].name, _what(parts[tube]), tuple(of[:MOST_OF_A_TUBE]), len(of[MOST_OF_A_TUBE:]))
-        for tube, of in found
+def line_of(
+    answer: Answer,
+    number: int,
+    nth: int,
+    name: str,
+    reader: Observer,
+    query: Mapping[str, Any],
+    alike: int = 0,
+) -> CandidateLine:
+    """A combination's line. nth: which it is. name: what it is called here. alike: it stands for so many."""
+    key = answer.table.candidate(number).key
+    return CandidateLine(
+        key=key,
+        url=URLS.candidate(key, **query),
+        number=nth,
+        name=name,
+        cells=cells_of(answer, number, reader),
+        likes=int(answer.likes[number]),
+        alike=alike,
+        alike_url=URLS.alike(**{**query, "c": key}) if alike else "",
     )
+
+
+def _turned(query: Mapping[str, Any], what: str, id: str) -> str:
+    """The page with what is shut opened, or with what is open shut, at the place of that name."""
+    opened = list(query.get("open", ()))
+    opened = [one for one in opened if one != what] if what in opened else [*opened, what]
+    return f"{URLS.scout(**{**query, 'open': opened})}#{id}"
+
+
+def groups_of(answer: Answer, reader: Observer, query: Mapping[str, Any]) -> tuple[TubeGroup, ...]:
+    """The front by tube, in the front's order; the first few, but for what the query opens."""
+    alike, shared, opened = Counter(answer.alike.values()), shared_of(answer), query.get("open", ())
+    found: dict[int, list[tuple[int, int]]] = {}
+    for nth, number in enumerate(map(int, answer.front), start=1):
+        found.setdefault(int(answer.table.tubes[number]), []).append((nth, number))
+    parts = answer.table.choice.by_number
+
+    def group(tube: int, of: list[tuple[int, int]]) -> TubeGroup:
+        shown = of if str(tube) in opened else of[:MOST_OF_A_TUBE]
+        id = f"tube-{tube}"
+        lines = (
+            line_of(
+                answer,
+                number,
+                nth,
+                _behind(answer, answer.table.candidate(number), shared),
+                reader,
+                query,
+                alike[number],
+            )
+            for nth, number in shown
+        )
+        return TubeGroup(
+            id=id,
+            name=parts[tube].name,
+            what=_what(parts[tube]),
+            lines=tuple(lines),
+            more=len(of) - len(shown),
+            other=_turned(query, str(tube), id) if len(of) > MOST_OF_A_TUBE else "",
+        )
+
+    shown = list(found.items()) if ALL_TUBES in opened else list(found.items())[:MOST_TUBES]
+    return tuple(group(tube, of) for tube, of in shown)
 
 
 def _what(item: CataloguedPart) -> str:
@@ -350,6 +403,7 @@ def scout_page(
     misses = (
         () if answer is None or len(answer.passing) else tuple(_why(answer, misses_of(answer), reader, query))
     )
+    tubes = 0 if answer is None else len(answer.tubes_of(answer.front))
     chosen = needs.targets or tuple(one.key for one in listed)
     return ScoutPage(
         typed=typed,
@@ -368,6 +422,8 @@ def scout_page(
         plot=plot,
         plot_words=plot_words,
         groups=() if answer is None else groups_of(answer, reader, query),
+        tubes=tubes,
+        tubes_url=_turned(query, ALL_TUBES, "answer-head") if tubes > MOST_TUBES else "",
         shared=() if answer is None else shared_of(answer),
         others=() if answer is None or misses else tuple(_why(answer, others_of(answer), reader, query)),
         gains=()

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Annotated
 
-from fastapi import APIRouter, Form, Request
+from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import Response
 from starlette.datastructures import QueryParams
 
 from server.domain.errors import FieldErrors, NotFoundError, RefusedError
 from server.domain.observer import Holding
-from server.domain.scout.candidates import Candidate, Choice, read_key
+from server.domain.scout.candidates import MOST_COMBINATIONS, Candidate, Choice, read_key
 from server.flow.assemble_train import SwapPart
 from server.flow.protocols import PartQuery
 from server.flow.scout import choice_of
@@ -21,6 +21,7 @@ from server.handed import Number
 from server.rim.forms import read_part
 from server.web.deps import HeavyBench, WritingBench
 from server.web.rendering import URLS, go_to, render_block, render_page, wants_block
+from server.web.scout.alike_page import alike_page
 from server.web.scout.asked import LONGEST, MOST, Asked, answer_of, asked_of, query_of
 from server.web.scout.beside_page import beside_page
 from server.web.scout.page import QUICK_FIELDS, Choosable, KeptLine, ScoutPage, scout_page
@@ -167,6 +168,21 @@ def show_beside(request: Request, bench: HeavyBench) -> Response:
     if answer is None or not candidates:
         raise NotFoundError("There is no combination of these parts here. Look with the Scout again.")
     return render_page(request, beside_page(bench, answer, candidates, asked.query))
+
+
+@router.get("/scout/alike")
+def show_alike(
+    request: Request,
+    bench: HeavyBench,
+    offset: Annotated[int, Query(alias="from", ge=0, le=MOST_COMBINATIONS)] = 0,
+) -> Response:
+    """What is practically equal to a combination of the front, which stands for it."""
+    asked = asked_of(request, bench)
+    _, answer = answer_of(bench, asked)
+    number = None if answer is None else next(map(answer.table.number_of, _candidates(request)), None)
+    if answer is None or number is None:
+        raise NotFoundError("There is no combination of these parts here. Look with the Scout again.")
+    return render_page(request, alike_page(answer, number, offset, asked.query, bench.observer))
 
 
 @router.get("/scout/sketch/{key}.png")

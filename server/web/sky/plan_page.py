@@ -10,7 +10,7 @@ from markupsafe import Markup
 
 from server.domain.observer import Observer
 from server.domain.sky.target import ListedTarget
-from server.flow.plan_sky import SkyWishes, TargetSky
+from server.flow.plan_sky import RigSky, SkyWishes, TargetSky
 from server.flow.protocols import RigLine
 from server.rim.sky_compare import reasons
 from server.rim.sky_words import fit_words, long_hours, night_words, size_words, year_words
@@ -82,8 +82,13 @@ class PlanPage:
 def block_of(
     key: str, view: TargetSky, wishes: SkyWishes, reader: Observer, query: Mapping[str, Any]
 ) -> PlanBlock:
-    """One target."""
+    """One target, in as many panels as take it in."""
     picture, _, _ = picture_of(view, wishes, f"plan-{key}")
+
+    def whole(one: RigSky) -> SkyWishes:
+        columns, rows = one.framed.panels or (1, 1)
+        return wishes.model_copy(update={"columns": columns, "rows": rows})
+
     noise, site = noise_of(view), None if view.site is None else view.site.site
     return PlanBlock(
         name=" · ".join(filter(None, (view.target.called, view.target.common_name))),
@@ -94,7 +99,7 @@ def block_of(
         months=() if view.year is None else tuple(long_hours(one.moonless_h) for one in view.year.months),
         night_said="" if view.night is None else night_words(view.night, view.target),
         columns=tuple(
-            column_of(one, view, wishes, reader, noise, key, query, (SKETCH_HOURS,)) for one in view.rigs
+            column_of(one, view, whole(one), reader, noise, key, query, (SKETCH_HOURS,)) for one in view.rigs
         ),
         reasons=reasons(view),
     )

@@ -10,7 +10,7 @@ from fastapi.responses import Response
 
 from server.domain.findings import Amount
 from server.domain.guarded import Failed, worked
-from server.domain.measure import Measure, nominal
+from server.domain.measure import nominal
 from server.domain.parts import Camera, Corrector, OpticalTube
 from server.domain.said import said
 from server.domain.sky.focal import LEAST_FILL, MOST_FILL, FocalChoice, choose_focal
@@ -118,9 +118,9 @@ def show_focal_lengths(
     numbers = {str(line.id): line.id for line in rigs}
     rig_id = numbers.get(rig) or next((line.id for line in rigs if line.parts), None)
     typed = {name: request.query_params.get(name, text)[:LONGEST] for name, text in USUAL_FILLS.items()}
-    read, errors = read_cells(FILL_SPECS, typed, "sky")
+    read, errors = read_cells(FILL_SPECS, typed, "sky", figures=True)
     least, most = (
-        one.nominal if isinstance(one, Measure) else usual
+        usual if one is None else one
         for one, usual in ((read.get("least"), LEAST_FILL), (read.get("most"), MOST_FILL))
     )
     if least >= most and not errors:

@@ -349,14 +349,16 @@ def timed_rigs(view: TargetSky, panels: int) -> Iterator[tuple[str, Span]]:
 def month_heads(view: TargetSky) -> tuple[str, ...]:
     """What the year's table tells of a month."""
     nights = (f"nights: {name}" if len(view.rigs) > 1 else "nights" for name, _ in timed_rigs(view, 1))
-    return ("month", "dark", "moonless", "target above the line", "moonless", *nights)
+    # The year once and short months: names of rigs need the room.
+    month = "month" if view.year is None else f"month of {view.year.months[0].first:%Y}"
+    return (month, "dark", "moonless", "target above the line", "moonless", *nights)
 
 
 def month_lines(year: Year, view: TargetSky, panels: int) -> tuple[tuple[str, ...], ...]:
     """The year's table: hours a night, and the clear nights that each rig needs there."""
     return tuple(
         (
-            f"{one.first:%B %Y}",
+            f"{one.first:%b}",
             *map(long_hours, (one.dark_h, one.moonless_dark_h, one.above_h, one.moonless_h)),
             *(nights_text(one, hours) for _, hours in timed_rigs(view, panels)),
         )

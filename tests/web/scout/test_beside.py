@@ -106,6 +106,70 @@ def test_what_is_to_be_paid_is_the_sum_of_what_is_to_be_bought(
         assert all(member.client.get(str(one["href"])).status_code == 200 for one in cell.select("a"))
 
 
+def test_what_is_to_be_bought_says_where_its_figures_are_written_or_where_to_say_it(
+    member: Member, asked: dict[str, list[str]], every: list[str]
+):
+    behind = every[0].partition("-")[2]
+    tube = {"design": "apochromat", "aperture_mm": "80 mm", "price": "10 EUR"}
+    sources = {
+        "Linked": {"document": "https://example.org/sheet?a=1&b=2"},
+        "Papered": {"document": "Leaflet in the box"},
+        "Noted": {"note": "Weighed by hand. " * 20},
+        "Bare": {},
+    }
+    for name, source in sources.items():
+        added = member.post(
+            "/shelf/new?kind=optical_tube", **tube, model=name, focal_length_mm="400 mm", **source
+        )
+        assert added.status_code == 200
+    numbers = member.numbers("optical_tube")
+    page = member.get("/scout/beside", **asked, c=[f"{numbers[name]}-{behind}" for name in sources])
+    told = {name: cell.li for name, cell in zip(sources, lines(page)["to be bought"], strict=True)}
+    assert told["Linked"].select_one(".beside-source a")["href"] == sources["Linked"]["document"]
+    assert told["Papered"].select_one(".beside-source").text == "Leaflet in the box"
+    noted = told["Noted"].select_one(".beside-source").text
+    assert noted.startswith("Weighed by hand. Weighed")
+    assert len(noted) <= 200
+    form = member.client.get(str(told["Bare"].select_one(".beside-source a")["href"]))
+    assert page_of(form).select_one("[name=document]") is not None
+
+
+def test_what_the_rings_change_of_the_figures_that_are_shown_is_said_with_both(
+    member: Member, asked: dict[str, list[str]], every: list[str]
+):
+    page, seen = member.get("/scout/beside", **asked, c=every[:4]), set()
+    for nth, said in enumerate(texts(page, "back focus")):
+        changed = said.partition("So built: ")[2].removesuffix(".")
+        for one in filter(None, changed.split("; ")):
+            now, _, before = one.partition(" instead of ")
+            # The star's width says in whose seeing it is.
+            name = next(row for row in lines(page) if now.startswith(row.split(" in the site")[0]))
+            assert before == texts(page, name)[nth]
+            assert now != f"{name} {before}"
+            seen.add(name)
+    assert {"mass on the mount", "share of the mount's rating"} <= seen
+
+
+def test_what_is_to_be_paid_stands_beside_the_budget(
+    member: Member, asked: dict[str, list[str]], every: list[str]
+):
+    page = member.get("/scout/beside", **asked | {"currency": ["EUR"]}, c=every[:4])
+    seen = set()
+    for total, beside in zip(
+        texts(page, "in all, yet to be paid"), texts(page, "beside the budget"), strict=True
+    ):
+        unsure = "at least" in total or " and " in total or "not known" in total
+        paid = re.search(r"([\d.,]+) EUR", total)
+        left = 1800.0 - (amount(paid[1]) if paid else 0.0)
+        how = "of your 1,800 EUR left" if left >= 0.0 else "more than your 1,800 EUR"
+        sure = "" if not unsure else "at most " if left >= 0.0 else "at least "
+        assert beside == f"{sure}{abs(left):,.{0 if left == int(left) else 2}f} EUR {how}"
+        seen.add((unsure, left >= 0.0))
+    assert len(seen) > 1, "the columns are to be of several kinds"
+    without = member.get("/scout/beside", **asked | {"budget": []}, c=every[:4])
+    assert "beside the budget" not in lines(without)
+
+
 def test_four_stand_side_by_side_at_most_and_the_page_says_what_it_leaves_out(
     member: Member, asked: dict[str, list[str]], every: list[str]
 ):

@@ -325,12 +325,19 @@ SCRIPT = "<script>alert(1)</script>"
     ],
     ids=lambda asked: "-".join(sorted(asked)[:3]),
 )
-@pytest.mark.parametrize("path", ["/scout", "/scout/all.csv", "/scout/beside", "/scout/sketch/1-0-2-0.png"])
+@pytest.mark.parametrize(
+    "path", ["/scout", "/scout/all.csv", "/scout/alike", "/scout/beside", "/scout/sketch/1-0-2-0.png"]
+)
 def test_what_means_harm_is_answered_in_words(member: Member, path: str, asked: dict[str, Any]):
     answer = member.get(path, asked="1", catalogue="1", c=["1-0-2-0", SCRIPT], **asked)
     assert answer.status_code < 500
     assert "<script>alert" not in answer.text
     assert "<u>" not in answer.text or path.endswith("csv")
+
+
+def test_the_page_says_that_what_rings_can_mend_leaves_nothing_out(member: Member):
+    said = "a drawtube that cannot come out far enough: neither leaves out a combination here"
+    assert said in words_of(member.client.get(member.kept()))
 
 
 def test_a_script_in_a_parts_name_is_only_a_name(member: Member):

@@ -91,11 +91,12 @@ def test_the_months_say_how_many_nights_each_rig_needs_there(garden: Garden):
     page = page_of(shown(garden, "M31", "doublet, flattened", "Ritchey-Chretien", evening="2026-11-30"))
     table = page.find("caption", string=re.compile("clear nights")).find_parent("table")
     heads = [one.text for one in table.select("thead th")]
+    assert heads[0] == "month of 2026"
     assert heads[5:] == ["nights: Loan: doublet, flattened", "nights: Loan: Ritchey-Chretien"]
     rows = {row.th.text: [one.text for one in row.select("td")] for row in table.select("tbody tr")}
-    assert rows["June 2026"][4:] == ["-", "-"]
+    assert rows["Jun"][4:] == ["-", "-"]
     best = cells(shown(garden, "M31", "doublet, flattened", evening="2026-11-30"))
-    assert best["clear nights, without the Moon"] == [f"{rows['October 2026'][4]} in October"]
+    assert best["clear nights, without the Moon"] == [f"{rows['Oct'][4]} in October"]
 
 
 def test_a_wish_that_cannot_be_read_leaves_the_others(garden: Garden):
@@ -262,7 +263,13 @@ def test_the_plan_frames_times_and_sketches_the_list_on_every_rig(garden: Garden
         assert [row[-1] for row in rows] == ["4.0 arcsec", "3.5 arcsec"]
         assert len(block.select(".sky-sketches img")) == 2
         assert "Best in" in block.text
+    in_all = [[row.select("td")[2].text for row in block.select("tbody tr")] for block in blocks]
+    many = [re.search(r", (\d+) panels$", long) for _, long in in_all]
+    assert [one is not None for one in many] == [True, False, False, True]
+    assert not any("panels" in wide for wide, _ in in_all)
     said = words_of(page)
+    count = sum(int(one[1]) if one else 1 for one in many)
+    assert f", in {count} panels." in said
     assert "Loan: doublet, flattened frames 4 of 4" in said
     assert "Loan: Ritchey-Chretien frames 2 of 4; M 31 and NGC 7000 reach beyond it" in said
     assert len(re.findall(r'id="([^"]+)"', page.text)) == len(set(re.findall(r'id="([^"]+)"', page.text)))
