@@ -142,7 +142,7 @@ def _texts(files: tuple[FileTold, ...], plan: FramePlan, at: list[str], from_hea
     """What the page's form would hold: the rig's figures, the files' where asked for, then what was typed."""
     from server.rim.frame_forms import header_texts, usual_texts
 
-    texts = usual_texts(plan, files) | (header_texts(files) if from_headers else {})
+    texts = usual_texts(plan, files, None) | (header_texts(files) if from_headers else {})
     numbers = {one.name: number for number, one in enumerate(files)}
     for placed in at:
         name, sign, position = placed.rpartition("=")

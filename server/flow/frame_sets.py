@@ -21,14 +21,14 @@ from typing import IO, Literal
 
 from pydantic import Field
 
-from server.domain.errors import FieldErrors, NotFoundError, RefusedError
+from server.domain.errors import FieldErrors, NotFoundError
 from server.domain.frames.asked import SetAsked
 from server.domain.frames.measured import MOST_FRAMES, Measured
 from server.domain.measure import Frozen
 
 MEGABYTE = 1_000_000
-MOST_SETS = 20
-"""How many sets of one observer may lie about."""
+MOST_SETS = 8
+"""How many sets of one observer are kept that nobody has kept or dropped."""
 KEPT_S = 24 * 3600.0
 AT_ONCE = 1
 """How many sets are measured at once; others wait for their turn."""
@@ -98,22 +98,36 @@ class FrameSets:
         self.megabytes = megabytes
 
     def begin(self, observer_id: int, rig_id: int) -> str:
-        """Begin a set; its token. Raises RefusedError with too many."""
+        """Begin a set; its token. The oldest of too many is dropped."""
         self._sweep()
-        mine = [one for one in self._folders() if self._is_of(one, observer_id)]
-        if len(mine) >= MOST_SETS:
-            raise RefusedError("Twenty sets of frames lie about unfinished: keep or drop some of them first.")
+        for token, _ in self.begun(observer_id)[MOST_SETS - 1 :]:
+            if self.stage(token)[0] not in ("waiting", "measuring"):
+                self.drop(token)
         token = secrets.token_urlsafe(12)
         (self.root / token).mkdir(parents=True, mode=0o700)
         self._write(token, "set.json", SetDraft(observer_id=observer_id, rig_id=rig_id))
         return token
+
+    def begun(self, observer_id: int) -> list[tuple[str, SetDraft]]:
+        """An observer's sets that are neither kept nor dropped, the newest first, by their tokens."""
+        found = []
+        for folder in self._folders():
+            text = self._read(folder.name, "set.json")
+            draft = None if text is None else SetDraft.model_validate_json(text)
+            if draft is not None and draft.observer_id == observer_id:
+                found.append((folder.stat().st_mtime, folder.name, draft))
+        found.sort(key=lambda one: one[0], reverse=True)
+        return [(token, draft) for _, token, draft in found]
 
     def draft(self, token: str, observer_id: int) -> SetDraft:
         """A set of this observer's. Raises NotFoundError."""
         text = self._read(token, "set.json")
         draft = None if text is None else SetDraft.model_validate_json(text)
         if draft is None or draft.observer_id != observer_id:
-            raise NotFoundError("These frames are not here any more: they are dropped a day after they came.")
+            raise NotFoundError(
+                "These frames are not here any more: they were kept, dropped, or came more than a day ago. "
+                "What was kept stands under the frames of its rig."
+            )
         return draft
 
     def add_file(self, token: str, draft: SetDraft, name: str, file: IO[bytes]) -> SetDraft:
@@ -238,10 +252,6 @@ class FrameSets:
 
     def _folders(self) -> Sequence[Path]:
         return [one for one in self.root.iterdir() if one.is_dir()] if self.root.is_dir() else []
-
-    def _is_of(self, folder: Path, observer_id: int) -> bool:
-        text = self._read(folder.name, "set.json")
-        return text is not None and SetDraft.model_validate_json(text).observer_id == observer_id
 
     def _sweep(self) -> None:
         for folder in self._folders():

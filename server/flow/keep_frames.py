@@ -195,7 +195,10 @@ def tell_turn(
                 "by that much, and nothing else? A larger turn tells more surely."
             }
         )
-    return _changed(store, after, screws, told)
+    for one in store.measurements(observer.id, after.rig_id):
+        if one.measured.screws == screws:
+            _changed(store, one, screws, told)
+    return own_measured(store, observer, measured_id)
 
 
 def field_seen(measured: Measured) -> FieldSeen | None:

@@ -113,7 +113,8 @@ class Surface:
         drift: complex, px squared: the shape that is common to all stars. drift_error: its error, one axis.
         coma: complex, no unit: the common third moment. coma_error: its error, one axis.
         residuals_um: of each star that counted, in um of focus, with w of its place; for the picture.
-        in_focus_px: half-flux diameter in the middle at best focus; None where it cannot be told.
+        in_focus_px: half-flux diameter in the middle at best focus; None where the frames are further out of
+            focus than their stars are large: then the positions are not what they are said to be.
         stars: how many counted.
         agree: whether the other size tells the same.
     """

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -10,7 +11,7 @@ from typing import Literal
 from server.domain.errors import FieldErrors
 from server.domain.fields import FieldSpec
 from server.domain.frames.asked import FrameAsked, SetAsked
-from server.domain.frames.measured import Screws
+from server.domain.frames.measured import Measured, Screws
 from server.domain.frames.plan import FramePlan
 from server.domain.measure import Measure
 from server.flow.frame_sets import FileTold
@@ -108,15 +109,19 @@ class ReadSet:
     errors: dict[str, str]
 
 
-def usual_texts(plan: FramePlan, files: Sequence[FileTold]) -> dict[str, str]:
-    """What the form of a new set shows: what the rig says, and nothing that a file does."""
-    texts = {"outward": "out"}
+def usual_texts(plan: FramePlan, files: Sequence[FileTold], before: Measured | None) -> dict[str, str]:
+    """What the form of a new set shows: what the rig says, what was typed for the set before, nothing that a
+    file says of the focuser.
+    """
+    typed = None if before is None else before.step_um
+    texts = {"outward": "out" if typed is None or typed > 0.0 else "in"}
     wave = None if plan.light is None else round(plan.light.wave_nm)
-    for name, value in (("step_um", plan.step_um), ("spacing_mm", plan.spacing_mm), ("wave_nm", wave)):
+    step = plan.step_um if typed is None else abs(typed)
+    for name, value in (("step_um", step), ("spacing_mm", plan.spacing_mm), ("wave_nm", wave)):
         spec = next(one for one in SET_SPECS if one.name == name)
         if value is not None:
             texts[name] = write_cell(spec, Measure(nominal=round(value, 4)))
-    if any(one.mosaic for one in files):
+    if plan.colour or any(one.mosaic for one in files):
         texts["mosaic"] = "yes"
     return texts
 
@@ -235,7 +240,7 @@ def read_screws(texts: Mapping[str, str]) -> Screws:
         errors["radius_mm"] = "Say how far from the axis they stand, such as 40 mm."
     angles: list[float] = []
     try:
-        angles = [float(one) for one in texts.get("angles", "").replace("°", "").replace(";", ",").split(",")]
+        angles = [float(one) for one in re.findall(r"[^\s,;°]+", texts.get("angles", ""))]
     except ValueError:
         errors["angles"] = "Write the directions as numbers with commas between: 90, 210, 330."
     if angles and (trouble := trouble_of_angles(angles)):

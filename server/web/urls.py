@@ -222,9 +222,9 @@ class Urls:
         """Takes frames in."""
         return f"/frames/hand-in/{rig_id}"
 
-    def frame_set(self, rig_id: int, token: str) -> str:
-        """A set of frames on its way."""
-        return f"/bench/{rig_id}/frames/set/{token}"
+    def frame_set(self, rig_id: int, token: str, again: bool = False) -> str:
+        """A set of frames on its way; `again`: its form, although it was measured."""
+        return with_query(f"/bench/{rig_id}/frames/set/{token}", {"again": again})
 
     def keep_set(self, rig_id: int, token: str) -> str:
         """Keeps what a set says."""

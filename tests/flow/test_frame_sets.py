@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from server.domain.errors import FieldErrors, NotFoundError, RefusedError
+from server.domain.errors import FieldErrors, NotFoundError
 from server.domain.frames.asked import FrameAsked, SetAsked
 from server.domain.frames.measured import MOST_FRAMES
 from server.flow import frame_process, frame_sets
@@ -120,15 +120,16 @@ def test_a_file_that_is_too_large_is_refused_and_not_kept(tmp_path: Path):
     assert not (sets.root / token / "frame-1").exists()
 
 
-def test_a_set_holds_so_many_frames_and_an_observer_so_many_sets(sets: FrameSets):
+def test_a_set_holds_so_many_frames_and_of_too_many_sets_the_oldest_goes(sets: FrameSets):
     token, draft = handed_in(sets, {f"{number}.fits": b"x" for number in range(MOST_FRAMES)})
     with pytest.raises(FieldErrors, match="at most"):
         sets.add_file(token, draft, "one more.fits", io.BytesIO(b"x"))
-    for _ in range(MOST_SETS - 1):
-        sets.begin(ANA, RIG)
-    with pytest.raises(RefusedError, match="keep or drop"):
-        sets.begin(ANA, RIG)
-    sets.begin(BO, RIG)
+    others = sets.begin(BO, RIG)
+    long_ago = time.time() - 60.0
+    os.utime(sets.root / token, (long_ago, long_ago))
+    later = [sets.begin(ANA, RIG) for _ in range(MOST_SETS)]
+    assert {one for one, _ in sets.begun(ANA)} == set(later)
+    assert sets.draft(others, BO).observer_id == BO
 
 
 def test_sets_are_swept_away_after_a_day(sets: FrameSets):

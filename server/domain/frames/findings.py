@@ -70,14 +70,19 @@ def judge_frames(
     return tuple(sorted(found, key=lambda one: order.index(one.weight)))
 
 
-def um(value: float) -> Amount:
-    """A length of micrometres on the sensor."""
-    return amount(value / 1000.0, "small_length")
+def um(value: float) -> Quantity:
+    """A length on the sensor in micrometres, which all readers share there, as pixels have it."""
+    return Quantity(value, "µm", 0 if abs(value) >= 9.5 else 1)
 
 
-def about_um(value: float) -> Amount:
+def about_um(value: float) -> Quantity:
     """The same to one digit: no more is known of it."""
     return um(float(f"{value:.0e}"))
+
+
+def small(value: float) -> Amount:
+    """The same as a finding's figure."""
+    return amount(value / 1000.0, "small_length")
 
 
 def direction_of(vector: complex, rows_up: bool = True) -> Said:
@@ -107,13 +112,21 @@ def _limits(measured: Measured) -> list[Verdict]:
     """What the frames cannot tell, and why."""
     found = []
     if measured.trouble:
-        clean = min(frame.clean for frame in measured.frames)
         found.append(
             Verdict(
                 f"frames.{measured.trouble}",
                 "stop",
-                (said(f"frames.{measured.trouble}", least=LEAST_STARS, stars=measured.matched, clean=clean),),
-                remedies=(Advice((said("frames.again"),)),),
+                (
+                    said(
+                        f"frames.{measured.trouble}",
+                        least=LEAST_STARS,
+                        stars=measured.matched,
+                        quick=measured.quick,
+                    ),
+                ),
+                remedies=()
+                if measured.trouble == "wrong_step" or measured.quick
+                else (Advice((said("frames.again"),)),),
             )
         )
     if measured.sensor_px is not None and not _whole(measured):
@@ -172,14 +185,20 @@ def _surface(measured: Measured, plan: FramePlan) -> list[Verdict]:
     surface = measured.surface
     assert surface is not None
     zone = plan.zone_um
-    found = [_tilt(measured, zone)]
+    found = []
+    whole = None if zone is None else _whole_field(measured, zone)
+    if whole is not None:
+        found.append(whole)
+    strained = whole is not None and whole.weight == "watch"
+    found.append(_tilt(measured, zone, strained))
     worst = abs(surface.curvature.value)
     known = surface.curvature.known
     beyond = known and zone is not None and worst > zone
+    matters = beyond or (known and strained and worst > WORTH_SQUARING * (zone or 0.0))
     found.append(
         Verdict(
             "frames.curved" if known else "frames.flat",
-            "watch" if beyond else "sound",
+            "watch" if matters else "sound",
             (
                 said(
                     "frames.curved" if known else "frames.flat",
@@ -190,9 +209,9 @@ def _surface(measured: Measured, plan: FramePlan) -> list[Verdict]:
                     beyond=beyond,
                 ),
             ),
-            figure=Figure(label="field curvature", amount=um(surface.curvature.value)) if known else None,
+            figure=Figure(label="field curvature", amount=small(surface.curvature.value)) if known else None,
             remedies=(Advice((said("frames.two_spacings", by=amount(SPACING_STEP_MM, "length", 0)),)),)
-            if beyond
+            if matters
             else (),
             inputs=_inputs(measured),
             working="frames.surface",
@@ -200,7 +219,7 @@ def _surface(measured: Measured, plan: FramePlan) -> list[Verdict]:
     )
     found.append(_astigmatism(measured, zone))
     if surface.focus is not None:
-        step = _step_um(measured)
+        step = measured.step_um
         found.append(
             Verdict(
                 "frames.focus",
@@ -219,7 +238,49 @@ def _surface(measured: Measured, plan: FramePlan) -> list[Verdict]:
     return found
 
 
-def _tilt(measured: Measured, zone: float | None) -> Verdict:
+def _whole_field(measured: Measured, zone: float) -> Verdict:
+    """Tilt, curvature and astigmatism together, at the one focus that serves the sensor best."""
+    surface = measured.surface
+    assert surface is not None
+    across, up = (
+        measured.width_px / 2.0 / measured.half_diagonal_px,
+        measured.height_px / 2.0 / measured.half_diagonal_px,
+    )
+    corners = [complex(x * across, y * up) for x in (-1, 1) for y in (-1, 1)]
+    rises = [(surface.tilt.conjugate() * w).real + surface.curvature.value for w in corners]
+    # The vertex of the curve may lie on the sensor, below all corners and the middle.
+    ends = [*rises, 0.0]
+    if surface.curvature.value:
+        vertex = -surface.tilt / (2.0 * surface.curvature.value)
+        if abs(vertex.real) <= across and abs(vertex.imag) <= up:
+            ends.append(-(abs(surface.tilt) ** 2) / (4.0 * surface.curvature.value))
+    middle = (max(ends) + min(ends)) / 2.0
+    # Line foci to either side of a corner's best focus blur it as well.
+    out = math.hypot((max(ends) - min(ends)) / 2.0, surface.astigmatism.value)
+    worst = max(zip(rises, corners, strict=True), key=lambda one: (round(abs(one[0] - middle), 6), one[0]))[1]
+    error = math.hypot(surface.tilt_error, surface.curvature.error) / 2.0
+    beyond = out > zone
+    return Verdict(
+        "frames.whole",
+        "watch" if beyond else "sound",
+        (
+            said(
+                "frames.whole",
+                out=um(out),
+                error=um(error),
+                corner=direction_of(worst, measured.rows_up),
+                zone=um(zone),
+                beyond=beyond,
+            ),
+        ),
+        figure=Figure(label="the widest corner from focus", amount=small(out)),
+        remedies=(Advice((said("frames.first"),)),) if beyond else (),
+        inputs=_inputs(measured),
+        working="frames.surface",
+    )
+
+
+def _tilt(measured: Measured, zone: float | None, strained: bool) -> Verdict:
     surface = measured.surface
     assert surface is not None
     across, error = 2.0 * abs(surface.tilt), 2.0 * surface.tilt_error
@@ -227,6 +288,7 @@ def _tilt(measured: Measured, zone: float | None) -> Verdict:
     # A corner is half the diagonal away, so half of the tilt is its defocus.
     beyond = known and zone is not None and across / 2.0 > zone
     worth = known and (zone is None or across / 2.0 > WORTH_SQUARING * zone)
+    matters = beyond or (worth and (strained or zone is None))
     correction = correction_of(measured)
     says = [
         said(
@@ -240,9 +302,9 @@ def _tilt(measured: Measured, zone: float | None) -> Verdict:
     ]
     return Verdict(
         "frames.tilt" if known else "frames.square",
-        "watch" if beyond or (known and zone is None) else "sound",
+        "watch" if matters else "sound",
         tuple(says),
-        figure=Figure(label="tilt over the diagonal", amount=um(across)) if known else None,
+        figure=Figure(label="tilt over the diagonal", amount=small(across)) if known else None,
         remedies=_screw_advice(measured, correction) if worth else (),
         inputs=_inputs(measured),
         working="frames.surface",
@@ -298,7 +360,7 @@ def _astigmatism(measured: Measured, zone: float | None) -> Verdict:
         code,
         "watch" if beyond or (even_known and zone is not None and abs(even) > zone) else "sound",
         tuple(says),
-        figure=Figure(label="astigmatism in the corner", amount=um(one.value)) if one.known else None,
+        figure=Figure(label="astigmatism in the corner", amount=small(one.value)) if one.known else None,
         remedies=(Advice((said("frames.two_spacings", by=amount(SPACING_STEP_MM, "length", 0)),)),)
         if beyond
         else (),
@@ -372,21 +434,11 @@ def _shared(measured: Measured) -> list[Verdict]:
                     comatic=comatic,
                 ),
             ),
-            figure=Figure(label="line that all stars share, pixels", amount=amount(length, "count", 1)),
             remedies=(Advice((said("frames.steady"),)),) if length > CLEAR_DRIFT_PX else (),
             working="frames.shapes",
         )
     )
     return found
-
-
-def _step_um(measured: Measured) -> float | None:
-    """Um of focus for each of the focuser's steps, by the frames' own positions."""
-    told = [
-        (f.focuser, f.focus_um) for f in measured.frames if f.focuser is not None and f.focus_um is not None
-    ]
-    low, high = min(told, default=(0.0, 0.0)), max(told, default=(0.0, 0.0))
-    return None if high[0] == low[0] else (high[1] - low[1]) / (high[0] - low[0])
 
 
 def _inputs(measured: Measured) -> tuple[Given, ...]:

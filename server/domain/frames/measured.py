@@ -203,6 +203,7 @@ class Measured(Frozen):
         surface: with two or more positions; hint: with one frame.
         radius_px: within which sizes were measured. trouble: a code where nothing could be fitted.
         mosaic: the frames are a colour camera's raw ones.
+        quick: only windows spread over the frames were looked at.
         left: what the surface leaves of stars' best focus: half diagonals from the middle, and um.
         screws: as the user entered them. lies: how the picture lies on the sensor, once a turn of one has
             told.
@@ -217,6 +218,7 @@ class Measured(Frozen):
     sensor_px: tuple[int, int] | None = None
     rows_up: bool = True
     mosaic: bool = False
+    quick: bool = False
     radius_px: int
     frames: tuple[FrameLine, ...] = Field(min_length=1, max_length=MOST_FRAMES)
     matched: int
@@ -225,12 +227,21 @@ class Measured(Frozen):
     drift: Common | None = None
     coma: Common | None = None
     plate: PlateFound | None = None
-    trouble: Literal["", "no_stars", "few_stars", "no_match", "one_place"] = ""
+    trouble: Literal["", "no_stars", "few_stars", "no_match", "one_place", "wrong_step"] = ""
     stars: StarTable
     left: tuple[tuple[float, float], ...] = Field(default=(), max_length=MOST_STARS)
     cuts: tuple[Cut, ...] = Field(default=(), max_length=9)
     screws: Screws | None = None
     lies: Lies | None = None
+
+    @property
+    def step_um(self) -> float | None:
+        """Um of focus for each of the focuser's steps, by the frames' positions; below 0: they count in."""
+        told = [
+            (f.focuser, f.focus_um) for f in self.frames if f.focuser is not None and f.focus_um is not None
+        ]
+        low, high = min(told, default=(0.0, 0.0)), max(told, default=(0.0, 0.0))
+        return None if high[0] == low[0] else (high[1] - low[1]) / (high[0] - low[0])
 
     @property
     def stretched(self) -> tuple[str, ...]:

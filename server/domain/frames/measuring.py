@@ -38,7 +38,7 @@ from server.frames.surface import LEAST_STARS, Surface, Told, fit_surface
 
 LEAST_SHARED = 10
 """Of fewer stars not even what they share is told."""
-Trouble = Literal["", "no_stars", "few_stars", "no_match", "one_place"]
+Trouble = Literal["", "no_stars", "few_stars", "no_match", "one_place", "wrong_step"]
 
 
 class FrameTroubleError(ValueError):
@@ -115,6 +115,7 @@ def _put_together(asked: SetAsked, taken: list[_Taken], now: datetime) -> Measur
         sensor_px=asked.sensor_px,
         rows_up=taken[0].kind == "FITS",
         mosaic=any(one.mosaic for one in taken),
+        quick=asked.quick,
         radius_px=radius,
         frames=tuple(
             _line(frame, one, shape, place)
@@ -173,7 +174,8 @@ def _fitted(
             return None, None, ""
         if max(known) - min(known) < 2.0 * light.focal_ratio * light.pixel_um:
             return None, None, "one_place"
-        return fit_surface(shapes, known, light, width, height), None, ""
+        found = fit_surface(shapes, known, light, width, height)
+        return (None, None, "wrong_step") if found.in_focus_px is None else (found, None, "")
     except ValueError:
         return None, None, "few_stars"
 

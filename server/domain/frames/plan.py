@@ -30,7 +30,7 @@ class FramePlan:
         zone_um: to either side of best focus, within which a star does not suffer.
         no_obstruction: the obstruction is not known and taken as none.
         spacing_mm, asked_mm: from the corrector's shoulder to the sensor, as the train adds up and as asked.
-        sensor_px: of the camera.
+        sensor_px: of the camera. colour: whether it has a colour mosaic.
     """
 
     light: Light | None = None
@@ -44,6 +44,7 @@ class FramePlan:
     spacing_mm: float | None = None
     asked_mm: float | None = None
     sensor_px: tuple[int, int] | None = None
+    colour: bool = False
 
 
 def plan_frames(case: Case) -> FramePlan:
@@ -55,6 +56,7 @@ def plan_frames(case: Case) -> FramePlan:
     sensor = None
     if camera is not None and camera.part.width_px and camera.part.height_px:
         sensor = (int(camera.part.width_px), int(camera.part.height_px))
+    colour = camera is not None and camera.part.colour == "colour"
     telescope = None if lacking_for_stars(case) else telescope_of(case)
     if telescope is None:
         missing = lacking_for_stars(case) or (
@@ -62,7 +64,9 @@ def plan_frames(case: Case) -> FramePlan:
         )
         if camera is not None and camera.part.sensor_mm is None:
             missing = (*missing, lacks_sensor(camera))
-        return FramePlan(missing=missing, spacing_mm=distances[0], asked_mm=distances[1], sensor_px=sensor)
+        return FramePlan(
+            missing=missing, spacing_mm=distances[0], asked_mm=distances[1], sensor_px=sensor, colour=colour
+        )
     rules = case.rig.rules
     focusing = work_focusing(case, telescope, rules.seeing_arcsec, rules.guiding_arcsec)
     light = Light(
@@ -85,4 +89,5 @@ def plan_frames(case: Case) -> FramePlan:
         spacing_mm=distances[0],
         asked_mm=distances[1],
         sensor_px=sensor,
+        colour=colour,
     )

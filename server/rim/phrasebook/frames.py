@@ -5,21 +5,26 @@ from __future__ import annotations
 from server.rim.phrasebook.working import COMMON_PRACTICE, Working
 
 WORDS = {
+    "frames.whole": (
+        "Tilt, curvature and astigmatism together: at the one focus that serves the whole sensor best, the {corner} is still out by {out} (within {error}), "
+        "{beyond?more than|within} the {zone} to either side in which a star stays sharp."
+    ),
+    "frames.first": "First the spacing, then the tilt, then measure again: a new spacing changes the curvature and leaves the tilt.",
     "frames.tilt": (
         "Best focus rises by {across} (within {error}) over the diagonal, towards the {to}"
-        "{zone?: {beyond?more than the {zone} to either side within which a star stays sharp|a corner stays within the {zone} to either side in which a star stays sharp}}."
+        "{zone?: {beyond?more than the {zone} to either side within which a star stays sharp|by it alone a corner stays within the {zone} to either side in which a star stays sharp}}."
     ),
     "frames.square": "The sensor is square to the field within {error} over the diagonal.",
     "frames.enter_screws": "Enter where the screws stand, or where shims can go, to be told what each of them needs.",
     "frames.shims": "Bring the sensor further out {by_turns?by the screws|by shims}: {screws;}. Leave {stays} as it is.",
-    "frames.screw": "{shim} (within {error}) at screw {number}, at {deg}{turns?, {turns}}",
+    "frames.screw": "{shim} (within {error}) at {turns?screw|place} {number}, at {deg}{turns?, {turns}}",
     "frames.lies_unknown": (
         "A readout may be mirrored: move one screw only, by what is said here, measure again, and say below which it was; the picture then tells how it lies."
     ),
     "frames.lies": "The picture lies {lies=as_it_is:on the sensor as it is|left_and_right:mirrored left and right|up_and_down:mirrored up and down|turned by half}, as a turn of a screw has told.",
     "frames.curved": (
         "Apart from the tilt the corners focus {curvature} (within {error}) further {way} than the middle"
-        "{zone?: {beyond?more than the {zone} in which a star stays sharp|within the {zone} in which a star stays sharp}}."
+        "{zone?: {beyond?more than|by it alone within} the {zone} in which a star stays sharp}."
     ),
     "frames.flat": "The field is flat within {error} from the middle to a corner.",
     "frames.two_spacings": "Change the spacing by about {by}, measure again, and the two sets tell where it vanishes: one spacing alone does not.",
@@ -55,7 +60,8 @@ WORDS = {
     "frames.no_places": "Where the focuser stood for each frame is not said yet: without it two frames tell no tilt. Enter the positions and measure again.",
     "frames.one_place": "All frames were taken at nearly the same position of the focuser. Take them further apart, as the plan says.",
     "frames.no_stars": "On one of the frames no star was found at all: clouds, a cap, or an exposure too short.",
-    "frames.few_stars": "{stars} clean stars are on all frames; a surface takes {least}. Expose longer, or point at a richer field.",
+    "frames.few_stars": "{stars} clean stars are on all frames; a surface takes {least}. {quick?The quick look saw but a part of them: measure the whole frames.|Expose longer, or point at a richer field.}",
+    "frames.wrong_step": "The stars are far smaller than these positions would make them: is one step as large as was said, and are these the focuser's positions?",
     "frames.no_match": "The frames do not show the same stars: another field, or turned by a meridian flip between them.",
     "frames.again": "Take the frames again.",
     "frames.cropped": "These frames have {wide} x {high} pixels and the rig's camera {sensor_wide} x {sensor_high}: {smaller?they are cropped|they are not this camera's}, so the corners named here are not the sensor's.",
@@ -73,10 +79,11 @@ WORDS = {
         "In focus stars are {seen} wide, {more?more|less} than the {promised} that the rig's rules promise with {taken} of seeing: {seeing} of seeing{more?, or a tube not yet cool,} would do it."
     ),
     "frames.seeing_as_taken": "In focus stars are {seen} wide, as the rig's rules promise ({promised}).",
-    "frames.not_perfect": "That {parts} {parts#is|are} perfect, as the drawn stars take it, these frames contradict.",
+    "frames.not_perfect": "The stars that this rig draws take {parts} as perfect; these frames show that {parts#it is|they are} not.",
     "work.frames": "the frames",
 }
 TITLES = {
+    "frames.whole": "The whole field",
     **dict.fromkeys(
         ("frames.tilt", "frames.square", "frames.hint", "frames.hint_either", "frames.hint_none"), "Tilt"
     ),
@@ -97,7 +104,7 @@ TITLES = {
     **dict.fromkeys(("frames.drift", "frames.round"), "Drift"),
     "frames.plate": "Scale",
     **dict.fromkeys(("frames.seeing", "frames.seeing_as_taken"), "Seeing"),
-    "frames.not_perfect": "Correction",
+    "frames.not_perfect": "What the drawn stars take",
     "frames": "Frames",
 }
 WORKINGS = {

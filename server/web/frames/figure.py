@@ -57,16 +57,23 @@ class _Sensor:
         svg.line(x, y - 5.0, x, y + 5.0, "fr-middle")
 
 
-def level_lines(measured: Measured, prefix: str = "fr-levels") -> Markup:
+def level_step(measured: Measured) -> float:
+    """Um from one level line to the next, so that there are some eight."""
+    assert measured.surface is not None
+    low, high = _range(measured.surface, _Sensor(measured))
+    return next((one for one in _STEPS if (high - low) / one <= 8.0), _STEPS[-1])
+
+
+def level_lines(measured: Measured, prefix: str = "fr-levels", step: float | None = None) -> Markup:
     """Best focus over the sensor as level lines, um from that of the middle; dashed where errors hide it.
 
-    prefix: of its ids, for several on one page.
+    prefix: of its ids, for several on one page. step: from one line to the next, for several that compare.
     """
     surface = measured.surface
     assert surface is not None
     sensor, svg = _Sensor(measured), Svg()
     low, high = _range(surface, sensor)
-    step = next((one for one in _STEPS if (high - low) / one <= 8.0), _STEPS[-1])
+    step = step or level_step(measured)
     words = (
         f"Level lines every {step:g} micrometres; best focus lies from {low:.0f} to {high:.0f} micrometres "
         "from that of the middle."

@@ -13,14 +13,16 @@ from server.domain.fields import FieldSpec
 from server.domain.findings import Finding
 from server.domain.frames.measured import Measured, StoredMeasured
 from server.domain.frames.plan import FramePlan
+from server.domain.observer import UnitSystem
 from server.flow.frame_sets import FileTold, SetDraft, SetFailed, Stage
 from server.flow.keep_frames import FramesView
 from server.flow.protocols import EntryName
 from server.rim.frame_forms import POSITION_SPEC, SCREW_SPECS, SET_SPECS, TURN_SPECS, binning_of
 from server.rim.phrasebook.tell import tell
 from server.rim.star_wishes import wish_texts
+from server.rim.wording import write_amount
 from server.web.frames.cuts import Pair, pairs_of
-from server.web.frames.figure import left_over, level_lines, whiskers
+from server.web.frames.figure import left_over, level_lines, level_step, whiskers
 from server.web.rendering import URLS
 from server.web.stars.page import USUAL
 
@@ -32,7 +34,7 @@ class FramesPage:
     Attributes:
         plan: which frames to take. lacking: what to enter first, each with its address.
         kept: measurements, newest first. allowed: the folder that may be named, "" for none.
-        megabytes: how large a file may be.
+        megabytes: how large a file may be. begun: sets that are neither kept nor dropped, by token and words.
         typed, errors: of the form.
     """
 
@@ -45,6 +47,7 @@ class FramesPage:
     kept: tuple[StoredMeasured, ...]
     allowed: str
     megabytes: int
+    begun: tuple[tuple[str, str], ...]
     typed: Mapping[str, str]
     errors: Mapping[str, str]
 
@@ -88,6 +91,11 @@ class SetPage:
     def says(self) -> bool:
         """Whether a file says something of the focuser."""
         return any(one.focuser is not None or one.step_um is not None for one in self.files)
+
+    @property
+    def says_step(self) -> bool:
+        """Whether a file says how large the focuser's step is."""
+        return any(one.step_um is not None for one in self.files)
 
     @property
     def running(self) -> bool:
@@ -227,9 +235,13 @@ class ComparePage:
     pictures: tuple[tuple[str, Markup], ...]
 
 
-def compare_page(rig_id: int, rig: str, before: StoredMeasured, after: StoredMeasured) -> ComparePage:
+def compare_page(
+    rig_id: int, rig: str, before: StoredMeasured, after: StoredMeasured, units: UnitSystem
+) -> ComparePage:
     """Build the page."""
-    rows = tuple(_gained(before.measured, after.measured))
+    rows = tuple(_gained(before.measured, after.measured, units))
+    shown = [one for one in (before, after) if one.measured.surface is not None]
+    step = max((level_step(one.measured) for one in shown), default=None)
     return ComparePage(
         rig_id,
         rig,
@@ -237,15 +249,11 @@ def compare_page(rig_id: int, rig: str, before: StoredMeasured, after: StoredMea
         after,
         rows,
         rows[0].label + f": {rows[0].before} before, {rows[0].after} after." if rows else "",
-        tuple(
-            (one.name, level_lines(one.measured, f"fr-levels-{one.id}"))
-            for one in (before, after)
-            if one.measured.surface is not None
-        ),
+        tuple((one.name, level_lines(one.measured, f"fr-levels-{one.id}", step)) for one in shown),
     )
 
 
-def _gained(before: Measured, after: Measured) -> list[Gained]:
+def _gained(before: Measured, after: Measured, units: UnitSystem) -> list[Gained]:
     from server.domain.frames.findings import drift_px
 
     rows = []
@@ -261,7 +269,11 @@ def _gained(before: Measured, after: Measured) -> list[Gained]:
     lines = [drift_px(m) for m in (before, after)]
     if lines[0] is not None and lines[1] is not None:
         rows.append(Gained("Line that all stars share", *(f"{line or 0.0:.1f} px" for line in lines)))
-    sizes = [min((f.half_flux_px for f in m.frames if f.half_flux_px), default=None) for m in (before, after)]
-    if sizes[0] is not None and sizes[1] is not None:
-        rows.append(Gained("Smallest half-flux diameter", *(f"{size or 0.0:.1f} px" for size in sizes)))
+    if one is not None and two is not None and one.in_focus_px and two.in_focus_px:
+        rows.append(
+            Gained("Half-flux diameter in focus", f"{one.in_focus_px:.1f} px", f"{two.in_focus_px:.1f} px")
+        )
+    spacings = [m.spacing for m in (before, after)]
+    if spacings[0] is not None and spacings[1] is not None and spacings[0] != spacings[1]:
+        rows.append(Gained("Spacing", *(write_amount(s, units) for s in spacings if s is not None)))
     return rows

@@ -67,7 +67,12 @@ def _frames_page(
     sets = frame_sets_of(request)
     kept = keep_frames.measured_of_rig(bench.store, bench.observer, rig_id)
     allowed = str(sets.allowed or "")
-    return FramesPage(rig_id, rig.name, plan, lacking, kept, allowed, sets.megabytes, typed, errors)
+    begun = tuple(
+        (token, ", ".join(one.name for one in draft.files) or "no frames yet")
+        for token, draft in sets.begun(bench.observer.id)
+        if draft.rig_id == rig_id
+    )
+    return FramesPage(rig_id, rig.name, plan, lacking, kept, allowed, sets.megabytes, begun, typed, errors)
 
 
 @router.post("/frames/hand-in/{rig_id}")
@@ -108,12 +113,14 @@ def _own(sets: FrameSets, bench: Workbench, token: str, rig_id: int) -> SetDraft
 
 
 @router.get("/bench/{rig_id}/frames/set/{token}")
-def show_set(request: Request, bench: HeavyBench, rig_id: Number, token: str) -> Response:
-    """A set on its way: its files, how far it is, and in the end what it says."""
+def show_set(
+    request: Request, bench: HeavyBench, rig_id: Number, token: str, again: bool = False
+) -> Response:
+    """A set on its way: its files, how far it is, in the end what it says; again: its form."""
     sets, rig = frame_sets_of(request), _rig(bench, rig_id)
     draft = _own(sets, bench, token, rig_id)
     done = sets.done(token)
-    if done is not None:
+    if done is not None and not again:
         if wants_block(request):
             answer = Response(status_code=204)
             answer.headers["HX-Redirect"] = URLS.frame_set(rig_id, token)
@@ -127,7 +134,7 @@ def show_set(request: Request, bench: HeavyBench, rig_id: Number, token: str) ->
 
 def _set_answer(
     request: Request,
-    bench: Workbench,  # noqa: ARG001 - one signature for all that show the set
+    bench: Workbench,
     rig: Rig,
     rig_id: int,
     token: str,
@@ -136,7 +143,9 @@ def _set_answer(
     errors: Mapping[str, str],
 ) -> Response:
     sets, plan = frame_sets_of(request), frame_plan(rig)
-    shown = {**usual_texts(plan, draft.files), **draft.typed, **typed}
+    kept = keep_frames.measured_of_rig(bench.store, bench.observer, rig_id)
+    before = next((one.measured for one in kept if one.measured.step_um is not None), None)
+    shown = {**usual_texts(plan, draft.files, before), **draft.typed, **typed}
     page = set_page(
         rig_id, rig.name, token, draft, plan, sets.stage(token), sets.failed(token), shown, errors
     )
@@ -210,7 +219,7 @@ def compare_measured(
     if one.rig_id != two.rig_id:
         raise RefusedError("These measurements are of two rigs: compare those of one.")
     rig = _rig(bench, one.rig_id)
-    return render_page(request, compare_page(one.rig_id, rig.name, one, two))
+    return render_page(request, compare_page(one.rig_id, rig.name, one, two, bench.observer.units))
 
 
 @router.get("/frames/{measured_id}")
@@ -252,7 +261,7 @@ def say_screws(request: Request, bench: WritingBench, measured_id: Number, typed
         keep_frames.set_screws(bench.store, bench.observer, measured_id, read_screws(texts))
     except FieldErrors as error:
         return _measured_answer(request, bench, measured_id, texts, error.errors)
-    return go_to(request, URLS.measured(measured_id))
+    return go_to(request, f"{URLS.measured(measured_id)}#finding-frames-tilt")
 
 
 @router.post("/frames/{measured_id}/turn")
@@ -267,7 +276,7 @@ def say_turn(request: Request, bench: WritingBench, measured_id: Number, typed: 
         keep_frames.tell_turn(bench.store, bench.observer, measured_id, int(before), number, out_um)
     except FieldErrors as error:
         return _measured_answer(request, bench, measured_id, texts, error.errors)
-    return go_to(request, URLS.measured(measured_id))
+    return go_to(request, f"{URLS.measured(measured_id)}#screws")
 
 
 @router.post("/frames/{measured_id}/seeing")

@@ -263,3 +263,43 @@ def test_a_field_that_was_seen_is_drawn_and_holds_for_the_train_that_it_was_seen
     assert other is not None
     assert other.terms == plain_one.terms
     assert "another spacing" in " ".join(plain_words(one) for one in other.assumed)
+
+
+def test_a_step_that_was_said_too_large_is_told_and_gives_no_tilt(tmp_path: Path):
+    frames = [
+        FrameAsked(file=str(taken_file), name=taken_file.name, focuser=position)
+        for taken_file, position in zip(files_of(tmp_path), (500.0, -500.0), strict=True)
+    ]
+    asked = SetAsked(frames=tuple(frames), light=LIGHT, step_um=1.5, spacing_mm=RIGHT_MM)
+    one = measure_set(asked, datetime(2027, 3, 1, tzinfo=UTC))
+    assert one.trouble == "wrong_step"
+    assert one.surface is None
+    assert "far smaller than these positions would make them" in sentence(judged(one)["frames.wrong_step"])
+
+
+def files_of(folder: Path) -> list[Path]:
+    """Two frames, taken 75 um to either side of focus."""
+    taken(folder, RIGHT_MM, TILT, 8)
+    return sorted(folder.glob("8-*.fits"))
+
+
+def test_tilt_and_curvature_that_each_pass_are_told_for_what_they_make_together(before: Measured):
+    assert before.surface is not None
+    surface = before.surface.model_copy(
+        update={
+            "tilt_u": Value(value=30.0, error=1.0),
+            "tilt_v": Value(value=0.0, error=1.0),
+            "curvature": Value(value=30.0, error=1.0),
+            "astigmatism": Value(value=20.0, error=1.0),
+        }
+    )
+    one = before.model_copy(update={"surface": surface})
+    # By hand: right corners at u = 0.832 rise by 25 + 30, the curve's vertex at u = -0.5 falls by 7.5: half of
+    # that range is 31, and with line foci of 20 to either side 37.
+    told = judged(one, plan=FramePlan(light=LIGHT, zone_um=36.0))
+    assert told["frames.whole"].figure is not None
+    assert told["frames.whole"].figure.amount.value == pytest.approx(0.0371, abs=0.0002)
+    assert {told[code].weight for code in ("frames.whole", "frames.tilt", "frames.curved")} == {"watch"}
+    assert "right is still out by 37 µm" in sentence(told["frames.whole"])
+    alone = judged(one, plan=FramePlan(light=LIGHT, zone_um=40.0))
+    assert {alone[code].weight for code in ("frames.whole", "frames.tilt", "frames.curved")} == {"sound"}

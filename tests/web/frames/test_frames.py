@@ -95,8 +95,7 @@ def test_frames_go_the_whole_way_to_the_screw_and_what_it_gained(
     ann: TestClient, rig: int, settings: Settings, at_once: None
 ):
     plan = words_of(ann.get(f"/bench/{rig}/frames"))
-    assert "Two frames, 91 µm to either side of focus" in plan
-    assert "out, in, in, out" in plan
+    assert "Four frames, 91 µm to either side of focus: out, in, in, out" in plan
     handed = hand_in(ann, rig, own_frames.pair())
     assert "FITS, 600 x 400, 16 bits" in words_of(handed)
     where = set_of(handed)
