@@ -294,7 +294,7 @@ def test_tilt_and_curvature_that_each_pass_are_told_for_what_they_make_together(
         }
     )
     one = before.model_copy(update={"surface": surface})
-    # By hand: right corners at u = 0.832 rise by 25 + 30, the curve's vertex at u = -0.5 falls by 7.5: half of
+    # By hand: right corners at u = 0.832 rise by 25 + 30, the vertex at u = -0.5 falls by 7.5: half of
     # that range is 31, and with line foci of 20 to either side 37.
     told = judged(one, plan=FramePlan(light=LIGHT, zone_um=36.0))
     assert told["frames.whole"].figure is not None
