@@ -168,7 +168,9 @@ def choice_of(store: Store, observer_id: int, needs: Needs) -> Choice:
         cameras = tuple(item for item in cameras if item.id in needs.cameras)
     if needs.mounts:
         mounts = tuple(item for item in mounts if item.id in needs.mounts)
+    # What one keeps one has, whether or not the shelf says so.
     owned = frozenset(number for number, held in store.shelf(observer_id).items() if held.owned)
+    owned |= {*needs.cameras, *needs.mounts}
     beside = {kind: _taken(some(kind), owned) for kind in needs.beside}
     return Choice(
         tubes,

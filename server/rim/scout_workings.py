@@ -20,7 +20,8 @@ def _of(check: str, more: str = "", source: str = "") -> Working:
 
 WORKED: Mapping[str, Working] = {
     MEASURE_WORDS["cost"]: Working(
-        "sum of the prices of tube, corrector, camera and mount; 0 for what is owned", "Sum of prices."
+        "sum of the prices of tube, corrector, camera and mount; 0 for what is owned or kept",
+        "Sum of prices.",
     ),
     MEASURE_WORDS["hours"]: Working(
         "sum over all targets and the panels that take each in: S^2 (t + b + (d + R^2 / sub) / s^2) / t^2, "

@@ -58,7 +58,7 @@ class Choice:
 
     Attributes:
         correctors: the first is None, for no corrector. mounts: one None where nobody has any.
-        owned: catalogue numbers of which at least one is owned: they cost nothing more.
+        owned: catalogue numbers of which at least one is owned, or kept: they cost nothing more.
         beside: what each combination carries as well, from the sky to the sensor; lacking: kinds of part that
             it is to carry, and that nobody has entered.
     """
