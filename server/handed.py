@@ -35,6 +35,17 @@ def stores_of(request: Request) -> Stores:
     return cast(Stores, request.app.state.stores)
 
 
+def is_hosted(request: Request) -> bool:
+    """Whether this is the hosted form, where the observer is whoever is signed in."""
+    return bool(request.app.state.hosted)
+
+
+def observer_signed_in(request: Request) -> int | None:
+    """The number of the observer who is signed in, in the hosted form."""
+    who = getattr(request.state, "signed_in", None)
+    return None if who is None else cast(int, who.account.observer_id)
+
+
 def reading_store(request: Request) -> Iterator[Store]:
     """A unit of work that only reads."""
     with stores_of(request).reading() as store:
