@@ -1,6 +1,6 @@
 """The JSON door, below /api: the same stations as the pages, over the same workbench, in its own schemas.
 
-observers, shelf, bench, bridge, stars, sky, scout, logbook, share
+observers, shelf, bench, bridge, stars, frames, sky, scout, logbook, share
                                           a station each: what it takes, what it answers, its routes
 findings                                  what a check says, raw and in the reader's units
 reading                                   bodies that hold whole documents, read strictly
@@ -17,7 +17,7 @@ from typing import Any
 
 from fastapi import APIRouter
 
-from server.api import bench, bridge, logbook, observers, scout, share, shelf, sky, stars
+from server.api import bench, bridge, frames, logbook, observers, scout, share, shelf, sky, stars
 
 ROUTERS: tuple[APIRouter, ...] = (
     observers.everyone,
@@ -26,6 +26,7 @@ ROUTERS: tuple[APIRouter, ...] = (
     bench.router,
     bridge.router,
     stars.router,
+    frames.router,
     sky.router,
     scout.router,
     logbook.router,
@@ -41,6 +42,7 @@ TAGS: list[dict[str, Any]] = [
     {"name": "bench", "description": "Rigs: their train, its joints, and what the checks say of it."},
     {"name": "bridge", "description": "The stacks of rings and adapters that close a gap of a rig."},
     {"name": "stars", "description": "The stars that a rig draws, in numbers."},
+    {"name": "frames", "description": "What a rig's own star frames say of it, measured and kept."},
     {"name": "sky", "description": "Sites, targets, and what a target gives on rigs from a site."},
     {"name": "scout", "description": "Rigs worth considering for what one wants, and why."},
     {"name": "logbook", "description": "Rigs as they were saved: they never change."},

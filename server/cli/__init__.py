@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 
 import typer
 
-from server.cli import backup, entries, host, serve
+from server.cli import backup, entries, frames, host, serve
 
 COMMANDS: tuple[tuple[str, Callable[..., None]], ...] = (
     ("serve", serve.serve),
@@ -19,6 +19,7 @@ COMMANDS: tuple[tuple[str, Callable[..., None]], ...] = (
     ("restore", backup.restore),
     ("export", entries.export_entry),
     ("import", entries.import_entry),
+    ("frames", frames.measure_frames),
     ("host", host.host),
     ("migrate", host.migrate),
     ("invite", host.invite),

@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
-from server.cli.terminal import DataFolder, read_settings, refuse
+from server.cli.terminal import DataFolder, open_data, refuse
 from server.domain.errors import NotFoundError, RefusedError
 from server.rim.phrasebook.tell import write_words
-
-if TYPE_CHECKING:
-    from server.store import Stores
 
 
 def export_entry(
@@ -35,17 +32,18 @@ def export_entry(
     from server.rim.entry_file import entry_json
     from server.web.logbook.files import page_text
 
-    stores = _open(data)
+    stores = open_data(data)
     try:
         with stores.reading() as store:
             found = store.entry(entry)
             units = store.observer(found.observer_id).units
+            measured = store.measurements_of_entry(entry)
     except NotFoundError as error:
         refuse(write_words(error.message))
     finally:
         stores.close()
     document = found.document
-    text = entry_json(document) if file.suffix == ".json" else page_text(document, units)
+    text = entry_json(document) if file.suffix == ".json" else page_text(document, units, measured)
     try:
         file.write_text(text, encoding="utf-8")
     except OSError as error:
@@ -74,7 +72,7 @@ def import_entry(
         document = read_entry(read_entry_file(content))
     except RefusedError as error:
         refuse(write_words(error.message))
-    stores = _open(data)
+    stores = open_data(data)
     try:
         with stores.writing() as store:
             observers = {one.name.casefold(): one for one in store.observers()}
@@ -95,13 +93,3 @@ def import_entry(
         )
     else:
         typer.echo(f"Took in “{taken.document.title}” as entry {taken.id} of {chosen.name}'s logbook.")
-
-
-def _open(data: Path | None) -> Stores:
-    from server.store import open_stores, prepare_database
-
-    settings = read_settings(data=data)
-    if not settings.database.exists():
-        refuse(f"{settings.data} holds no data yet. Start with trainwright serve, or name a --data FOLDER.")
-    prepare_database(settings.database)
-    return open_stores(settings.database)

@@ -1,14 +1,17 @@
-"""What every command needs: the settings from its options, and a refusal in one sentence."""
+"""What every command needs: the settings from its options, the data, and a refusal in one sentence."""
 
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Any, NoReturn, TypeVar
+from typing import TYPE_CHECKING, Annotated, Any, NoReturn, TypeVar
 
 import typer
 
 from server.domain.refusals import sentence_of
 from server.settings import Settings
+
+if TYPE_CHECKING:
+    from server.store import Stores
 
 DataFolder = Annotated[
     Path | None,
@@ -45,6 +48,17 @@ def settings_of_kind(kind: type[Chosen], **chosen: Any) -> Chosen:
                 for fault in error.errors()
             )
         )
+
+
+def open_data(data: Path | None) -> Stores:
+    """The database of a data folder; a folder without one ends the command."""
+    from server.store import open_stores, prepare_database
+
+    settings = read_settings(data=data)
+    if not settings.database.exists():
+        refuse(f"{settings.data} holds no data yet. Start with trainwright serve, or name a --data FOLDER.")
+    prepare_database(settings.database)
+    return open_stores(settings.database)
 
 
 def refuse(sentence: str) -> NoReturn:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from server.domain.errors import FieldErrors, NotFoundError, RefusedError
 from server.domain.frames.correcting import lies_of
-from server.domain.frames.measured import Lies, Measured, Screws, StoredMeasured
+from server.domain.frames.measured import Measured, Screws, StoredMeasured
 from server.domain.frames.plan import FramePlan, plan_frames
 from server.domain.guarded import Failed, worked
 from server.domain.observer import Observer
@@ -19,12 +21,15 @@ from server.domain.workings.case import Case
 from server.flow.draw_stars import StarView, draw_stars
 from server.flow.keep_rigs import own_rig
 from server.flow.protocols import Store
+from server.frames.shim import Lies
 
 if TYPE_CHECKING:
     from server.domain.frames.beside import Air
 
 MOST_KEPT = 500
 LEAST_SPACING_APART_MM = 0.01
+TOGETHER = timedelta(days=60)
+"""Sets further apart are of a rig that may have been changed in more than its spacing (a choice of ours)."""
 
 
 @dataclass(frozen=True)
@@ -64,7 +69,7 @@ def view_frames(
     from server.domain.frames.findings import judge_frames
 
     plan = frame_plan(rig)
-    others = tuple(one for one in kept if one.id != own_id and _of_the_same_train(one.measured, measured))
+    others = _at_other_spacings(measured, (one for one in kept if one.id != own_id))
     judged = worked(
         said("work.frames"),
         lambda: judge_frames(measured, Case(rig), plan, tuple(one.measured for one in others)),
@@ -91,6 +96,19 @@ def _beside(rig: Rig, measured: Measured) -> tuple[StarView | None, Air | None, 
     wishes = wishes_of(measured, 0, telescope, air)
     drawn = None if wishes is None else draw_stars(rig, wishes)
     return drawn, air, judge_assumptions(measured, telescope, rig.rules, air)
+
+
+def _at_other_spacings(measured: Measured, kept: Iterable[StoredMeasured]) -> tuple[StoredMeasured, ...]:
+    """The newest set at each other spacing of the same optics, not too long before or after.
+
+    kept: newest first.
+    """
+    found: dict[float, StoredMeasured] = {}
+    for one in kept:
+        near = abs(one.measured.made_at - measured.made_at) <= TOGETHER
+        if near and one.measured.spacing_mm is not None and _of_the_same_train(one.measured, measured):
+            found.setdefault(round(one.measured.spacing_mm, 2), one)
+    return tuple(found.values())
 
 
 def _of_the_same_train(one: Measured, measured: Measured) -> bool:
@@ -168,16 +186,16 @@ def tell_turn(
         told = lies_of(before.measured, after.measured, screws, number - 1, out_um)
     except ValueError as error:
         raise FieldErrors({"radius_mm": f"{error} A turn can be told of three screws."}) from error
-    if told is None:
+    if not told:
         raise FieldErrors({"before": "One of the two tells no tilt, so the turn cannot be seen."})
-    if told.lies is None:
+    if told == "unclear":
         raise FieldErrors(
             {
                 "out_um": "The tilt did not change as this turn would have it. Was it this screw, moved out "
                 "by that much, and nothing else? A larger turn tells more surely."
             }
         )
-    return _changed(store, after, screws, told.lies)
+    return _changed(store, after, screws, told)
 
 
 def _changed(

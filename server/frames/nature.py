@@ -7,7 +7,7 @@ from collections.abc import Callable
 import numpy as np
 import numpy.typing as npt
 
-from server.frames.finding import Pixels
+from server.frames.finding import Pixels, Stars
 from server.frames.measuring import Shapes
 
 #: Neighbouring pixels' noise of a raw frame has nothing in common; interpolation makes it alike.
@@ -75,6 +75,11 @@ def size_by_light(shapes: Shapes) -> float | None:
     return float(np.corrcoef(size, light)[0, 1])
 
 
+def is_stretched(stars: Stars, shapes: Shapes) -> bool:
+    """Return whether a picture was made to be looked at: stars white at the top, or larger if brighter."""
+    return stars.stretched or (size_by_light(shapes) or 0.0) > STRETCHED
+
+
 def balanced(rows: Callable[[int, int], Pixels], height_px: int) -> Callable[[int, int], Pixels]:
     """Return rows of a colour mosaic with its four kinds of pixels brought to one sky and one star's
     strength.
@@ -87,10 +92,13 @@ def balanced(rows: Callable[[int, int], Pixels], height_px: int) -> Callable[[in
     for row in (0, 1):
         for column in (0, 1):
             pixels = middle[row::2, column::2]
+            pixels = pixels[np.isfinite(pixels)]
+            if not len(pixels):
+                continue
             levels[row, column] = np.median(pixels)
             spread = 1.4826 * np.median(np.abs(pixels - levels[row, column]))
             above = pixels - levels[row, column]
-            strengths[row, column] = above[(above > 8.0 * spread) & np.isfinite(above)].sum()
+            strengths[row, column] = above[above > 8.0 * spread].sum()
     gains = np.where(strengths > 0.0, strengths.mean() / np.maximum(strengths, 1e-9), 1.0)
     gains = np.clip(gains, 0.2, 5.0)
 

@@ -13,7 +13,7 @@ import numpy.typing as npt
 
 from server.frames.measuring import Shapes
 from server.frames.robust import sigma_by_flux
-from server.frames.surface import HALF_FLUX_ANSWERS, LEAST_STARS, SHAPE_ANSWERS, Light, places
+from server.frames.surface import LEAST_STARS, Light, places
 
 Array = npt.NDArray[np.float64]
 Complex = npt.NDArray[np.complex128]
@@ -22,8 +22,6 @@ Complex = npt.NDArray[np.complex128]
 _CLEARLY = 0.3
 _WEIGHED = 3
 _STARTS_UM = (15.0, 40.0, 80.0, 140.0)
-#: On simulated frames of 300 stars: one sigma of tilt and of curvature, and a share of it.
-ERROR_UM, SHARE = 9.0, 0.16
 
 
 @dataclass(frozen=True)
@@ -65,20 +63,22 @@ def hint(shapes: Shapes, light: Light, width_px: int, height_px: int) -> Hint:
     goal = np.concatenate(
         [shapes.half_flux[keep] ** 2 / 4.0, shapes.moment[keep].real, shapes.moment[keep].imag]
     )
-    model = _Model(w, light.k)
     count = len(w)
+    sharpest = float(np.percentile(goal[:count], 10))
+    model = _Model(w, light, sharpest)
     parts = (slice(0, count), slice(count, 2 * count), slice(2 * count, 3 * count))
     level = np.concatenate([np.full(count, np.median(goal[part])) for part in parts])
     spread = _spread(goal - level, parts, shapes.flux[keep])
     best, best_cost = np.zeros(10), np.inf
     for start in _STARTS_UM:
         for astigmatism in (-10.0, 10.0):
-            values = np.array([np.percentile(goal[:count], 10), start, 0, 0, 0, 0, 0, astigmatism, 0, 0])
+            values = np.array([sharpest, start, 0, 0, 0, 0, 0, astigmatism, 0, 0])
             values, cost = _settle(model, values, goal, spread)
             if cost < best_cost:
                 best, best_cost = values, cost
     for _ in range(_WEIGHED):
         spread = _spread(goal - model.at(best)[0], parts, shapes.flux[keep])
+        model = _Model(w, light, best[0])
         best, best_cost = _settle(model, best, goal, spread)
     if best[1] < 0.0:
         best[1:8] = -best[1:8]
@@ -97,16 +97,17 @@ def hint(shapes: Shapes, light: Light, width_px: int, height_px: int) -> Hint:
 class _Model:
     """Sizes and shapes by values: seeing, d0, tilt u, tilt v, curvature, A0 (two), Ar, drift (two)."""
 
-    def __init__(self, w: Complex, k: float) -> None:
-        self.w, self.k = w, k
+    def __init__(self, w: Complex, light: Light, sharp: float) -> None:
+        answers = light.answers(sharp)
+        self.w = w
+        self.t_slope, self.q_slope = 2.0 * light.k * answers.half_flux, 4.0 * light.k * answers.shape
         self.square, self.far = w**2, np.abs(w) ** 2
 
     def at(self, values: Array) -> tuple[Array, Array]:
         """Return the model, shape (3n,), and its derivatives, shape (3n, 10)."""
-        w, k = self.w, self.k
+        w, t_slope, q_slope = self.w, self.t_slope, self.q_slope
         d = values[1] - values[2] * w.real - values[3] * w.imag - values[4] * self.far
         a = complex(values[5], values[6]) + values[7] * self.square
-        t_slope, q_slope = 2.0 * k * HALF_FLUX_ANSWERS, 4.0 * k * SHAPE_ANSWERS
         sizes = values[0] + t_slope * (d**2 + np.abs(a) ** 2)
         shapes = complex(values[8], values[9]) + q_slope * d * a
         slopes = np.zeros((3, len(w), 10))

@@ -6,11 +6,13 @@ tifffile, PNG and JPEG by Pillow. The size that a file claims is looked at befor
 
 from __future__ import annotations
 
+import lzma
 import math
 import warnings
+import zlib
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager, suppress
-from dataclasses import dataclass, field
+from contextlib import ExitStack, contextmanager, suppress
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -27,6 +29,8 @@ MOST_PIXELS = 200_000_000
 LEAST_SIDE = 100
 #: What is unpacked whole (a PNG, a packed TIFF) takes at most so much memory.
 _MOST_UNPACKED = 900_000_000
+#: Of a FITS file, beyond which no picture is looked for.
+_MOST_PARTS = 1000
 Kind = Literal["FITS", "TIFF", "PNG", "JPEG"]
 
 
@@ -65,7 +69,7 @@ class Frame:
     """An open frame.
 
     Attributes:
-        bits: of a pixel as the file holds it. floating: whether it holds floats. colours: planes of a colour
+        bits: of a pixel as the file holds it. colours: planes of a colour
             picture,
             of which the green one is read; 1 otherwise.
         rows: gives the pixels of rows from a to below b as float32, shape (b - a, width_px).
@@ -75,7 +79,6 @@ class Frame:
     width_px: int
     height_px: int
     bits: int
-    floating: bool
     colours: int
     header: Header
     rows: Callable[[int, int], Pixels] = field(repr=False)
@@ -126,21 +129,48 @@ def _demand_unpacked(bytes_needed: int) -> None:
 
 
 @contextmanager
+def _in_words(sentence: str) -> Iterator[None]:
+    """Say in words what a library makes of a broken file: they raise whatever they stumble over."""
+    try:
+        yield
+    except FrameRefusedError:
+        raise
+    except MemoryError as error:
+        raise FrameRefusedError(
+            "Reading it takes more memory than there is. Save it as FITS, which is read in strips."
+        ) from error
+    except Exception as error:
+        raise FrameRefusedError(sentence.format(str(error)[:120] or type(error).__name__)) from error
+
+
+def _told(frame: Frame, sentence: str) -> Frame:
+    """Return the frame with what goes wrong as its rows are read in words, too."""
+
+    def rows(first: int, last: int) -> Pixels:
+        with _in_words(sentence), np.errstate(over="ignore", invalid="ignore"):
+            return frame.rows(first, last)
+
+    return replace(frame, rows=rows)
+
+
+_FITS_BROKEN = "The FITS file cannot be read ({}). Is it whole? Save it anew."
+
+
+@contextmanager
 def _open_fits(path: Path, extension: int | None) -> Iterator[Frame]:
     from astropy.io import fits
 
     with warnings.catch_warnings():
         # A header that breaks the standard in some card is read as far as it goes.
         warnings.simplefilter("ignore")
-        try:
-            with fits.open(path, memmap=True, do_not_scale_image_data=True, lazy_load_hdus=True) as parts:
-                yield _fits_frame(path, _picture_part(parts, extension))
-        except FrameRefusedError:
-            raise
-        except (OSError, ValueError, TypeError, KeyError, IndexError, fits.VerifyError, MemoryError) as error:
-            raise FrameRefusedError(
-                f"The FITS file cannot be read ({str(error)[:120]}). Is it whole? Save it anew."
-            ) from error
+        with ExitStack() as opened:
+            with _in_words(_FITS_BROKEN):
+                how = {"memmap": True, "do_not_scale_image_data": True, "lazy_load_hdus": True}
+                # Opened here, since astropy leaves a file open that it stumbles over.
+                file = opened.enter_context(path.open("rb"))
+                parts = opened.enter_context(fits.open(file, **how))
+                frame = _fits_frame(path, _picture_part(parts, extension))
+            yield _told(frame, _FITS_BROKEN)
 
 
 def _picture_part(parts: Any, extension: int | None) -> Any:
@@ -149,6 +179,8 @@ def _picture_part(parts: Any, extension: int | None) -> Any:
     kinds = (fits.PrimaryHDU, fits.ImageHDU, fits.CompImageHDU)
     number = 0
     for number, part in enumerate(parts):
+        if number >= _MOST_PARTS:
+            break
         if extension not in (None, number) or not isinstance(part, kinds):
             continue
         if len(part.shape) >= 2:
@@ -183,14 +215,16 @@ def _fits_frame(path: Path, part: Any) -> Frame:
 
     def rows(first: int, last: int) -> Pixels:
         raw = part.section[(*front, slice(first, last), slice(0, width))]
-        pixels = np.asarray(raw, dtype=np.float32)
-        if scale != 1.0 or zero:
-            pixels = pixels * np.float32(scale) + np.float32(zero)
+        pixels = np.array(raw, dtype=np.float32)
+        if scale != 1.0:
+            pixels *= np.float32(scale)
+        if zero:
+            pixels += np.float32(zero)
         if blank is not None:
             pixels[np.asarray(raw) == blank] = np.nan
         return pixels
 
-    return Frame("FITS", width, height, abs(bits), bits < 0, planes, _header(_cards(header)), rows)
+    return Frame("FITS", width, height, abs(bits), planes, _header(_cards(header)), rows)
 
 
 #: Keywords as they are in common use beside the standard's own (FITS Standard 4.0; common practice).
@@ -245,19 +279,21 @@ def _header(cards: Mapping[str, object]) -> Header:
     )
 
 
+_TIFF_BROKEN = "The TIFF file cannot be read ({}). Save it without compression, or as FITS."
+#: What a packed piece of a TIFF file may be at most without being looked at first, bytes, and by how much
+#: deflate can pack (Deutsch 1996, RFC 1951: 258 bytes by two bits).
+_UNSEEN, _MOST_PACKED = 100_000_000, 1032
+
+
 @contextmanager
 def _open_tiff(path: Path) -> Iterator[Frame]:
     import tifffile
 
-    try:
-        with tifffile.TiffFile(path) as file:
-            yield _tiff_frame(path, file)
-    except FrameRefusedError:
-        raise
-    except (OSError, ValueError, TypeError, KeyError, IndexError, RuntimeError, MemoryError) as error:
-        raise FrameRefusedError(
-            f"The TIFF file cannot be read ({str(error)[:120]}). Save it without compression, or as FITS."
-        ) from error
+    with ExitStack() as opened:
+        with _in_words(_TIFF_BROKEN):
+            file = opened.enter_context(tifffile.TiffFile(path))
+            frame = _tiff_frame(path, file)
+        yield _told(frame, _TIFF_BROKEN)
 
 
 def _tiff_frame(path: Path, file: Any) -> Frame:
@@ -279,6 +315,7 @@ def _tiff_frame(path: Path, file: Any) -> Frame:
         whole: Any = tifffile.memmap(path, page=0, mode="r")
     else:
         _demand_unpacked(width * height * colours * kind.itemsize)
+        _demand_honest(file, page)
         whole = page.asarray()
     if whole.size != width * height * colours:
         raise FrameRefusedError("The TIFF file holds another number of pixels than it says. Save it anew.")
@@ -290,11 +327,32 @@ def _tiff_frame(path: Path, file: Any) -> Frame:
         width,
         height,
         kind.itemsize * 8,
-        kind.kind == "f",
         3 if colours > 1 else 1,
         Header(),
         _rows_of(whole),
     )
+
+
+def _demand_honest(file: Any, page: Any) -> None:
+    """Refuse a TIFF whose packed pieces hold more than it says: they are unpacked whole by the library."""
+    unpackers: dict[int, Callable[[], Any]] = {
+        8: zlib.decompressobj,
+        32946: zlib.decompressobj,
+        34925: lzma.LZMADecompressor,
+    }
+    unpacker = unpackers.get(int(page.compression))
+    if unpacker is None:
+        return
+    most = math.prod(page.chunks) * page.dtype.itemsize
+    for start, count in zip(page.dataoffsets, page.databytecounts, strict=True):
+        if page.compression != 34925 and count * _MOST_PACKED <= _UNSEEN:
+            continue
+        file.filehandle.seek(start)
+        if len(unpacker().decompress(file.filehandle.read(count), most + 1)) > most:
+            raise FrameRefusedError(
+                "A part of the TIFF file unpacks to more than it says. Save it without compression, or as "
+                "FITS."
+            )
 
 
 def _rows_of(whole: Any) -> Callable[[int, int], Pixels]:
@@ -304,6 +362,9 @@ def _rows_of(whole: Any) -> Callable[[int, int], Pixels]:
     return rows
 
 
+_PICTURE_BROKEN = "The picture cannot be read ({}). Is the file whole? Save it anew."
+
+
 @contextmanager
 def _open_picture(path: Path) -> Iterator[Frame]:
     from PIL import Image
@@ -311,25 +372,23 @@ def _open_picture(path: Path) -> Iterator[Frame]:
     # The size is looked at by us, in words, before anything is unpacked.
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", Image.DecompressionBombWarning)
-        try:
-            with Image.open(path, formats=("PNG", "JPEG")) as picture:
-                yield _picture_frame(picture)
-        except FrameRefusedError:
-            raise
-        except Image.DecompressionBombError as error:
-            raise FrameRefusedError(
-                f"The file says more pixels than are read ({MOST_PIXELS // 1_000_000} million). Is it one "
-                "frame of the camera?"
-            ) from error
-        except (OSError, ValueError, SyntaxError, MemoryError) as error:
-            raise FrameRefusedError(
-                f"The picture cannot be read ({str(error)[:120]}). Is the file whole? Save it anew."
-            ) from error
+        with ExitStack() as opened:
+            with _in_words(_PICTURE_BROKEN):
+                try:
+                    picture = opened.enter_context(Image.open(path, formats=("PNG", "JPEG")))
+                except Image.DecompressionBombError as error:
+                    raise FrameRefusedError(
+                        f"The file says more pixels than are read ({MOST_PIXELS // 1_000_000} million). Is "
+                        "it one frame of the camera?"
+                    ) from error
+                frame = _picture_frame(picture)
+            yield _told(frame, _PICTURE_BROKEN)
 
 
 def _picture_frame(picture: Image.Image) -> Frame:
     width, height = picture.size
     _demand_size(width, height)
+    kind: Kind = "JPEG" if picture.format == "JPEG" else "PNG"
     colours = 1 if picture.mode in ("L", "I", "I;16", "I;16B", "1") else 3
     deep = picture.mode in ("I", "I;16", "I;16B")
     _demand_unpacked(width * height * (4 if deep else colours))
@@ -338,7 +397,4 @@ def _picture_frame(picture: Image.Image) -> Frame:
         whole = np.asarray(picture.getchannel("G"))
     else:
         whole = np.asarray(picture)
-    kind: Kind = (
-        "JPEG" if picture.format == "JPEG" or (whole.dtype == np.uint8 and picture.format is None) else "PNG"
-    )
-    return Frame(kind, width, height, 16 if deep else 8, False, colours, Header(), _rows_of(whole))
+    return Frame(kind, width, height, 16 if deep else 8, colours, Header(), _rows_of(whole))

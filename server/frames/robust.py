@@ -27,7 +27,6 @@ class Fit:
     covariance: Array
     residuals: Array
     weights: Array
-    scatter: float
 
     def error(self, number: int) -> float:
         """Return one coefficient's formal standard error."""
@@ -60,7 +59,7 @@ def fit(design: Array, goal: Array, flux: Array) -> Fit:
     spare = max(used - design.shape[1], 1)
     chi = float((weights * (residuals / sigma) ** 2).sum() / spare)
     covariance = covariance * max(chi, 1.0) / np.outer(scale, scale)
-    return Fit(values / scale, covariance, residuals, weights, _spread(residuals))
+    return Fit(values / scale, covariance, residuals, weights)
 
 
 def _spread(values: Array) -> float:
@@ -69,11 +68,12 @@ def _spread(values: Array) -> float:
 
 def sigma_by_flux(residuals: Array, flux: Array, used: npt.NDArray[np.bool_]) -> Array:
     """Return the scatter of rows as bright as each, shape (rows,); used: the rows that count."""
-    order = np.argsort(flux)
-    groups = np.array_split(order, max(1, min(_FLUX_BINS, len(order) // 15)))
+    groups = max(1, min(_FLUX_BINS, len(flux) // 15))
+    # By rank, rows of the same light together: the order of the stars must not matter.
+    group = np.searchsorted(np.sort(flux), flux) * groups // len(flux)
     middles, spreads = [], []
-    for group in groups:
-        kept = group[used[group]]
+    for number in range(groups):
+        kept = np.flatnonzero(used & (group == number))
         if len(kept) > 2:
             middles.append(float(np.log(np.maximum(np.median(flux[kept]), 1e-9))))
             spreads.append(max(float(1.4826 * np.median(np.abs(residuals[kept]))), 1e-9))

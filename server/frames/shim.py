@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 
 @dataclass(frozen=True)
@@ -26,7 +27,8 @@ class Screw:
 
 
 #: How a picture may lie on the sensor: as it is, mirrored left and right, up and down, turned by half.
-LIES = ("as it is", "left and right", "up and down", "half turn")
+Lies = Literal["as it is", "left and right", "up and down", "half turn"]
+LIES: tuple[Lies, ...] = ("as it is", "left and right", "up and down", "half turn")
 
 
 def lying(place: complex, lies: str) -> complex:
@@ -72,7 +74,7 @@ def slope_of_turn(screws: Sequence[Screw], number: int, out_um: float, half_diag
     return out_um / lever * across / abs(across) * half_diagonal_mm
 
 
-def lies_by_turn(expected: complex, before: complex, after: complex) -> tuple[str, float, float] | None:
+def lies_by_turn(expected: complex, before: complex, after: complex) -> tuple[Lies, float, float] | None:
     """Return how the picture lies, by a turn's outcome: the best of `LIES`, its miss, and the next best's,
     um.
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Any
+from typing import Literal
 
 from server.domain.errors import FieldErrors
 from server.domain.fields import FieldSpec
 from server.domain.frames.asked import FrameAsked, SetAsked
-from server.domain.frames.measured import Light, Screws
+from server.domain.frames.measured import Screws
 from server.domain.frames.plan import FramePlan
 from server.domain.measure import Measure
 from server.flow.frame_sets import FileTold
@@ -41,6 +41,15 @@ SET_SPECS: tuple[FieldSpec, ...] = (
         0.0,
         2000.0,
         help="From its shoulder to the sensor, for these frames. Empty: not known, or no corrector.",
+    ),
+    FieldSpec(
+        "wave_nm",
+        "Their light",
+        "measure",
+        "wavelength",
+        0.0,
+        2500.0,
+        help="The filter's middle. 0 for frames that a program made by rays, without waves.",
     ),
     FieldSpec(
         "mosaic", "The camera's frames are a colour mosaic", "flag", help="Raw frames of a colour camera."
@@ -102,7 +111,8 @@ class ReadSet:
 def usual_texts(plan: FramePlan, files: Sequence[FileTold]) -> dict[str, str]:
     """What the form of a new set shows: what the rig says, and nothing that a file does."""
     texts = {"outward": "out"}
-    for name, value in (("step_um", plan.step_um), ("spacing_mm", plan.spacing_mm)):
+    wave = None if plan.light is None else round(plan.light.wave_nm)
+    for name, value in (("step_um", plan.step_um), ("spacing_mm", plan.spacing_mm), ("wave_nm", wave)):
         spec = next(one for one in SET_SPECS if one.name == name)
         if value is not None:
             texts[name] = write_cell(spec, Measure(nominal=round(value, 4)))
@@ -133,46 +143,76 @@ def binning_of(plan: FramePlan, files: Sequence[FileTold]) -> int:
     return 1
 
 
-def read_set(texts: Mapping[str, str], files: Sequence[FileTold], plan: FramePlan) -> ReadSet:
-    """Read the form of a set."""
-    read, errors = read_cells(SET_SPECS, texts, "set", figures=True)
-    frames = []
-    for number, one in enumerate(files):
-        if one.trouble or texts.get(f"leave-{number}"):
-            continue
-        position: Any = None
-        try:
-            position = figure_of(read_cell(POSITION_SPEC, texts.get(f"focuser-{number}", ""), "set"))
-        except CellError as error:
-            errors[f"focuser-{number}"] = error.sentence
-        frames.append(FrameAsked(file=one.stored, name=one.name, focuser=position))
+@dataclass(frozen=True)
+class Wishes:
+    """How a set is to be measured, as `SetAsked` has it; wave_nm: its light, None as the rig's band."""
+
+    step_um: float | None = None
+    outward: bool = True
+    mosaic: bool = False
+    side: Literal["", "out", "in"] = ""
+    spacing_mm: float | None = None
+    wave_nm: float | None = None
+    quick: bool = False
+
+
+def ask_set(
+    files: Sequence[FileTold], positions: Mapping[int, float | None], wishes: Wishes, plan: FramePlan
+) -> SetAsked:
+    """What is asked of the files that `positions` has by their place in the set, in the light of the rig.
+
+    Raises FieldErrors("files", "step_um").
+    """
+    frames = tuple(
+        FrameAsked(file=one.stored, name=one.name, focuser=positions[number])
+        for number, one in enumerate(files)
+        if number in positions and not one.trouble
+    )
+    errors = {}
     if not frames:
         errors["files"] = "No frame is left to measure."
     known = [one.focuser is not None for one in frames]
     if len(frames) > 1 and any(known) and not all(known):
         errors["files"] = "Say where the focuser stood for each frame, or leave the others out."
-    if len(frames) > 1 and all(known) and read.get("step_um") is None and "step_um" not in errors:
+    if len(frames) > 1 and all(known) and wishes.step_um is None:
         errors["step_um"] = "Say how far one step moves the focus: the positions mean nothing without it."
     if errors:
-        return ReadSet(None, errors)
+        raise FieldErrors(errors)
     by = binning_of(plan, files)
     light = plan.light
-    if light is not None and by > 1:
-        light = Light(
-            focal_ratio=light.focal_ratio, obstruction=light.obstruction, pixel_um=light.pixel_um * by
-        )
-    asked = SetAsked(
-        frames=tuple(frames),
-        light=light,
+    if light is not None:
+        wave = light.wave_nm if wishes.wave_nm is None else wishes.wave_nm
+        light = light.model_copy(update={"pixel_um": light.pixel_um * by, "wave_nm": wave})
+    rest = {name: value for name, value in vars(wishes).items() if name != "wave_nm"}
+    return SetAsked(frames=frames, light=light, sensor_px=plan.sensor_px, **rest)
+
+
+def read_set(texts: Mapping[str, str], files: Sequence[FileTold], plan: FramePlan) -> ReadSet:
+    """Read the form of a set."""
+    read, errors = read_cells(SET_SPECS, texts, "set", figures=True)
+    positions: dict[int, float | None] = {}
+    for number in range(len(files)):
+        if texts.get(f"leave-{number}"):
+            continue
+        positions[number] = None
+        try:
+            positions[number] = figure_of(read_cell(POSITION_SPEC, texts.get(f"focuser-{number}", ""), "set"))
+        except CellError as error:
+            errors[f"focuser-{number}"] = error.sentence
+    wishes = Wishes(
         step_um=read.get("step_um"),
         outward=read.get("outward") != "in",
         mosaic=bool(read.get("mosaic")),
         side=read.get("side") or "",
         spacing_mm=read.get("spacing_mm"),
-        sensor_px=plan.sensor_px,
+        wave_nm=read.get("wave_nm"),
         quick=bool(read.get("quick")),
     )
-    return ReadSet(asked, {})
+    try:
+        asked = ask_set(files, positions, wishes, plan)
+    except FieldErrors as error:
+        return ReadSet(None, {**error.errors, **errors})
+    return ReadSet(None, errors) if errors else ReadSet(asked, {})
 
 
 def screw_texts(screws: Screws | None) -> dict[str, str]:
@@ -198,14 +238,22 @@ def read_screws(texts: Mapping[str, str]) -> Screws:
         angles = [float(one) for one in texts.get("angles", "").replace("°", "").replace(";", ",").split(",")]
     except ValueError:
         errors["angles"] = "Write the directions as numbers with commas between: 90, 210, 330."
-    if angles and not (3 <= len(angles) <= 4 and all(-360.0 <= one <= 360.0 for one in angles)):
-        errors["angles"] = "Three or four directions from -360 to 360 degrees are read."
-    turned = sorted(one % 360.0 for one in angles)
-    if "angles" not in errors and any(b - a < 5.0 for a, b in pairwise(turned)):
-        errors["angles"] = "Two of them stand in the same place."
+    if angles and (trouble := trouble_of_angles(angles)):
+        errors["angles"] = trouble
     if errors:
         raise FieldErrors(errors)
     return Screws(radius_mm=read["radius_mm"], angles_deg=tuple(angles), pitch_mm=read.get("pitch_mm"))
+
+
+def trouble_of_angles(angles: Sequence[float]) -> str:
+    """Why screws cannot stand in these directions, degrees; "" where they can."""
+    if not (3 <= len(angles) <= 4 and all(-360.0 <= one <= 360.0 for one in angles)):
+        return "Three or four directions from -360 to 360 degrees are read."
+    turned = sorted(one % 360.0 for one in angles)
+    # The last and the first are neighbours, too.
+    if any(b - a < 5.0 for a, b in pairwise((*turned, turned[0] + 360.0))):
+        return "Two of them stand in the same place."
+    return ""
 
 
 def read_turn(texts: Mapping[str, str]) -> tuple[int, float]:

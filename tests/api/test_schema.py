@@ -21,6 +21,7 @@ from server.app import create_app
 from server.flow.protocols import Store, Stores
 from server.settings import Settings
 from server.store import open_stores
+from tests import own_frames
 from tests.api.conftest import ADDRESS, Api, good
 from tests.api.test_logbook import saved
 from tests.api.test_sky import DUST, GARDEN
@@ -48,6 +49,10 @@ RULES_BEYOND_THE_SCHEMA = (
     "change_site",
     "add_target",  # a name shows, and stands on the list once
     "change_target",
+    "hand_in_frames",  # a file or a folder is needed, and a set may not be there
+    "set_screws",  # two may stand in the same place
+    "tell_turn",  # a turn is told of two measurements of one rig
+    "compare_measured",
     "find_sky_targets",  # a site or a rig may not be there
     "plan_sky",
     "set_rig_site",
@@ -105,6 +110,10 @@ def lived_in(template: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterat
         good(ana.post(f"/entries/{entry['id']}/shares"), 201)
         good(ana.post("/sky/sites", {"site": GARDEN}), 201)
         good(ana.post("/sky/targets", {"target": DUST}), 201)
+        with STORES.writing() as store:
+            one = own_frames.measured(tmp_path_factory.mktemp("frames"))
+            for name in ("Before", "After"):
+                store.add_measured(ana.id, entry["rig_id"], entry["id"], name, one)
         yield
     STORES.opened.close()
 
@@ -141,6 +150,9 @@ def test_names_of_operations_stay_since_programs_are_written_against_them():
         *("list_sites", "add_site", "show_site", "change_site", "remove_site"),
         *("show_rig_site", "set_rig_site", "find_sky_targets", "plan_sky"),
         *("list_targets", "add_target", "list_target", "change_target", "remove_target"),
+        *("plan_frames", "list_measured", "hand_in_frames", "show_frame_set", "measure_frames"),
+        *("stop_frames", "drop_frames", "keep_frame_set", "compare_measured", "show_measured"),
+        *("show_measured_stars", "set_screws", "tell_turn", "remove_measured"),
         *("ask_scout", "list_combinations", "take_combination", "list_needs", "keep_needs", "forget_needs"),
         *("list_shares", "add_share", "withdraw_share", "open_link", "put_on_shelf"),
     }

@@ -16,6 +16,7 @@ from tests.bench import (
     bridge,
     busy,
     change,
+    frames,
     light,
     memory,
     scout,
@@ -41,6 +42,7 @@ BENCHMARKS: dict[str, Callable[[Path], list[Line]]] = {
     "scout": scout.run,
     "scout-optics": scout_optics.run,
     "scout-pass": scout_pass.run,
+    "frames": frames.run,
 }
 QUICK: dict[str, Callable[[Path], list[Line]]] = {"bridge": bridge.quick}
 

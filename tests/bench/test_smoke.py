@@ -10,6 +10,7 @@ from tests.bench import (
     bridge,
     busy,
     change,
+    frames,
     light,
     memory,
     rivals,
@@ -72,6 +73,11 @@ def test_the_scouts_optics_can_be_measured(tmp_path: Path):
 def test_the_scouts_whole_pass_can_be_measured(tmp_path: Path):
     lines = scout_pass.run(tmp_path, rounds=1, counts=(4, 2, 2, 3), some=3)
     assert [line.met is not None for line in lines].count(True) == 6
+
+
+def test_a_frame_can_be_measured(tmp_path: Path):
+    lines = frames.run(tmp_path, rounds=1, tiles=1, stars=150)
+    assert [line.met is not None for line in lines].count(True) == 3
 
 
 def test_a_light_page_beside_stars_can_be_measured(tmp_path: Path):

@@ -13,11 +13,14 @@ import pytest
 from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, sync_playwright
 
 from server import paths
+from server.domain.entry import Entry
 from server.domain.observer import Holding, Observer
+from server.flow.protocols import Store
 from server.flow.workbench import Workbench
 from server.rim.demo_club import load_demo_club
 from server.rim.phrasebook.tell import tell
 from server.store import open_stores, prepare_database
+from tests import own_frames
 from tests.browser import gear
 from tests.browser.serving import serving
 from tests.chromium import ARGUMENTS, require_chromium
@@ -126,6 +129,7 @@ class Club:
     entries: tuple[int, int]
     entry: int
     token: str
+    measured: tuple[int, int]
     address: str = ""
 
     @property
@@ -160,9 +164,21 @@ def demo_club(tmp_path_factory: pytest.TempPathFactory) -> Club:
             (history[1].id, history[0].id),
             entry.id,
             bench.share(entry.id).token,
+            _measured(store, history[1], tmp_path_factory.mktemp("frames")),
         )
     stores.close()
     return club
+
+
+def _measured(store: Store, entry: Entry, folder: Path) -> tuple[int, int]:
+    """Two measurements that belong to an entry: before and after a shim."""
+    sets = (own_frames.Truth(30.0 + 20.0j, 40.0), own_frames.Truth(0j, 8.0))
+    found = [own_frames.measured(folder, truth) for truth in sets]
+    before, after = (
+        store.add_measured(entry.observer_id, entry.rig_id, entry.id, name, one).id
+        for name, one in zip(("Before the shim", "After the shim"), found, strict=True)
+    )
+    return before, after
 
 
 @pytest.fixture(scope="session")

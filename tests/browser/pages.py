@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from playwright.sync_api import Page, expect
+from playwright.sync_api import FilePayload, Page, expect
 
 from server.domain.parts import KINDS
+from tests import own_frames
 from tests.browser.conftest import Club
 
 BAD_CSV = (
@@ -32,6 +33,7 @@ def at(name: str, path: str, status: int = 200, observer: bool = True) -> Shown:
 
     def go(page: Page, club: Club) -> None:
         numbers = {**club.__dict__, "earlier": club.entries[0], "later": club.entries[1]}
+        numbers |= {"before": club.measured[0], "after": club.measured[1]}
         page.goto(path.format(**numbers))
 
     return Shown(name, go, observer, status)
@@ -128,6 +130,24 @@ def open_beside(page: Page, club: Club) -> None:
     page.get_by_role("heading", name="Side by side").wait_for()
 
 
+def open_set(page: Page, club: Club) -> None:
+    """Two frames handed in, and a file that is none."""
+    page.goto(f"/bench/{club.rig}/frames")
+    files = {**own_frames.pair(), "notes.fits": b"no picture"}
+    page.get_by_label("Frames of one spacing").set_input_files(
+        [FilePayload(name=name, mimeType="image/fits", buffer=content) for name, content in files.items()]
+    )
+    page.get_by_role("button", name="Look at them").click()
+    page.get_by_role("heading", name="The frames", exact=True).wait_for()
+
+
+def open_refused_set(page: Page, club: Club) -> None:
+    open_set(page, club)
+    page.get_by_label("Focuser's position for out.fits").fill("far out")
+    page.get_by_role("button", name="Measure").click()
+    page.get_by_text("see the fields that are marked").wait_for()
+
+
 PAGES = (
     at("the choice of observers", "/", observer=False),
     at("an observer's first page", "/"),
@@ -166,6 +186,11 @@ PAGES = (
     at("the stars of a rig with a mistake in the form", "/bench/{rig}/stars?focus_um=5+kg", status=422),
     at("rigs' stars side by side", "/bench/stars?rig={rig}&rig=2"),
     at("the choice of rigs for the stars", "/bench/stars"),
+    at("which frames to take of a rig", "/bench/{rig}/frames"),
+    Shown("frames that were handed in", open_set),
+    Shown("frames that were handed in, with a mistake in the form", open_refused_set, status=422),
+    at("what frames said", "/frames/{before}"),
+    at("what frames said before and after", "/frames/compare?before={before}&after={after}"),
     at("the targets of the sky", "/sky"),
     at("a search for targets with a mistake in it", "/sky?kind=galaxies&least_arcmin=big", status=422),
     at("one's own list of targets", "/sky?mine=1"),
@@ -184,6 +209,7 @@ PAGES = (
     at("a packing list", "/bench/{rig}/packing"),
     at("the logbook", "/logbook"),
     at("an entry", "/logbook/{entry}"),
+    at("an entry with what was measured", "/logbook/{earlier}"),
     at("two entries side by side", "/logbook/compare?earlier={earlier}&later={later}"),
     at("taking in a file", "/logbook/take-in"),
     at("a share page", "/s/{token}", observer=False),

@@ -8,6 +8,7 @@ from bs4 import BeautifulSoup
 from fastapi.testclient import TestClient
 
 from server.domain.entry import Entry
+from server.domain.frames.measured import Measured, StoredMeasured
 from server.domain.observer import Observer
 from server.flow.workbench import Workbench
 from server.rim.phrasebook.tell import tell
@@ -36,3 +37,9 @@ def entries_of(stores: Stores, observer: Observer) -> dict[str, Entry]:
     """An observer's entries by their titles."""
     with stores.reading() as store:
         return {entry.document.title: entry for entry in Workbench(store, observer, tell).entries()}
+
+
+def measured_with(stores: Stores, entry: Entry, name: str, measured: Measured) -> StoredMeasured:
+    """A measurement that belongs to an entry."""
+    with stores.writing() as store:
+        return store.add_measured(entry.observer_id, entry.rig_id, entry.id, name, measured)

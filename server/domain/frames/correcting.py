@@ -6,9 +6,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Literal
 
-from server.domain.frames.measured import Lies, Measured, Screws
-from server.frames.shim import LIES, Screw, lies_by_turn, shims_um, slope_of_turn, turns
+from server.domain.frames.measured import Measured, Screws
+from server.frames.shim import LIES, Lies, Screw, lies_by_turn, shims_um, slope_of_turn, turns
 
 
 @dataclass(frozen=True)
@@ -64,34 +65,23 @@ def correction_of(measured: Measured) -> Correction | None:
     )
 
 
-@dataclass(frozen=True)
-class TurnTold:
-    """What the turn of one screw told. lies: None where it cannot be told which; miss_um: of the best
-    answer.
-    """
+def lies_of(
+    before: Measured, after: Measured, screws: Screws, number: int, out_um: float
+) -> Lies | Literal["", "unclear"]:
+    """How the picture lies, by two sets with one screw turned out between them.
 
-    lies: Lies | None
-    miss_um: float
-
-
-def lies_of(before: Measured, after: Measured, screws: Screws, number: int, out_um: float) -> TurnTold | None:
-    """How the picture lies, by two sets with one screw turned out between them; None where they tell no tilt.
+    "" where they tell no tilt, "unclear" where the tilt did not change as any way of lying would have it.
 
     number: of the screw, from 0. Raises ValueError for other than three screws, or three in one line.
     """
     half = after.half_diagonal_mm
     if before.surface is None or after.surface is None or half is None:
-        return None
+        return ""
     expected = slope_of_turn(ground_screws(screws), number, out_um, half)
     told = lies_by_turn(expected, slope_up(before), slope_up(after))
     if told is None:
-        return None
+        return ""
     lies, miss, next_best = told
     error = 3.0 * math.hypot(before.surface.tilt_error, after.surface.tilt_error)
     clear = next_best - miss > error and miss < 0.5 * abs(expected)
-    return TurnTold(
-        next((one for one in ("as it is", "left and right", "up and down", "half turn") if one == lies), None)
-        if clear
-        else None,
-        miss,
-    )
+    return lies if clear else "unclear"

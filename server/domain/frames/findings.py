@@ -16,8 +16,8 @@ from server.domain.frames.scale import judge_plate
 from server.domain.said import Quantity, Said, said
 from server.domain.verdicts import Advice, Given, Verdict
 from server.domain.workings.case import Case, amount, worked_input
-from server.frames.nature import RESAMPLED, STRETCHED
-from server.frames.spacing import vanishes_at_mm
+from server.frames.nature import RESAMPLED
+from server.frames.spacing import NotInLineError, vanishes_at_mm
 from server.frames.surface import DRIFT_ANSWERS, LEAST_STARS, Told
 
 LEAST_DRIFT_PX = 0.4
@@ -49,7 +49,9 @@ def judge_frames(
         found += _spacings(measured, others, plan)
     elif measured.hint is not None:
         found.append(_hint(measured))
-    elif not measured.trouble and measured.light is None:
+    elif measured.trouble or measured.stretched:
+        pass  # Said by the limits.
+    elif measured.light is None:
         found.append(
             Verdict(
                 "frames.no_beam",
@@ -58,7 +60,7 @@ def judge_frames(
                 missing=plan.missing,
             )
         )
-    elif not measured.trouble:
+    else:
         found.append(Verdict("frames.no_places", "unknown", (said("frames.no_places"),)))
     found += _shared(measured)
     plate = judge_plate(measured, case, others)
@@ -133,10 +135,8 @@ def _limits(measured: Measured) -> list[Verdict]:
             )
         )
     for code, names in (
-        (
-            "stretched",
-            [f.name for f in measured.frames if f.stretched or (f.size_by_light or 0.0) > STRETCHED],
-        ),
+        ("stretched", measured.stretched),
+        ("coarse", [f.name for f in measured.frames if f.eight_bit and not f.stretched]),
         ("stacked", [f.name for f in measured.frames if f.stacked]),
         ("resampled", [f.name for f in measured.frames if f.alike is not None and abs(f.alike) > RESAMPLED]),
         (
@@ -314,8 +314,12 @@ def _spacings(measured: Measured, others: Sequence[Measured], plan: FramePlan) -
         return []
     places = [one.spacing_mm for one in sets if one.spacing_mm is not None]
     surfaces = [one.surface for one in sets if one.surface is not None]
-    curved = vanishes_at_mm(places, [_told(one.curvature) for one in surfaces])
-    drawn = vanishes_at_mm(places, [_told(one.astigmatism) for one in surfaces])
+    try:
+        curved = vanishes_at_mm(places, [_told(one.curvature) for one in surfaces])
+        drawn = vanishes_at_mm(places, [_told(one.astigmatism) for one in surfaces])
+    except NotInLineError:
+        said_so = said("frames.spacing_mixed", spacings=tuple(amount(one, "length", 2) for one in places))
+        return [Verdict("frames.spacing_mixed", "unknown", (said_so,), working="frames.spacing")]
     zeros = [one for one in (curved, drawn) if one is not None]
     if not zeros:
         return [

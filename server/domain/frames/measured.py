@@ -9,13 +9,13 @@ from pydantic import Field
 
 from server.domain.findings import Amount
 from server.domain.measure import Frozen
+from server.frames.shim import Lies
 
 SCHEMA = 1
 MOST_FRAMES = 12
 MOST_STARS = 2000
 CUT_PX = 25
 """Side of a kept cut-out."""
-Lies = Literal["as it is", "left and right", "up and down", "half turn"]
 
 
 class Value(Frozen):
@@ -31,13 +31,14 @@ class Value(Frozen):
 
 
 class Light(Frozen):
-    """What turned sizes into um of defocus, as the rig had it: the beam at the sensor, and the frame's
-    pixels.
+    """What turned sizes into um of defocus: the rig's beam at the sensor, the frame's pixels, and the light's
+    mean wavelength, 0 for frames that were made by rays alone.
     """
 
     focal_ratio: float = Field(gt=0)
     obstruction: float = Field(ge=0, lt=1)
     pixel_um: float = Field(gt=0)
+    wave_nm: float = Field(default=550.0, ge=0, le=2500)
 
 
 class FrameLine(Frozen):
@@ -144,6 +145,8 @@ class PlateFound(Frozen):
     scale_arcsec: float
     mirrored: bool
     focal_mm: float
+    corner: float = 0.0
+    """By what share the scale in the widest corner is larger, by the picture's own distortion."""
 
 
 class StarTable(Frozen):
@@ -200,6 +203,7 @@ class Measured(Frozen):
         surface: with two or more positions; hint: with one frame.
         radius_px: within which sizes were measured. trouble: a code where nothing could be fitted.
         mosaic: the frames are a colour camera's raw ones.
+        left: what the surface leaves of stars' best focus: half diagonals from the middle, and um.
         screws: as the user entered them. lies: how the picture lies on the sensor, once a turn of one has
             told.
     """
@@ -223,9 +227,15 @@ class Measured(Frozen):
     plate: PlateFound | None = None
     trouble: Literal["", "no_stars", "few_stars", "no_match", "one_place"] = ""
     stars: StarTable
+    left: tuple[tuple[float, float], ...] = Field(default=(), max_length=MOST_STARS)
     cuts: tuple[Cut, ...] = Field(default=(), max_length=9)
     screws: Screws | None = None
     lies: Lies | None = None
+
+    @property
+    def stretched(self) -> tuple[str, ...]:
+        """The frames whose brightness was stretched: their sizes mean nothing."""
+        return tuple(frame.name for frame in self.frames if frame.stretched)
 
     @property
     def spacing(self) -> Amount | None:

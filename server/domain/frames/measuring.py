@@ -29,7 +29,7 @@ from server.frames import surface as ground
 from server.frames.finding import HALF, Stars, find_stars, untold
 from server.frames.matching import match
 from server.frames.measuring import Shapes, measure, radius_for
-from server.frames.nature import balanced, noise_alike, size_by_light
+from server.frames.nature import balanced, is_stretched, noise_alike, size_by_light
 from server.frames.one_frame import hint
 from server.frames.plate import focal_length_mm
 from server.frames.reading import Frame, FrameRefusedError, open_frame
@@ -128,6 +128,7 @@ def _put_together(asked: SetAsked, taken: list[_Taken], now: datetime) -> Measur
         plate=_plate(asked, taken),
         trouble=trouble,
         stars=_table(shapes),
+        left=_left(surface),
         cuts=_cuts(shapes, [one.stamps[row] for one, row in zip(stars, numbers, strict=True)], width, height),
     )
 
@@ -145,11 +146,13 @@ def _fitted(
     known = [place for place in focus if place is not None]
     if len(shapes) > 1 and not len(shapes[0].x) >= 0.2 * min(len(one) for one in stars):
         return None, None, "no_match"
-    if len(shapes[0].x) < LEAST_STARS:
+    stretched = any(map(is_stretched, stars, shapes))
+    if len(shapes[0].x) < (LEAST_SHARED if stretched else LEAST_STARS):
         return None, None, "few_stars"
-    if asked.light is None:
+    if asked.light is None or stretched:
         return None, None, ""
-    light = ground.Light(asked.light.focal_ratio, asked.light.obstruction, asked.light.pixel_um)
+    said = asked.light
+    light = ground.Light(said.focal_ratio, said.obstruction, said.pixel_um, said.wave_nm / 1000.0)
     try:
         if len(shapes) == 1:
             one = hint(shapes[0], light, width, height)
@@ -210,7 +213,7 @@ def _line(asked: FrameAsked, one: _Taken, shape: Shapes, focus: float | None) ->
         half_flux_px=float(np.median(sizes)) if len(sizes) else None,
         alike=one.alike,
         size_by_light=size_by_light(shape),
-        stretched=one.stars.stretched,
+        stretched=is_stretched(one.stars, shape),
         eight_bit=one.bits == 8,
         colours=one.colours,
         stacked=one.header.stacked,
@@ -226,7 +229,10 @@ def _plate(asked: SetAsked, taken: list[_Taken]) -> PlateFound | None:
     if plate is None or asked.light is None:
         return None
     scale = plate.scale_arcsec
+    width, height = taken[0].size
+    corners = (plate.scale_at(x, y) / scale - 1.0 for x in (1, width) for y in (1, height))
     return PlateFound(
+        corner=max(corners, key=abs),
         scale_arcsec=scale,
         mirrored=plate.mirrored,
         focal_mm=focal_length_mm(scale, asked.light.pixel_um),
@@ -249,6 +255,14 @@ def _surface(found: Surface) -> SurfaceFound:
         agree=found.agree,
         stars=found.stars,
     )
+
+
+def _left(found: Surface | None) -> tuple[tuple[float, float], ...]:
+    if found is None:
+        return ()
+    left = found.residuals_um - np.median(found.residuals_um)
+    pairs = zip(np.abs(found.place), left, strict=True)
+    return tuple((round(float(r), 3), round(float(um), 2)) for r, um in pairs)[:MOST_STARS]
 
 
 def _table(shapes: list[Shapes]) -> StarTable:

@@ -65,7 +65,12 @@ def plan_frames(case: Case) -> FramePlan:
         return FramePlan(missing=missing, spacing_mm=distances[0], asked_mm=distances[1], sensor_px=sensor)
     rules = case.rig.rules
     focusing = work_focusing(case, telescope, rules.seeing_arcsec, rules.guiding_arcsec)
-    light = Light(focal_ratio=telescope.ratio, obstruction=telescope.obstruction, pixel_um=telescope.pixel_um)
+    light = Light(
+        focal_ratio=telescope.ratio,
+        obstruction=telescope.obstruction,
+        pixel_um=telescope.pixel_um,
+        wave_nm=sum(nm for nm, _ in telescope.band) / len(telescope.band),
+    )
     away = DISC_PX * light.focal_ratio * light.pixel_um
     motor = min(focusing.motors, key=lambda one: one.step_mm, default=None)
     step = None if motor is None else 1000.0 * motor.step_mm

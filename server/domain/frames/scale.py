@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 from server.domain.findings import Figure
 from server.domain.frames.measured import Measured
-from server.domain.said import Said, said
+from server.domain.said import Said, percent_of, said
 from server.domain.verdicts import Verdict
 from server.domain.workings.case import Case, amount, worked_input
 from server.optics.thin_lens import thin_lens
@@ -19,6 +19,8 @@ TUBE_SHARE = 0.01
 """How far a tube's own focal length may be off where its maker names no tolerance (common practice, no
 source).
 """
+LEAST_CORNER = 1e-4
+"""A smaller change of scale into the corner is not told."""
 SCALE_SHARE = 3e-5
 """How far off a solved picture's scale is, as a share of itself (common practice, no source)."""
 
@@ -36,6 +38,7 @@ def judge_plate(measured: Measured, case: Case, others: Sequence[Measured]) -> V
             focal=amount(plate.focal_mm, "length", 1),
             promised=None if optics.focal_length_mm is None else amount(optics.focal_length_mm, "length", 1),
             mirrored=plate.mirrored,
+            corner=None if abs(plate.corner) < LEAST_CORNER else percent_of(plate.corner, 2),
         )
     ]
     inputs = [

@@ -34,6 +34,7 @@ WORDS = {
     "frames.respace": "{way=in:Put {by} of rings or shims in|Take {by} of rings or shims out}, behind the corrector.",
     "frames.spacing_torn": "Curvature vanishes at {curved}, astigmatism at {drawn}: no spacing cures both. Settle between them by the corner stars.",
     "frames.spacing_blind": "Between these spacings neither curvature nor astigmatism changed enough to tell the right one. Measure at spacings further apart.",
+    "frames.spacing_mixed": "The sets at {spacings} contradict one another: something else was changed between them. Measure two spacings one after the other.",
     "frames.at_spacing": "curvature, then astigmatism, at {spacing}",
     "frames.position": "focuser's position for {name}, at the sensor",
     "frames.hint": "About {across} of tilt over the diagonal, best focus further out towards the {to}, and corners about {curvature} further {way}. One frame gives no more than this hint.",
@@ -59,11 +60,12 @@ WORDS = {
     "frames.again": "Take the frames again.",
     "frames.cropped": "These frames have {wide} x {high} pixels and the rig's camera {sensor_wide} x {sensor_high}: {smaller?they are cropped|they are not this camera's}, so the corners named here are not the sensor's.",
     "frames.stretched": "{names} {names#is|are} stretched to be looked at: sizes of stars mean nothing there, only the mean direction in which they are drawn out.",
+    "frames.coarse": "{names} {names#has|have} 8 bits: faint stars are a few steps high. Save 16 bits.",
     "frames.stacked": "{names} {names#is|are} stacked of several exposures: what drifted or was refocused between them is in the stars.",
     "frames.resampled": "The pixels of {names} were resampled or coloured in: sizes are larger than the camera saw, and small differences are smoothed.",
     "frames.too_bright": "On {names} many stars are cut off at the top. Expose shorter: they are left out.",
     "frames.apart": "Two ways of measuring size disagree: nebulae, doubles or odd stars. The errors told here are widened for it.",
-    "frames.plate": "By the solved picture a pixel covers {scale}: the focal length is {focal}{promised?, and the parts give {promised}}.{mirrored? The picture is mirrored.}",
+    "frames.plate": "By the solved picture a pixel covers {scale}: the focal length is {focal}{promised?, and the parts give {promised}}.{corner? In the widest corner the scale is {corner} larger: distortion.}{mirrored? The picture is mirrored.}",
     "frames.factor": "{corrector} works at {factor} of the tube's {tube}.",
     "frames.distance_alone": "That puts the sensor {distance} behind its shoulder, within {error} by the tube's focal length alone: too rough to space by.",
     "frames.distance_two": "By two spacings it stands {distance} behind its shoulder (within {error}).",
@@ -82,7 +84,13 @@ TITLES = {
     **dict.fromkeys(("frames.astigmatism", "frames.no_astigmatism"), "Astigmatism"),
     "frames.focus": "Best focus",
     **dict.fromkeys(
-        ("frames.spacing", "frames.spacing_right", "frames.spacing_torn", "frames.spacing_blind"),
+        (
+            "frames.spacing",
+            "frames.spacing_right",
+            "frames.spacing_torn",
+            "frames.spacing_blind",
+            "frames.spacing_mixed",
+        ),
         "Spacing by the stars",
     ),
     "frames.coma": "Coma",
@@ -94,23 +102,23 @@ TITLES = {
 }
 WORKINGS = {
     "frames.surface": Working(
-        "size^2 of star i on frame j = s_j + quartic(w_i) - 4 k r F_j (t.w_i + c |w_i|^2), k = (1 + e^2) / (16 N^2 p^2), size = half-flux diameter / 2, r = 0.85; "
-        "weights by Huber; error^2 = the fit's + (3 % of the surface)^2 + (0.5 um)^2; sensor out at a screw = t.X / half diagonal, less the least of them",
+        "size^2 of star i on frame j = s_j + quartic(w_i) - 4 k r F_j (t.w_i + c |w_i|^2), k = (1 + e^2) / (16 N^2 p^2), size = half-flux diameter / 2, r = 0.85 (1 - 0.92 x 0.55 um x N / (p x half-flux diameter in focus) + 0.29 e^2); "
+        "weights by Huber; error^2 = the fit's + (5 % of the surface)^2 + (0.5 um)^2; sensor out at a screw = t.X / half diagonal, less the least of them",
         "Second moments are quadratic in focus: Teague, J. Opt. Soc. Am. 72, 1199 (1982); difference of two frames: Roddier, Appl. Opt. 27, 1223 (1988); "
-        "Huber, Ann. Math. Stat. 35, 73 (1964); all from memory. r and the errors: measured on simulated frames.",
+        "Huber, Ann. Math. Stat. 35, 73 (1964); all from memory. r and the errors: measured on simulated frames of rays and of waves.",
     ),
     "frames.shapes": Working(
-        "Mxx - Myy + 2i Mxy of star i on frame j = shared + quartic(w_i) + 4 k r F_j (A0 + A w_i^2), r = 1.25; line = sqrt(12 |shared| / 1.1); coma by third moments",
-        "Adaptive moments: Bernstein & Jarvis, AJ 123, 583 (2002); Jarvis, Schechter & Jain, arXiv:0810.0027 (2008); from memory. r: measured on simulated frames.",
+        "Mxx - Myy + 2i Mxy of star i on frame j = shared + quartic(w_i) + 4 k r F_j (A0 + A w_i^2), r = 1.25 (1 - 1.15 x 0.55 um x N / (p x half-flux diameter in focus) + 0.18 e^2); line = sqrt(12 |shared| / 1.1); coma by third moments",
+        "Adaptive moments: Bernstein & Jarvis, AJ 123, 583 (2002); Jarvis, Schechter & Jain, arXiv:0810.0027 (2008); from memory. r: measured on simulated frames of rays and of waves.",
     ),
     "frames.spacing": Working(
-        "s0 = s - c / (dc/ds), by a straight line through two or more spacings; the same of the astigmatism; both weighted by their errors",
+        "s0 = s - c / (dc/ds), by a straight line through two or more spacings; the same of the astigmatism; both weighted by their errors; of the sets of two months the newest at each spacing",
         "A straight line over a small change; that a corrector's errors are linear in its spacing there: "
         + COMMON_PRACTICE,
     ),
     "frames.seeing": Working(
-        "width = half-flux diameter in focus / 1.17, in focus by size^2 = base + 2 k r (F - b0)^2; seeing so that air, diffraction, guiding and pixel give it",
-        "Long exposure through Kolmogorov's air (Fried, J. Opt. Soc. Am. 56, 1372, 1966, from memory); 1.17: measured on simulated frames.",
+        "width = half-flux diameter in focus / 1.15, in focus by size^2 = base + 2 k r (F - b0)^2; seeing so that air, diffraction, guiding and pixel give it",
+        "Long exposure through Kolmogorov's air (Fried, J. Opt. Soc. Am. 56, 1372, 1966, from memory), whose half-flux diameter within three widths is 1.15 of its width.",
     ),
     "frames.hint": Working(
         "sizes = seeing + 2 k r (d^2 + |A|^2), shapes = shared + 4 k r d A, d = d0 - t.w - c |w|^2: fitted to one frame, on which (d, A) and (-d, -A) look alike",

@@ -18,6 +18,7 @@ _ACROSS, _UP = 6, 4
 _WHISKER = 13.0
 _STEPS = (1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0)
 _POINTS = 240
+_LABEL = 22.0
 
 
 class _Sensor:
@@ -44,6 +45,10 @@ class _Sensor:
         wide, high = self.measured.width_px / 2.0, self.measured.height_px / 2.0
         return abs(w.real) * self.half <= wide and abs(w.imag) * self.half <= high
 
+    def room(self, x: float, y: float) -> float:
+        """How far a point is from the nearest edge, up to what a number needs."""
+        return min(x - _EDGE, WIDTH - _EDGE - x, y - _EDGE, self.height - _EDGE - y, _LABEL)
+
     def frame(self, svg: Svg) -> None:
         """Draw its outline, and its middle."""
         svg.rect(_EDGE, _EDGE, WIDTH - 2.0 * _EDGE, self.height - 2.0 * _EDGE, "fr-sensor")
@@ -52,8 +57,11 @@ class _Sensor:
         svg.line(x, y - 5.0, x, y + 5.0, "fr-middle")
 
 
-def level_lines(measured: Measured) -> Markup:
-    """Best focus over the sensor as level lines, um from that of the middle; dashed where errors hide it."""
+def level_lines(measured: Measured, prefix: str = "fr-levels") -> Markup:
+    """Best focus over the sensor as level lines, um from that of the middle; dashed where errors hide it.
+
+    prefix: of its ids, for several on one page.
+    """
     surface = measured.surface
     assert surface is not None
     sensor, svg = _Sensor(measured), Svg()
@@ -63,7 +71,7 @@ def level_lines(measured: Measured) -> Markup:
         f"Level lines every {step:g} micrometres; best focus lies from {low:.0f} to {high:.0f} micrometres "
         "from that of the middle."
     )
-    svg.head(WIDTH, sensor.height, "fr-figure", "fr-levels", "Best focus over the sensor", words)
+    svg.head(WIDTH, sensor.height, "fr-figure", prefix, "Best focus over the sensor", words)
     sensor.frame(svg)
     level = math.ceil(low / step) * step
     while level <= high:
@@ -127,7 +135,8 @@ def _draw_level(svg: Svg, sensor: _Sensor, surface: SurfaceFound, level: float) 
         if len(run) > len(longest):
             longest = run
     if longest:
-        x, y = sensor.field(longest[len(longest) // 2])
+        # In the sensor rather than on its edge, where it would be cut.
+        x, y = max(map(sensor.field, longest), key=lambda at: sensor.room(*at))
         text = f"{level:+g}"
         svg.rect(x - 4.0 * len(text), y - 8.0, 8.0 * len(text), 16.0, "fr-under")
         svg.text(x, y + 4.0, text, "dw-text fr-word")
@@ -195,12 +204,11 @@ def _whisker(svg: Svg, sensor: _Sensor, middle: tuple[float, float], shape: comp
 
 def left_over(measured: Measured) -> Markup | None:
     """What the surface leaves of stars' best focus, by distance from the middle; None without one."""
-    rows = list(_left(measured))
+    rows = sorted(measured.left)
     if len(rows) < 30:
         return None
     svg = Svg()
     height = 190.0
-    rows.sort()
     groups = [rows[n * len(rows) // 10 : (n + 1) * len(rows) // 10] for n in range(10)]
     bars = []
     for group in groups:
@@ -228,24 +236,3 @@ def left_over(measured: Measured) -> Markup | None:
     svg.text(WIDTH - 16.0, height - 10.0, "corner", "dw-text fr-end")
     svg.close()
     return Markup(str(svg))
-
-
-def _left(measured: Measured) -> Iterator[tuple[float, float]]:
-    surface, light = measured.surface, measured.light
-    focus = [frame.focus_um for frame in measured.frames]
-    if surface is None or light is None or None in focus:
-        return
-    places = [one for one in focus if one is not None]
-    mean = sum(places) / len(places)
-    lever = [one - mean for one in places]
-    square = sum(one * one for one in lever)
-    k = (1.0 + light.obstruction**2) / (16.0 * light.focal_ratio**2 * light.pixel_um**2)
-    best = []
-    for n, (x, y) in enumerate(zip(measured.stars.x, measured.stars.y, strict=True)):
-        sizes = [frame[n] ** 2 / 4.0 for frame in measured.stars.half_flux]
-        slope = sum(by * size for by, size in zip(lever, sizes, strict=True)) / square
-        w = complex(x - (measured.width_px - 1) / 2.0, y - (measured.height_px - 1) / 2.0)
-        w /= measured.half_diagonal_px
-        best.append((abs(w), -slope / (4.0 * k * 0.85) - _at(surface, w)))
-    level = median(left for _, left in best) if best else 0.0
-    yield from ((r, left - level) for r, left in best)

@@ -238,7 +238,7 @@ def compare_page(rig_id: int, rig: str, before: StoredMeasured, after: StoredMea
         rows,
         rows[0].label + f": {rows[0].before} before, {rows[0].after} after." if rows else "",
         tuple(
-            (one.name, level_lines(one.measured))
+            (one.name, level_lines(one.measured, f"fr-levels-{one.id}"))
             for one in (before, after)
             if one.measured.surface is not None
         ),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import AsyncIterator, Mapping
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Form, Query, Request
@@ -18,10 +18,11 @@ from server.flow.keep_frames import frame_plan, view_frames
 from server.flow.protocols import EntryName
 from server.flow.workbench import Workbench
 from server.handed import Number
+from server.handed.frames import frame_sets_of
 from server.rim.frame_forms import header_texts, read_screws, read_set, read_turn, screw_texts, usual_texts
 from server.rim.frame_table import star_csv
 from server.rim.phrasebook.tell import asked_of
-from server.web.deps import HeavyBench, ReadingBench, WritingBench, settings_of
+from server.web.deps import HeavyBench, ReadingBench, WritingBench
 from server.web.entering import form_for
 from server.web.frames.page import FramesPage, compare_page, measured_page, set_page
 from server.web.rendering import URLS, go_to, render_block, render_page, wants_block
@@ -32,18 +33,12 @@ LONGEST = 200
 MOST_FIELDS = 200
 
 
-def sets_of(request: Request) -> FrameSets:
-    """The sets of frames that are on their way."""
-    settings = settings_of(request)
-    return FrameSets(settings.data / "frames", settings.frames, settings.frame_megabytes)
-
-
-async def _uploaded(request: Request) -> list[tuple[str, UploadFile]]:
+async def _uploaded(request: Request) -> AsyncIterator[list[tuple[str, UploadFile]]]:
     """The files of a form, and with them the texts: closed when the answer is out."""
-    form = await request.form(max_files=20, max_fields=MOST_FIELDS)
-    found = [(name, one) for name, one in form.multi_items() if isinstance(one, UploadFile) and one.filename]
-    request.state.texts = {name: one for name, one in form.multi_items() if isinstance(one, str)}
-    return found
+    async with request.form(max_files=20, max_fields=MOST_FIELDS) as form:
+        sent = form.multi_items()
+        request.state.texts = {name: one for name, one in sent if isinstance(one, str)}
+        yield [(name, one) for name, one in sent if isinstance(one, UploadFile) and one.filename]
 
 
 Uploaded = Annotated[list[tuple[str, UploadFile]], Depends(_uploaded)]
@@ -69,7 +64,7 @@ def _frames_page(
         (words, form_for(words, items, bench.observer.id, rig_id))
         for words in asked_of((*plan.missing, *plan.no_obstruction))
     )
-    sets = sets_of(request)
+    sets = frame_sets_of(request)
     kept = keep_frames.measured_of_rig(bench.store, bench.observer, rig_id)
     allowed = str(sets.allowed or "")
     return FramesPage(rig_id, rig.name, plan, lacking, kept, allowed, sets.megabytes, typed, errors)
@@ -79,7 +74,7 @@ def _frames_page(
 def hand_in(request: Request, bench: ReadingBench, rig_id: Number, files: Uploaded) -> Response:
     """Take frames in, by upload or from the allowed folder, and show what they are."""
     rig = _rig(bench, rig_id)
-    sets, texts = sets_of(request), request.state.texts
+    sets, texts = frame_sets_of(request), request.state.texts
     folder = str(texts.get("folder", ""))[:1000].strip()
     if not files and not folder:
         page = _frames_page(request, bench, rig_id, texts, {"files": "Choose the frames first."})
@@ -115,7 +110,7 @@ def _own(sets: FrameSets, bench: Workbench, token: str, rig_id: int) -> SetDraft
 @router.get("/bench/{rig_id}/frames/set/{token}")
 def show_set(request: Request, bench: HeavyBench, rig_id: Number, token: str) -> Response:
     """A set on its way: its files, how far it is, and in the end what it says."""
-    sets, rig = sets_of(request), _rig(bench, rig_id)
+    sets, rig = frame_sets_of(request), _rig(bench, rig_id)
     draft = _own(sets, bench, token, rig_id)
     done = sets.done(token)
     if done is not None:
@@ -140,7 +135,7 @@ def _set_answer(
     typed: Mapping[str, str],
     errors: Mapping[str, str],
 ) -> Response:
-    sets, plan = sets_of(request), frame_plan(rig)
+    sets, plan = frame_sets_of(request), frame_plan(rig)
     shown = {**usual_texts(plan, draft.files), **draft.typed, **typed}
     page = set_page(
         rig_id, rig.name, token, draft, plan, sets.stage(token), sets.failed(token), shown, errors
@@ -153,7 +148,7 @@ def _set_answer(
 @router.post("/bench/{rig_id}/frames/set/{token}")
 def change_set(request: Request, bench: ReadingBench, rig_id: Number, token: str, typed: Typed) -> Response:
     """Measure a set, stop that, take what its files say into the form, or drop it."""
-    sets, rig = sets_of(request), _rig(bench, rig_id)
+    sets, rig = frame_sets_of(request), _rig(bench, rig_id)
     draft = _own(sets, bench, token, rig_id)
     do = typed.pop("do", "measure")
     texts = {name[:40]: text[:LONGEST] for name, text in list(typed.items())[:MOST_FIELDS]}
@@ -187,7 +182,7 @@ def keep_set(
     entry: Annotated[str, Form(max_length=20)] = "",
 ) -> Response:
     """Keep what a set says; its files are dropped."""
-    sets = sets_of(request)
+    sets = frame_sets_of(request)
     _own(sets, bench, token, rig_id)
     done = sets.done(token)
     if done is None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import ClassVar
 
@@ -11,6 +12,7 @@ from markupsafe import Markup
 
 from server import paths
 from server.domain.entry import EntryDocument
+from server.domain.frames.measured import StoredMeasured
 from server.domain.observer import UnitSystem
 from server.rim.entry_file import SCRIPT_ID, embedded_json, entry_json, file_name
 from server.web.logbook.sheet import Sheet, sheet_of
@@ -29,6 +31,8 @@ SHEETS = (
     "logbook/sheet_print",
 )
 """The stylesheets that a self-contained page carries within itself, in this order."""
+MEASURED_SHEETS = ("frames/frames", "logbook/measured")
+"""Those that it carries besides, where something was measured."""
 
 
 @dataclass(frozen=True)
@@ -50,16 +54,19 @@ class EntryFilePage:
     data_id: str
 
 
-def html_file(document: EntryDocument, units: UnitSystem) -> Response:
-    """The entry as one page that needs nothing else, to be saved."""
-    return _download(page_text(document, units), "text/html; charset=utf-8", file_name(document, "html"))
+def html_file(
+    document: EntryDocument, units: UnitSystem, measured: Sequence[StoredMeasured] = ()
+) -> Response:
+    """The entry with its measurements as one page that needs nothing else, to be saved."""
+    text = page_text(document, units, measured)
+    return _download(text, "text/html; charset=utf-8", file_name(document, "html"))
 
 
-def page_text(document: EntryDocument, units: UnitSystem) -> str:
-    """The entry as one page that needs nothing else: no network, no script."""
+def page_text(document: EntryDocument, units: UnitSystem, measured: Sequence[StoredMeasured] = ()) -> str:
+    """The entry with its measurements as one page that needs nothing else: no network, no script."""
     page = EntryFilePage(
-        sheet_of(document, units),
-        _style(),
+        sheet_of(document, units, measured),
+        _style(SHEETS + MEASURED_SHEETS if measured else SHEETS),
         # It holds neither < nor >, so it cannot end its element.
         Markup(embedded_json(document)),
         SCRIPT_ID,
@@ -73,8 +80,8 @@ def json_file(document: EntryDocument) -> Response:
     return _download(entry_json(document), "application/json", file_name(document, "json"))
 
 
-def _style() -> Markup:
-    files = (paths.STATIC / "css" / f"{name}.css" for name in SHEETS)
+def _style(names: Sequence[str]) -> Markup:
+    files = (paths.STATIC / "css" / f"{name}.css" for name in names)
     text = "\n".join(file.read_text(encoding="utf-8") for file in files if file.is_file())
     # No script and no server tells the page its theme: its own buttons do. `:where` leaves each rule as
     # strong as it is on the app's pages, so paper stays black on white.

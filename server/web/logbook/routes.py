@@ -16,6 +16,7 @@ from server.domain.changes import compare_documents, field_changes, turned_findi
 from server.domain.entry import RULES_VERSION, Entry, EntryDocument, Share, read_entry
 from server.domain.errors import RefusedError
 from server.domain.findings import Finding
+from server.domain.frames.measured import StoredMeasured
 from server.domain.observer import UnitSystem
 from server.flow.protocols import EntryName, RigLine
 from server.flow.take_in_entry import Arrival
@@ -311,7 +312,8 @@ def show_entry(
     view = bench.entry(entry_id)
     before = bench.entry_before(view.entry)
     settings = settings_of(request)
-    page = _entry_page(view, before, bench.observer.units, settings.share_address, settings.lan)
+    measured = bench.store.measurements_of_entry(entry_id)
+    page = _entry_page(view, before, measured, bench.observer.units, settings.share_address, settings.lan)
     return render_page(request, replace(page, said=said.sentence))
 
 
@@ -324,7 +326,8 @@ def bring_back(request: Request, bench: WritingBench, entry_id: Number) -> Respo
 @router.get("/logbook/{entry_id}/file.html")
 def download_page(bench: ReadingBench, entry_id: Number) -> Response:
     """The entry as one self-contained page."""
-    return html_file(bench.saved(entry_id).document, bench.observer.units)
+    document = bench.saved(entry_id).document
+    return html_file(document, bench.observer.units, bench.store.measurements_of_entry(entry_id))
 
 
 @router.get("/logbook/{entry_id}/file.json")
@@ -358,14 +361,19 @@ def _changes(before: Entry | None, entry: Entry, units: UnitSystem) -> WrittenCh
 
 
 def _entry_page(
-    view: EntryView, before: Entry | None, units: UnitSystem, share_address: str, lan: bool
+    view: EntryView,
+    before: Entry | None,
+    measured: tuple[StoredMeasured, ...],
+    units: UnitSystem,
+    share_address: str,
+    lan: bool,
 ) -> EntryPage:
     document = view.entry.document
     frozen = {part.id: part.part for part in document.parts}
     open_shares = tuple(share for share in view.shares if share.withdrawn_at is None)
     return EntryPage(
         entry=view.entry,
-        sheet=sheet_of(document, units),
+        sheet=sheet_of(document, units, measured),
         rules_now=RULES_VERSION,
         now=tuple(
             NowLine(turn.before, turn.after) for turn in turned_findings(document.findings, view.findings_now)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -10,6 +11,7 @@ from markupsafe import Markup
 from server.domain.cautions import SUN, SafetyNote
 from server.domain.entry import EntryDocument
 from server.domain.findings import Finding
+from server.domain.frames.measured import StoredMeasured
 from server.domain.load.work import work_cautions
 from server.domain.observer import UnitSystem
 from server.domain.parts import Filter
@@ -18,6 +20,7 @@ from server.domain.train import Place
 from server.rim.answer import Answer, answer_of, counts_of, in_order
 from server.rim.wording import write_measure
 from server.web.bench.guide_run import GuideLine, guide_run
+from server.web.logbook.measured import SheetMeasured, sheet_measured
 from server.web.picture import sheet_section
 from server.web.run import RunLine, run_of, write_distance
 
@@ -54,6 +57,7 @@ class Sheet:
         answer: how the rig stood; None where nothing was judged.
         counts: how many of each weight, in that order.
         cautions: what can hurt whoever puts this together, the Sun first.
+        measured: what was measured on its own frames, oldest first.
     """
 
     title: str
@@ -70,10 +74,19 @@ class Sheet:
     answer: Answer | None
     counts: tuple[tuple[str, int], ...]
     cautions: tuple[SafetyNote, ...]
+    measured: tuple[SheetMeasured, ...]
 
 
-def sheet_of(document: EntryDocument, units: UnitSystem, *, side: str = "") -> Sheet:
-    """Read a document for a reader of these units. `side` tells apart two on one page."""
+def sheet_of(
+    document: EntryDocument,
+    units: UnitSystem,
+    measured: Sequence[StoredMeasured] = (),
+    *,
+    side: str = "",
+) -> Sheet:
+    """Read a document, with the measurements that belong to it, for a reader of these units. `side` tells
+    apart two on one page.
+    """
     rig = document.build()
     return Sheet(
         title=document.title,
@@ -100,6 +113,7 @@ def sheet_of(document: EntryDocument, units: UnitSystem, *, side: str = "") -> S
         counts=counts_of(document.findings),
         # Who reads a saved sheet may have other plans than its owner: the Sun's is never left out.
         cautions=tuple(dict.fromkeys((SUN, *work_cautions(rig)))),
+        measured=sheet_measured(rig, measured),
     )
 
 

@@ -12,7 +12,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, Response
 from markupsafe import Markup
 
-from server.domain.entry import EntryDocument
+from server.domain.entry import Entry
 from server.domain.errors import NotFoundError
 from server.flow.protocols import Store
 from server.flow.share_entry import open_share
@@ -61,16 +61,15 @@ class NothingPage:
 @share_router.get("/s/{token}")
 def show_shared(request: Request, store: ReadingStore, token: str) -> Response:
     """The entry that a link shows."""
-    try:
-        entry = open_share(store, token)
-    except NotFoundError:
+    entry = _entry(store, token)
+    if entry is None:
         return _shown(request, NothingPage(), 404)
     observer = None if request.app.state.guest else chosen_observer(request, store)
     settings = settings_of(request)
     address = f"{settings.share_address}{URLS.shared(token)}"
     page = SharedPage(
         token=token,
-        sheet=sheet_of(entry.document, _reading(request).units),
+        sheet=sheet_of(entry.document, _reading(request).units, store.measurements_of_entry(entry.id)),
         address=address,
         qr=qr_svg(address, "QR code of this page's address"),
         this_machine_only=not settings.lan,
@@ -82,19 +81,18 @@ def show_shared(request: Request, store: ReadingStore, token: str) -> Response:
 @share_router.get("/s/{token}/file.html")
 def shared_page(request: Request, store: ReadingStore, token: str) -> Response:
     """What a link shows, as one self-contained page."""
-    document = _document(store, token)
-    return (
-        _shown(request, NothingPage(), 404)
-        if document is None
-        else html_file(document, _reading(request).units)
-    )
+    entry = _entry(store, token)
+    if entry is None:
+        return _shown(request, NothingPage(), 404)
+    measured = store.measurements_of_entry(entry.id)
+    return html_file(entry.document, _reading(request).units, measured)
 
 
 @share_router.get("/s/{token}/file.json")
 def shared_data(request: Request, store: ReadingStore, token: str) -> Response:
     """What a link shows, as JSON."""
-    document = _document(store, token)
-    return _shown(request, NothingPage(), 404) if document is None else json_file(document)
+    entry = _entry(store, token)
+    return _shown(request, NothingPage(), 404) if entry is None else json_file(entry.document)
 
 
 @router.post("/s/{token}/put-on-shelf")
@@ -117,9 +115,9 @@ def withdraw_share(request: Request, bench: WritingBench, entry_id: Number, shar
     return go_to(request, f"{URLS.entry(entry_id)}#share")
 
 
-def _document(store: Store, token: str) -> EntryDocument | None:
+def _entry(store: Store, token: str) -> Entry | None:
     try:
-        return open_share(store, token).document
+        return open_share(store, token)
     except NotFoundError:
         return None
 

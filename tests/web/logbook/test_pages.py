@@ -26,7 +26,8 @@ from server.rim.entry_file import SCRIPT_ID
 from server.rim.phrasebook.tell import tell
 from server.settings import Settings
 from server.store import Stores
-from tests.web.club import entries_of, observer_named, page_of, sit_down, words_of
+from tests import own_frames
+from tests.web.club import entries_of, measured_with, observer_named, page_of, sit_down, words_of
 
 HOSTILE = "<script>alert('x')</script> \"quoted\" & <b>bold</b> {error} ${7*7} {{7*7}}"
 
@@ -444,3 +445,56 @@ def test_an_entry_brings_the_published_schema_with_it(client: TestClient, entrie
     page = page_of(client.get(f"/logbook/{entries['Weighed it'].id}"))
     link = next(a["href"] for a in page.select("a") if "JSON Schema" in a.get_text())
     assert client.get(str(link)).json()["title"] == "Trainwright entry, version 1"
+
+
+def test_an_entry_shows_the_measurements_that_belong_to_it_in_words_and_level_lines(
+    client: TestClient, stores: Stores, entries: dict[str, Entry], tmp_path: Path
+) -> None:
+    entry = entries["Weighed it"]
+    before, after = (
+        measured_with(stores, entry, name, own_frames.measured(tmp_path, own_frames.Truth(tilt)))
+        for name, tilt in (("Before the shim", 30.0 + 0.0j), ("After <it>", 0.0j))
+    )
+    page = page_of(client.get(f"/logbook/{entry.id}"))
+    shown = page.select(".sheet-measured")
+    assert [one.h2.get_text(" ", strip=True) for one in shown if one.h2] == [
+        "Measured: Before the shim",
+        "Measured: After <it>",
+    ]
+    assert [a["href"] for a in page.select(".sheet-measured h2 a")] == [
+        f"/frames/{before.id}",
+        f"/frames/{after.id}",
+    ]
+    assert "Best focus rises by" in shown[0].get_text()
+    assert "square to the field" in shown[1].get_text()
+    assert all(one.svg for one in shown)
+    ids = Counter(tag["id"] for tag in page.select("[id]"))
+    assert [name for name, number in ids.items() if number > 1] == []
+    file = page_of(client.get(f"/logbook/{entry.id}/file.html"))
+    assert len(file.select(".sheet-measured figure svg")) == 2
+    assert ".fr-level" in "".join(style.get_text() for style in file.select("style"))
+    assert "Before the shim" not in client.get(f"/logbook/{entry.id}/file.json").text
+
+
+def test_an_entry_without_measurements_says_nothing_of_them(
+    client: TestClient, entries: dict[str, Entry]
+) -> None:
+    entry = entries["Weighed it"]
+    for path in ("", "/file.html"):
+        text = client.get(f"/logbook/{entry.id}{path}").text
+        assert "Measured:" not in text
+        assert "sheet-measured" not in text
+
+
+def test_an_imperial_reader_of_an_entry_meets_the_spacing_in_inches(
+    client: TestClient, stores: Stores, entries: dict[str, Entry], ruta: Observer, tmp_path: Path
+) -> None:
+    entry = entries["Weighed it"]
+    measured_with(stores, entry, "Before", own_frames.measured(tmp_path))
+    with stores.writing() as store:
+        store.set_units(ruta.id, "imperial")
+    words = " ".join(
+        one.get_text(" ") for one in page_of(client.get(f"/logbook/{entry.id}")).select(".sheet-measured")
+    )
+    assert "2.1654 in" in words.replace("\u00a0", " ").replace("\u202f", " ")
+    assert "55" not in words

@@ -30,8 +30,9 @@ from server.rim.phrasebook.tell import tell
 from server.settings import Settings
 from server.store import Stores
 from server.web.drawing.qr import qr_svg
+from tests import own_frames
 from tests.chromium import ARGUMENTS, require_chromium, require_scanner
-from tests.web.club import entries_of, observer_named, page_of, sit_down, words_of
+from tests.web.club import entries_of, measured_with, observer_named, page_of, sit_down, words_of
 
 LAN = "http://192.0.2.7:8322"
 """An address of the range that is kept for examples (RFC 5737)."""
@@ -380,3 +381,24 @@ def test_a_train_of_fourteen_parts_with_a_long_note_prints_on_one_a4_sheet(
 
 def thread(text: str) -> Connection:
     return read_connection(text)
+
+
+def test_a_guest_sees_what_was_measured_with_the_entry_and_no_other_set(
+    guest: TestClient, stores: Stores, entry: Entry, token: str, tmp_path: Path
+) -> None:
+    assert "sheet-measured" not in guest.get(f"/s/{token}").text
+    one = own_frames.measured(tmp_path, own_frames.Truth(curvature=40.0))
+    measured_with(stores, entry, "Before the shim", one)
+    with stores.writing() as store:
+        other = own_frames.measured(tmp_path, own_frames.Truth(curvature=80.0), spacing_mm=56.0)
+        store.add_measured(entry.observer_id, entry.rig_id, None, "Never shared", other)
+    for path in (f"/s/{token}", f"/s/{token}/file.html"):
+        page = page_of(guest.get(path))
+        (shown,) = page.select(".sheet-measured")
+        assert "Before the shim" in shown.get_text()
+        assert "Best focus rises by" in shown.get_text()
+        assert shown.svg is not None
+        # No door of the app, and nothing that only the other set could tell.
+        assert shown.select("a") == []
+        assert "Never shared" not in page.get_text()
+        assert "Spacing by the stars" not in shown.get_text()
