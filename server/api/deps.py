@@ -16,6 +16,7 @@ from server.handed import (
     Number,
     ReadingStore,
     WritingStore,
+    bound_to,
     is_hosted,
     observer_signed_in,
     reading_store,
@@ -30,8 +31,8 @@ def _bench(request: Request, observer_id: int, store: Store) -> Workbench:
     if is_hosted(request) and observer_signed_in(request) != observer_id:
         raise NotFoundError(f"There is no observer number {observer_id} here for you.")
     # What is refused is written in the units of who asked.
-    request.state.observer = store.observer(observer_id)
-    return Workbench(store, request.state.observer, tell)
+    request.state.observer = observer = store.observer(observer_id)
+    return Workbench(bound_to(request, store, observer), observer, tell)
 
 
 def reading_bench(request: Request, observer_id: Number, store: ReadingStore) -> Workbench:

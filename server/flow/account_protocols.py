@@ -13,6 +13,10 @@ from server.flow.protocols import Store
 class AccountStore(Store, Protocol):
     """One unit of work of the hosted form. Secrets come as their hashes."""
 
+    def read_by(self, observer_id: int) -> None:
+        """From here on this unit is this observer's: it names nobody else's rigs."""
+        ...
+
     # Accounts
     def accounts(self) -> tuple[Account, ...]:
         """All of them, by name."""

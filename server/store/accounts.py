@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from datetime import UTC, datetime
 from typing import Any, Self
 
@@ -27,6 +28,7 @@ from server.domain.account import (
     login_key,
 )
 from server.domain.errors import FieldErrors
+from server.flow.protocols import RigLine
 from server.store import tables
 from server.store.account_tables import (
     account,
@@ -41,6 +43,7 @@ from server.store.prepare import known_revisions
 from server.store.session import SqlStore, Stores
 from server.store.unit import Unit, not_found
 
+ANOTHERS = "a rig of another member"
 FORMER = "a former member"
 """What stands in the catalogue in place of who has left."""
 
@@ -304,6 +307,19 @@ class HostedStore(SqlStore, Accounts, Sessions, Entrances, Watch):
         made = cls.__new__(cls)
         made.__dict__.update(unit.__dict__)
         return made
+
+    _reader: int | None = None
+
+    def read_by(self, observer_id: int) -> None:
+        """From here on this unit is this observer's: it names nobody else's rigs."""
+        self._reader = observer_id
+
+    def rigs_using(self, part_id: int) -> tuple[RigLine, ...]:
+        """Rigs that hold a part. That others' do is told, since it keeps the part here, but not which."""
+        found = super().rigs_using(part_id)
+        mine = tuple(line for line in found if line.observer_id == self._reader)
+        others = [line for line in found if line.observer_id != self._reader]
+        return (*mine, replace(others[0], id=0, observer_id=0, name=ANOTHERS)) if others else mine
 
     def revision(self) -> str:
         """The schema's revision. Raises DBAPIError where there is none."""

@@ -13,7 +13,15 @@ from server.domain.errors import NotFoundError
 from server.domain.observer import Observer
 from server.flow.protocols import Store
 from server.flow.workbench import Workbench
-from server.handed import FEW_READERS, ONE_HEAVY, ONE_WRITER, is_hosted, observer_signed_in, stores_of
+from server.handed import (
+    FEW_READERS,
+    ONE_HEAVY,
+    ONE_WRITER,
+    bound_to,
+    is_hosted,
+    observer_signed_in,
+    stores_of,
+)
 from server.rim.phrasebook.tell import tell
 from server.settings import Settings
 
@@ -53,7 +61,7 @@ def _bench(request: Request, store: Store) -> Workbench:
     observer = chosen_observer(request, store)
     if observer is None:
         raise NoObserverError
-    return Workbench(store, observer, tell)
+    return Workbench(bound_to(request, store, observer), observer, tell)
 
 
 # These open their unit themselves, since each dependency of a route costs a change of thread and back.
