@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from functools import cache
 from pathlib import Path
 
@@ -65,7 +65,7 @@ class Browser:
         self.client = TestClient(app, base_url=ADDRESS, follow_redirects=False)
         self.observer_id = observer_id
         if token:
-            self.client.cookies.set(SESSION_COOKIE, token)
+            self.client.cookies.set(SESSION_COOKIE, token, domain="rigs.example", path="/")
 
     @property
     def token(self) -> str:
@@ -74,7 +74,7 @@ class Browser:
     def get(self, path: str, **more) -> Response:
         return self.client.get(path, **more)
 
-    def post(self, path: str, data: dict[str, object] | None = None, **more) -> Response:
+    def post(self, path: str, data: Mapping[str, object] | None = None, **more) -> Response:
         """A form that is sent as its page has it, with its token."""
         fields = {**(data or {}), **({"form_token": form_token(self.token)} if self.token else {})}
         return self.client.post(path, data=fields, **more)

@@ -20,7 +20,7 @@ import pytest
 from fastapi import FastAPI
 from httpx2 import Response
 
-from server.domain.account import OneTimeLink
+from server.domain.account import OneTimeLink, Role
 from server.domain.scout.needs import Needs
 from server.flow.accounts import Club, digest, form_token
 from server.flow.frame_sets import FrameSets
@@ -357,7 +357,7 @@ def world(tmp_path_factory: pytest.TempPathFactory, club_database: Path) -> Worl
             "ruta": by_name["Ruta Ommerli"],
         }
         for name, number in numbers.items():
-            role = "steward" if name == "ruta" else "member"
+            role: Role = "steward" if name == "ruta" else "member"
             store.add_account(number, store.observer(number).name, role, kept(PASSWORD), datetime.now(UTC))
         filled = marked(store, numbers["annika"])
         store.add_asked("Quentin", "Hello", kept(OTHER), datetime.now(UTC))

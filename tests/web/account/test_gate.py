@@ -72,7 +72,9 @@ def test_a_new_sign_in_makes_a_new_session_and_ends_the_one_before(hosted: FastA
 
 
 def test_signing_out_ends_the_session_and_drops_the_cookie(hosted: FastAPI, club: Club):
-    ann = joined(hosted, "Ann")
+    joined(hosted, "Ann")
+    ann = Browser(hosted)
+    ann.post("/sign-in", {"login": "Ann", "password": PASSWORD})
     before = ann.token
     answer = ann.post("/sign-out")
     assert (answer.status_code, answer.headers["location"]) == (303, "/sign-in")
