@@ -15,7 +15,15 @@ from vulture import Vulture
 ROOT = Path(__file__).resolve().parents[1]
 EXPRESSION = re.compile(r"\{[{%](.*?)[%}]\}", re.DOTALL)
 
-HOOKS = ("@router.*", "@share_router.*", "@field_validator", "@model_validator", "@event.listens_for")
+HOOKS = (
+    "@router.*",
+    "@share_router.*",
+    "@choice.*",
+    "@everyone.*",
+    "@field_validator",
+    "@model_validator",
+    "@event.listens_for",
+)
 """Decorators that hand a function to FastAPI, pydantic or SQLAlchemy, which call it."""
 
 FIELDS = {
@@ -23,12 +31,14 @@ FIELDS = {
     "server/domain/parts/": "forms, files and answers go through a part's fields by its class",
     "server/domain/scout/needs.py": "needs are read by the names that LIMITS and FLAGS give",
     "server/search/mixed.py": "the solver's model",
+    "server/store/account_tables.py": "likewise",
     "server/store/tables.py": "rows are written by their columns' names, tables are found by their metadata",
 }
 """Where fields and classes are read by other ways than by name."""
 
 NAMES = {
     "trainwright": "the command, named in pyproject.toml",
+    "worker_app": "named to the worker processes of the hosted form",
     "model_config": "pydantic's settings of a model",
     "schema_version": "written with the document, and read before it is a model",
     "code_generator_class": "Jinja's hook",

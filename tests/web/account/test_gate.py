@@ -139,12 +139,9 @@ def test_a_part_of_a_page_carries_it_as_well(hosted: FastAPI):
 def test_the_token_is_taken_as_a_header_too(hosted: FastAPI):
     ann = joined(hosted, "Ann")
     token = ann.page("/").select_one("input[name=form_token]")["value"]
-    assert (
-        ann.client.post("/bench", data={"name": "A"}, headers={"Trainwright-Token": token}).status_code == 303
-    )
-    assert (
-        ann.client.post("/bench", data={"name": "A"}, headers={"Trainwright-Token": "x"}).status_code == 403
-    )
+    for given, status in ((str(token), 303), ("x", 403)):
+        headers = {"Trainwright-Token": given}
+        assert ann.client.post("/bench", data={"name": "A"}, headers=headers).status_code == status
 
 
 def test_another_sites_form_is_refused_by_its_origin_before_its_token(hosted: FastAPI):
