@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Annotated, Literal
 from urllib.parse import urlsplit
@@ -109,6 +110,7 @@ def invite(
 ) -> None:
     """Make an invitation and print its link, which is good once and for seven days."""
     public = checked_address(address)
+    _demand_extra()
     from server.domain.account import login_key
     from server.flow.accounts import Club
     from server.hosted import open_hosted
@@ -128,6 +130,12 @@ def invite(
     token = Club(stores).invite(None, "steward" if steward else "member", number)
     stores.close()
     typer.echo(public + ACCOUNT_URLS.invitation(token))
+
+
+def _demand_extra() -> None:
+    """Ends the command where what the hosted form needs beside is not installed."""
+    if any(find_spec(name) is None for name in ("argon2", "zxcvbn")):
+        refuse("What the hosted form needs is not installed. Run: pip install 'trainwright[host]'")
 
 
 def checked_address(address: str) -> str:
@@ -157,6 +165,7 @@ def checked_address(address: str) -> str:
 
 
 def _host(settings: HostedSettings, workers: int) -> bool:
+    _demand_extra()
     try:
         listener = open_listener(settings.bind, settings.port)
     except OSError as error:

@@ -11,7 +11,7 @@ from typer.testing import CliRunner
 
 from server.cli import build
 from server.cli.host import checked_address
-from tests.running import Running
+from tests.running import THE_SERVER, Running
 
 HOSTED_AT = re.compile(r"open at (\S+)/, listening on 127.0.0.1, port (\d+)")
 
@@ -71,17 +71,14 @@ def test_a_club_is_made_its_first_steward_invited_and_it_answers(tmp_path: Path)
     code, link = told("invite", "--steward", "--database", place, "--address", "https://rigs.example")
     assert code == 0
     assert re.fullmatch(r"https://rigs\.example/invitation/[\w-]{43}", link)
-    assert (
-        told("invite", "--database", place, "--address", "https://rigs.example", "--observer", "Ann")[0] == 1
-    )
-    with Running(
-        "host", "--database", place, "--address", "https://rigs.example", "--port", "0", environment={}
-    ) as running:
-        port = running.wait_for(HOSTED_AT)[2]
+    inviting = ("invite", "--database", place, "--address", "https://rigs.example")
+    assert told(*inviting, "--observer", "Ann")[0] == 1
+    hosting = ("host", "--database", place, "--address", "https://rigs.example", "--port", "0")
+    with Running(*hosting, program=THE_SERVER) as running:
+        here = f"http://127.0.0.1:{running.wait_for(HOSTED_AT)[2]}"
         asked = {"Host": "rigs.example"}
-        assert httpx.get(f"http://127.0.0.1:{port}/health", headers=asked).json() == {"state": "well"}
-        assert (
-            "You are invited"
-            in httpx.get(link.replace("https://rigs.example", f"http://127.0.0.1:{port}"), headers=asked).text
-        )
-        assert httpx.get(f"http://127.0.0.1:{port}/health").status_code == 421
+        assert httpx.get(f"{here}/health", headers=asked).json() == {"state": "well"}
+        opened = httpx.get(link.replace("https://rigs.example", here), headers=asked)
+        assert "You are invited" in opened.text
+        assert httpx.get(f"{here}/health").status_code == 421
+        assert running.stop() == 0
