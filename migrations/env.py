@@ -1,9 +1,8 @@
 """Run by Alembic. The app hands over an open connection inside a transaction; `alembic` on the command
-line, for making a new migration, is told the file: `alembic -x database=FILE ...`."""
+line, for making a new migration, is told which database: `alembic -x database=FILE-OR-ADDRESS ...`."""
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Literal
 
 from alembic import context
@@ -11,13 +10,13 @@ from sqlalchemy import Connection
 from sqlalchemy.schema import SchemaItem
 
 import server.store.account_tables  # noqa: F401 - so that its tables are known
-from server.store.session import make_engine
+from server.store.dialects import database_at
 from server.store.tables import Row
 
 
 def include_object(_item: SchemaItem, name: str | None, kind: str, *_: object) -> bool:
-    """Leave out the full-text index and the tables that SQLite keeps for it: migrations make them by hand."""
-    return not (kind == "table" and (name or "").startswith("part_search"))
+    """Leave out the full-text index, and SQLite's tables for it: migrations make them by hand."""
+    return not (kind in ("table", "index") and (name or "").startswith("part_search"))
 
 
 def migrate(connection: Connection) -> None:
@@ -39,10 +38,10 @@ def main() -> None:
     if handed_over is not None:
         migrate(handed_over)
         return
-    path: str | Literal[False] = context.get_x_argument(as_dictionary=True).get("database", False)
-    if not path:
-        raise SystemExit("Say which database: alembic -x database=FILE ...")
-    engine = make_engine(Path(path), "BEGIN IMMEDIATE", foreign_keys=False)
+    where: str | Literal[False] = context.get_x_argument(as_dictionary=True).get("database", False)
+    if not where:
+        raise SystemExit("Say which database: alembic -x database=FILE-OR-ADDRESS ...")
+    engine = database_at(where).migrating()
     with engine.begin() as connection:
         migrate(connection)
     engine.dispose()

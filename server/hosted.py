@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 from functools import partial
-from pathlib import Path
 from urllib.parse import urlsplit
 
 from fastapi import Depends, FastAPI
@@ -16,6 +15,7 @@ from server.flow.accounts import Club
 from server.settings import HostedSettings
 from server.store import open_stores
 from server.store.accounts import HostedStores
+from server.store.dialects import SqliteFile, database_at
 from server.web.account import routes as account
 from server.web.account.gate import Addressed, Gate, check_token
 from server.web.safety import MEGABYTE
@@ -33,15 +33,15 @@ POLICY = {
 
 def open_hosted(place: str) -> HostedStores:
     """The database of the hosted form. Raises RefusedError where there is none, or one of another schema."""
-    if "://" in place:
-        raise RefusedError("This Trainwright keeps a club in a file: name one with --database FILE.")
-    migrate = f"Run: trainwright migrate --database {place}"
-    if not Path(place).is_file():
-        raise RefusedError(f"There is no database {place} yet. {migrate}")
-    stores = HostedStores(open_stores(Path(place)))
-    if not stores.is_prepared():
+    database = database_at(place)
+    migrate = f"Run: trainwright migrate --database {database}"
+    if isinstance(database, SqliteFile) and not database.path.is_file():
+        raise RefusedError(f"There is no database {database} yet. {migrate}")
+    stores = HostedStores(open_stores(place))
+    # Of a PostgreSQL database that was asked when it was opened.
+    if isinstance(database, SqliteFile) and not stores.is_prepared():
         stores.close()
-        raise RefusedError(f"The database {place} is not of this Trainwright's schema. {migrate}")
+        raise RefusedError(f"The database {database} is not of this Trainwright's schema. {migrate}")
     return stores
 
 

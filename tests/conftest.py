@@ -6,15 +6,18 @@ from __future__ import annotations
 
 import logging
 import os
+import shutil
 import tempfile
 from collections import Counter
-from collections.abc import Generator
+from collections.abc import Generator, Iterator
 from pathlib import Path
 
 import hypothesis
 import pytest
 
 from server.domain.guarded import log
+from server.store import prepare_database
+from tests import postgres as postgres_server
 from tests.chromium import is_required
 
 # Tests share their cores, so an example's time says nothing. In CI the examples are always the same.
@@ -25,7 +28,7 @@ hypothesis.settings.register_profile("mutation", deadline=None, derandomize=True
 hypothesis.settings.load_profile("ci" if os.environ.get("CI") else "here")
 
 for _name in [name for name in os.environ if name.startswith("TRAINWRIGHT_")]:
-    if _name not in ("TRAINWRIGHT_CHROMIUM", "TRAINWRIGHT_REQUIRE_BROWSER"):
+    if _name not in ("TRAINWRIGHT_CHROMIUM", "TRAINWRIGHT_REQUIRE_BROWSER", postgres_server.REQUIRE):
         del os.environ[_name]
 # A test that forgets to name a data folder gets an empty one, never the person's own.
 os.environ["TRAINWRIGHT_DATA"] = str(Path(tempfile.gettempdir()) / f"trainwright-tests-{os.getpid()}")
@@ -52,6 +55,52 @@ log.addHandler(_faults)
 def faults() -> list[str]:
     """What the app logged as its own fault; a test that means one looks at it and clears it."""
     return _faults.logged
+
+
+@pytest.fixture(scope="session")
+def postgres() -> Iterator[str]:
+    """A PostgreSQL server for this process's tests; the address of an empty database of its."""
+    if not postgres_server.is_there():
+        if postgres_server.is_required():
+            pytest.fail(f"There is no PostgreSQL here, and {postgres_server.REQUIRE} is set.", pytrace=False)
+        pytest.skip("There is no PostgreSQL on this machine.")
+    with postgres_server.served() as address:
+        yield address
+
+
+@pytest.fixture(scope="session")
+def prepared_address(postgres: str) -> str:
+    """A PostgreSQL database as the migrations make it, which the tests of this process fill one by one."""
+    address = postgres_server.new_database(postgres, "trainwright")
+    prepare_database(address)
+    return address
+
+
+@pytest.fixture(scope="session")
+def prepared_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A SQLite file as the migrations make it, to be copied."""
+    path = tmp_path_factory.mktemp("prepared") / "trainwright.sqlite3"
+    prepare_database(path)
+    return path
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def place(request: pytest.FixtureRequest, tmp_path: Path) -> Path | str:
+    """Where an empty database of the test's own is; a test that asks for it runs on both kinds."""
+    if request.param == "sqlite":
+        prepared: Path = request.getfixturevalue("prepared_file")
+        return Path(shutil.copy(prepared, tmp_path / "trainwright.sqlite3"))
+    address: str = request.getfixturevalue("prepared_address")
+    postgres_server.emptied(address)
+    return address
+
+
+def place_of(request: pytest.FixtureRequest, file: Path) -> Path | str:
+    """The database of a test of a door: `place`, where its module asks for both kinds by
+    `pytest.mark.usefixtures("place")`, and else the file.
+    """
+    where = request.getfixturevalue("place") if "place" in request.fixturenames else file
+    return where if isinstance(where, str) else file
 
 
 @pytest.hookimpl(wrapper=True)

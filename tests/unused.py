@@ -23,6 +23,7 @@ HOOKS = (
     "@field_validator",
     "@model_validator",
     "@event.listens_for",
+    "@compiles",
 )
 """Decorators that hand a function to FastAPI, pydantic or SQLAlchemy, which call it."""
 
@@ -46,6 +47,11 @@ NAMES = {
     "capture_signals": "uvicorn's hook",
     "force_exit": "uvicorn's setting",
     "isolation_level": "sqlite3's setting",
+    "inherit_cache": "SQLAlchemy's setting of a clause",
+    "read_only": "psycopg's setting",
+    "cache_ok": "SQLAlchemy's setting of a type",
+    "impl": "SQLAlchemy's setting of a type",
+    "process_bind_param": "SQLAlchemy's hook",
     "remaining": "sqlite3's signature",
     "writeable": "numpy's setting",
     "schema_text": "the command in DEVELOPERS.md that writes the schema of saved entries",

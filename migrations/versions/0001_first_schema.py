@@ -15,14 +15,19 @@ APPLICATION_ID = 0x5472776B
 branch_labels = None
 depends_on = None
 
+TEXT = sa.Text().with_variant(sa.Text(collation="C"), "postgresql")
+"""Sorted and compared sign by sign, as SQLite does."""
+
 
 def upgrade() -> None:
+    if on_postgres():
+        _postgres_json_valid()
     op.create_table(
         "observer",
         sa.Column("id", sa.Integer(), nullable=False),
-        sa.Column("name", sa.Text(), nullable=False),
-        sa.Column("name_key", sa.Text(), nullable=False),
-        sa.Column("units", sa.Text(), nullable=False),
+        sa.Column("name", TEXT, nullable=False),
+        sa.Column("name_key", TEXT, nullable=False),
+        sa.Column("units", TEXT, nullable=False),
         sa.Column("created_at", UTCDateTime(), nullable=False),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_observer")),
         sa.UniqueConstraint("name_key", name=op.f("uq_observer_name_key")),
@@ -31,20 +36,20 @@ def upgrade() -> None:
     op.create_table(
         "part",
         sa.Column("id", sa.Integer(), nullable=False),
-        sa.Column("kind", sa.Text(), nullable=False),
-        sa.Column("sort_key", sa.Text(), nullable=False),
+        sa.Column("kind", TEXT, nullable=False),
+        sa.Column("sort_key", TEXT, nullable=False),
         sa.Column("entered_by", sa.Integer(), nullable=False),
         sa.Column("revision", sa.Integer(), nullable=False),
         sa.Column("length_mm", sa.Float(), nullable=True),
         sa.Column("mass_kg", sa.Float(), nullable=True),
-        sa.Column("price_hundredths", sa.Integer(), nullable=True),
-        sa.Column("currency", sa.Text(), nullable=True),
+        sa.Column("price_hundredths", sa.BigInteger().with_variant(sa.Integer(), "sqlite"), nullable=True),
+        sa.Column("currency", TEXT, nullable=True),
         sa.Column("created_at", UTCDateTime(), nullable=False),
         sa.Column("changed_at", UTCDateTime(), nullable=False),
-        sa.Column("maker", sa.Text(), nullable=False),
-        sa.Column("model", sa.Text(), nullable=False),
-        sa.Column("words", sa.Text(), nullable=False),
-        sa.Column("document", sa.Text(), nullable=False),
+        sa.Column("maker", TEXT, nullable=False),
+        sa.Column("model", TEXT, nullable=False),
+        sa.Column("words", TEXT, nullable=False),
+        sa.Column("document", TEXT, nullable=False),
         sa.CheckConstraint("(price_hundredths IS NULL) = (currency IS NULL)", name=op.f("ck_part_price")),
         sa.CheckConstraint("json_valid(document)", name=op.f("ck_part_document_json")),
         sa.CheckConstraint("revision >= 1", name=op.f("ck_part_revision")),
@@ -61,7 +66,7 @@ def upgrade() -> None:
         "rig",
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("observer_id", sa.Integer(), nullable=False),
-        sa.Column("name", sa.Text(), nullable=False),
+        sa.Column("name", TEXT, nullable=False),
         sa.Column("version", sa.Integer(), nullable=False),
         sa.Column("state_number", sa.Integer(), nullable=False),
         sa.Column("created_at", UTCDateTime(), nullable=False),
@@ -81,7 +86,7 @@ def upgrade() -> None:
         sa.Column("observer_id", sa.Integer(), nullable=False),
         sa.Column("number", sa.Integer(), nullable=False),
         sa.Column("created_at", UTCDateTime(), nullable=False),
-        sa.Column("document", sa.Text(), nullable=False),
+        sa.Column("document", TEXT, nullable=False),
         sa.CheckConstraint("json_valid(document)", name=op.f("ck_entry_document_json")),
         sa.ForeignKeyConstraint(
             ["observer_id"], ["observer.id"], name=op.f("fk_entry_observer_id_observer"), ondelete="RESTRICT"
@@ -117,9 +122,9 @@ def upgrade() -> None:
     op.create_table(
         "part_side",
         sa.Column("part_id", sa.Integer(), nullable=False),
-        sa.Column("side", sa.Text(), nullable=False),
-        sa.Column("size_key", sa.Text(), nullable=False),
-        sa.Column("gender", sa.Text(), nullable=False),
+        sa.Column("side", TEXT, nullable=False),
+        sa.Column("size_key", TEXT, nullable=False),
+        sa.Column("gender", TEXT, nullable=False),
         sa.Column("width_mm", sa.Float(), nullable=True),
         sa.ForeignKeyConstraint(
             ["part_id"], ["part.id"], name=op.f("fk_part_side_part_id_part"), ondelete="CASCADE"
@@ -134,10 +139,10 @@ def upgrade() -> None:
         "rig_state",
         sa.Column("rig_id", sa.Integer(), nullable=False),
         sa.Column("number", sa.Integer(), nullable=False),
-        sa.Column("words", sa.Text(), nullable=False),
+        sa.Column("words", TEXT, nullable=False),
         sa.Column("parts", sa.Integer(), nullable=False),
         sa.Column("made_at", UTCDateTime(), nullable=False),
-        sa.Column("plan", sa.Text(), nullable=False),
+        sa.Column("plan", TEXT, nullable=False),
         sa.CheckConstraint("json_valid(plan)", name=op.f("ck_rig_state_plan_json")),
         sa.ForeignKeyConstraint(
             ["rig_id"], ["rig.id"], name=op.f("fk_rig_state_rig_id_rig"), ondelete="CASCADE"
@@ -164,7 +169,7 @@ def upgrade() -> None:
     op.create_table(
         "share",
         sa.Column("id", sa.Integer(), nullable=False),
-        sa.Column("token", sa.Text(), nullable=False),
+        sa.Column("token", TEXT, nullable=False),
         sa.Column("entry_id", sa.Integer(), nullable=False),
         sa.Column("created_at", UTCDateTime(), nullable=False),
         sa.Column("withdrawn_at", UTCDateTime(), nullable=True),
@@ -176,8 +181,11 @@ def upgrade() -> None:
         sqlite_autoincrement=True,
     )
     op.create_index(op.f("ix_share_entry_id"), "share", ["entry_id"])
-    if op.get_bind().dialect.name != "sqlite":
-        raise NotImplementedError("The search index and the triggers are written for SQLite alone so far.")
+    if on_postgres():
+        _postgres_search_index()
+        _postgres_entries_never_change()
+        op.execute("COMMENT ON TABLE alembic_version IS 'Trwk'")
+        return
     _sqlite_search_index()
     _sqlite_entries_never_change()
     op.execute(f"PRAGMA application_id = {APPLICATION_ID}")
@@ -222,8 +230,62 @@ def _sqlite_entries_never_change() -> None:
     )
 
 
+def on_postgres() -> bool:
+    return op.get_context().dialect.name == "postgresql"
+
+
+def _postgres_json_valid() -> None:
+    """SQLite's function of this name, by which the checks of documents are the same on both."""
+    op.execute(
+        """
+        CREATE FUNCTION json_valid(document text) RETURNS boolean LANGUAGE plpgsql IMMUTABLE STRICT AS $$
+        BEGIN
+            PERFORM document::json;
+            RETURN true;
+        EXCEPTION WHEN invalid_text_representation THEN
+            RETURN false;
+        END $$
+        """
+    )
+
+
+def _postgres_search_index() -> None:
+    """The words are tokens with a space between: the store takes them apart as SQLite's index does. What the
+    function is said to cost keeps the planner from asking every row."""
+    op.execute(
+        """
+        CREATE FUNCTION part_lexemes(words text) RETURNS tsvector
+        LANGUAGE plpgsql IMMUTABLE STRICT PARALLEL SAFE COST 1000 AS $$
+        BEGIN
+            RETURN array_to_tsvector(string_to_array(words, ' '));
+        END $$
+        """
+    )
+    op.execute("CREATE INDEX part_search ON part USING gin (part_lexemes(words))")
+
+
+def _postgres_entries_never_change() -> None:
+    op.execute(
+        """
+        CREATE FUNCTION entry_never_changes() RETURNS trigger LANGUAGE plpgsql AS $$
+        BEGIN
+            RAISE EXCEPTION 'a saved entry never changes' USING ERRCODE = 'integrity_constraint_violation';
+        END $$
+        """
+    )
+    op.execute(
+        "CREATE TRIGGER entry_no_change BEFORE UPDATE OR DELETE ON entry "
+        "FOR EACH ROW EXECUTE FUNCTION entry_never_changes()"
+    )
+    op.execute(
+        "CREATE TRIGGER entry_no_truncate BEFORE TRUNCATE ON entry "
+        "FOR EACH STATEMENT EXECUTE FUNCTION entry_never_changes()"
+    )
+
+
 def downgrade() -> None:
-    op.execute("DROP TABLE part_search")
+    if not on_postgres():
+        op.execute("DROP TABLE part_search")
     op.drop_table("share")
     op.drop_table("rig_state_part")
     op.drop_table("rig_state")
@@ -233,3 +295,5 @@ def downgrade() -> None:
     op.drop_table("rig")
     op.drop_table("part")
     op.drop_table("observer")
+    if on_postgres():
+        op.execute("DROP FUNCTION entry_never_changes, json_valid, part_lexemes")

@@ -10,6 +10,9 @@ down_revision = "0001"
 branch_labels = None
 depends_on = None
 
+TEXT = sa.Text().with_variant(sa.Text(collation="C"), "postgresql")
+"""Sorted and compared sign by sign, as SQLite does."""
+
 
 def upgrade() -> None:
     op.create_table(
@@ -17,8 +20,8 @@ def upgrade() -> None:
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("observer_id", sa.Integer(), nullable=False),
         sa.Column("revision", sa.Integer(), nullable=False),
-        sa.Column("sort_key", sa.Text(), nullable=False),
-        sa.Column("document", sa.Text(), nullable=False),
+        sa.Column("sort_key", TEXT, nullable=False),
+        sa.Column("document", TEXT, nullable=False),
         sa.CheckConstraint("json_valid(document)", name=op.f("ck_site_document_json")),
         sa.CheckConstraint("revision >= 1", name=op.f("ck_site_revision")),
         sa.ForeignKeyConstraint(
@@ -33,9 +36,9 @@ def upgrade() -> None:
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("observer_id", sa.Integer(), nullable=False),
         sa.Column("revision", sa.Integer(), nullable=False),
-        sa.Column("name", sa.Text(), nullable=False),
-        sa.Column("sort_key", sa.Text(), nullable=False),
-        sa.Column("document", sa.Text(), nullable=True),
+        sa.Column("name", TEXT, nullable=False),
+        sa.Column("sort_key", TEXT, nullable=False),
+        sa.Column("document", TEXT, nullable=True),
         sa.CheckConstraint("document IS NULL OR json_valid(document)", name=op.f("ck_target_document_json")),
         sa.CheckConstraint("revision >= 1", name=op.f("ck_target_revision")),
         sa.ForeignKeyConstraint(
@@ -62,9 +65,9 @@ def upgrade() -> None:
         "needs",
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("observer_id", sa.Integer(), nullable=False),
-        sa.Column("name", sa.Text(), nullable=False),
-        sa.Column("sort_key", sa.Text(), nullable=False),
-        sa.Column("document", sa.Text(), nullable=False),
+        sa.Column("name", TEXT, nullable=False),
+        sa.Column("sort_key", TEXT, nullable=False),
+        sa.Column("document", TEXT, nullable=False),
         sa.CheckConstraint("json_valid(document)", name=op.f("ck_needs_document_json")),
         sa.ForeignKeyConstraint(
             ["observer_id"], ["observer.id"], name=op.f("fk_needs_observer_id_observer"), ondelete="CASCADE"

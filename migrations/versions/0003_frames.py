@@ -10,6 +10,9 @@ down_revision = "0002"
 branch_labels = None
 depends_on = None
 
+TEXT = sa.Text().with_variant(sa.Text(collation="C"), "postgresql")
+"""Sorted and compared sign by sign, as SQLite does."""
+
 
 def upgrade() -> None:
     op.create_table(
@@ -18,8 +21,8 @@ def upgrade() -> None:
         sa.Column("observer_id", sa.Integer(), nullable=False),
         sa.Column("rig_id", sa.Integer(), nullable=False),
         sa.Column("entry_id", sa.Integer(), nullable=True),
-        sa.Column("name", sa.Text(), nullable=False),
-        sa.Column("document", sa.Text(), nullable=False),
+        sa.Column("name", TEXT, nullable=False),
+        sa.Column("document", TEXT, nullable=False),
         sa.CheckConstraint("json_valid(document)", name=op.f("ck_measured_document_json")),
         sa.ForeignKeyConstraint(
             ["observer_id"],

@@ -10,6 +10,9 @@ down_revision = "0003"
 branch_labels = None
 depends_on = None
 
+TEXT = sa.Text().with_variant(sa.Text(collation="C"), "postgresql")
+"""Sorted and compared sign by sign, as SQLite does."""
+
 
 def _person(table: str, column: str, ondelete: str) -> sa.ForeignKeyConstraint:
     return sa.ForeignKeyConstraint(
@@ -22,7 +25,7 @@ def _key(table: str, column: str = "id") -> sa.PrimaryKeyConstraint:
 
 
 def _text(name: str) -> sa.Column[str]:
-    return sa.Column(name, sa.Text(), nullable=False)
+    return sa.Column(name, TEXT, nullable=False)
 
 
 def _number(name: str, *, nullable: bool = False) -> sa.Column[int]:
@@ -141,7 +144,7 @@ def _sqlite_trigger(when: str) -> None:
 
 
 def _on_postgres() -> bool:
-    return op.get_bind().dialect.name == "postgresql"
+    return op.get_context().dialect.name == "postgresql"
 
 
 def _entries_go_with_who_leaves() -> None:

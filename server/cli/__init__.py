@@ -11,12 +11,13 @@ from collections.abc import Callable, Sequence
 
 import typer
 
-from server.cli import backup, entries, frames, host, serve
+from server.cli import backup, entries, frames, host, move, serve
 
 COMMANDS: tuple[tuple[str, Callable[..., None]], ...] = (
     ("serve", serve.serve),
     ("backup", backup.backup),
     ("restore", backup.restore),
+    ("move", move.move),
     ("export", entries.export_entry),
     ("import", entries.import_entry),
     ("frames", frames.measure_frames),

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 from importlib.util import find_spec
-from pathlib import Path
 from typing import Annotated, Literal
 from urllib.parse import urlsplit
 
@@ -77,10 +76,8 @@ def migrate(database: Database) -> None:
     """Make a club's database, or bring it to the newest schema."""
     from server.store import prepare_database
 
-    if "://" in database:
-        refuse("This Trainwright keeps a club in a file: name one with --database FILE.")
     try:
-        done = prepare_database(Path(database))
+        done = prepare_database(database)
     except RefusedError as error:
         refuse(str(error))
     if done.created:

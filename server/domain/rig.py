@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from datetime import date
 from typing import Any, Self, TypeVar, cast
 
 from pydantic import Field, model_validator
@@ -87,6 +88,23 @@ class LeftOpen(Frozen):
     field: str = Field(max_length=60)
 
 
+class FieldSeen(Frozen):
+    """The field as frames of this rig showed it, which its stars are drawn by in place of what is taken for
+    granted.
+
+    Attributes:
+        on: the day of the frames. curvature_um, astigmatism_um: as the stars' wishes have them.
+        spacing_mm, focal_ratio: the train that they were taken with; it holds for no other. None: no
+            corrector.
+    """
+
+    on: date
+    curvature_um: float = Field(ge=-2000, le=2000)
+    astigmatism_um: float = Field(ge=-2000, le=2000)
+    spacing_mm: float | None = Field(default=None, ge=0, le=2000)
+    focal_ratio: float = Field(gt=0, le=1000)
+
+
 class RigPlan(Frozen):
     """One state of a rig as it is stored: what undo and redo step through.
 
@@ -102,6 +120,7 @@ class RigPlan(Frozen):
     branch: tuple[PlacePlan, ...] = ()
     load: LoadPlan = LoadPlan()
     left_open: tuple[LeftOpen, ...] = Field(default=(), max_length=MOST_LEFT_OPEN)
+    seen: FieldSeen | None = None
 
     @property
     def part_ids(self) -> frozenset[int]:
@@ -139,6 +158,7 @@ class Rig:
     rules: Rules = field(default_factory=Rules)
     branch: tuple[Place, ...] = ()
     load: LoadPlan = field(default_factory=LoadPlan)
+    seen: FieldSeen | None = None
     _worked: dict[object, Any] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     def once(self, what: object, work: Callable[[], _Worked]) -> _Worked:
@@ -179,4 +199,4 @@ def build_rig(name: str, plan: RigPlan, parts: dict[int, CataloguedPart]) -> Rig
         for planned in (plan.places, plan.branch)
     )
     gear = tuple(Gear(parts[g.part_id], g.quantity) for g in plan.gear)
-    return Rig(name, Train(places), gear, plan.rules, branch, plan.load)
+    return Rig(name, Train(places), gear, plan.rules, branch, plan.load, plan.seen)

@@ -21,7 +21,7 @@ from server.domain.parts import (
     OffAxisGuider,
     PathPart,
 )
-from server.domain.rig import MOST_LEFT_OPEN, GearPlan, LeftOpen, PlacePlan, RigPlan, Rules
+from server.domain.rig import MOST_LEFT_OPEN, FieldSeen, GearPlan, LeftOpen, PlacePlan, RigPlan, Rules
 from server.domain.said import Said, exact_length, said
 from server.domain.train import BRANCH_KINDS, TRAIN_KINDS, Place, Train, rides_beside
 from server.flow.one_place import flipped, refuse_over_tube, set_length, swapped, with_filter
@@ -135,6 +135,13 @@ class SetRules(Frozen):
     rules: Rules
 
 
+class SetSeen(Frozen):
+    """Draw the rig's stars by the field that frames showed, or (None) by its parts again."""
+
+    verb: Literal["seen"] = "seen"
+    seen: FieldSeen | None = None
+
+
 class SetLoad(Frozen):
     """Set what the owner says of the load: balance, lifts, the night, cables, cases, the Sun."""
 
@@ -163,6 +170,7 @@ Change = Annotated[
     | ReplaceStack
     | SetGear
     | SetRules
+    | SetSeen
     | SetLoad
     | LeaveOpen,
     Field(discriminator="verb"),
@@ -186,6 +194,8 @@ def apply_change(plan: RigPlan, change: Change, parts: Mapping[int, CataloguedPa
     match change:
         case SetRules():
             return plan.model_copy(update={"rules": change.rules}), said("did.rules")
+        case SetSeen():
+            return plan.model_copy(update={"seen": change.seen}), said("did.seen", seen=bool(change.seen))
         case SetLoad():
             return plan.model_copy(update={"load": change.load}), said("did.load")
         case ReplaceStack():

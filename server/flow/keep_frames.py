@@ -13,7 +13,7 @@ from server.domain.frames.measured import Measured, Screws, StoredMeasured
 from server.domain.frames.plan import FramePlan, plan_frames
 from server.domain.guarded import Failed, worked
 from server.domain.observer import Observer
-from server.domain.rig import Rig
+from server.domain.rig import FieldSeen, Rig
 from server.domain.said import said
 from server.domain.stars.telescope import lacking_for_stars, telescope_of
 from server.domain.verdicts import Verdict
@@ -196,6 +196,20 @@ def tell_turn(
             }
         )
     return _changed(store, after, screws, told)
+
+
+def field_seen(measured: Measured) -> FieldSeen | None:
+    """The field that a set showed, for its rig's stars; None where it told none."""
+    surface, light = measured.surface, measured.light
+    if surface is None or light is None:
+        return None
+    return FieldSeen(
+        on=measured.made_at.date(),
+        curvature_um=round(surface.curvature.value, 1),
+        astigmatism_um=round(surface.astigmatism.value, 1),
+        spacing_mm=measured.spacing_mm,
+        focal_ratio=light.focal_ratio,
+    )
 
 
 def _changed(

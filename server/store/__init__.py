@@ -1,11 +1,14 @@
-"""The store: everything that is kept, in one SQLite file. Domain objects go in and come out.
+"""The store: everything that is kept, in one SQLite file or one PostgreSQL database. Domain objects go in
+and come out.
 
 tables     the row classes; they never leave this folder
 mapping    rows to domain objects, and back
-session    opening the file, and units of work
+dialects   what differs between the two databases, and nothing else does
+session    opening the database, and units of work
 prepare    creating it, and bringing it to the newest schema
 unit, observers, catalogue, shelves, searching, rigs, skies, logbook   what a unit of work offers
-backup     copies out of it and back
+backup     copies of a file, and back
+moving     what one database holds, into another
 """
 
 from __future__ import annotations

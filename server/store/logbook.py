@@ -4,19 +4,20 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from sqlalchemy import JSON, func, insert, select, type_coerce, update
+from sqlalchemy import func, insert, select, update
 
 from server.domain.entry import Entry, EntryDocument, Share
 from server.domain.errors import NotFoundError
 from server.flow.protocols import EntryName
 from server.store import tables
+from server.store.dialects import AsJson
 from server.store.mapping import read_entry_name, read_logged, read_share
 from server.store.unit import Unit
 
 entry, share = tables.entry.c, tables.share.c
 
 _ENTRY = select(entry.id, entry.rig_id, entry.observer_id, entry.number, entry.document)
-_document = type_coerce(entry.document, JSON)
+_document = AsJson(entry.document)
 _NAME = select(
     entry.id,
     entry.rig_id,

@@ -17,7 +17,7 @@ _OBSERVER = select(tables.observer.c.id, tables.observer.c.name, tables.observer
 _OBSERVER_BY_ID = _OBSERVER.where(tables.observer.c.id == bindparam("number"))
 
 
-def _name_key(name: str) -> str:
+def name_key(name: str) -> str:
     """Equal for names that people take for the same: letter case, spaces and ways of writing a letter
     apart.
     """
@@ -41,7 +41,7 @@ class Observers(Unit):
 
     def add_observer(self, name: str, units: UnitSystem) -> Observer:
         """A new observer. Raises FieldErrors("name") where the name is taken (letter case apart)."""
-        key = _name_key(name)
+        key = name_key(name)
         taken = self._rows(_OBSERVER.where(tables.observer.c.name_key == key))
         if taken:
             raise FieldErrors(

@@ -13,12 +13,17 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
+from sqlalchemy import Connection
+
 from server.domain.errors import RefusedError
 from server.paths import MIGRATIONS
 from server.store.backup import APPLICATION_ID, check_is_ours, copy_database
-from server.store.session import make_engine
+from server.store.dialects import MIGRATING_LOCK, Database, PostgresAddress, SqliteFile, database_at
 
 _REVISION = re.compile(r"^revision(?:: *str)? *= *[\"']([^\"']+)[\"']", re.MULTILINE)
+MARK = "Trwk"
+"""The mark of a PostgreSQL database of ours, a comment on its table of revisions."""
+
 _BEFORE_IT = re.compile(r"^down_revision(?:: *[^=]+)? *= *[\"']([^\"']+)[\"']", re.MULTILINE)
 
 
@@ -49,34 +54,94 @@ def known_revisions(migrations: Path = MIGRATIONS) -> tuple[frozenset[str], str]
     return frozenset(known), newest
 
 
-def prepare_database(path: Path, migrations: Path = MIGRATIONS) -> PreparedDatabase:
-    """Create the database at `path`, or bring it to the newest schema after copying the file aside.
+def prepare_database(where: Path | str, migrations: Path = MIGRATIONS) -> PreparedDatabase:
+    """Create the database at `where`, or bring it to the newest schema, a file after copying it aside.
 
-    A migration happens whole or not at all. Raises RefusedError, with nothing changed, where the file is no
-    database, one of another program, damaged, or made by a newer Trainwright.
+    A migration happens whole or not at all, and by one process at a time. Raises RefusedError, with nothing
+    changed, where it is no database, one of another program, damaged, or made by a newer Trainwright.
     """
+    database = database_at(where)
     known, newest = known_revisions(migrations)
-    path.parent.mkdir(parents=True, exist_ok=True)
-    revision = _revision_of(path)
+    if isinstance(database, SqliteFile):
+        database.path.parent.mkdir(parents=True, exist_ok=True)
+    revision = _revision_of(database)
     if revision == newest:
         return PreparedDatabase(created=False, migrated_from=None, copied_to=None)
     if revision is None:
-        _upgrade(path, migrations)
+        _upgrade(database, migrations)
         return PreparedDatabase(created=True, migrated_from=None, copied_to=None)
     if revision not in known:
-        raise RefusedError(
-            f"{path} was made by a newer Trainwright (schema {revision}; this one knows {newest} at most). "
-            "It was left as it is. Update Trainwright, or name another folder."
-        )
-    check_is_ours(path)
-    copy = _free_name(path, revision)
-    copy_database(path, copy)
-    _upgrade(path, migrations)
+        raise _newer(database, revision, newest)
+    copy = None
+    if isinstance(database, SqliteFile):
+        check_is_ours(database.path)
+        copy = _free_name(database.path, revision)
+        copy_database(database.path, copy)
+    _upgrade(database, migrations)
     return PreparedDatabase(created=False, migrated_from=revision, copied_to=copy)
 
 
-def _revision_of(path: Path) -> str | None:
+def check_is_prepared(database: PostgresAddress) -> None:
+    """Returns where the database is of the newest schema; else raises RefusedError saying what it is."""
+    known, newest = known_revisions()
+    revision = _revision_of(database)
+    if revision == newest:
+        return
+    if revision is not None and revision not in known:
+        raise _newer(database, revision, newest)
+    state = "has nothing in it yet" if revision is None else f"is of an older schema ({revision})"
+    raise RefusedError(
+        f"{_capital(database)} {state}; this Trainwright works with {newest}. Bring it up to date: "
+        "trainwright migrate --database ADDRESS."
+    )
+
+
+def _newer(database: Database, revision: str, newest: str) -> RefusedError:
+    return RefusedError(
+        f"{_capital(database)} was made by a newer Trainwright (schema {revision}; this one knows "
+        f"{newest} at most). It was left as it is. Update Trainwright, or name another folder."
+    )
+
+
+def _capital(database: Database) -> str:
+    name = str(database)
+    return name if isinstance(database, SqliteFile) else name[0].upper() + name[1:]
+
+
+def _revision_of(database: Database) -> str | None:
     """The revision of the schema of a database of ours, None where there is nothing yet."""
+    return _revision_at(database) if isinstance(database, PostgresAddress) else _revision_in(database.path)
+
+
+def _revision_at(database: PostgresAddress) -> str | None:
+    engine = database.reading()
+    try:
+        with engine.connect() as connection:
+            tables = set(
+                connection.exec_driver_sql(
+                    "SELECT tablename FROM pg_tables WHERE schemaname = current_schema()"
+                ).scalars()
+            )
+            mark = connection.exec_driver_sql(
+                "SELECT obj_description(to_regclass('alembic_version'), 'pg_class')"
+            ).scalar()
+            if mark == MARK:
+                found = connection.exec_driver_sql("SELECT version_num FROM alembic_version").scalar()
+                return None if found is None else str(found)
+            encoding = connection.exec_driver_sql("SHOW server_encoding").scalar()
+    finally:
+        engine.dispose()
+    if tables:
+        raise RefusedError(
+            f"{_capital(database)} is not one that Trainwright has made; it was left as it is. Name an empty "
+            "one."
+        )
+    if encoding != "UTF8":
+        raise RefusedError(f"{_capital(database)} is kept in {encoding}. Make one that is kept in UTF8.")
+    return None
+
+
+def _revision_in(path: Path) -> str | None:
     if not path.exists() or (path.is_file() and path.stat().st_size == 0):
         return None
     try:
@@ -109,25 +174,42 @@ def _free_name(path: Path, revision: str) -> Path:
     return copy
 
 
-def _upgrade(path: Path, migrations: Path) -> None:
+def _upgrade(database: Database, migrations: Path) -> None:
     from alembic import command
     from alembic.config import Config
 
     config = Config()
     # Alembic reads its options as templates, in which a percent sign is written twice.
     config.set_main_option("script_location", str(migrations).replace("%", "%%"))
-    # Foreign keys are off, as they must be while SQLite changes a table by copying it, and checked at the
-    # end.
-    engine = make_engine(path, "BEGIN IMMEDIATE", foreign_keys=False)
+    engine = database.migrating()
     try:
-        with engine.begin() as connection:
-            config.attributes["connection"] = connection
-            command.upgrade(config, "head")
-            broken = connection.exec_driver_sql("PRAGMA foreign_key_check").first()
-            if broken is not None:
-                raise RefusedError(
-                    f"{path} could not be brought to the newest schema: a row of “{broken[0]}” names one of "
-                    f"“{broken[2]}” that is not there. Nothing was changed. Please report this."
-                )
+        with engine.connect() as connection:
+            if isinstance(database, PostgresAddress):
+                _take_turn(connection, database)
+            with connection.begin():
+                config.attributes["connection"] = connection
+                command.upgrade(config, "head")
+                if isinstance(database, SqliteFile):
+                    _check_keys(connection, database)
     finally:
         engine.dispose()
+
+
+def _take_turn(connection: Connection, database: PostgresAddress) -> None:
+    """Holds back any other process that would change the schema, until the connection is closed."""
+    with connection.begin():
+        taken = connection.exec_driver_sql(f"SELECT pg_try_advisory_lock({MIGRATING_LOCK})").scalar()
+    if not taken:
+        raise RefusedError(
+            f"{_capital(database)} is being brought to the newest schema by another process. Wait until that "
+            "has ended."
+        )
+
+
+def _check_keys(connection: Connection, database: SqliteFile) -> None:
+    broken = connection.exec_driver_sql("PRAGMA foreign_key_check").first()
+    if broken is not None:
+        raise RefusedError(
+            f"{database} could not be brought to the newest schema: a row of “{broken[0]}” names one of "
+            f"“{broken[2]}” that is not there. Nothing was changed. Please report this."
+        )

@@ -14,6 +14,7 @@ from server.flow.protocols import RigLine, StoredRig
 from server.store import tables
 from server.store.catalogue import rig_lines
 from server.store.clauses import read_done, write_done
+from server.store.dialects import tried
 from server.store.mapping import pieces_of, read_rig, read_rig_line, write_plan
 from server.store.unit import Unit, not_found
 
@@ -170,8 +171,7 @@ class Rigs(Unit):
             "now": self._now(),
             **changes,
         }
-        # A unit holds the write lock since before it read the version, so this cannot miss on SQLite; a
-        # database that lets two writers in would find it here.
+        # A unit holds the write lock since before it read the version, so this cannot miss.
         if self._run(statement, values) != 1:
             raise _stale(self._rig_row(rig_id), expected_version)
 
@@ -189,7 +189,8 @@ class Rigs(Unit):
         if not needed:
             return
         try:
-            self._run(_STATE_PART_IN, needed)
+            with tried(self._connection):
+                self._run(_STATE_PART_IN, needed)
         except IntegrityError:
             there = set(
                 self._connection.execute(

@@ -17,6 +17,7 @@ from server.domain.connections import (
     opposite,
 )
 from server.domain.connections.mating import DOVETAIL_TOLERANCE_MM
+from server.store.dialects import tokens_of
 from server.store.mapping import plain_signs
 
 TEXT_MAXIMUM = 200
@@ -36,9 +37,7 @@ def match_expression(text: str, kind: str = "") -> str:
     text at everything that is not a letter or a digit, in parts and searches alike. `kind` narrows the hits
     inside the index already; it may let through kinds that begin alike, so the caller compares again.
     """
-    # A NUL would end the expression early, and half a surrogate pair cannot be handed to SQLite at all.
-    plain = plain_signs(text[:TEXT_MAXIMUM].replace("\0", " ")).encode("utf-8", "ignore").decode()
-    words = [word for word in plain.split() if any(sign.isalnum() for sign in word)]
+    words = _words(text)
     if not words:
         return ""
     quoted = " AND ".join('"' + word.replace('"', '""') + '"*' for word in words)
@@ -47,6 +46,18 @@ def match_expression(text: str, kind: str = "") -> str:
         quoted_kind = kind.replace('"', "").replace("\0", "")
         expression += f' AND kind : ^ "{quoted_kind}"'
     return expression
+
+
+def _words(text: str) -> list[str]:
+    """The words that were typed, those without a letter or digit apart."""
+    # A NUL would end the expression early, and half a surrogate pair cannot be handed to SQLite at all.
+    plain = plain_signs(text[:TEXT_MAXIMUM].replace("\0", " ")).encode("utf-8", "ignore").decode()
+    return [word for word in plain.split() if any(sign.isalnum() for sign in word)]
+
+
+def phrases_of(text: str) -> list[list[str]]:
+    """The search as PostgreSQL is asked it: the tokens of each word that was typed."""
+    return [tokens_of(word) for word in _words(text)]
 
 
 def matches(expression: str) -> ColumnElement[bool]:

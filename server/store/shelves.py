@@ -7,18 +7,18 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from functools import lru_cache, partial
 from typing import Any
 
-from sqlalchemy import ColumnElement, Select, and_, bindparam, delete, exists, func, select
-from sqlalchemy.dialects.sqlite import insert as insert_or
+from sqlalchemy import ColumnElement, Select, Text, and_, bindparam, delete, exists, false, func, select
 
 from server.domain.connections import Connection, mate
 from server.domain.errors import RefusedError
 from server.domain.observer import Holding
-from server.domain.parts import PathPart
+from server.domain.parts import Part, PathPart
 from server.flow.protocols import PartPage, PartQuery, Remembered, ShelfLine
 from server.store import tables
 from server.store.catalogue import PART_COLUMNS, PART_JOIN, Catalogue
-from server.store.mapping import read_catalogued, read_holding
-from server.store.searching import Columns, match_expression, matches, mates, offers
+from server.store.dialects import Among, Found, lexemes_of, on_postgres, put_or_replace
+from server.store.mapping import read_catalogued, read_holding, side_rows
+from server.store.searching import Columns, match_expression, matches, mates, offers, phrases_of
 from server.store.unit import batches, not_found
 
 COUNTED_TO = 500
@@ -44,14 +44,9 @@ _LINES = (
     )
     .where(part.id.in_(bindparam("numbers", expanding=True)))
 )
-_SET = insert_or(tables.holding)
-_SET = _SET.on_conflict_do_update(
-    index_elements=["observer_id", "part_id"],
-    set_={name: _SET.excluded[name] for name in ("owned", "wished", "considered")},
-)
 _NAMED_AMONG = (
     select(part.id)
-    .where(part.id.in_(select(func.json_each(bindparam("numbers")).table_valued("value").c.value)))
+    .where(Among(part.id, bindparam("numbers", type_=Text())))
     .order_by(part.sort_key, part.id)
     .limit(bindparam("at_most"))
     .offset(bindparam("from_line"))
@@ -74,8 +69,9 @@ class _Search:
     number.
     """
 
-    def __init__(self, query: PartQuery) -> None:
+    def __init__(self, query: PartQuery, *, on_postgres: bool) -> None:
         self.expression = match_expression(query.text, query.kind)
+        self.phrases = phrases_of(query.text) if on_postgres and self.expression else None
         self.kind = query.kind
         self.held: ColumnElement[bool] | None = None
         if query.holding != "catalogue":
@@ -92,6 +88,8 @@ class _Search:
         """Numbers of the parts found. The narrowest condition leads, and the others are asked of each
         number.
         """
+        if self.phrases is not None:
+            return self.narrowed(select(part.id).where(*self._phrases_found(self.phrases))).order_by(part.id)
         if self.expression:
             found = select(tables.search_rowid).select_from(tables.part_search)
             found = found.where(matches(self.expression), *self._asked(tables.search_rowid))
@@ -106,10 +104,22 @@ class _Search:
         return self.narrowed(select(part.id))
 
     def narrowed(self, statement: Select[Any]) -> Select[Any]:
-        """A select of parts, cut down to those found. For a search without text."""
+        """A select of parts, cut down to those found, but for the text."""
         if self.kind:
             statement = statement.where(part.kind == self.kind)
         return statement.where(*self._asked(part.id, skip_kind=True))
+
+    def _phrases_found(self, phrases: list[list[str]]) -> list[ColumnElement[bool]]:
+        """PostgreSQL's index finds the tokens; that those of a phrase stand side by side is asked beside."""
+        if not all(phrases):
+            # Something was typed that no index holds.
+            return [false()]
+        together = [" ".join(phrase) for phrase in phrases if len(phrase) > 1]
+        spaced = " " + tables.part.c.words
+        return [
+            Found(part.words, lexemes_of(phrases)),
+            *(spaced.contains(f" {phrase}", autoescape=True) for phrase in together),
+        ]
 
     def _asked(
         self,
@@ -141,7 +151,7 @@ class Shelves(Catalogue):
         the names back in order.
         """
         offset, limit = max(query.offset, 0), min(max(query.limit, 1), LINES_AT_MOST)
-        search = _Search(query)
+        search = _Search(query, on_postgres=on_postgres(self._connection))
         found = self._connection.execute(search.numbers().limit(COUNTED_TO + 1)).scalars().all()
         many = len(found) > COUNTED_TO
         by_name = not (many and search.expression)
@@ -166,28 +176,27 @@ class Shelves(Catalogue):
         newest = select(part.id).order_by(part.id.desc()).limit(NEWEST)
         mine = select(held.part_id).where(held.observer_id == observer_id).limit(NEWEST)
         numbers = {*self._connection.execute(newest).scalars(), *self._connection.execute(mine).scalars()}
-        among = select(func.json_each(json.dumps(list(numbers))).table_valued("value").c.value)
+        listed = json.dumps(sorted(numbers))
         makers = (
             select(part.maker)
-            .where(part.id.in_(among), part.maker != "")
+            .where(Among(part.id, listed), part.maker != "")
             .group_by(part.maker)
             .order_by(func.count().desc(), part.maker)
             .limit(OFFERED)
         )
         side = tables.part_side.c
-        # SQLite takes the side from the row that has the largest number.
         sides = (
-            select(side.side, func.max(side.part_id).label("part_id"))
-            .where(side.part_id.in_(among))
+            select(side.size_key, side.gender, func.max(side.part_id).label("part_id"))
+            .where(Among(side.part_id, listed))
             .group_by(side.size_key, side.gender)
-            .order_by(func.count().desc(), side.size_key)
+            .order_by(func.count().desc(), side.size_key, side.gender)
             .limit(OFFERED)
         )
         shown = list(self._rows(sides))
         statement = select(*PART_COLUMNS).select_from(PART_JOIN)
         statement = statement.where(part.id.in_({row.part_id for row in shown}))
         parts = {row.id: read_catalogued(row).part for row in self._rows(statement)}
-        connections = (_bare(getattr(parts[row.part_id], row.side)) for row in shown)
+        connections = (_bare(_side(row, parts[row.part_id])) for row in shown)
         return Remembered(
             tuple(self._connection.execute(makers).scalars()), tuple(dict.fromkeys(connections))
         )
@@ -252,7 +261,8 @@ class Shelves(Catalogue):
                 if holdings[number].any
             ]
             if something:
-                self._run(_SET, something)
+                dialect = self._connection.dialect.name
+                self._run(put_or_replace(dialect, tables.holding, ("observer_id", "part_id")), something)
 
     def _lines(self, numbers: Sequence[int], observer_id: int) -> tuple[ShelfLine, ...]:
         """The lines of these parts, in this order."""
@@ -261,6 +271,17 @@ class Shelves(Catalogue):
         rows = self._connection.execute(_LINES, {"observer_id": observer_id, "numbers": list(numbers)})
         lines = {row.id: ShelfLine(read_catalogued(row), read_holding(row)) for row in rows}
         return tuple(lines[number] for number in numbers)
+
+
+def _side(row: Any, part: Part) -> Connection:
+    """The connection of a part that has the row's size and gender."""
+    names = [
+        side["side"]
+        for side in side_rows(row.part_id, part)
+        if (side["size_key"], side["gender"]) == (row.size_key, row.gender)
+    ]
+    found: Connection = getattr(part, names[0])
+    return found
 
 
 def _bare(connection: Connection) -> Connection:

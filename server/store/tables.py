@@ -11,6 +11,7 @@ from datetime import datetime
 from typing import ClassVar
 
 from sqlalchemy import (
+    BigInteger,
     CheckConstraint,
     Column,
     ForeignKey,
@@ -25,6 +26,8 @@ from sqlalchemy import (
     table,
 )
 from sqlmodel import Field, SQLModel
+
+from server.store.dialects import Words
 
 NAMING = {
     "ix": "ix_%(table_name)s_%(column_0_N_name)s",
@@ -82,13 +85,16 @@ class PartRow(Row, table=True):
     revision: int
     length_mm: float | None = None
     mass_kg: float | None = None
-    price_hundredths: int | None = None
+    # Beyond the 32 bits that PostgreSQL has for an integer.
+    price_hundredths: int | None = Field(
+        default=None, sa_column=Column(BigInteger().with_variant(Integer(), "sqlite"), nullable=True)
+    )
     currency: str | None = Field(default=None, sa_type=Text)
     created_at: datetime
     changed_at: datetime
     maker: str = Field(sa_type=Text)
     model: str = Field(sa_type=Text)
-    words: str = Field(sa_type=Text)
+    words: str = Field(sa_type=Words)
     document: str = Field(sa_type=Text)
 
 
@@ -315,6 +321,8 @@ needs: Table = _TABLES["needs"]
 measured: Table = _TABLES["measured"]
 
 part_search = table("part_search")
-"""The full-text index over part.words and part.kind; the migrations make it, and triggers keep it."""
+"""SQLite's full-text index over part.words and part.kind; the migrations make it, and triggers keep it.
+PostgreSQL has an index over the words themselves.
+"""
 
 search_rowid = literal_column("part_search.rowid", Integer)

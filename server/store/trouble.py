@@ -1,4 +1,6 @@
-"""What the disk does to a database, in words: it is full, it may not be written, or the file is damaged."""
+"""What the disk or the server does to a database, in words: the disk is full, it may not be written, the
+file is damaged, the server does not answer or does not let anybody in.
+"""
 
 from __future__ import annotations
 
@@ -41,3 +43,58 @@ def _way_back(path: Path) -> str:
     copies = sorted(path.parent.glob(f"{path.stem}-before-*{path.suffix}"))
     beside = f"Copies set aside earlier: {', '.join(copy.name for copy in copies)}. " if copies else ""
     return f"Stop changing things and bring back a backup: trainwright restore FILE. {beside}".strip()
+
+
+_SERVER_STATES = {
+    "53100": "The disk of {place} is full, so nothing was stored. Make room on it, then try again.",
+    "25006": "{place} cannot be written: it takes no changes here. See whether its server is a copy.",
+    "42501": "{place} cannot be used by “{user}”, who lacks the right to: {why}.",
+    "53300": "{place} takes no more connections now. Try again in a moment, or let its server have more.",
+    "57014": "{place} took too long over a question, so it was given up and nothing was stored. Try again.",
+    "25P03": "A change took too long, so it was given up and nothing was stored. Try again.",
+}
+"""What a state says (PostgreSQL documentation, "Error Codes")."""
+
+_NO_ENTRY = (
+    (
+        ("password", "role", "authentication", "pg_hba.conf"),
+        "{place} does not let “{user}” in: the name or the password in the address is wrong.",
+    ),
+    (("too many", "starting up", "shutting down", "remaining connection slots"), _SERVER_STATES["53300"]),
+    (
+        ("FATAL", "does not exist"),
+        "{place} is not there: its server answers and has no database of that name. Make it, or mend the "
+        "address.",
+    ),
+)
+"""Words of a connection that failed, which has no state, and what they say; the first that fits."""
+
+
+def trouble_at(
+    place: str, user: str, error: BaseException | None, *, opening: bool
+) -> DiskTroubleError | None:
+    """What an error of PostgreSQL says of the server; None where it says nothing of it. `place` is how
+    sentences name the database, `user` who asks, and `opening` whether a connection was being opened.
+    """
+    name = type(error).__module__
+    if error is None or not name.startswith("psycopg"):
+        return None
+    state = getattr(error, "sqlstate", None)
+    why = str(error).strip().splitlines()[0] if str(error).strip() else "no reason was given"
+
+    def told(sentence: str) -> DiskTroubleError:
+        said = sentence.format(place=place, user=user, why=why)
+        return DiskTroubleError(said[0].upper() + said[1:])
+
+    if state in _SERVER_STATES:
+        return told(_SERVER_STATES[state])
+    # Class 57P is the server's going down, class 08 a connection's end.
+    gone = state is None or state.startswith(("57P", "08"))
+    if not gone or type(error).__name__ not in ("OperationalError", "AdminShutdown", "ConnectionTimeout"):
+        return None
+    if not opening:
+        return told("{place} went away while it was asked ({why}). Look whether it kept the change.")
+    for words, sentence in _NO_ENTRY:
+        if any(word in str(error) for word in words if word != "FATAL"):
+            return told(sentence)
+    return told("No PostgreSQL server answers for {place} ({why}). Start it, or mend the address.")

@@ -254,6 +254,10 @@ class Urls:
         """Puts the measured seeing into the rig's rules."""
         return f"/frames/{measured_id}/seeing"
 
+    def measured_field(self, measured_id: int) -> str:
+        """Lets the rig's stars be drawn by the measured field."""
+        return f"/frames/{measured_id}/field"
+
     def remove_measured(self, measured_id: int) -> str:
         """Removes a measurement."""
         return f"/frames/{measured_id}/remove"

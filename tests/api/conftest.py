@@ -12,7 +12,8 @@ from starlette.testclient import TestClient
 
 from server.app import create_app
 from server.settings import Settings
-from server.store import prepare_database
+from server.store import open_stores, prepare_database
+from tests.conftest import place_of
 
 ADDRESS = "http://127.0.0.1:8321"
 
@@ -34,8 +35,9 @@ def settings(template: Path, tmp_path: Path) -> Settings:
 
 
 @pytest.fixture
-def client(settings: Settings) -> Iterator[TestClient]:
-    with TestClient(create_app(settings), base_url=ADDRESS) as client:
+def client(request: pytest.FixtureRequest, settings: Settings) -> Iterator[TestClient]:
+    stores = open_stores(place_of(request, settings.database))
+    with TestClient(create_app(settings, stores), base_url=ADDRESS) as client:
         yield client
 
 

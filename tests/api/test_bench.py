@@ -9,6 +9,9 @@ from hypothesis import strategies as st
 from tests.api.conftest import Api, Json, good, measure, thread, trouble
 from tests.api.test_shelf import json_values
 
+# On SQLite and on PostgreSQL.
+pytestmark = pytest.mark.usefixtures("place")
+
 
 def models(rig: Json) -> list[str]:
     return [place["part"]["name"].removeprefix("Halden ") for place in rig["train"]]

@@ -14,7 +14,7 @@ from server.domain.errors import FieldErrors, NotFoundError, RefusedError, TooSo
 from server.flow import accounts
 from server.flow.accounts import LAST_STEWARD, LINK_OVER, NOT_TOGETHER, Club, form_token, is_form_token
 from server.flow.passwords import is_right
-from server.store import open_stores, prepare_database
+from server.store import open_stores
 from server.store.accounts import HostedStores
 from tests.web.hosted import OTHER, PASSWORD, kept
 
@@ -55,9 +55,8 @@ class Here:
 
 
 @pytest.fixture
-def here(tmp_path: Path) -> Iterator[Here]:
-    prepare_database(tmp_path / "club.sqlite3")
-    stores = HostedStores(open_stores(tmp_path / "club.sqlite3"))
+def here(place: Path | str) -> Iterator[Here]:
+    stores = HostedStores(open_stores(place))
     yield Here(stores)
     stores.close()
 

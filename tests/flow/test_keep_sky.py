@@ -18,7 +18,7 @@ from server.domain.sky.target import Target, catalogue_target
 from server.flow.keep_sky import MOST_SITES, MOST_TARGETS
 from server.flow.workbench import Workbench
 from server.rim.phrasebook.tell import tell
-from server.store import Stores, open_stores, prepare_database
+from server.store import Stores, open_stores
 
 DAY = datetime(2026, 6, 1, 22, 0, tzinfo=UTC)
 GARDEN = Site(name="The garden", latitude_deg=50.1, longitude_deg=8.6, zone="Europe/Berlin")
@@ -40,10 +40,8 @@ class Install:
 
 
 @pytest.fixture
-def install(tmp_path: Path) -> Iterator[Install]:
-    path = tmp_path / "sky.sqlite3"
-    prepare_database(path)
-    stores = open_stores(path, lambda: DAY)
+def install(place: Path | str) -> Iterator[Install]:
+    stores = open_stores(place, lambda: DAY)
     yield Install(stores)
     stores.close()
 

@@ -29,7 +29,7 @@ from server.flow.assemble_train import AddPart, Change, MovePart, RemovePart, Se
 from server.flow.bridge_wishes import Wishes
 from server.flow.workbench import BenchView, Workbench
 from server.rim.phrasebook.tell import tell, write_words
-from server.store import Stores, open_stores, prepare_database
+from server.store import Stores, open_stores
 from tests.domain.rigs import M42F, adapter, camera, corrector, mount, ring, tube
 from tests.told import refused
 
@@ -51,10 +51,8 @@ class Install:
 
 
 @pytest.fixture
-def install(tmp_path: Path) -> Iterator[Install]:
-    path = tmp_path / "bench.sqlite3"
-    prepare_database(path)
-    stores = open_stores(path, lambda: DAY)
+def install(place: Path | str) -> Iterator[Install]:
+    stores = open_stores(place, lambda: DAY)
     yield Install(stores)
     stores.close()
 

@@ -1,4 +1,4 @@
-"""A database made by the migrations, once, and copied for each test."""
+"""An empty database for each test, on either of the two that the store knows."""
 
 from __future__ import annotations
 
@@ -15,19 +15,24 @@ from server.domain.observer import Observer
 from server.domain.parts import Adapter, Camera, OpticalTube, Part, SpacerRing
 from server.domain.rig import PlacePlan, RigPlan, build_rig
 from server.store import SqlStore, Stores, open_stores, prepare_database
-
-
-@pytest.fixture(scope="session")
-def template(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    path = tmp_path_factory.mktemp("template") / "trainwright.sqlite3"
-    prepare_database(path)
-    assert [file.name for file in path.parent.iterdir()] == [path.name], "a closed database is one file"
-    return path
+from tests.postgres import new_database
 
 
 @pytest.fixture
-def database(template: Path, tmp_path: Path) -> Path:
-    return Path(shutil.copy(template, tmp_path / "trainwright.sqlite3"))
+def database(prepared_file: Path, tmp_path: Path) -> Path:
+    """A SQLite file, for what is its own."""
+    return Path(shutil.copy(prepared_file, tmp_path / "trainwright.sqlite3"))
+
+
+def place_of_ones_own(
+    request: pytest.FixtureRequest, folders: pytest.TempPathFactory, name: str = "own"
+) -> Path | str:
+    """An empty database that lasts longer than a test, of the kind that the fixture's parameter says."""
+    where: Path | str = folders.mktemp(name) / "trainwright.sqlite3"
+    if request.param == "postgresql":
+        where = new_database(request.getfixturevalue("postgres"), name)
+    prepare_database(where)
+    return where
 
 
 def ticking_clock() -> Callable[[], datetime]:
@@ -42,8 +47,8 @@ def ticking_clock() -> Callable[[], datetime]:
 
 
 @pytest.fixture
-def stores(database: Path) -> Iterator[Stores]:
-    opened = open_stores(database, ticking_clock())
+def stores(place: Path | str) -> Iterator[Stores]:
+    opened = open_stores(place, ticking_clock())
     yield opened
     opened.close()
 

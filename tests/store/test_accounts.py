@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import sqlite3
 from collections.abc import Iterator
-from contextlib import closing
+from contextlib import ExitStack
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -21,8 +20,8 @@ NOW = datetime(2026, 3, 20, 22, 0, tzinfo=UTC)
 
 
 @pytest.fixture
-def hosted(database: Path) -> Iterator[HostedStores]:
-    stores = HostedStores(open_stores(database))
+def hosted(place: Path | str) -> Iterator[HostedStores]:
+    stores = HostedStores(open_stores(place))
     yield stores
     stores.close()
 
@@ -82,13 +81,18 @@ def test_parts_that_others_have_or_use_stay_without_a_name(hosted: HostedStores)
         store.add_observer(FORMER, "metric")
 
 
-def test_a_saved_entry_of_who_stays_can_still_be_removed_by_nobody(hosted: HostedStores, database: Path):
+@pytest.mark.parametrize("change", ["DELETE FROM share", "DELETE FROM entry", "UPDATE entry SET number = 7"])
+def test_a_saved_entry_of_who_stays_can_still_be_removed_by_nobody(hosted: HostedStores, change: str):
     with hosted.writing() as store:
-        settled(store, "Ann")
-    with closing(sqlite3.connect(database)) as opened:
-        for change in ("DELETE FROM entry", "UPDATE entry SET number = 7"):
-            with pytest.raises(sqlite3.IntegrityError, match="a saved entry never changes"):
-                opened.execute(change)
+        _, _, entry = settled(store, "Ann")
+    with ExitStack() as refused:
+        if "entry" in change:
+            refused.enter_context(pytest.raises(DBAPIError, match="a saved entry never changes"))
+        with hosted.writing() as store:
+            store._connection.exec_driver_sql("DELETE FROM share")
+            store._connection.exec_driver_sql(change)
+    with hosted.reading() as store:
+        assert store.entry(entry).number == 1
 
 
 def test_a_part_is_held_by_ones_own_rigs_by_name_and_by_others_without(hosted: HostedStores):

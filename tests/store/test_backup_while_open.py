@@ -3,18 +3,29 @@
 from __future__ import annotations
 
 import threading
+from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
+
+import pytest
 
 from server.domain.observer import Observer
 from server.flow.protocols import PartQuery
 from server.store import Stores, open_stores, prepare_database
 from server.store.backup import APPLICATION_ID, back_up, check_is_ours, restore
 from tests.cli import tiny_server
-from tests.store.conftest import ring
+from tests.store.conftest import ring, ticking_clock
 
 PATIENCE_S = 60.0
 NOW = datetime(2026, 3, 20, 22, 15, 0, tzinfo=UTC)
+
+
+@pytest.fixture
+def stores(database: Path) -> Iterator[Stores]:
+    """A file: PostgreSQL has copies of its own kind."""
+    opened = open_stores(database, ticking_clock())
+    yield opened
+    opened.close()
 
 
 def models_found(stores: Stores, observer: Observer, text: str) -> list[str]:

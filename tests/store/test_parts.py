@@ -2,10 +2,6 @@
 
 from __future__ import annotations
 
-import sqlite3
-from contextlib import closing
-from pathlib import Path
-
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -33,7 +29,15 @@ from server.store import SqlStore, Stores, open_stores
 from server.store.mapping import read_part, write_part
 from server.store.searching import match_expression
 from server.store.shelves import COUNTED_TO
-from tests.store.conftest import CAMERA, TUBE, adapter, connection, plan_of, ring
+from tests.store.conftest import (
+    CAMERA,
+    TUBE,
+    adapter,
+    connection,
+    place_of_ones_own,
+    plan_of,
+    ring,
+)
 
 FULL_CORRECTOR: Part = Corrector.model_validate(
     {
@@ -157,16 +161,12 @@ def test_a_part_that_a_rig_or_its_undo_needs_is_not_removed(stores: Stores, obse
     assert refused.value.rig_names == ("North",)
 
 
-def test_the_database_itself_refuses_to_lose_a_part_in_use(
-    stores: Stores, observer: Observer, database: Path
-):
+def test_the_database_itself_refuses_to_lose_a_part_in_use(stores: Stores, observer: Observer):
     (number,) = put(stores, observer, TUBE)
     with stores.writing() as store:
         store.add_rig(observer.id, "North", plan_of(number))
-    with closing(sqlite3.connect(database)) as opened:
-        opened.execute("PRAGMA foreign_keys=ON")
-        with pytest.raises(sqlite3.IntegrityError, match="FOREIGN KEY"):
-            opened.execute("DELETE FROM part WHERE id = ?", (number,))
+    with stores.writing() as store, pytest.raises(IntegrityError, match=r"(?i)foreign key"):
+        store._connection.exec_driver_sql(f"DELETE FROM part WHERE id = {number}")
 
 
 @pytest.mark.parametrize(
@@ -401,11 +401,9 @@ def test_a_part_is_found_by_its_own_words(searchable: Stores, text: str):
     assert not match_expression(part.model) or number in [line.item.id for line in found.lines]
 
 
-@pytest.fixture(scope="module")
-def searchable(template: Path, tmp_path_factory: pytest.TempPathFactory):
-    path = tmp_path_factory.mktemp("search") / "trainwright.sqlite3"
-    path.write_bytes(template.read_bytes())
-    stores = open_stores(path)
+@pytest.fixture(scope="module", params=["sqlite", "postgresql"])
+def searchable(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory):
+    stores = open_stores(place_of_ones_own(request, tmp_path_factory))
     with stores.writing() as store:
         ana = store.add_observer("Ana", "metric")
         store.add_parts([TUBE, Filter(model='a "red" NEAR(filter) OR 1')], ana.id)

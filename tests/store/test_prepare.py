@@ -21,8 +21,8 @@ from server.domain.errors import RefusedError
 from server.paths import MIGRATIONS
 from server.store import prepare_database
 from server.store.backup import check_is_ours
+from server.store.dialects import database_at
 from server.store.prepare import known_revisions
-from server.store.session import make_engine
 from server.store.tables import Row
 
 NEXT = """
@@ -89,7 +89,7 @@ def test_an_empty_file_and_a_creation_that_was_cut_off_are_begun_again(tmp_path:
 
 
 def test_the_models_and_the_migrations_say_the_same(database: Path):
-    engine = make_engine(database, "BEGIN IMMEDIATE")
+    engine = database_at(database).writing()
     with engine.begin() as connection:
         command.check(config_for(connection))
         connection.exec_driver_sql("DROP INDEX ix_holding_part_id")
@@ -187,7 +187,7 @@ def test_the_newest_revision_is_the_one_that_alembic_calls_head():
 
 
 def test_the_schema_can_be_taken_down_and_built_again(database: Path):
-    engine = make_engine(database, "BEGIN IMMEDIATE", foreign_keys=False)
+    engine = database_at(database).migrating()
     with engine.begin() as connection:
         command.downgrade(config_for(connection), "base")
     assert tables_in(database) <= {"alembic_version", "sqlite_sequence"}

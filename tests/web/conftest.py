@@ -16,6 +16,8 @@ from server.rim.demo_club import load_demo_club
 from server.settings import Settings
 from server.store import Stores, open_stores, prepare_database
 from server.web.bridge import kit_routes, routes
+from tests.conftest import place_of
+from tests.postgres import new_database
 
 ADDRESS = "http://127.0.0.1:8321"
 
@@ -32,11 +34,24 @@ def empty_database(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def club_database(tmp_path_factory: pytest.TempPathFactory, empty_database: Path) -> Path:
     """A database with the demo club in it; a module asks for it by a `settings` fixture of its own."""
     path = Path(shutil.copy(empty_database, tmp_path_factory.mktemp("club")))
-    opened = open_stores(path)
+    _load(path)
+    return path
+
+
+@pytest.fixture(scope="session")
+def club_on_postgres(postgres: str) -> str:
+    """The name of a PostgreSQL database with the demo club in it, to be copied."""
+    address = new_database(postgres, "club")
+    prepare_database(address)
+    _load(address)
+    return "club"
+
+
+def _load(where: Path | str) -> None:
+    opened = open_stores(where)
     with opened.writing() as store:
         load_demo_club(store, SEED_DATA)
     opened.close()
-    return path
 
 
 @pytest.fixture
@@ -47,8 +62,12 @@ def settings(tmp_path: Path, empty_database: Path) -> Settings:
 
 
 @pytest.fixture
-def stores(settings: Settings) -> Iterator[Stores]:
-    opened = open_stores(settings.database)
+def stores(request: pytest.FixtureRequest, settings: Settings) -> Iterator[Stores]:
+    where = place_of(request, settings.database)
+    if isinstance(where, str) and "club_database" in request.fixturenames:
+        club = request.getfixturevalue("club_on_postgres")
+        where = new_database(request.getfixturevalue("postgres"), "club_of_a_test", template=club)
+    opened = open_stores(where)
     yield opened
     opened.close()
 

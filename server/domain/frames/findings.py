@@ -10,15 +10,15 @@ from collections.abc import Sequence
 
 from server.domain.findings import Amount, Figure, Weight
 from server.domain.frames.correcting import Correction, correction_of
-from server.domain.frames.measured import Measured, Value
+from server.domain.frames.measured import Measured
 from server.domain.frames.plan import FramePlan
 from server.domain.frames.scale import judge_plate
+from server.domain.frames.spacings import judge_spacings
 from server.domain.said import Quantity, Said, said
 from server.domain.verdicts import Advice, Given, Verdict
 from server.domain.workings.case import Case, amount, worked_input
 from server.frames.nature import RESAMPLED
-from server.frames.spacing import NotInLineError, vanishes_at_mm
-from server.frames.surface import DRIFT_ANSWERS, LEAST_STARS, Told
+from server.frames.surface import DRIFT_ANSWERS, LEAST_STARS
 
 LEAST_DRIFT_PX = 0.4
 """A shorter line is not told from round (measured on simulated frames)."""
@@ -46,7 +46,7 @@ def judge_frames(
     found = [*_limits(measured)]
     if measured.surface is not None:
         found += _surface(measured, plan)
-        found += _spacings(measured, others, plan)
+        found += judge_spacings(measured, others, plan)
     elif measured.hint is not None:
         found.append(_hint(measured))
     elif measured.trouble or measured.stretched:
@@ -305,93 +305,6 @@ def _astigmatism(measured: Measured, zone: float | None) -> Verdict:
         inputs=_inputs(measured),
         working="frames.shapes",
     )
-
-
-def _spacings(measured: Measured, others: Sequence[Measured], plan: FramePlan) -> list[Verdict]:
-    """Where curvature and astigmatism would vanish, by this set and those at other spacings."""
-    sets = [one for one in (*others, measured) if one.surface is not None and one.spacing_mm is not None]
-    if measured.spacing_mm is None or len({one.spacing_mm for one in sets}) < 2:
-        return []
-    places = [one.spacing_mm for one in sets if one.spacing_mm is not None]
-    surfaces = [one.surface for one in sets if one.surface is not None]
-    try:
-        curved = vanishes_at_mm(places, [_told(one.curvature) for one in surfaces])
-        drawn = vanishes_at_mm(places, [_told(one.astigmatism) for one in surfaces])
-    except NotInLineError:
-        said_so = said("frames.spacing_mixed", spacings=tuple(amount(one, "length", 2) for one in places))
-        return [Verdict("frames.spacing_mixed", "unknown", (said_so,), working="frames.spacing")]
-    zeros = [one for one in (curved, drawn) if one is not None]
-    if not zeros:
-        return [
-            Verdict(
-                "frames.spacing_blind", "unknown", (said("frames.spacing_blind"),), working="frames.spacing"
-            )
-        ]
-    inputs = tuple(
-        Given(
-            said("frames.at_spacing", spacing=f"{place:.2f} mm"),
-            amount(value / 1000.0, "small_length"),
-            "worked out",
-        )
-        for place, surface in zip(places, surfaces, strict=True)
-        for value in (surface.curvature.value, surface.astigmatism.value)
-    )
-    if curved and drawn and abs(curved.value - drawn.value) > 3.0 * math.hypot(curved.error, drawn.error):
-        return [
-            Verdict(
-                "frames.spacing_torn",
-                "watch",
-                (
-                    said(
-                        "frames.spacing_torn",
-                        curved=amount(curved.value, "length", 2),
-                        drawn=amount(drawn.value, "length", 2),
-                    ),
-                ),
-                inputs=inputs,
-                working="frames.spacing",
-            )
-        ]
-    weight = [one.error**-2.0 for one in zeros]
-    best = sum(one.value * by for one, by in zip(zeros, weight, strict=True)) / sum(weight)
-    error = sum(weight) ** -0.5
-    off = best - measured.spacing_mm
-    right = abs(off) <= 2.0 * error
-    return [
-        Verdict(
-            "frames.spacing_right" if right else "frames.spacing",
-            "sound" if right else "watch",
-            (
-                said(
-                    "frames.spacing_right" if right else "frames.spacing",
-                    best=amount(best, "length", 2),
-                    error=amount(error, "length", 2),
-                    now=amount(measured.spacing_mm, "length", 2),
-                    asked=None if plan.asked_mm is None else amount(plan.asked_mm, "length", 2),
-                ),
-            ),
-            figure=Figure(label="spacing by the stars", amount=amount(best, "length", 2)),
-            remedies=()
-            if right
-            else (
-                Advice(
-                    (
-                        said(
-                            "frames.respace",
-                            by=amount(abs(off), "length", 2),
-                            way="in" if off > 0.0 else "out",
-                        ),
-                    )
-                ),
-            ),
-            inputs=inputs,
-            working="frames.spacing",
-        )
-    ]
-
-
-def _told(one: Value) -> Told:
-    return Told(one.value, one.error)
 
 
 def _hint(measured: Measured) -> Verdict:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from server.domain.guarded import worked_or_none
 from server.domain.measure import nominal
 from server.domain.said import Said, said
-from server.domain.stars.telescope import Telescope
+from server.domain.stars.telescope import Telescope, with_field
 from server.domain.stars.wishes import StarWishes
 from server.domain.workings.case import Case
 from server.domain.workings.lit import light_of
@@ -234,7 +234,13 @@ def _worked(
     from server.optics.star_image import Air
     from server.optics.star_numbers import contrast_of
 
-    terms = _as_wished(telescope, telescope.spaced(wishes.spacing_mm), wishes)
+    terms = with_field(
+        telescope.spaced(wishes.spacing_mm),
+        telescope.ratio,
+        telescope.corner_mm,
+        wishes.curvature_um,
+        wishes.astigmatism_um,
+    )
     standing, best = standing_of(telescope, terms, wishes)
     pupil = pupil_of(telescope)
     air = Air(seeing, guiding, drift_arcsec=wishes.drift_arcsec, drift_deg=wishes.drift_deg)
@@ -275,19 +281,6 @@ def _worked(
         bright=bright * electrons,
         best=best,
     )
-
-
-def _as_wished(telescope: Telescope, terms: FieldTerms, wishes: StarWishes) -> FieldTerms:
-    """The terms with the field's curvature and astigmatism as they are wished for: as frames showed them.
-
-    Source: a wave's defocus by its longitudinal one, d / (8 N^2), at the corner.
-    """
-    per_um = 1.0 / (8.0 * telescope.ratio**2 * telescope.corner_mm**2)
-    if wishes.curvature_um is not None:
-        terms = replace(terms, curve_um_per_mm2=-wishes.curvature_um * per_um)
-    if wishes.astigmatism_um is not None:
-        terms = replace(terms, astig_um_per_mm2=wishes.astigmatism_um * per_um)
-    return terms
 
 
 def _open_contrast(telescope: Telescope, centre: PlaceStar) -> Contrast:

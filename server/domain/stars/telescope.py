@@ -4,12 +4,14 @@ assumed.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from statistics import median
 
 from server.domain.measure import nominal
 from server.domain.missing import lacks, lacks_sensor, wants
 from server.domain.parts import Camera, CataloguedPart, Corrector, Filter, OpticalTube
+from server.domain.rig import FieldSeen
 from server.domain.said import Missing, Said, said
 from server.domain.verdicts import Given
 from server.domain.workings.case import Case
@@ -46,6 +48,8 @@ ASSUMED_BACK = 0.25
 TWO_MIRROR_DESIGNS = ("schmidt_cassegrain", "maksutov", "ritchey_chretien", "classical_cassegrain")
 CORRECTED_DESIGNS = ("dall_kirkham", "astrograph", "camera_lens")
 NONE = FieldTerms()
+SAME_MM, SAME_RATIO = 0.05, 0.02
+"""A spacing and a beam within these are those that frames were taken with (a choice of ours, no source)."""
 NARROW_NM = 30.0
 """In a band as narrow as this a lens is refocused, and its colours are one (a choice of ours, no source)."""
 COLOURS = 9
@@ -224,6 +228,12 @@ def telescope_of(case: Case) -> Telescope | None:
     else:
         terms = _plus(bare, _times(corrected, -1.0))
     spacing = _spacing_of(case, corrector)
+    ratio, half = optics.focal_ratio, math.hypot(*sensor.sensor_mm) / 2.0
+    seen = _seen(case, ratio, spacing, words)
+    if seen is not None:
+        terms = with_field(terms, ratio, half, seen.curvature_um, seen.astigmatism_um)
+        # The spacing is in what was seen.
+        corrected = NONE
     band, ends, of = _band(case, words)
     band, colour = _coloured(optics, tube, band, ends, words)
     return Telescope(
@@ -251,12 +261,45 @@ def telescope_of(case: Case) -> Telescope | None:
         sensor_mm=sensor.sensor_mm,
         misaligned=misaligned,
         # A maker's spots win over what is taken for granted.
-        perfect=() if spots else tuple(words.perfect),
+        perfect=() if spots or seen is not None else tuple(words.perfect),
         assumed=tuple(words.assumed),
         missing=tuple(dict.fromkeys(words.missing)),
         missing_scale=tuple(words.scale),
         missing_band=tuple(words.band),
     )
+
+
+def with_field(
+    terms: FieldTerms,
+    ratio: float,
+    corner_mm: float,
+    curvature_um: float | None,
+    astigmatism_um: float | None,
+) -> FieldTerms:
+    """The terms with curvature and astigmatism as they were seen, um at the corner; None: as they are.
+
+    Source: a wave's defocus by its longitudinal one, d / (8 N^2).
+    """
+    per_um = 1.0 / (8.0 * ratio**2 * corner_mm**2)
+    if curvature_um is not None:
+        terms = replace(terms, curve_um_per_mm2=-curvature_um * per_um)
+    if astigmatism_um is not None:
+        terms = replace(terms, astig_um_per_mm2=astigmatism_um * per_um)
+    return terms
+
+
+def _seen(case: Case, ratio: float, spacing: Spacing | None, words: _Words) -> FieldSeen | None:
+    """What frames showed, if they were taken with the train as it stands."""
+    seen = case.rig.seen
+    if seen is None:
+        return None
+    now = None if spacing is None else spacing.actual_mm
+    apart = abs((now or 0.0) - (seen.spacing_mm or 0.0))
+    same = (now is None) == (seen.spacing_mm is None) and apart < SAME_MM
+    holds = same and abs(seen.focal_ratio / ratio - 1.0) < SAME_RATIO
+    key = "stars.taken.seen" if holds else "stars.taken.seen_else"
+    words.assumed.append(said(key, on=seen.on.isoformat()))
+    return seen if holds else None
 
 
 def _drift(case: Case) -> float | None:

@@ -11,6 +11,7 @@ _THREAD = "If it has a thread, enter its connections on the Shelf."
 WORDS = {
     # A rig's states keep these keys with their facts, for undo: none of them may go or lose a fact.
     "did.rules": "changed the rules",
+    "did.seen": "{seen?took the field as frames showed it|took the field as its parts draw it}",
     "did.load": "changed the plan of the load",
     "did.added": "added {part}{turned?, turned round}",
     "did.took_out": "took out {part}",

@@ -36,6 +36,8 @@ WORDS = {
         "{corrector} takes {coma?coma, curvature and astigmatism|the curvature and astigmatism} of the tube wholly away at its own distance, and adds nothing: the best case. "
         "Enter its spot sizes, and they win."
     ),
+    "stars.taken.seen": "Curvature and astigmatism are as this rig's own frames showed them, measured on {on}.",
+    "stars.taken.seen_else": "What frames showed on {on} was of another spacing or beam, and is not taken.",
     "stars.taken.there": "{corrector} stands at its own distance: what stands behind it moves its focus, and no formula here knows both.",
     "stars.taken.no_filter": "The light is that of a camera without a filter: enter the band of {filter}, its centre and width.",
     "stars.taken.no_colour": "The colour that {tube} leaves is not known and not drawn.",

@@ -12,7 +12,7 @@ from starlette.datastructures import UploadFile
 from server.domain.errors import FieldErrors, RefusedError
 from server.domain.rig import Rig
 from server.flow import keep_frames
-from server.flow.assemble_train import SetRules
+from server.flow.assemble_train import SetRules, SetSeen
 from server.flow.frame_sets import FrameSets, SetDraft
 from server.flow.keep_frames import frame_plan, view_frames
 from server.flow.protocols import EntryName
@@ -280,6 +280,18 @@ def use_seeing(request: Request, bench: WritingBench, measured_id: Number) -> Re
     rig = bench.bench(stored.rig_id).stored
     rules = rig.plan.rules.model_copy(update={"seeing_arcsec": round(view.air.seeing_arcsec, 1)})
     bench.change_rig(stored.rig_id, rig.version, SetRules(rules=rules))
+    return go_to(request, URLS.measured(measured_id))
+
+
+@router.post("/frames/{measured_id}/field")
+def use_field(request: Request, bench: WritingBench, measured_id: Number) -> Response:
+    """Draw the rig's stars by the field that was measured; undo takes it back."""
+    stored = keep_frames.own_measured(bench.store, bench.observer, measured_id)
+    rig = bench.bench(stored.rig_id).stored
+    seen = keep_frames.field_seen(stored.measured)
+    if seen is None:
+        raise RefusedError("These frames tell no field.")
+    bench.change_rig(stored.rig_id, rig.version, SetSeen(seen=seen))
     return go_to(request, URLS.measured(measured_id))
 
 

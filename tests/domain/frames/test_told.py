@@ -5,7 +5,7 @@ from __future__ import annotations
 import cmath
 import math
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 import numpy as np
@@ -20,11 +20,13 @@ from server.domain.frames.findings import judge_frames
 from server.domain.frames.measured import Light, Measured, PlateFound, Screws, Value
 from server.domain.frames.measuring import measure_set
 from server.domain.frames.plan import FramePlan, plan_frames
+from server.domain.rig import FieldSeen
 from server.domain.stars.field import work_stars
 from server.domain.stars.telescope import telescope_of
 from server.domain.stars.wishes import StarWishes
 from server.domain.verdicts import Verdict
 from server.domain.workings.case import Case
+from server.rim.phrasebook.tell import plain as plain_words
 from server.rim.phrasebook.tell import tell
 from server.rim.wording import write_phrase
 from tests.domain.rigs import camera, case, corrector, ring, tube
@@ -239,3 +241,25 @@ def test_three_sets_that_lie_on_no_line_contradict_one_another(
     told = judged(moved, before, closer)["frames.spacing_mixed"]
     assert told.weight == "unknown"
     assert "55.70 mm, 54.70 mm and 56.60 mm contradict" in sentence(told)
+
+
+def test_a_field_that_was_seen_is_drawn_and_holds_for_the_train_that_it_was_seen_with():
+    seen = FieldSeen(
+        on=date(2027, 3, 1), curvature_um=24.0, astigmatism_um=18.0, spacing_mm=55.0, focal_ratio=4.0
+    )
+    rig = plain()
+    with_it = Case(replace(rig.rig, seen=seen))
+    plain_one, drawn = telescope_of(rig), telescope_of(with_it)
+    assert plain_one is not None
+    assert drawn is not None
+    assert plain_one.perfect
+    assert not drawn.perfect
+    # By hand: 24 um of longitudinal defocus at f/4 are 24 / (8 x 16) = 0.1875 um of wave.
+    corner2 = 18.0**2 + 12.0**2
+    assert drawn.terms.curve_um_per_mm2 * corner2 == pytest.approx(-0.1875)
+    assert drawn.terms.astig_um_per_mm2 * corner2 == pytest.approx(18.0 / 128.0)
+    assert "measured on 2027-03-01" in " ".join(plain_words(one) for one in drawn.assumed)
+    other = telescope_of(Case(replace(rig.rig, seen=seen.model_copy(update={"spacing_mm": 54.0}))))
+    assert other is not None
+    assert other.terms == plain_one.terms
+    assert "another spacing" in " ".join(plain_words(one) for one in other.assumed)

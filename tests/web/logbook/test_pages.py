@@ -29,6 +29,9 @@ from server.store import Stores
 from tests import own_frames
 from tests.web.club import entries_of, measured_with, observer_named, page_of, sit_down, words_of
 
+# On SQLite and on PostgreSQL.
+pytestmark = pytest.mark.usefixtures("place")
+
 HOSTILE = "<script>alert('x')</script> \"quoted\" & <b>bold</b> {error} ${7*7} {{7*7}}"
 
 
@@ -479,11 +482,9 @@ def test_an_entry_shows_the_measurements_that_belong_to_it_in_words_and_level_li
 def test_an_entry_without_measurements_says_nothing_of_them(
     client: TestClient, entries: dict[str, Entry]
 ) -> None:
-    entry = entries["Weighed it"]
     for path in ("", "/file.html"):
-        text = client.get(f"/logbook/{entry.id}{path}").text
-        assert "Measured:" not in text
-        assert "sheet-measured" not in text
+        text = client.get(f"/logbook/{entries['Weighed it'].id}{path}").text
+        assert not any(words in text for words in ("Measured:", "sheet-measured"))
 
 
 def test_an_imperial_reader_of_an_entry_meets_the_spacing_in_inches(
@@ -493,8 +494,7 @@ def test_an_imperial_reader_of_an_entry_meets_the_spacing_in_inches(
     measured_with(stores, entry, "Before", own_frames.measured(tmp_path))
     with stores.writing() as store:
         store.set_units(ruta.id, "imperial")
-    words = " ".join(
-        one.get_text(" ") for one in page_of(client.get(f"/logbook/{entry.id}")).select(".sheet-measured")
-    )
+    told = page_of(client.get(f"/logbook/{entry.id}")).select(".sheet-measured")
+    words = " ".join(one.get_text(" ") for one in told)
     assert "2.1654 in" in words.replace("\u00a0", " ").replace("\u202f", " ")
     assert "55" not in words

@@ -13,6 +13,9 @@ from server.flow.scout import MOST_KEPT
 from tests.web.club import page_of, words_of
 from tests.web.scout.conftest import KEPT, Member
 
+# On SQLite and on PostgreSQL.
+pytestmark = pytest.mark.usefixtures("place")
+
 
 def names(answer: Any) -> list[str]:
     return [one.text for one in page_of(answer).select(".scout-kept a")]

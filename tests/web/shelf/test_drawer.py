@@ -10,6 +10,9 @@ from fastapi.testclient import TestClient
 from tests.web.shelf.test_pages import HTMX, bob, enter, names_in, page_of, words_of
 from tests.web.shelf.test_paste import is_empty
 
+# On SQLite and on PostgreSQL.
+pytestmark = pytest.mark.usefixtures("place")
+
 COUNTED = {
     "maker": "Brindle",
     "material": "aluminium",

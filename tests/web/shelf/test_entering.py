@@ -8,6 +8,9 @@ from fastapi.testclient import TestClient
 from tests.web.shelf.test_pages import HTMX, RING, bob, enter, names_in, page_of, words_of
 from tests.web.shelf.test_paste import is_empty
 
+# On SQLite and on PostgreSQL.
+pytestmark = pytest.mark.usefixtures("place")
+
 
 def options(page: object, name: str) -> list[str]:
     return [one["value"] for one in page.select(f"#{name} option")]  # type: ignore[attr-defined]

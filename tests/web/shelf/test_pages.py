@@ -16,6 +16,9 @@ from server.domain.parts import KINDS, specs_of
 from server.domain.rig import PlacePlan, RigPlan
 from server.store import Stores
 
+# On SQLite and on PostgreSQL.
+pytestmark = pytest.mark.usefixtures("place")
+
 HTMX = {"HX-Request": "true"}
 RING = {
     "maker": "Brindle",
