@@ -134,5 +134,5 @@ def after_failure(before: Tries | None, free: int, now: datetime) -> Tries:
     """What holds after one more try that failed: each beyond the free ones doubles the wait."""
     failed = 1 if before is None or now - before.last_at > TRIES_FORGOTTEN else before.failed + 1
     # Beyond some thirty the power alone would be a number without use.
-    wait = 0 if failed < free else min(LONGEST_WAIT_S, 2 ** min(failed - free, 30))
+    wait = 0 if failed < free else min(LONGEST_WAIT_S, 2 ** min(failed - free + 1, 30))
     return Tries(failed, now, now + timedelta(seconds=wait))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
@@ -249,7 +250,8 @@ class Watch(Unit):
                 "key": key,
                 "failed": tries.failed,
                 "last_at": _seconds(tries.last_at),
-                "until": _seconds(tries.until),
+                # Up: a wait is never shorter than was told.
+                "until": math.ceil(tries.until.timestamp()),
             }
             self._run(insert(account_tries), values)
 

@@ -21,7 +21,7 @@ def waits(count: int, free: int) -> list[float]:
 
 
 def test_the_first_tries_are_free_and_each_later_one_doubles_the_wait():
-    assert waits(8, free=3) == [0, 0, 1, 2, 4, 8, 16, 32]
+    assert waits(8, free=3) == [0, 0, 2, 4, 8, 16, 32, 64]
 
 
 def test_the_wait_has_an_end_however_often_one_fails():

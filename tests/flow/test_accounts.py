@@ -105,13 +105,13 @@ def test_tries_that_fail_are_slowed_down_whether_or_not_there_is_such_an_account
             here.club.sign_in(name, OTHER, HERE, "")
     with pytest.raises(TooSoonError) as soon:
         here.club.sign_in(name, PASSWORD, "198.51.100.9", "")
-    assert soon.value.seconds <= 2
+    assert 2 <= soon.value.seconds <= 3
     here.clock.later(seconds=2)
     with pytest.raises(RefusedError):
         here.club.sign_in(name, OTHER, HERE, "")
     with pytest.raises(TooSoonError) as soon:
         here.club.sign_in(name, OTHER, HERE, "")
-    assert 2 <= soon.value.seconds <= 3
+    assert 4 <= soon.value.seconds <= 5
 
 
 def test_the_right_password_after_the_wait_begins_anew(here: Here):

@@ -15,11 +15,11 @@ from httpx2 import Response
 
 from server.flow.accounts import Club, form_token
 from server.flow.passwords import hashed
-from server.hosted import create_hosted_app
+from server.hosted import create_hosted_app, open_hosted
 from server.settings import HostedSettings
-from server.store import open_stores
 from server.store.accounts import HostedStores
 from server.web.account.gate import SESSION_COOKIE
+from tests.conftest import place_of
 
 ADDRESS = "https://rigs.example"
 PASSWORD = "lantern orchid gravel teapot"
@@ -33,15 +33,16 @@ def kept(password: str) -> str:
 
 
 @pytest.fixture
-def hosted_settings(tmp_path: Path, empty_database: Path) -> HostedSettings:
-    place = tmp_path / "club.sqlite3"
-    shutil.copyfile(empty_database, place)
+def hosted_settings(request: pytest.FixtureRequest, tmp_path: Path, empty_database: Path) -> HostedSettings:
+    place = place_of(request, tmp_path / "club.sqlite3")
+    if isinstance(place, Path):
+        shutil.copyfile(empty_database, place)
     return HostedSettings(data=tmp_path, place=str(place), public=ADDRESS, door="open", port=8330)
 
 
 @pytest.fixture
 def hosted_stores(hosted_settings: HostedSettings) -> Iterator[HostedStores]:
-    opened = HostedStores(open_stores(Path(hosted_settings.place)))
+    opened = open_hosted(hosted_settings.place)
     yield opened
     opened.close()
 

@@ -1,7 +1,8 @@
 """Every route of the hosted form, from its own table, asked by everybody for their own and for another's.
 
-`LINES` (who_may.py) says of each route who may ask for it. A new route without a line fails, and so does a line without a
-route. What is another's answers as if it were not there, shows nothing of it, and changes nothing of it.
+`LINES` (who_may.py) says of each route who may ask for it. A new route without a line fails, and so does a
+line without a route. What is another's answers as if it were not there, shows nothing of it, and changes
+nothing of it.
 """
 
 from __future__ import annotations
