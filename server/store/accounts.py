@@ -250,8 +250,8 @@ class Watch(Unit):
                 "key": key,
                 "failed": tries.failed,
                 "last_at": _seconds(tries.last_at),
-                # Up: a wait is never shorter than was told.
-                "until": math.ceil(tries.until.timestamp()),
+                # A wait is never shorter than was told, and where there is none it does not become one.
+                "until": (math.ceil if tries.until > tries.last_at else math.floor)(tries.until.timestamp()),
             }
             self._run(insert(account_tries), values)
 
