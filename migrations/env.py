@@ -9,6 +9,7 @@ from alembic import context
 from sqlalchemy import Connection
 from sqlalchemy.schema import SchemaItem
 
+import server.store.account_tables  # noqa: F401 - so that its tables are known
 from server.store.dialects import database_at
 from server.store.tables import Row
 

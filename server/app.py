@@ -7,11 +7,12 @@ from __future__ import annotations
 
 import asyncio
 import gc
-from collections.abc import AsyncIterator, Callable, Mapping
+from collections.abc import AsyncIterator, Callable, Mapping, Sequence
 from contextlib import asynccontextmanager
 
 from fastapi import FastAPI
 from fastapi.concurrency import run_in_threadpool
+from fastapi.params import Depends
 from fastapi.staticfiles import StaticFiles
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.types import ASGIApp, Receive, Scope, Send
@@ -81,14 +82,15 @@ def create_app(settings: Settings, stores: Stores | None = None, *, at_once: boo
     """The whole app, for this machine. Without `stores` it opens the settings' prepared
     database. Where not `at_once`, all but the first page is loaded when it is wanted.
     """
-    app = _bare_app(settings, stores, openapi_url="/api/openapi.json")
+    app = bare_app(settings, stores, openapi_url="/api/openapi.json")
     app.include_router(welcome.router, include_in_schema=False)
+    app.include_router(welcome.choice, include_in_schema=False)
     if at_once:
         _load()(app)
     else:
         app.add_middleware(Doors, whole=app)
     frames = FRAMES_AT_ONCE * settings.frame_megabytes * MEGABYTE
-    _guard(app, LOOPBACK_NAMES, {"/frames/hand-in/": frames, "/api/frames/hand-in/": frames})
+    guard(app, LOOPBACK_NAMES, {"/frames/hand-in/": frames, "/api/frames/hand-in/": frames})
     return app
 
 
@@ -96,15 +98,23 @@ def create_share_app(settings: Settings, stores: Stores | None = None) -> FastAP
     """What the local network sees: shared entries, read-only, and their assets."""
     from server.doors import SHARE_PAGES
 
-    app = _bare_app(settings, stores, openapi_url=None)
+    app = bare_app(settings, stores, openapi_url=None)
     app.state.guest = True
     for router in SHARE_PAGES:
         app.include_router(router, include_in_schema=False)
-    _guard(app, hosts=(settings.share_address.removeprefix("http://"),))
+    guard(app, hosts=(settings.share_address.removeprefix("http://"),))
     return app
 
 
-def _bare_app(settings: Settings, stores: Stores | None, openapi_url: str | None) -> FastAPI:
+def bare_app(
+    settings: Settings,
+    stores: Stores | None,
+    openapi_url: str | None,
+    dependencies: Sequence[Depends] = (),
+) -> FastAPI:
+    """An app without doors: assets, settings, store, and answers in words. `dependencies` stand before every
+    route.
+    """
     if stores is None:
         from server.store import open_stores
 
@@ -127,24 +137,37 @@ def _bare_app(settings: Settings, stores: Stores | None, openapi_url: str | None
         openapi_url=openapi_url,
         # A part reads and writes in one shape.
         separate_input_output_schemas=False,
+        dependencies=dependencies,
         lifespan=lifespan,
     )
     app.state.settings = settings
     app.state.stores = opened
     app.state.searches = searches
     app.state.guest = False
+    app.state.hosted = False
     for folder in STATIC_FOLDERS:
         app.mount(f"/static/{folder}", StaticFiles(directory=paths.STATIC / folder, check_dir=False))
     install_handlers(app)
     return app
 
 
-def _guard(app: FastAPI, hosts: tuple[str, ...], more: Mapping[str, int] | None = None) -> None:
-    """Put the guards before the app; the last one added stands outermost."""
+def guard(
+    app: FastAPI,
+    hosts: tuple[str, ...],
+    more: Mapping[str, int] | None = None,
+    *,
+    gate: Callable[[ASGIApp], ASGIApp] | None = None,
+    policy: Mapping[str, str] | None = None,
+) -> None:
+    """Put the guards before the app; the last one added stands outermost. `gate` is one more, which asks who
+    comes before a body is read; `policy` are headers beside the usual ones.
+    """
     app.add_middleware(GZipMiddleware, minimum_size=1024, compresslevel=1)
     app.add_middleware(WholeBody, limits={**BODY_LIMITS, **(more or {})})
+    if gate is not None:
+        app.add_middleware(gate)
     app.add_middleware(Unexpected)
-    app.add_middleware(Safety, hosts=hosts)
+    app.add_middleware(Safety, hosts=hosts, policy=policy)
 
 
 def _version() -> str:

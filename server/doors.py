@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fastapi import APIRouter, FastAPI
 
-from server.api import ROUTERS, TAGS
+from server.api import ROUTERS, TAGS, observers
 from server.web.bench import routes as bench
 from server.web.bridge import kit_routes as kit
 from server.web.bridge import routes as bridge
@@ -41,10 +41,12 @@ SHARE_PAGES: tuple[APIRouter, ...] = (share.share_router,)
 """All that the network sees."""
 
 
-def open_doors(app: FastAPI) -> None:
-    """Put every page and the API on the app for this machine."""
+def open_doors(app: FastAPI, *, hosted: bool = False) -> None:
+    """Put every page and the API on the app; where it is `hosted`, nothing that shows who else is there."""
     for router in PAGES:
         app.include_router(router, include_in_schema=False)
     for router in API:
+        if hosted and router is observers.everyone:
+            continue
         app.include_router(router, prefix="/api")
     app.openapi_tags = TAGS

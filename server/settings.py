@@ -15,6 +15,7 @@ from pydantic_settings import BaseSettings, SettingsConfigDict
 
 DEFAULT_PORT = 8321
 DEFAULT_LAN_PORT = 8322
+DEFAULT_HOSTED_PORT = 8330
 
 
 def default_data_folder() -> Path:
@@ -81,3 +82,35 @@ class Settings(BaseSettings):
         host = f"[{self.lan_address}]" if ":" in self.lan_address else self.lan_address
         # Browsers leave out the usual port, and what they send is compared with this.
         return f"http://{host}" if self.lan_port == 80 else f"http://{host}:{self.lan_port}"
+
+
+class HostedSettings(Settings):
+    """One run's settings of the hosted form. Its variables begin as the local form's do."""
+
+    place: str = ""
+    """The database: a file, or the address of a PostgreSQL one."""
+
+    public: str = ""
+    """What people type to get here: "https://rigs.example", without a slash at its end."""
+
+    bind: str = "127.0.0.1"
+    """The address that is listened on; the proxy stands before it."""
+
+    port: int = Field(default=DEFAULT_HOSTED_PORT, ge=0, le=65535)
+    """The port that is listened on."""
+
+    trust: tuple[str, ...] = ()
+    """Whose word is taken for where a request came from: the proxy's address."""
+
+    door: Literal["open", "closed"] = "closed"
+    """Whether a stranger may ask to be let in."""
+
+    @property
+    def address(self) -> str:
+        """The app's own address, as everybody opens it."""
+        return self.public
+
+    @property
+    def share_address(self) -> str:
+        """What a share link begins with."""
+        return self.public

@@ -18,6 +18,8 @@ EXPRESSION = re.compile(r"\{[{%](.*?)[%}]\}", re.DOTALL)
 HOOKS = (
     "@router.*",
     "@share_router.*",
+    "@choice.*",
+    "@everyone.*",
     "@field_validator",
     "@model_validator",
     "@event.listens_for",
@@ -30,12 +32,14 @@ FIELDS = {
     "server/domain/parts/": "forms, files and answers go through a part's fields by its class",
     "server/domain/scout/needs.py": "needs are read by the names that LIMITS and FLAGS give",
     "server/search/mixed.py": "the solver's model",
+    "server/store/account_tables.py": "likewise",
     "server/store/tables.py": "rows are written by their columns' names, tables are found by their metadata",
 }
 """Where fields and classes are read by other ways than by name."""
 
 NAMES = {
     "trainwright": "the command, named in pyproject.toml",
+    "worker_app": "named to the worker processes of the hosted form",
     "model_config": "pydantic's settings of a model",
     "schema_version": "written with the document, and read before it is a model",
     "code_generator_class": "Jinja's hook",

@@ -20,6 +20,7 @@ from fastapi import APIRouter
 from server.api import bench, bridge, frames, logbook, observers, scout, share, shelf, sky, stars
 
 ROUTERS: tuple[APIRouter, ...] = (
+    observers.everyone,
     observers.router,
     shelf.router,
     bench.router,

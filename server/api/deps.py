@@ -8,9 +8,19 @@ from typing import Annotated
 
 from fastapi import Depends, Request
 
+from server.domain.errors import NotFoundError
 from server.flow.protocols import Store
 from server.flow.workbench import Workbench
-from server.handed import ONE_HEAVY, Number, ReadingStore, WritingStore, reading_store
+from server.handed import (
+    ONE_HEAVY,
+    Number,
+    ReadingStore,
+    WritingStore,
+    bound_to,
+    is_hosted,
+    observer_signed_in,
+    reading_store,
+)
 from server.rim.phrasebook.tell import tell
 
 HeavyStore = Annotated[Store, Depends(reading_store, scope="function", max_concurrency=ONE_HEAVY)]
@@ -18,9 +28,11 @@ HeavyStore = Annotated[Store, Depends(reading_store, scope="function", max_concu
 
 
 def _bench(request: Request, observer_id: int, store: Store) -> Workbench:
+    if is_hosted(request) and observer_signed_in(request) != observer_id:
+        raise NotFoundError(f"There is no observer number {observer_id} here for you.")
     # What is refused is written in the units of who asked.
-    request.state.observer = store.observer(observer_id)
-    return Workbench(store, request.state.observer, tell)
+    request.state.observer = observer = store.observer(observer_id)
+    return Workbench(bound_to(request, store, observer), observer, tell)
 
 
 def reading_bench(request: Request, observer_id: Number, store: ReadingStore) -> Workbench:

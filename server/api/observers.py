@@ -16,6 +16,8 @@ from server.flow.keep_observers import new_observer
 from server.handed import ReadingStore, WritingStore
 
 router = APIRouter(prefix="/observers", tags=["observers"], generate_unique_id_function=operation_id)
+everyone = APIRouter(prefix="/observers", tags=["observers"], generate_unique_id_function=operation_id)
+"""What the hosted form has not: there nobody sees who else is there."""
 
 Units = Annotated[UnitSystem, Field(description="The units that the observer reads; nothing stored changes.")]
 
@@ -50,13 +52,13 @@ class ReadIn(Body):
     units: Units
 
 
-@router.get("")
+@everyone.get("")
 def list_observers(store: ReadingStore) -> tuple[ObserverAnswer, ...]:
     """Everyone of this install, by name."""
     return tuple(ObserverAnswer.of(observer) for observer in store.observers())
 
 
-@router.post("", status_code=201, responses=CHANGING)
+@everyone.post("", status_code=201, responses=CHANGING)
 def add_observer(store: WritingStore, body: NewObserver) -> ObserverAnswer:
     """Take in an observer with an empty shelf."""
     return ObserverAnswer.of(new_observer(store, body.name, body.units))

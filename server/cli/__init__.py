@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 
 import typer
 
-from server.cli import backup, entries, frames, move, serve
+from server.cli import backup, entries, frames, host, move, serve
 
 COMMANDS: tuple[tuple[str, Callable[..., None]], ...] = (
     ("serve", serve.serve),
@@ -21,6 +21,9 @@ COMMANDS: tuple[tuple[str, Callable[..., None]], ...] = (
     ("export", entries.export_entry),
     ("import", entries.import_entry),
     ("frames", frames.measure_frames),
+    ("host", host.host),
+    ("migrate", host.migrate),
+    ("invite", host.invite),
 )
 
 

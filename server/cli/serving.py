@@ -117,9 +117,21 @@ def serve_apps(
     return all(server.started for server in servers)
 
 
-def _config(app: Any) -> uvicorn.Config:
+def serve_workers(factory: str, listener: socket.socket, workers: int) -> bool:
+    """Serves the app that `factory` makes ("module:function") by so many processes, until a stop signal
+    comes. True.
+    """
+    from uvicorn.supervisors import Multiprocess
+
+    config = _config(factory, factory=True, workers=workers)
+    Multiprocess(config, sockets=[listener]).run()
+    return True
+
+
+def _config(app: Any, **options: Any) -> uvicorn.Config:
     return uvicorn.Config(
         app,
+        **options,
         lifespan="on",
         log_level="warning",
         access_log=False,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, NoReturn
+from typing import TYPE_CHECKING, Annotated, Any, NoReturn, TypeVar
 
 import typer
 
@@ -24,7 +24,15 @@ DataFolder = Annotated[
 ]
 
 
+Chosen = TypeVar("Chosen", bound=Settings)
+
+
 def read_settings(**chosen: Any) -> Settings:
+    """The local form's settings, as `settings_of_kind` reads them."""
+    return settings_of_kind(Settings, **chosen)
+
+
+def settings_of_kind(kind: type[Chosen], **chosen: Any) -> Chosen:
     """The settings of the environment, outweighed by each option that was given (those that are not None).
 
     A value that cannot be used ends the command with a sentence for each.
@@ -32,7 +40,7 @@ def read_settings(**chosen: Any) -> Settings:
     from pydantic import ValidationError
 
     try:
-        return Settings(**{name: value for name, value in chosen.items() if value is not None})
+        return kind(**{name: value for name, value in chosen.items() if value is not None})
     except ValidationError as error:
         refuse(
             " ".join(

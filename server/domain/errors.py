@@ -45,6 +45,14 @@ class StaleVersionError(TrainwrightError):
         self.current_version = current_version
 
 
+class TooSoonError(RefusedError):
+    """Too many tries in a row: the next one is taken after so many seconds."""
+
+    def __init__(self, message: Words, seconds: int) -> None:
+        super().__init__(message)
+        self.seconds = seconds
+
+
 class DiskTroubleError(RefusedError):
     """The disk, or the file on it, does not take or give what was asked; nothing was changed."""
 

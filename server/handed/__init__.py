@@ -11,10 +11,11 @@ wait without a thread (`max_concurrency`), and the units that are open always le
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Annotated, cast
+from typing import Annotated, Any, cast
 
 from fastapi import Depends, Path, Request
 
+from server.domain.observer import Observer
 from server.flow.protocols import Store, Stores
 
 ONE_WRITER = 1
@@ -33,6 +34,24 @@ Number = Annotated[int, Path(ge=1, le=LARGEST_NUMBER)]
 def stores_of(request: Request) -> Stores:
     """The open database."""
     return cast(Stores, request.app.state.stores)
+
+
+def is_hosted(request: Request) -> bool:
+    """Whether this is the hosted form, where the observer is whoever is signed in."""
+    return bool(request.app.state.hosted)
+
+
+def observer_signed_in(request: Request) -> int | None:
+    """The number of the observer who is signed in, in the hosted form."""
+    who = getattr(request.state, "signed_in", None)
+    return None if who is None else cast(int, who.account.observer_id)
+
+
+def bound_to(request: Request, store: Store, observer: Observer) -> Store:
+    """The unit, which in the hosted form names nothing that is another observer's."""
+    if is_hosted(request):
+        cast(Any, store).read_by(observer.id)
+    return store
 
 
 def reading_store(request: Request) -> Iterator[Store]:

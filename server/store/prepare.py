@@ -91,7 +91,8 @@ def check_is_prepared(database: PostgresAddress) -> None:
         raise _newer(database, revision, newest)
     state = "has nothing in it yet" if revision is None else f"is of an older schema ({revision})"
     raise RefusedError(
-        f"{_capital(database)} {state}; this Trainwright works with {newest}. Bring it up to date first."
+        f"{_capital(database)} {state}; this Trainwright works with {newest}. Bring it up to date: "
+        "trainwright migrate --database ADDRESS."
     )
 
 

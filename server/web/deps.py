@@ -13,7 +13,15 @@ from server.domain.errors import NotFoundError
 from server.domain.observer import Observer
 from server.flow.protocols import Store
 from server.flow.workbench import Workbench
-from server.handed import FEW_READERS, ONE_HEAVY, ONE_WRITER, stores_of
+from server.handed import (
+    FEW_READERS,
+    ONE_HEAVY,
+    ONE_WRITER,
+    bound_to,
+    is_hosted,
+    observer_signed_in,
+    stores_of,
+)
 from server.rim.phrasebook.tell import tell
 from server.settings import Settings
 
@@ -33,8 +41,12 @@ def settings_of(request: Request) -> Settings:
 
 
 def chosen_observer(request: Request, store: Store) -> Observer | None:
-    """The observer that this browser's cookie names, None where it names none of this install."""
+    """The observer that this browser's cookie names, None where it names none of this install. In the hosted
+    form: who is signed in.
+    """
     number = request.cookies.get(OBSERVER_COOKIE, "")
+    if is_hosted(request):
+        number = str(observer_signed_in(request) or "")
     if not (number.isascii() and number.isdigit() and len(number) < 10):
         return None
     try:
@@ -49,7 +61,7 @@ def _bench(request: Request, store: Store) -> Workbench:
     observer = chosen_observer(request, store)
     if observer is None:
         raise NoObserverError
-    return Workbench(store, observer, tell)
+    return Workbench(bound_to(request, store, observer), observer, tell)
 
 
 # These open their unit themselves, since each dependency of a route costs a change of thread and back.

@@ -22,6 +22,7 @@ from server.domain.errors import (
     PartInUseError,
     RefusedError,
     StaleVersionError,
+    TooSoonError,
     TrainwrightError,
 )
 from server.domain.observer import UnitSystem
@@ -66,6 +67,8 @@ def status_of(error: TrainwrightError) -> int:
             return 403
         case StaleVersionError() | PartInUseError():
             return 409
+        case TooSoonError():
+            return 429
         case DiskTroubleError():
             # RFC 9110, section 15.6.4: it can be mended, and not by who asks.
             return 503

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -44,6 +45,10 @@ UNITS: dict[UnitSystem, str] = {"metric": "Metric", "imperial": "Imperial"}
 
 URLS = Urls()
 
+TOKEN_FIELD, TOKEN_HEADER = "form_token", "Trainwright-Token"
+"""Where a request of the hosted form says that it comes of a page of ours."""
+_POSTS = re.compile(r'<form\b[^>]*\bmethod="post"[^>]*>')
+
 
 class Page(Protocol):
     """What can be shown: templates see it as `page`."""
@@ -60,7 +65,10 @@ class Reading:
         units: the units that numbers are written in.
         theme: the chosen theme; "system" follows the device.
         path: the path of this page, for marking where one is.
-        guest: whether the page stands on the network, where there is nothing but shared entries.
+        guest: whether the page stands where there is nothing but shared entries: on the network, or before
+            the sign-in of the hosted form.
+        hosted: whether one signs in here.
+        token: what every form of the hosted form carries, "" elsewhere.
     """
 
     observer: Observer | None
@@ -68,6 +76,8 @@ class Reading:
     theme: Theme
     path: str
     guest: bool
+    hosted: bool = False
+    token: str = ""
 
 
 def reading_of(request: Request) -> Reading:
@@ -75,12 +85,15 @@ def reading_of(request: Request) -> Reading:
     observer: Observer | None = getattr(request.state, "observer", None)
     theme = request.cookies.get("theme", "")
     units = request.cookies.get("units", "")
+    hosted = bool(getattr(request.app.state, "hosted", False))
     return Reading(
         observer=observer,
         units=observer.units if observer else units if units in UNITS else "metric",
         theme=theme if theme in THEMES else "system",
         path=request.url.path,
-        guest=bool(getattr(request.app.state, "guest", False)),
+        guest=bool(getattr(request.app.state, "guest", False)) or (hosted and observer is None),
+        hosted=hosted,
+        token=getattr(request.state, "form_token", ""),
     )
 
 
@@ -251,20 +264,36 @@ def _answer(text: str, status: int) -> HTMLResponse:
 
 def render_page(request: Request, page: Page, status: int = 200) -> HTMLResponse:
     """Show the whole page."""
-    template = environment().get_template(page.template)
-    return _answer(template.render(page=page, reading=reading_of(request)), status)
+    return _answer(page_text(page, reading_of(request)), status)
+
+
+def page_text(page: Page, reading: Reading) -> str:
+    """The whole page's text."""
+    text = environment().get_template(page.template).render(page=page, reading=reading)
+    return with_token(text, reading.token)
+
+
+def with_token(text: str, token: str) -> str:
+    """A page's text in which every form that posts carries the token; "" for none. All that people typed
+    stands escaped in it, so what looks like a form is one of ours.
+    """
+    return (
+        _POSTS.sub(rf'\g<0><input type="hidden" name="{TOKEN_FIELD}" value="{token}">', text)
+        if token
+        else text
+    )
 
 
 def block_text(request: Request, page: Page, block: str) -> str:
     """One named block of the page's template, as it stands within the page. Raises KeyError without one."""
-    template = environment().get_template(page.template)
-    context = template.new_context({"page": page, "reading": reading_of(request)})
+    template, reading = environment().get_template(page.template), reading_of(request)
+    context = template.new_context({"page": page, "reading": reading})
     # Up to its first piece of output a template runs its imports and learns its parents' blocks, and a block
     # needs both.
     beginning = template.root_render_func(context)
     next(beginning, None)
     beginning.close()  # type: ignore[attr-defined]
-    return "".join(context.blocks[block][0](context))
+    return with_token("".join(context.blocks[block][0](context)), reading.token)
 
 
 def render_block(request: Request, page: Page, block: str, status: int = 200) -> HTMLResponse:

@@ -113,7 +113,7 @@ class Safety:
     """Checks the host and the origin of each request and puts the policy on each answer.
 
     `hosts` are the names the app may be asked by, with a port each or, without, at any port. `assets` are the
-    paths below which files lie that a browser may keep.
+    paths below which files lie that a browser may keep. `policy` are headers beside the usual ones.
     """
 
     def __init__(
@@ -122,6 +122,7 @@ class Safety:
         *,
         hosts: Collection[str] = LOOPBACK_NAMES,
         assets: tuple[str, ...] = ("/static/",),
+        policy: Mapping[str, str] | None = None,
     ) -> None:
         self._app = app
         self._hosts = frozenset(host.lower() for host in hosts)
@@ -139,6 +140,7 @@ class Safety:
             # Browsers ignore this one, with a warning on the console, where the page comes by plain http from
             # another machine.
             self._policy["Cross-Origin-Opener-Policy"] = "same-origin"
+        self._policy.update(policy or {})
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Turns the request away, or passes it on and marks the answer."""

@@ -79,6 +79,14 @@ class Urls:
         """Chooses the units that are read."""
         return "/units"
 
+    def account(self) -> str:
+        """One's own account, in the hosted form."""
+        return "/account"
+
+    def sign_out(self) -> str:
+        """Ends the session, in the hosted form."""
+        return "/sign-out"
+
     def theme(self) -> str:
         """Chooses the theme."""
         return "/theme"

@@ -11,6 +11,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import uvicorn
+from fastapi import FastAPI
 
 from server.app import create_app
 from server.settings import Settings
@@ -24,18 +25,23 @@ def serving(folder: Path, database: Path) -> Iterator[str]:
     with socket.create_server(("127.0.0.1", 0)) as listener:
         settings = Settings(data=folder, port=listener.getsockname()[1])
         shutil.copyfile(database, settings.database)
-        config = uvicorn.Config(
-            create_app(settings), log_level="warning", server_header=False, timeout_graceful_shutdown=2
-        )
-        server = uvicorn.Server(config)
-        thread = threading.Thread(target=server.run, kwargs={"sockets": [listener]}, daemon=True)
-        thread.start()
-        try:
-            _wait_for(server, thread)
+        with answering(create_app(settings), listener):
             yield settings.address
-        finally:
-            server.should_exit = True
-            thread.join(PATIENCE_S)
+
+
+@contextmanager
+def answering(app: FastAPI, listener: socket.socket) -> Iterator[None]:
+    """Lets an app answer on a socket."""
+    config = uvicorn.Config(app, log_level="warning", server_header=False, timeout_graceful_shutdown=2)
+    server = uvicorn.Server(config)
+    thread = threading.Thread(target=server.run, kwargs={"sockets": [listener]}, daemon=True)
+    thread.start()
+    try:
+        _wait_for(server, thread)
+        yield
+    finally:
+        server.should_exit = True
+        thread.join(PATIENCE_S)
 
 
 def _wait_for(server: uvicorn.Server, thread: threading.Thread) -> None:

@@ -22,7 +22,7 @@ from server.web.drawing.qr import qr_svg
 from server.web.logbook.files import html_file, json_file
 from server.web.logbook.routes import arrived
 from server.web.logbook.sheet import Sheet, sheet_of
-from server.web.rendering import THEMES, UNITS, URLS, Page, Reading, environment, go_to, reading_of
+from server.web.rendering import THEMES, UNITS, URLS, Page, Reading, go_to, page_text, reading_of
 
 router = APIRouter()
 share_router = APIRouter()
@@ -134,6 +134,6 @@ def _reading(request: Request) -> Reading:
 
 
 def _shown(request: Request, page: Page, status: int = 200) -> HTMLResponse:
-    text = environment().get_template(page.template).render(page=page, reading=_reading(request))
+    text = page_text(page, _reading(request))
     # The address is the key: no search engine may keep it.
     return HTMLResponse(text, status, headers={"X-Robots-Tag": "noindex, nofollow", "Vary": "Cookie"})

@@ -30,6 +30,8 @@ from server.web.rendering import THEMES, UNITS, URLS, came_from, go_to, render_p
 from server.web.rig_card import RigCard, cards_of
 
 router = APIRouter()
+choice = APIRouter()
+"""Who is at the bench is chosen by these, and by a sign-in in the hosted form, which has none of them."""
 
 A_YEAR_S = 365 * 24 * 3600
 ENTRIES_SHOWN = 5
@@ -188,14 +190,14 @@ def _next_step(lines: list[RigLine], entries: tuple[Entry, ...], on_shelf: int) 
     return None
 
 
-@router.get("/observers")
+@choice.get("/observers")
 def people(request: Request, store: ReadingStore) -> Response:
     """The choice of observers, whoever is chosen now."""
     chosen_observer(request, store)
     return render_page(request, first(store.observers()))
 
 
-@router.post("/observers")
+@choice.post("/observers")
 def add_observer(
     request: Request,
     store: WritingStore,
@@ -213,7 +215,7 @@ def add_observer(
     return _choose(go_to(request, URLS.home()), observer)
 
 
-@router.post("/observers/choose")
+@choice.post("/observers/choose")
 def choose_observer(request: Request, store: ReadingStore, observer: Annotated[int, Form()]) -> Response:
     """Choose an observer of this install."""
     return _choose(go_to(request, URLS.home()), store.observer(observer))
@@ -226,7 +228,7 @@ def _choose(response: Response, observer: Observer) -> Response:
     return response
 
 
-@router.post("/demo")
+@choice.post("/demo")
 def load_demo(request: Request, store: WritingStore) -> Response:
     """Load the demo club."""
     load_demo_club(store, paths.SEED_DATA)

@@ -1,0 +1,194 @@
+"""`trainwright host`, `migrate` and `invite`: the hosted form for a club, its database, its first steward."""
+
+from __future__ import annotations
+
+import os
+from importlib.util import find_spec
+from typing import Annotated, Literal
+from urllib.parse import urlsplit
+
+import typer
+
+from server import INTERRUPTED, STOPPED
+from server.cli.listening import open_listener, port_of
+from server.cli.terminal import DataFolder, refuse, settings_of_kind
+from server.domain.errors import RefusedError
+from server.settings import DEFAULT_HOSTED_PORT, HostedSettings
+
+Database = Annotated[
+    str,
+    typer.Option(
+        "--database", metavar="URL-OR-FILE", help="Where the club is kept: a file, or a database's address."
+    ),
+]
+Address = Annotated[
+    str,
+    typer.Option("--address", metavar="URL", help="What people type to get here, like https://rigs.example."),
+]
+HERE = ("localhost", "127.0.0.1", "::1")
+
+
+def host(
+    database: Database,
+    address: Address,
+    port: Annotated[
+        int, typer.Option(min=0, max=65535, help="Listen on this port; the proxy knows it.")
+    ] = DEFAULT_HOSTED_PORT,
+    bind: Annotated[
+        str, typer.Option(metavar="ADDRESS", help="Listen on this machine's address.")
+    ] = "127.0.0.1",
+    workers: Annotated[int, typer.Option(min=1, max=64, help="So many processes answer.")] = 1,
+    trust: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="ADDRESS",
+            help="A proxy whose word is taken for where a request came from; may be given several times.",
+            show_default=False,
+        ),
+    ] = None,
+    door: Annotated[
+        Literal["open", "closed"], typer.Option(help="Whether a stranger may ask to be let in.")
+    ] = "closed",
+    data: DataFolder = None,
+) -> None:
+    """Open Trainwright to a club, with accounts. Ctrl-C stops it."""
+    settings = settings_of_kind(
+        HostedSettings,
+        place=database,
+        public=checked_address(address),
+        port=port,
+        bind=bind,
+        trust=tuple(trust or ()),
+        door=door,
+        data=data,
+    )
+    try:
+        stopped = _host(settings, workers)
+    except KeyboardInterrupt:
+        typer.echo(f"\n{STOPPED}")
+        raise typer.Exit(INTERRUPTED) from None
+    if not stopped:
+        refuse("Trainwright could not start; the lines above say why.")
+    typer.echo(STOPPED)
+
+
+def migrate(database: Database) -> None:
+    """Make a club's database, or bring it to the newest schema."""
+    from server.store import prepare_database
+
+    try:
+        done = prepare_database(database)
+    except RefusedError as error:
+        refuse(str(error))
+    if done.created:
+        typer.echo("A new, empty club was made.")
+    elif done.migrated_from is None:
+        typer.echo("The database is of the newest schema already.")
+    else:
+        typer.echo(
+            f"The data was brought up to date; as it was before, it is kept in {done.copied_to}."
+            if done.copied_to
+            else "The data was brought up to date."
+        )
+
+
+def invite(
+    database: Database,
+    address: Address,
+    steward: Annotated[bool, typer.Option("--steward", help="The new member looks after the club.")] = False,
+    observer: Annotated[
+        str | None,
+        typer.Option(
+            metavar="NAME",
+            help="The account is for this observer, whom the database has already.",
+            show_default=False,
+        ),
+    ] = None,
+) -> None:
+    """Make an invitation and print its link, which is good once and for seven days."""
+    public = checked_address(address)
+    _demand_extra()
+    from server.domain.account import login_key
+    from server.flow.accounts import Club
+    from server.hosted import open_hosted
+    from server.web.account.urls import ACCOUNT_URLS
+
+    try:
+        stores = open_hosted(database)
+    except RefusedError as error:
+        refuse(str(error))
+    number = None
+    if observer is not None:
+        with stores.reading() as store:
+            known = {login_key(one.name): one.id for one in store.observers()}
+        number = known.get(login_key(observer))
+        if number is None:
+            refuse(f"There is no observer “{observer}” in this database.")
+    token = Club(stores).invite(None, "steward" if steward else "member", number)
+    stores.close()
+    typer.echo(public + ACCOUNT_URLS.invitation(token))
+
+
+def _demand_extra() -> None:
+    """Ends the command where what the hosted form needs beside is not installed."""
+    if any(find_spec(name) is None for name in ("argon2", "zxcvbn")):
+        refuse("What the hosted form needs is not installed. Run: pip install 'trainwright[host]'")
+
+
+def checked_address(address: str) -> str:
+    """A public address without a slash at its end. Ends the command where it is none, or not safe."""
+    trimmed = address.rstrip("/")
+    try:
+        parts = urlsplit(trimmed)
+        _ = parts.port
+    except ValueError:
+        parts = urlsplit("")
+    if (
+        parts.scheme not in ("http", "https")
+        or not parts.hostname
+        or parts.path
+        or parts.query
+        or "@" in trimmed
+    ):
+        refuse(f"{address!r} is no address that a browser opens. Give one like https://rigs.example.")
+    if parts.scheme == "http" and parts.hostname not in HERE:
+        refuse(
+            f"{address} would send passwords in the clear: give an address with https, and let a proxy on "
+            "this machine keep its certificate. Only localhost may do without."
+        )
+    usual = ":443" if parts.scheme == "https" else ":80"
+    # Browsers leave out the usual port and write a host in small letters, and what they send is compared.
+    return f"{parts.scheme}://{parts.netloc.lower().removesuffix(usual)}"
+
+
+def _host(settings: HostedSettings, workers: int) -> bool:
+    _demand_extra()
+    try:
+        listener = open_listener(settings.bind, settings.port)
+    except OSError as error:
+        refuse(f"Port {settings.port} of {settings.bind} cannot be used: {error.strerror}. Choose another.")
+    if settings.port not in (0, port_of(listener)):
+        listener.close()
+        refuse(f"Port {settings.port} is taken by another program. Choose another one with --port.")
+
+    from server.cli.serving import serve_apps, serve_workers
+    from server.hosted import HANDED_DOWN, create_hosted_app, open_hosted
+
+    try:
+        stores = open_hosted(settings.place)
+    except RefusedError as error:
+        listener.close()
+        refuse(str(error))
+
+    def announce() -> None:
+        typer.echo(
+            f"The club is open at {settings.address}/, listening on {settings.bind}, port "
+            f"{port_of(listener)}  (Ctrl-C stops it)"
+        )
+
+    if workers == 1:
+        return serve_apps([(create_hosted_app(settings, stores), listener)], announce)
+    stores.close()
+    os.environ[HANDED_DOWN] = settings.model_dump_json()
+    announce()
+    return serve_workers("server.hosted:worker_app", listener, workers)

@@ -1,0 +1,153 @@
+"""What a store must offer for accounts, beside all else that it offers."""
+
+from __future__ import annotations
+
+from contextlib import AbstractContextManager
+from datetime import datetime
+from typing import Protocol
+
+from server.domain.account import Account, Asked, LogLine, OneTimeLink, Purpose, Role, Session, Tries
+from server.flow.protocols import Store
+
+
+class AccountStore(Store, Protocol):
+    """One unit of work of the hosted form. Secrets come as their hashes."""
+
+    def read_by(self, observer_id: int) -> None:
+        """From here on this unit is this observer's: it names nobody else's rigs."""
+        ...
+
+    # Accounts
+    def accounts(self) -> tuple[Account, ...]:
+        """All of them, by name."""
+        ...
+
+    def account(self, observer_id: int) -> Account:
+        """An observer's account. Raises NotFoundError."""
+        ...
+
+    def account_named(self, key: str) -> tuple[Account, str] | None:
+        """The account of a login name, with its password's hash."""
+        ...
+
+    def add_account(self, observer_id: int, login: str, role: Role, password_hash: str, at: datetime) -> None:
+        """Give an observer an account. Raises FieldErrors("login") where the name is taken."""
+        ...
+
+    def set_password_hash(self, observer_id: int, password_hash: str) -> None:
+        """Keep another password."""
+        ...
+
+    def set_role(self, observer_id: int, role: Role) -> None:
+        """Make someone a steward or a member."""
+        ...
+
+    def set_closed(self, observer_id: int, at: datetime | None) -> None:
+        """Close an account, or (None) open it again."""
+        ...
+
+    def remove_person(self, observer_id: int) -> None:
+        """Remove an observer with all that is theirs alone. What of their parts others have or use stays
+        in the catalogue, without a name.
+        """
+        ...
+
+    # Sessions
+    def add_session(self, observer_id: int, token_hash: str, agent: str, at: datetime) -> None:
+        """Begin a session."""
+        ...
+
+    def session(self, token_hash: str) -> Session | None:
+        """The session of a token."""
+        ...
+
+    def sessions(self, observer_id: int) -> tuple[Session, ...]:
+        """Someone's sessions, the last seen first."""
+        ...
+
+    def see_session(self, session_id: int, at: datetime) -> None:
+        """Note that it was used."""
+        ...
+
+    def end_session(self, observer_id: int, session_id: int) -> None:
+        """End one of someone's sessions; none where it is not theirs."""
+        ...
+
+    def end_sessions(self, observer_id: int, but: int | None = None) -> None:
+        """End all of someone's sessions but one."""
+        ...
+
+    # One-time links
+    def add_link(self, token_hash: str, link: OneTimeLink) -> None:
+        """Keep a link; its number is given by the store."""
+        ...
+
+    def link(self, token_hash: str) -> OneTimeLink | None:
+        """The link of a token, whether or not it is still good."""
+        ...
+
+    def links(self, purpose: Purpose) -> tuple[OneTimeLink, ...]:
+        """All links of a purpose, newest first."""
+        ...
+
+    def remove_link(self, link_id: int) -> bool:
+        """Remove one; whether it was there."""
+        ...
+
+    def remove_links_for(self, observer_id: int, purpose: Purpose) -> None:
+        """Remove those that are about someone."""
+        ...
+
+    # Who asks at the door
+    def add_asked(self, login: str, words: str, password_hash: str, at: datetime) -> None:
+        """Remember who asks."""
+        ...
+
+    def asked(self) -> tuple[Asked, ...]:
+        """Who asks, the longest first."""
+        ...
+
+    def one_asked(self, asked_id: int) -> tuple[Asked, str]:
+        """One of them, with the hash of their password. Raises NotFoundError."""
+        ...
+
+    def remove_asked(self, asked_id: int) -> bool:
+        """Forget one; whether there was one."""
+        ...
+
+    # Slow-down, the log
+    def tries(self, key: str) -> Tries | None:
+        """What is known of tries that failed."""
+        ...
+
+    def set_tries(self, key: str, tries: Tries | None) -> None:
+        """Keep it, or (None) forget it."""
+        ...
+
+    def log_act(self, at: datetime, what: str, by: int | None, about: int | None) -> None:
+        """Write a line of the log."""
+        ...
+
+    def log_lines(self, limit: int) -> tuple[LogLine, ...]:
+        """The newest lines."""
+        ...
+
+    def sweep(self, now: datetime) -> None:
+        """Remove what is over: sessions, links, those who asked, tries, lines of the log."""
+        ...
+
+
+class AccountStores(Protocol):
+    """Where units of work of the hosted form come from."""
+
+    def writing(self) -> AbstractContextManager[AccountStore]:
+        """A unit that may write."""
+        ...
+
+    def reading(self) -> AbstractContextManager[AccountStore]:
+        """A unit that cannot write."""
+        ...
+
+    def close(self) -> None:
+        """Let go of the database."""
+        ...

@@ -1,0 +1,395 @@
+"""Sign in and out, be invited, ask at the door, look after one's account, and what stewards do.
+
+Each verb opens the units of work that it needs: a password takes a fifth of a second to be hashed, and nobody
+else's change waits for that.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import hmac
+import ipaddress
+import secrets
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from typing import Literal
+
+from server.domain.account import (
+    INVITATION_GOOD,
+    PASSWORD_LINK_GOOD,
+    TRIES_FREE,
+    Account,
+    Asked,
+    LogLine,
+    OneTimeLink,
+    Purpose,
+    Role,
+    Session,
+    SignedIn,
+    after_failure,
+    login_key,
+)
+from server.domain.errors import FieldErrors, NotFoundError, RefusedError, TooSoonError
+from server.flow.account_protocols import AccountStore, AccountStores
+from server.flow.keep_observers import checked_observer_name
+from server.flow.passwords import checked_password, hashed, is_outdated, is_right
+
+TOKEN_BYTES = 32
+"""256 random bits."""
+SEEN_EVERY = timedelta(minutes=5)
+"""A session's last use is noted no more often: looking at a page should write nothing."""
+MOST_ASKED = 100
+LONGEST_WORDS = 500
+LONGEST_AGENT = 200
+LOG_SHOWN = 500
+
+NOT_TOGETHER = (
+    "This name and this password do not go together. If you have lost your password, ask a steward of your "
+    "club for a link that sets a new one."
+)
+LINK_OVER = (
+    "This link leads to nothing: it was used before, has expired, or was not copied whole. Ask a steward of "
+    "your club for a new one."
+)
+LAST_STEWARD = "The club would be left without a steward. Make another member a steward first."
+
+
+def digest(token: str) -> str:
+    """What the store keeps of a token: 256 random bits need no slow hash."""
+    return hashlib.sha256(token.encode()).hexdigest()
+
+
+def form_token(token: str, salt: str = "") -> str:
+    """What the forms of a session carry, which no other site can know. It is another one each time, since
+    what stands in every compressed page beside what a stranger may put there could be guessed by its length.
+    """
+    salt = salt or secrets.token_hex(8)
+    return salt + hmac.new(token.encode(), salt.encode(), hashlib.sha256).hexdigest()
+
+
+def is_form_token(token: str, given: str) -> bool:
+    """Whether it is one of this session's, compared in constant time."""
+    return hmac.compare_digest(form_token(token, given[:16] or "-").encode(), given.encode())
+
+
+@dataclass(frozen=True)
+class MembersView:
+    """What stewards look after."""
+
+    accounts: tuple[Account, ...]
+    invitations: tuple[OneTimeLink, ...]
+    asked: tuple[Asked, ...]
+
+
+class Club:
+    """The verbs of accounts, over a store. `words` are those that no password may be made of."""
+
+    def __init__(
+        self,
+        stores: AccountStores,
+        words: Sequence[str] = (),
+        now: Callable[[], datetime] = lambda: datetime.now(UTC),
+    ) -> None:
+        self._stores = stores
+        self._words = ("trainwright", *words)
+        self._now = now
+
+    # Signing in
+    def who(self, token: str) -> SignedIn | None:
+        """Whose session a token is, None where it is over, or none."""
+        now = self._now()
+        with self._stores.reading() as store:
+            session = store.session(digest(token))
+            if session is None or not session.is_good(now):
+                return None
+            account = store.account(session.observer_id)
+        if account.closed_at is not None:
+            return None
+        if now - session.seen_at > SEEN_EVERY:
+            with self._stores.writing() as store:
+                store.see_session(session.id, now)
+        return SignedIn(session, account)
+
+    def sign_in(self, login: str, password: str, address: str, agent: str) -> str:
+        """Begin a session; its token. Raises RefusedError in the same words whatever of the two is wrong,
+        and TooSoonError after too many tries.
+        """
+        found = self._tried(login, password, address)
+        if found is None or found.closed_at is not None:
+            raise RefusedError(NOT_TOGETHER)
+        return self._begun(found.observer_id, "signed in", agent)
+
+    def sign_out(self, who: SignedIn) -> None:
+        """End the session."""
+        self.end_session(who, who.session.id)
+
+    def _begun(self, observer_id: int, what: str, agent: str) -> str:
+        token, now = secrets.token_urlsafe(TOKEN_BYTES), self._now()
+        with self._stores.writing() as store:
+            store.sweep(now)
+            store.add_session(observer_id, digest(token), agent[:LONGEST_AGENT], now)
+            store.log_act(now, what, observer_id, None)
+        return token
+
+    def _tried(self, login: str, password: str, address: str) -> Account | None:
+        """The account of the name, where the password is its own. A try counts as failed until it is known
+        to be right, so that many at once gain nothing.
+        """
+        now, key = self._now(), login_key(login)
+        named, placed = f"name:{digest(key)}", f"address:{digest(_network(address))}"
+        with self._stores.writing() as store:
+            before = {one: store.tries(one) for one in (named, placed)}
+            until = max((tries.until for tries in before.values() if tries), default=now)
+            if until > now:
+                raise _too_soon(until - now)
+            for one, tries in before.items():
+                free = TRIES_FREE["name" if one == named else "address"]
+                store.set_tries(one, after_failure(tries, free, now))
+            known = store.account_named(key)
+        right = is_right(password, known and known[1])
+        with self._stores.writing() as store:
+            if known is None:
+                return None
+            account, kept = known
+            if not right:
+                store.log_act(now, "wrong password", None, account.observer_id)
+                return None
+            store.set_tries(named, None)
+            store.set_tries(placed, before[placed])
+            if is_outdated(kept):
+                store.set_password_hash(account.observer_id, hashed(password))
+        return account
+
+    # One-time links
+    def link(self, token: str, purpose: Purpose) -> OneTimeLink:
+        """A link that is still good. Raises NotFoundError, in the same words for every other."""
+        with self._stores.reading() as store:
+            return self._good_link(store, token, purpose)
+
+    def _good_link(self, store: AccountStore, token: str, purpose: Purpose) -> OneTimeLink:
+        link = store.link(digest(token))
+        if link is None or link.purpose != purpose or link.expires_at <= self._now():
+            raise NotFoundError(LINK_OVER)
+        return link
+
+    def accept(self, token: str, login: str, password: str, again: str, agent: str) -> str:
+        """Take up an invitation; the token of the session that begins. Raises NotFoundError, FieldErrors."""
+        self.link(token, "invitation")
+        login = _checked_login(login)
+        kept = hashed(checked_password(password, again, (*self._words, login)))
+        with self._stores.writing() as store:
+            link = self._good_link(store, token, "invitation")
+            observer_id = self._join(store, login, link.role, kept, link.observer_id)
+            store.remove_link(link.id)
+        return self._begun(observer_id, "came by invitation", agent)
+
+    def set_lost_password(self, token: str, password: str, again: str, agent: str) -> str:
+        """Set a new password by a link: all sessions end, one begins. Raises NotFoundError, FieldErrors."""
+        with self._stores.reading() as store:
+            link = self._good_link(store, token, "password")
+            account = store.account(link.observer_id or 0)
+        kept = hashed(checked_password(password, again, (*self._words, account.login)))
+        with self._stores.writing() as store:
+            link = self._good_link(store, token, "password")
+            store.set_password_hash(account.observer_id, kept)
+            store.remove_links_for(account.observer_id, "password")
+            store.end_sessions(account.observer_id)
+            store.set_tries(f"name:{digest(login_key(account.login))}", None)
+        return self._begun(account.observer_id, "set a lost password", agent)
+
+    def _join(
+        self, store: AccountStore, login: str, role: Role, kept: str, observer_id: int | None = None
+    ) -> int:
+        if observer_id is None:
+            try:
+                observer_id = store.add_observer(login, "metric").id
+            except FieldErrors:
+                raise FieldErrors({"login": f"“{login}” is taken. Choose another name."}) from None
+        store.add_account(observer_id, login, role, kept, self._now())
+        return observer_id
+
+    # The door
+    def ask(self, login: str, words: str, password: str, again: str, address: str) -> None:
+        """Ask to be let in. The answer does not say whether the name is taken: a steward sees that.
+
+        Raises FieldErrors, TooSoonError.
+        """
+        login, words, now = _checked_login(login), " ".join(words.split()), self._now()
+        if len(words) > LONGEST_WORDS:
+            raise FieldErrors({"words": f"Take at most {LONGEST_WORDS} characters; this has {len(words)}."})
+        password = checked_password(password, again, (*self._words, login))
+        key = f"door:{digest(_network(address))}"
+        with self._stores.writing() as store:
+            tries = store.tries(key)
+            if tries is not None and tries.until > now:
+                raise _too_soon(tries.until - now)
+            store.set_tries(key, after_failure(tries, TRIES_FREE["name"], now))
+            store.sweep(now)
+            if len(store.asked()) >= MOST_ASKED:
+                raise RefusedError("Very many ask at this door just now. Come back in some days.")
+        kept = hashed(password)
+        with self._stores.writing() as store:
+            store.add_asked(login, words, kept, now)
+
+    # One's own account
+    def sessions(self, who: SignedIn) -> tuple[Session, ...]:
+        """Where one is signed in, the last seen first."""
+        with self._stores.reading() as store:
+            mine = store.sessions(who.account.observer_id)
+        return tuple(one for one in mine if one.is_good(self._now()))
+
+    def end_session(self, who: SignedIn, session_id: int) -> None:
+        """End one of one's own sessions."""
+        with self._stores.writing() as store:
+            store.end_session(who.account.observer_id, session_id)
+
+    def end_other_sessions(self, who: SignedIn) -> None:
+        """End all of one's sessions but this one."""
+        with self._stores.writing() as store:
+            store.end_sessions(who.account.observer_id, who.session.id)
+
+    def change_password(self, who: SignedIn, present: str, password: str, again: str, address: str) -> None:
+        """Take another password; all other sessions end. Raises FieldErrors, TooSoonError."""
+        self._demand(who, present, address)
+        kept = hashed(checked_password(password, again, (*self._words, who.account.login)))
+        with self._stores.writing() as store:
+            store.set_password_hash(who.account.observer_id, kept)
+            store.end_sessions(who.account.observer_id, who.session.id)
+            store.log_act(self._now(), "changed the password", who.account.observer_id, None)
+
+    def delete(self, who: SignedIn, present: str, address: str) -> None:
+        """Leave, with all that is one's own. Raises FieldErrors, TooSoonError, RefusedError for the last
+        steward.
+        """
+        self._demand(who, present, address)
+        with self._stores.writing() as store:
+            _demand_another_steward(store, who.account.observer_id)
+            store.log_act(self._now(), "a member left", None, None)
+            store.remove_person(who.account.observer_id)
+
+    def _demand(self, who: SignedIn, present: str, address: str) -> None:
+        if self._tried(who.account.login, present, address) is None:
+            raise FieldErrors({"present": "This is not your password. Nothing was changed."})
+
+    # Stewards
+    def members(self, by: SignedIn) -> MembersView:
+        """All accounts, open invitations, and who asks at the door."""
+        with self._stores.reading() as store:
+            _demand_steward(store, by)
+            now = self._now()
+            open_ = tuple(one for one in store.links("invitation") if one.expires_at > now)
+            return MembersView(store.accounts(), open_, store.asked())
+
+    def log(self, by: SignedIn) -> tuple[LogLine, ...]:
+        """The newest lines of the log."""
+        with self._stores.reading() as store:
+            _demand_steward(store, by)
+            return store.log_lines(LOG_SHOWN)
+
+    def invite(self, by: SignedIn | None, role: Role, observer_id: int | None = None) -> str:
+        """Make an invitation; its token, which is shown this once. `by` None: who runs the machine."""
+        with self._stores.writing() as store:
+            if by is not None:
+                _demand_steward(store, by)
+            return self._linked(store, by, "invitation", role, observer_id, INVITATION_GOOD)
+
+    def withdraw_invitation(self, by: SignedIn, link_id: int) -> None:
+        """Let an invitation lead nowhere. Raises NotFoundError."""
+        with self._stores.writing() as store:
+            _demand_steward(store, by)
+            if link_id not in {one.id for one in store.links("invitation")}:
+                raise NotFoundError("This invitation is not here any more.")
+            store.remove_link(link_id)
+            store.log_act(self._now(), "withdrew an invitation", by.account.observer_id, None)
+
+    def password_link(self, by: SignedIn, observer_id: int) -> str:
+        """A link that sets a member's lost password; its token, which is shown this once."""
+        with self._stores.writing() as store:
+            _demand_steward(store, by)
+            role = store.account(observer_id).role
+            store.remove_links_for(observer_id, "password")
+            return self._linked(store, by, "password", role, observer_id, PASSWORD_LINK_GOOD)
+
+    def _linked(
+        self,
+        store: AccountStore,
+        by: SignedIn | None,
+        purpose: Purpose,
+        role: Role,
+        observer_id: int | None,
+        good: timedelta,
+    ) -> str:
+        token, now = secrets.token_urlsafe(TOKEN_BYTES), self._now()
+        store.sweep(now)
+        store.add_link(digest(token), OneTimeLink(0, purpose, role, observer_id, now, now + good))
+        what = "made a link for a lost password" if purpose == "password" else f"invited a {role}"
+        store.log_act(now, what, None if by is None else by.account.observer_id, observer_id)
+        return token
+
+    def answer_asked(self, by: SignedIn, asked_id: int, answer: Literal["confirm", "decline"]) -> None:
+        """Let someone in who asked at the door, or not. Raises NotFoundError; FieldErrors: a taken name."""
+        with self._stores.writing() as store:
+            _demand_steward(store, by)
+            asked, kept = store.one_asked(asked_id)
+            about = self._join(store, asked.login, "member", kept) if answer == "confirm" else None
+            store.remove_asked(asked_id)
+            what = "let a member in" if about else "declined who asked at the door"
+            store.log_act(self._now(), what, by.account.observer_id, about)
+
+    def set_role(self, by: SignedIn, observer_id: int, role: Role) -> None:
+        """Make someone a steward or a member."""
+        with self._stores.writing() as store:
+            _demand_steward(store, by)
+            if role == "member":
+                _demand_another_steward(store, observer_id)
+            store.set_role(observer_id, role)
+            store.log_act(self._now(), f"made a {role}", by.account.observer_id, observer_id)
+
+    def set_closed(self, by: SignedIn, observer_id: int, closed: bool) -> None:
+        """Close someone's account, which ends their sessions, or open it again."""
+        now = self._now()
+        with self._stores.writing() as store:
+            _demand_steward(store, by)
+            if closed:
+                _demand_another_steward(store, observer_id)
+                store.end_sessions(observer_id)
+            store.set_closed(observer_id, now if closed else None)
+            what = "closed an account" if closed else "opened an account again"
+            store.log_act(now, what, by.account.observer_id, observer_id)
+
+
+def _checked_login(login: str) -> str:
+    try:
+        return checked_observer_name(login)
+    except FieldErrors as error:
+        raise FieldErrors({"login": error.errors["name"]}) from None
+
+
+def _network(address: str) -> str:
+    """What tries are counted by: of an IPv6 address its first half, since one place has all of the second."""
+    try:
+        parsed = ipaddress.ip_address(address)
+    except ValueError:
+        return address
+    if parsed.version == 4:
+        return str(parsed)
+    return str(ipaddress.ip_network((parsed, 64), strict=False))
+
+
+def _too_soon(left: timedelta) -> TooSoonError:
+    seconds = int(left.total_seconds()) + 1
+    words = f"{seconds} seconds" if seconds < 120 else f"{-(-seconds // 60)} minutes"
+    return TooSoonError(f"Too many tries in a row. The next one is taken in {words}.", seconds)
+
+
+def _demand_steward(store: AccountStore, by: SignedIn) -> None:
+    # Asked again in the unit that changes something: the role may have gone meanwhile.
+    if not store.account(by.account.observer_id).is_steward:
+        raise NotFoundError("There is nothing here for you: stewards of the club look after this.")
+
+
+def _demand_another_steward(store: AccountStore, observer_id: int) -> None:
+    stewards = {one.observer_id for one in store.accounts() if one.is_steward}
+    if stewards == {observer_id}:
+        raise RefusedError(LAST_STEWARD)

@@ -1,0 +1,72 @@
+"""The hosted form: the same doors, with a gate before them; the observer is whoever is signed in."""
+
+from __future__ import annotations
+
+import os
+from functools import partial
+from urllib.parse import urlsplit
+
+from fastapi import Depends, FastAPI
+
+from server.app import FRAMES_AT_ONCE, bare_app, guard
+from server.domain.errors import RefusedError
+from server.doors import open_doors
+from server.flow.accounts import Club
+from server.settings import HostedSettings
+from server.store import open_stores
+from server.store.accounts import HostedStores
+from server.store.dialects import SqliteFile, database_at
+from server.web.account import routes as account
+from server.web.account.gate import Addressed, Gate, check_token
+from server.web.safety import MEGABYTE
+from server.web.welcome import routes as welcome
+
+HANDED_DOWN = "TRAINWRIGHT_HOSTED"
+"""The variable by which worker processes are told their settings."""
+
+POLICY = {
+    # Two years (RFC 6797, section 6.1); of its own name alone, since others may live below it.
+    "Strict-Transport-Security": "max-age=63072000",
+    "Cross-Origin-Opener-Policy": "same-origin",
+}
+
+
+def open_hosted(place: str) -> HostedStores:
+    """The database of the hosted form. Raises RefusedError where there is none, or one of another schema."""
+    database = database_at(place)
+    migrate = f"Run: trainwright migrate --database {database}"
+    if isinstance(database, SqliteFile) and not database.path.is_file():
+        raise RefusedError(f"There is no database {database} yet. {migrate}")
+    stores = HostedStores(open_stores(place))
+    # Of a PostgreSQL database that was asked when it was opened.
+    if isinstance(database, SqliteFile) and not stores.is_prepared():
+        stores.close()
+        raise RefusedError(f"The database {database} is not of this Trainwright's schema. {migrate}")
+    return stores
+
+
+def create_hosted_app(settings: HostedSettings, stores: HostedStores | None = None) -> FastAPI:
+    """The whole app for a club. Without `stores` it opens the settings' database; raises RefusedError."""
+    opened = stores or open_hosted(settings.place)
+    address = urlsplit(settings.address)
+    app = bare_app(settings, opened, openapi_url="/api/openapi.json", dependencies=[Depends(check_token)])
+    app.state.hosted = True
+    app.state.club = club = Club(opened, [word for word in (address.hostname or "").split(".") if word])
+    app.include_router(welcome.router, include_in_schema=False)
+    app.include_router(account.router, include_in_schema=False)
+    open_doors(app, hosted=True)
+    frames = FRAMES_AT_ONCE * settings.frame_megabytes * MEGABYTE
+    guard(
+        app,
+        (address.netloc,),
+        {"/frames/hand-in/": frames, "/api/frames/hand-in/": frames},
+        gate=partial(Gate, club=club),
+        policy=POLICY,
+    )
+    app.add_middleware(Addressed, scheme=address.scheme, trusted=settings.trust)
+    return app
+
+
+def worker_app() -> FastAPI:
+    """The app of a worker process, by the settings that its parent has handed down."""
+    return create_hosted_app(HostedSettings.model_validate_json(os.environ[HANDED_DOWN]))

@@ -1,0 +1,128 @@
+"""The account's pages."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import ClassVar
+
+from server.domain.account import Account, LogLine, Session
+from server.flow.accounts import MembersView
+from server.flow.passwords import LONGEST, SHORTEST
+from server.web.account.urls import ACCOUNT_URLS, AccountUrls
+
+
+@dataclass(frozen=True)
+class AccountPage:
+    """What these pages have in common.
+
+    Attributes:
+        errors: sentences by field name; "" is what was refused as a whole.
+    """
+
+    at: ClassVar[AccountUrls] = ACCOUNT_URLS
+    shortest: ClassVar[int] = SHORTEST
+    longest: ClassVar[int] = LONGEST
+
+    errors: Mapping[str, str] = field(default_factory=dict, kw_only=True)
+
+    def error(self, name: str = "") -> str:
+        """Why a field could not be taken, or ""."""
+        return self.errors.get(name, "")
+
+
+@dataclass(frozen=True)
+class SignInPage(AccountPage):
+    """Sign in.
+
+    Attributes:
+        after: where to go then.
+        login: what was typed.
+        door: whether strangers may ask to be let in.
+    """
+
+    template: ClassVar[str] = "account/sign_in.html"
+
+    after: str
+    door: bool
+    login: str = ""
+
+
+@dataclass(frozen=True)
+class NewPasswordPage(AccountPage):
+    """Choose a name and a password by an invitation, or a password alone by a link for a lost one.
+
+    Attributes:
+        url: where it posts to.
+        invitation: whether a name is chosen, too.
+        login: what was typed.
+    """
+
+    template: ClassVar[str] = "account/invitation.html"
+
+    url: str
+    invitation: bool
+    login: str = ""
+
+
+@dataclass(frozen=True)
+class DoorPage(AccountPage):
+    """Ask to be let in.
+
+    Attributes:
+        login, words: what was typed.
+        asked: whether it was asked.
+    """
+
+    template: ClassVar[str] = "account/door.html"
+
+    login: str = ""
+    words: str = ""
+    asked: bool = False
+
+
+@dataclass(frozen=True)
+class MinePage(AccountPage):
+    """One's own account.
+
+    Attributes:
+        sessions: where one is signed in.
+        here: the number of this session.
+        said: what was just done, a sentence, or "".
+    """
+
+    template: ClassVar[str] = "account/mine.html"
+
+    account: Account
+    sessions: tuple[Session, ...]
+    here: int
+    said: str = ""
+
+
+@dataclass(frozen=True)
+class MembersPage(AccountPage):
+    """The club's members.
+
+    Attributes:
+        me: the number of the steward who looks.
+        link: a link that was just made, whole, or ""; it is shown this once.
+        link_words: what it is for.
+        said: what was just done, a sentence, or "".
+    """
+
+    template: ClassVar[str] = "account/members.html"
+
+    view: MembersView
+    me: int
+    link: str = ""
+    link_words: str = ""
+    said: str = ""
+
+
+@dataclass(frozen=True)
+class LogPage(AccountPage):
+    """What happened."""
+
+    template: ClassVar[str] = "account/log.html"
+
+    lines: tuple[LogLine, ...]

@@ -1,0 +1,348 @@
+"""Sign in and out, invitations, the door, one's own account, the club's members."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Annotated, Literal, cast
+
+from fastapi import APIRouter, Depends, Form, Query, Request
+from fastapi.responses import JSONResponse, Response
+
+from server.domain.account import ROLES, Role, SignedIn
+from server.domain.errors import FieldErrors, NotFoundError, RefusedError, TooSoonError
+from server.flow.accounts import Club
+from server.handed import Number, ReadingStore
+from server.rim.take_out import take_out
+from server.settings import HostedSettings
+from server.web.account.gate import drop_session, keep_session, safe_next, signed_in
+from server.web.account.page import DoorPage, LogPage, MembersPage, MinePage, NewPasswordPage, SignInPage
+from server.web.account.urls import ACCOUNT_URLS as AT
+from server.web.deps import chosen_observer, settings_of
+from server.web.errors import trouble_of
+from server.web.rendering import URLS, go_to, render_page
+
+router = APIRouter()
+
+AT_ONCE = 4
+"""How many passwords are hashed at once: each takes 64 MB."""
+
+SAID = {
+    "password": "Your password was changed, and every other browser was signed out.",
+    "ended": "That browser is signed out.",
+    "others": "Every other browser is signed out.",
+    "withdrawn": "The invitation leads nowhere now.",
+    "confirm": "They may sign in now, by the name and the password that they chose.",
+    "decline": "They were not let in, and what they had typed is gone.",
+    "role": "The role was changed.",
+    "closed": "The account is closed, and signed out everywhere.",
+    "opened": "The account is open again.",
+}
+
+
+def _club(request: Request) -> Iterator[Club]:
+    yield cast(Club, request.app.state.club)
+
+
+def _who(request: Request, store: ReadingStore) -> SignedIn:
+    who = signed_in(request)
+    if who is None:
+        raise NotFoundError("Sign in first.")
+    # The bar says who reads.
+    chosen_observer(request, store)
+    return who
+
+
+def _steward(who: Annotated[SignedIn, Depends(_who, scope="function")]) -> SignedIn:
+    if not who.account.is_steward:
+        raise NotFoundError("There is nothing here for you: stewards of the club look after this.")
+    return who
+
+
+TheClub = Annotated[Club, Depends(_club, scope="function", max_concurrency=AT_ONCE)]
+Who = Annotated[SignedIn, Depends(_who, scope="function")]
+Steward = Annotated[SignedIn, Depends(_steward, scope="function")]
+Typed = Annotated[str, Form(max_length=2000)]
+
+
+def _settings(request: Request) -> HostedSettings:
+    return cast(HostedSettings, settings_of(request))
+
+
+def _address(request: Request) -> str:
+    return request.client.host if request.client else ""
+
+
+def _agent(request: Request) -> str:
+    return request.headers.get("user-agent", "")
+
+
+def _errors(error: RefusedError | FieldErrors) -> tuple[dict[str, str], int]:
+    """What a page shows of a refusal, and the status."""
+    if isinstance(error, FieldErrors):
+        return error.errors, 422
+    page = trouble_of(error)
+    return {"": page.sentence}, page.status
+
+
+def _waiting(response: Response, error: Exception) -> Response:
+    if isinstance(error, TooSoonError):
+        response.headers["Retry-After"] = str(error.seconds)
+    return response
+
+
+# Signing in
+
+
+@router.get("/sign-in")
+def show_sign_in(request: Request, after: Annotated[str, Query(alias="next")] = "/") -> Response:
+    """Who are you?"""
+    if signed_in(request) is not None:
+        return go_to(request, safe_next(after))
+    return render_page(request, SignInPage(safe_next(after), _settings(request).door == "open"))
+
+
+@router.post("/sign-in")
+def sign_in(
+    request: Request,
+    club: TheClub,
+    login: Typed = "",
+    password: Typed = "",
+    after: Annotated[str, Form(alias="next")] = "/",
+) -> Response:
+    """Begin a session; one that this browser had ends."""
+    try:
+        token = club.sign_in(login, password, _address(request), _agent(request))
+    except RefusedError as error:
+        errors, status = _errors(error)
+        page = SignInPage(safe_next(after), _settings(request).door == "open", login[:80], errors=errors)
+        return _waiting(render_page(request, page, status), error)
+    before = signed_in(request)
+    if before is not None:
+        club.sign_out(before)
+    return keep_session(go_to(request, safe_next(after)), token)
+
+
+@router.post("/sign-out")
+def sign_out(request: Request, club: TheClub, who: Who) -> Response:
+    """End the session."""
+    club.sign_out(who)
+    return drop_session(go_to(request, AT.sign_in()))
+
+
+@router.get("/health")
+def health(store: ReadingStore) -> Response:
+    """Whether the app and its database answer."""
+    store.known_parts([])
+    return JSONResponse({"state": "well"})
+
+
+# One-time links
+
+
+@router.get("/invitation/{token}")
+def show_invitation(request: Request, club: TheClub, token: str) -> Response:
+    """Choose a name and a password."""
+    club.link(token, "invitation")
+    return render_page(request, NewPasswordPage(AT.invitation(token), invitation=True))
+
+
+@router.post("/invitation/{token}")
+def accept(
+    request: Request, club: TheClub, token: str, login: Typed = "", password: Typed = "", again: Typed = ""
+) -> Response:
+    """Take up an invitation."""
+    try:
+        session = club.accept(token, login, password, again, _agent(request))
+    except FieldErrors as error:
+        page = NewPasswordPage(AT.invitation(token), invitation=True, login=login[:80], errors=error.errors)
+        return render_page(request, page, 422)
+    return keep_session(go_to(request, URLS.home()), session)
+
+
+@router.get("/password/{token}")
+def show_password_link(request: Request, club: TheClub, token: str) -> Response:
+    """Choose a new password in place of a lost one."""
+    club.link(token, "password")
+    return render_page(request, NewPasswordPage(AT.password_link(token), invitation=False))
+
+
+@router.post("/password/{token}")
+def set_lost_password(
+    request: Request, club: TheClub, token: str, password: Typed = "", again: Typed = ""
+) -> Response:
+    """Set it."""
+    try:
+        session = club.set_lost_password(token, password, again, _agent(request))
+    except FieldErrors as error:
+        page = NewPasswordPage(AT.password_link(token), invitation=False, errors=error.errors)
+        return render_page(request, page, 422)
+    return keep_session(go_to(request, URLS.home()), session)
+
+
+# The door
+
+
+def _demand_open_door(request: Request) -> None:
+    if _settings(request).door != "open":
+        raise NotFoundError("This club takes in members by invitation. Ask one of its stewards.")
+
+
+@router.get("/door")
+def show_door(request: Request) -> Response:
+    """Ask to be let in."""
+    _demand_open_door(request)
+    return render_page(request, DoorPage())
+
+
+@router.post("/door")
+def ask(
+    request: Request,
+    club: TheClub,
+    login: Typed = "",
+    words: Typed = "",
+    password: Typed = "",
+    again: Typed = "",
+) -> Response:
+    """Ask a steward."""
+    _demand_open_door(request)
+    try:
+        club.ask(login, words, password, again, _address(request))
+    except (FieldErrors, RefusedError) as error:
+        errors, status = _errors(error)
+        page = DoorPage(login[:80], words[:500], errors=errors)
+        return _waiting(render_page(request, page, status), error)
+    return render_page(request, DoorPage(asked=True))
+
+
+# One's own account
+
+
+@router.get("/account")
+def show_account(request: Request, club: TheClub, who: Who, said: str = "") -> Response:
+    """Password, sessions, take out, leave."""
+    return render_page(request, _mine(club, who, said=SAID.get(said, "")))
+
+
+def _mine(club: Club, who: SignedIn, said: str = "", errors: dict[str, str] | None = None) -> MinePage:
+    return MinePage(who.account, club.sessions(who), who.session.id, said, errors=errors or {})
+
+
+@router.post("/account/password")
+def change_password(
+    request: Request, club: TheClub, who: Who, present: Typed = "", password: Typed = "", again: Typed = ""
+) -> Response:
+    """Take another password."""
+    try:
+        club.change_password(who, present, password, again, _address(request))
+    except (FieldErrors, RefusedError) as error:
+        errors, status = _errors(error)
+        return _waiting(render_page(request, _mine(club, who, errors=errors), status), error)
+    return go_to(request, AT.account("password"))
+
+
+@router.post("/account/sessions/end-others")
+def end_other_sessions(request: Request, club: TheClub, who: Who) -> Response:
+    """Sign every other browser out."""
+    club.end_other_sessions(who)
+    return go_to(request, AT.account("others"))
+
+
+@router.post("/account/sessions/{session_id}/end")
+def end_session(request: Request, club: TheClub, who: Who, session_id: Number) -> Response:
+    """Sign one browser out."""
+    club.end_session(who, session_id)
+    return go_to(request, AT.account("ended"))
+
+
+@router.get("/account/take-out.json")
+def take_all_out(who: Who, store: ReadingStore) -> Response:
+    """All that is one's own, as a file."""
+    headers = {"Content-Disposition": 'attachment; filename="trainwright-account.json"'}
+    return Response(take_out(store, who.account), media_type="application/json", headers=headers)
+
+
+@router.post("/account/delete")
+def delete(request: Request, club: TheClub, who: Who, leaving: Typed = "") -> Response:
+    """Leave, with all that is one's own."""
+    try:
+        club.delete(who, leaving, _address(request))
+    except (FieldErrors, RefusedError) as error:
+        errors, status = _errors(error)
+        page = _mine(club, who, errors={"leaving": errors.get("present") or errors.get("", "")})
+        return _waiting(render_page(request, page, status), error)
+    return drop_session(go_to(request, AT.sign_in()))
+
+
+# Members
+
+
+@router.get("/members")
+def show_members(request: Request, club: TheClub, by: Steward, said: str = "") -> Response:
+    """Who is in the club, who is invited, who asks."""
+    return render_page(request, _members(club, by, said=SAID.get(said, "")))
+
+
+def _members(club: Club, by: SignedIn, link: str = "", words: str = "", said: str = "") -> MembersPage:
+    return MembersPage(club.members(by), by.account.observer_id, link, words, said)
+
+
+@router.get("/members/log")
+def show_log(request: Request, club: TheClub, by: Steward) -> Response:
+    """Sign-ins and stewards' acts."""
+    return render_page(request, LogPage(club.log(by)))
+
+
+def _role(role: str) -> Role:
+    return role if role in ROLES else "member"
+
+
+@router.post("/members/invite")
+def invite(request: Request, club: TheClub, by: Steward, role: Typed = "member") -> Response:
+    """Make an invitation and show its link, this once."""
+    link = _settings(request).address + AT.invitation(club.invite(by, _role(role)))
+    words = f"An invitation for a new {_role(role)}, good once and for seven days"
+    return render_page(request, _members(club, by, link, words))
+
+
+@router.post("/members/invitations/{link_id}/withdraw")
+def withdraw_invitation(request: Request, club: TheClub, by: Steward, link_id: Number) -> Response:
+    """Let an invitation lead nowhere."""
+    club.withdraw_invitation(by, link_id)
+    return go_to(request, AT.members("withdrawn"))
+
+
+@router.post("/members/asked/{asked_id}")
+def answer_asked(
+    request: Request,
+    club: TheClub,
+    by: Steward,
+    asked_id: Number,
+    answer: Annotated[Literal["confirm", "decline"], Form()],
+) -> Response:
+    """Let someone in, or not."""
+    club.answer_asked(by, asked_id, answer)
+    return go_to(request, AT.members(answer))
+
+
+@router.post("/members/{observer_id}/password-link")
+def lost_password(request: Request, club: TheClub, by: Steward, observer_id: Number) -> Response:
+    """Make a link for a lost password and show it, this once."""
+    link = _settings(request).address + AT.password_link(club.password_link(by, observer_id))
+    words = "A link that sets a new password, good once and for a day"
+    return render_page(request, _members(club, by, link, words))
+
+
+@router.post("/members/{observer_id}/role")
+def set_role(request: Request, club: TheClub, by: Steward, observer_id: Number, role: Typed = "") -> Response:
+    """Make a member a steward, or the other way round."""
+    club.set_role(by, observer_id, _role(role))
+    return go_to(request, AT.members("role"))
+
+
+@router.post("/members/{observer_id}/closed")
+def set_closed(
+    request: Request, club: TheClub, by: Steward, observer_id: Number, closed: Typed = ""
+) -> Response:
+    """Close an account, or open it again."""
+    club.set_closed(by, observer_id, closed == "yes")
+    return go_to(request, AT.members("closed" if closed == "yes" else "opened"))

@@ -1,0 +1,86 @@
+"""Addresses of the account's pages, as `server/web/urls.py` has those of all others."""
+
+from __future__ import annotations
+
+from urllib.parse import quote
+
+from server.web.urls import with_query
+
+
+class AccountUrls:
+    """A method a page or action."""
+
+    def sign_in(self, after: str = "") -> str:
+        """The sign-in; `after` is where to go then."""
+        return with_query("/sign-in", {"next": "" if after == "/" else after})
+
+    def door(self) -> str:
+        """Asks to be let in."""
+        return "/door"
+
+    def invitation(self, token: str) -> str:
+        """Takes up an invitation."""
+        return f"/invitation/{quote(token)}"
+
+    def password_link(self, token: str) -> str:
+        """Sets a lost password."""
+        return f"/password/{quote(token)}"
+
+    def account(self, said: str = "") -> str:
+        """One's own account; `said` names what was just done."""
+        return with_query("/account", {"said": said})
+
+    def change_password(self) -> str:
+        """Takes another password."""
+        return "/account/password"
+
+    def end_session(self, session_id: int) -> str:
+        """Ends one of one's sessions."""
+        return f"/account/sessions/{session_id}/end"
+
+    def end_other_sessions(self) -> str:
+        """Ends all but this one."""
+        return "/account/sessions/end-others"
+
+    def take_out(self) -> str:
+        """All that is one's own, as a file."""
+        return "/account/take-out.json"
+
+    def delete(self) -> str:
+        """Deletes the account."""
+        return "/account/delete"
+
+    def members(self, said: str = "") -> str:
+        """The club's members, for stewards."""
+        return with_query("/members", {"said": said})
+
+    def log(self) -> str:
+        """What happened, for stewards."""
+        return "/members/log"
+
+    def invite(self) -> str:
+        """Makes an invitation."""
+        return "/members/invite"
+
+    def withdraw_invitation(self, link_id: int) -> str:
+        """Withdraws one."""
+        return f"/members/invitations/{link_id}/withdraw"
+
+    def answer_asked(self, asked_id: int) -> str:
+        """Answers who asked at the door."""
+        return f"/members/asked/{asked_id}"
+
+    def lost_password(self, observer_id: int) -> str:
+        """Makes a link that sets a member's lost password."""
+        return f"/members/{observer_id}/password-link"
+
+    def role(self, observer_id: int) -> str:
+        """Makes a member a steward, or the other way round."""
+        return f"/members/{observer_id}/role"
+
+    def closed(self, observer_id: int) -> str:
+        """Closes an account, or opens it again."""
+        return f"/members/{observer_id}/closed"
+
+
+ACCOUNT_URLS = AccountUrls()

@@ -1,0 +1,110 @@
+"""The hosted form in a browser: its pages in every theme, and that htmx's requests carry the token."""
+
+from __future__ import annotations
+
+import shutil
+import socket
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Page
+
+from server.flow.accounts import Club
+from server.hosted import create_hosted_app
+from server.settings import HostedSettings
+from tests.browser.conftest import Opener, Watch
+from tests.browser.serving import answering
+from tests.browser.test_every_page import CONTRAST, EVERYTHING, NARROW, WIDE, violations
+from tests.web.hosted import PASSWORD, joined
+
+pytestmark = pytest.mark.browser
+
+THEMES = ("light", "dark", "red")
+
+
+@dataclass(frozen=True)
+class Hosted:
+    address: str
+    club: Club
+
+
+@pytest.fixture
+def hosted(tmp_path: Path, empty_database: Path) -> Iterator[Hosted]:
+    shutil.copyfile(empty_database, tmp_path / "club.sqlite3")
+    with socket.create_server(("127.0.0.1", 0)) as listener:
+        address = f"http://localhost:{listener.getsockname()[1]}"
+        place = str(tmp_path / "club.sqlite3")
+        settings = HostedSettings(data=tmp_path, place=place, public=address, door="open")
+        app = create_hosted_app(settings)
+        joined(app, "Sue", "steward")
+        joined(app, "Ann")
+        club: Club = app.state.club
+        club.ask("Zoe", "We met in May.", PASSWORD, PASSWORD, "")
+        with answering(app, listener):
+            yield Hosted(address, club)
+
+
+def sign_in(page: Page, name: str) -> None:
+    page.goto("/sign-in")
+    page.get_by_label("Name").fill(name)
+    page.get_by_label("Password").fill(PASSWORD)
+    page.get_by_role("button", name="Sign in").click()
+    page.wait_for_url("**/")
+
+
+def looked_at(page: Page, path: str, options: dict[str, Any]) -> None:
+    page.goto(path)
+    for size in (WIDE, NARROW):
+        page.set_viewport_size(size)
+        assert violations(page, options) == [], path
+        assert page.evaluate("document.documentElement.scrollWidth") <= size["width"], path
+    page.set_viewport_size(WIDE)
+
+
+@pytest.mark.parametrize("theme", THEMES)
+def test_the_pages_before_the_sign_in_are_accessible_in_every_theme(
+    hosted: Hosted, new_context: Opener, watch: Watch, theme: str
+):
+    page = new_context(hosted.address, theme=theme).new_page()
+    for path in ("/sign-in", "/door", f"/invitation/{hosted.club.invite(None, 'member')}"):
+        looked_at(page, path, EVERYTHING if theme == "light" else CONTRAST)
+
+
+@pytest.mark.parametrize("theme", THEMES)
+def test_the_pages_behind_it_are_accessible_in_every_theme(
+    hosted: Hosted, new_context: Opener, watch: Watch, theme: str
+):
+    page = new_context(hosted.address, theme=theme).new_page()
+    sign_in(page, "Sue")
+    for path in ("/account", "/members", "/members/log"):
+        looked_at(page, path, EVERYTHING if theme == "light" else CONTRAST)
+
+
+def test_one_comes_by_invitation_and_what_htmx_sends_is_taken(
+    hosted: Hosted, new_context: Opener, watch: Watch
+):
+    page = new_context(hosted.address).new_page()
+    page.goto(f"/invitation/{hosted.club.invite(None, 'member')}")
+    page.get_by_label("Name").fill("Yan")
+    page.get_by_label("New password").fill(PASSWORD)
+    page.get_by_label("The same once more").fill(PASSWORD)
+    page.get_by_role("button", name="Begin").click()
+    page.goto("/shelf/new?kind=spacer_ring")
+    page.get_by_label("Maker").fill("Halden")
+    page.get_by_label("Model").fill("Ring")
+    page.locator("#part-form button.strong").first.click()
+    page.goto("/shelf?holding=catalogue")
+    for _ in range(2):
+        with page.expect_response(lambda answer: "/holding" in answer.url) as found:
+            page.locator("form.holding button").last.click()
+        assert found.value.status == 200
+        assert found.value.request.headers["hx-request"] == "true"
+    page.goto("/shelf")
+    page.locator("details.me summary").click()
+    page.get_by_role("button", name="Sign out").click()
+    page.wait_for_url("**/sign-in")
+    page.goto("/shelf")
+    assert page.url.endswith("/sign-in?next=%2Fshelf")

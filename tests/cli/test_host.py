@@ -1,0 +1,84 @@
+"""`trainwright host`, `migrate` and `invite` on the terminal."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import httpx
+import pytest
+from typer.testing import CliRunner
+
+from server.cli import build
+from server.cli.host import checked_address
+from tests.running import THE_SERVER, Running
+
+HOSTED_AT = re.compile(r"open at (\S+)/, listening on 127.0.0.1, port (\d+)")
+
+
+def told(*arguments: str) -> tuple[int, str]:
+    done = CliRunner().invoke(build(), list(arguments))
+    return done.exit_code, " ".join(done.output.split())
+
+
+@pytest.mark.parametrize(
+    ("address", "kept"),
+    [
+        ("https://Rigs.example/", "https://rigs.example"),
+        ("https://rigs.example:443", "https://rigs.example"),
+        ("https://rigs.example:8443", "https://rigs.example:8443"),
+        ("http://localhost:8330", "http://localhost:8330"),
+    ],
+)
+def test_an_address_is_kept_as_browsers_send_it(address: str, kept: str):
+    assert checked_address(address) == kept
+
+
+@pytest.mark.parametrize(
+    ("address", "says"),
+    [
+        ("http://rigs.example", "would send passwords in the clear"),
+        ("rigs.example", "is no address that a browser opens"),
+        ("https://rigs.example/club", "is no address that a browser opens"),
+        ("https://ann@rigs.example", "is no address that a browser opens"),
+        ("https://rigs.example:port", "is no address that a browser opens"),
+    ],
+)
+def test_an_address_that_is_none_or_not_safe_is_refused_in_one_sentence(
+    tmp_path: Path, address: str, says: str
+):
+    code, text = told("host", "--database", str(tmp_path / "club.sqlite3"), "--address", address)
+    assert code == 1
+    assert says in text
+
+
+def test_a_database_that_is_not_there_or_not_migrated_is_refused_with_the_command_to_run(tmp_path: Path):
+    place = tmp_path / "club.sqlite3"
+    hosting = ("host", "--database", str(place), "--address", "https://rigs.example", "--port", "0")
+    code, text = told(*hosting)
+    assert (code, "There is no database" in text) == (1, True)
+    assert f"trainwright migrate --database {place}" in text
+    assert not place.exists()
+    place.touch()
+    code, text = told(*hosting)
+    assert (code, f"trainwright migrate --database {place}" in text) == (1, True)
+
+
+def test_a_club_is_made_its_first_steward_invited_and_it_answers(tmp_path: Path):
+    place = str(tmp_path / "club.sqlite3")
+    assert told("migrate", "--database", place) == (0, "A new, empty club was made.")
+    assert told("migrate", "--database", place)[1] == "The database is of the newest schema already."
+    code, link = told("invite", "--steward", "--database", place, "--address", "https://rigs.example")
+    assert code == 0
+    assert re.fullmatch(r"https://rigs\.example/invitation/[\w-]{43}", link)
+    inviting = ("invite", "--database", place, "--address", "https://rigs.example")
+    assert told(*inviting, "--observer", "Ann")[0] == 1
+    hosting = ("host", "--database", place, "--address", "https://rigs.example", "--port", "0")
+    with Running(*hosting, program=THE_SERVER) as running:
+        here = f"http://127.0.0.1:{running.wait_for(HOSTED_AT)[2]}"
+        asked = {"Host": "rigs.example"}
+        assert httpx.get(f"{here}/health", headers=asked).json() == {"state": "well"}
+        opened = httpx.get(link.replace("https://rigs.example", here), headers=asked)
+        assert "You are invited" in opened.text
+        assert httpx.get(f"{here}/health").status_code == 421
+        assert running.stop() == 0

@@ -1,0 +1,119 @@
+"""The account's pages, as people use them."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from fastapi import FastAPI
+
+from server.web.urls import Urls
+from tests.web.hosted import ADDRESS, OTHER, PASSWORD, Browser, joined
+
+pytestmark = pytest.mark.usefixtures("place")
+
+RING = {"kind": "spacer_ring", "maker": "Halden", "model": "Ring", "length_mm": "5", "owned": "2"}
+
+
+def test_a_steward_invites_and_the_link_is_shown_once(hosted: FastAPI):
+    sue = joined(hosted, "Sue", "steward")
+    answer = sue.post("/members/invite", {"role": "member"})
+    link = answer.text.split('id="link"')[1].split('value="')[1].split('"')[0]
+    assert link.startswith(f"{ADDRESS}/invitation/")
+    assert "/invitation/" not in sue.get("/members").text
+    path = link.removeprefix(ADDRESS)
+    new = Browser(hosted)
+    assert new.page(path).select_one("h1").text == "You are invited"
+    short = new.post(path, {"login": "Ann", "password": "short", "again": "short"})
+    assert short.status_code == 422
+    assert "at least 15 characters" in short.text
+    assert 'value="short"' not in short.text
+    assert new.post(path, {"login": "Ann", "password": OTHER, "again": OTHER}).status_code == 303
+    assert "Ann" in new.page(Urls().home()).title.text
+    assert Browser(hosted).get(path).status_code == 404
+
+
+def test_one_changes_the_password_and_sees_where_one_is_signed_in(hosted: FastAPI):
+    ann = joined(hosted, "Ann")
+    other = Browser(hosted)
+    other.post("/sign-in", {"login": "Ann", "password": PASSWORD}, headers={"User-Agent": "Night browser"})
+    page = ann.page("/account")
+    assert "Night browser" in page.text
+    assert len(page.select("section[aria-labelledby=sessions] li")) == 2
+    wrong = ann.post("/account/password", {"present": OTHER, "password": OTHER, "again": OTHER})
+    assert "This is not your password" in wrong.text
+    done = ann.post("/account/password", {"present": PASSWORD, "password": OTHER, "again": OTHER})
+    assert "was changed" in ann.page(done.headers["location"]).text
+    assert other.get("/account").status_code == 302
+
+
+def test_one_ends_a_session_of_ones_own(hosted: FastAPI):
+    ann, other = joined(hosted, "Ann"), Browser(hosted)
+    other.post("/sign-in", {"login": "Ann", "password": PASSWORD})
+    (form,) = ann.page("/account").select("form[action*='/account/sessions/'][action$='/end']")
+    ann.post(str(form["action"]))
+    assert other.get("/").status_code == 302
+    assert ann.get("/").status_code == 200
+
+
+def test_everything_is_taken_out_as_one_file(hosted: FastAPI):
+    ann = joined(hosted, "Ann")
+    rig = ann.post("/bench", {"name": "Garden"}).headers["location"]
+    assert ann.post("/shelf/new?kind=spacer_ring", RING).status_code == 303
+    ann.post(f"{rig}/change", {"version": "1", "verb": "add", "part_id": "1"})
+    assert ann.post(f"{rig}/save", {"version": "2", "title": "First"}).status_code == 303
+    ann.post("/sky/list", {"name": "NGC7000"})
+    answer = ann.get("/account/take-out.json")
+    assert "attachment" in answer.headers["content-disposition"]
+    told = json.loads(answer.text)
+    assert told["observer"] == {"name": "Ann", "units": "metric"}
+    assert [one["name"] for one in told["rigs"]] == ["Garden"]
+    assert [one["part"]["model"] for one in told["parts"]] == ["Ring"]
+    assert [one["document"]["title"] for one in told["entries"]] == ["First"]
+    assert [one["name"] for one in told["targets"]] == ["NGC 7000"]
+    assert (told["sites"], told["needs"], told["measurements"]) == ([], [], [])
+    assert "argon2" not in answer.text
+
+
+def test_one_deletes_the_account_by_ones_password(hosted: FastAPI):
+    joined(hosted, "Sue", "steward")
+    ann = joined(hosted, "Ann")
+    wrong = ann.post("/account/delete", {"leaving": OTHER})
+    assert wrong.status_code == 422
+    assert "not your password" in wrong.text
+    assert ann.post("/account/delete", {"leaving": PASSWORD}).status_code == 303
+    assert ann.get("/").status_code == 302
+    assert Browser(hosted).post("/sign-in", {"login": "Ann", "password": PASSWORD}).status_code == 422
+
+
+def test_a_steward_lets_in_who_asks_closes_and_makes_stewards(hosted: FastAPI):
+    sue, ann = joined(hosted, "Sue", "steward"), joined(hosted, "Ann")
+    asked = Browser(hosted).post(
+        "/door", {"login": "Zoe", "words": "Hello", "password": OTHER, "again": OTHER}
+    )
+    assert "You have asked" in asked.text
+    form = sue.page("/members").select_one("form[action*='/members/asked/']")
+    sue.post(str(form["action"]), {"answer": "confirm"})
+    assert Browser(hosted).post("/sign-in", {"login": "Zoe", "password": OTHER}).status_code == 303
+    sue.post(f"/members/{ann.observer_id}/closed", {"closed": "yes"})
+    assert ann.get("/").status_code == 302
+    sue.post(f"/members/{ann.observer_id}/closed", {"closed": ""})
+    sue.post(f"/members/{ann.observer_id}/role", {"role": "steward"})
+    assert "Ann, steward" in sue.page("/members").text
+    assert "made a steward (Ann)" in " ".join(sue.page("/members/log").text.split())
+
+
+def test_a_shared_entry_is_read_without_an_account_and_leads_nowhere_else(hosted: FastAPI):
+    ann = joined(hosted, "Ann")
+    rig = ann.post("/bench", {"name": "Garden"}).headers["location"]
+    ann.post("/shelf/new?kind=spacer_ring", RING)
+    ann.post(f"{rig}/change", {"version": "1", "verb": "add", "part_id": "1"})
+    ann.post(f"{rig}/save", {"version": "2", "title": "First"})
+    ann.post("/logbook/1/share")
+    with hosted.state.stores.reading() as store:
+        (share,) = store.shares(1)
+    page = Browser(hosted).page(f"/s/{share.token}")
+    assert f"{ADDRESS}/s/{share.token}" in page.text
+    assert "First" in page.text
+    assert not page.select("form[method=post]")
+    assert not page.select("nav.places")
