@@ -29,7 +29,7 @@ WORTH_SQUARING = 0.25
 """Of the zone of focus: a corner that is less out of it by tilt is left as it is (a choice of ours, no
 source).
 """
-SPACING_STEP_MM = 1.0
+_SPACING_STEP = amount(1.0, "length", 0)
 """By so much a spacing is changed for a second set (measured on simulated frames)."""
 _FEW_SEEN_AS_SAME = 1.0
 _TOO_BRIGHT = 0.5
@@ -45,8 +45,10 @@ def judge_frames(
     """
     found = [*_limits(measured)]
     if measured.surface is not None:
-        found += _surface(measured, plan)
-        found += judge_spacings(measured, others, plan)
+        spaced = judge_spacings(measured, others, plan)
+        # One spacing alone asks for another; two have told.
+        another = () if spaced else (Advice((said("frames.two_spacings", by=_SPACING_STEP),)),)
+        found += [*_surface(measured, plan, another), *spaced]
     elif measured.hint is not None:
         found.append(_hint(measured))
     elif measured.trouble or measured.stretched:
@@ -181,7 +183,7 @@ def _whole(measured: Measured) -> bool:
     )
 
 
-def _surface(measured: Measured, plan: FramePlan) -> list[Verdict]:
+def _surface(measured: Measured, plan: FramePlan, another: tuple[Advice, ...]) -> list[Verdict]:
     surface = measured.surface
     assert surface is not None
     zone = plan.zone_um
@@ -210,14 +212,12 @@ def _surface(measured: Measured, plan: FramePlan) -> list[Verdict]:
                 ),
             ),
             figure=Figure(label="field curvature", amount=small(surface.curvature.value)) if known else None,
-            remedies=(Advice((said("frames.two_spacings", by=amount(SPACING_STEP_MM, "length", 0)),)),)
-            if matters
-            else (),
+            remedies=another if matters else (),
             inputs=_inputs(measured),
             working="frames.surface",
         )
     )
-    found.append(_astigmatism(measured, zone))
+    found.append(_astigmatism(measured, zone, another))
     if surface.focus is not None:
         step = measured.step_um
         found.append(
@@ -337,7 +337,7 @@ def _screw_advice(measured: Measured, correction: Correction | None) -> tuple[Ad
     return (Advice(tuple(says)),)
 
 
-def _astigmatism(measured: Measured, zone: float | None) -> Verdict:
+def _astigmatism(measured: Measured, zone: float | None, another: tuple[Advice, ...]) -> Verdict:
     surface = measured.surface
     assert surface is not None
     one = surface.astigmatism
@@ -361,9 +361,7 @@ def _astigmatism(measured: Measured, zone: float | None) -> Verdict:
         "watch" if beyond or (even_known and zone is not None and abs(even) > zone) else "sound",
         tuple(says),
         figure=Figure(label="astigmatism in the corner", amount=small(one.value)) if one.known else None,
-        remedies=(Advice((said("frames.two_spacings", by=amount(SPACING_STEP_MM, "length", 0)),)),)
-        if beyond
-        else (),
+        remedies=another if beyond else (),
         inputs=_inputs(measured),
         working="frames.shapes",
     )
