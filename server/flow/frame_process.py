@@ -24,10 +24,10 @@ class _StoppedError(Exception):
 
 
 def look(folder: Path) -> None:
-    """Let each file say what it is, and keep that in the set."""
+    """Let each file say what it is."""
     draft = SetDraft.model_validate_json((folder / "set.json").read_text(encoding="utf-8"))
     files = tuple(one if one.looked else _looked_at(one) for one in draft.files)
-    write_whole(folder / "set.json", draft.model_copy(update={"files": files}).model_dump_json())
+    write_whole(folder / "looked.json", draft.model_copy(update={"files": files}).model_dump_json())
 
 
 def _looked_at(one: FileTold) -> FileTold:

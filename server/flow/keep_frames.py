@@ -8,7 +8,7 @@ from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from server.domain.errors import FieldErrors, NotFoundError, RefusedError
-from server.domain.frames.correcting import lies_of
+from server.domain.frames.correcting import lies_of, telling_screws
 from server.domain.frames.measured import Measured, Screws, StoredMeasured
 from server.domain.frames.plan import FramePlan, plan_frames
 from server.domain.guarded import Failed, worked
@@ -26,7 +26,7 @@ from server.frames.shim import Lies
 if TYPE_CHECKING:
     from server.domain.frames.beside import Air
 
-MOST_KEPT = 500
+MOST_KEPT = 100
 LEAST_SPACING_APART_MM = 0.01
 TOGETHER = timedelta(days=60)
 """Sets further apart are of a rig that may have been changed in more than its spacing (a choice of ours)."""
@@ -149,8 +149,11 @@ def keep_measured(
         raise NotFoundError("There is no such entry of this rig.")
     before = next((one.measured for one in kept if one.measured.screws is not None), None)
     if before is not None and measured.screws is None:
-        # Screws stay where they were, and so does what a turn of them has told.
-        measured = measured.model_copy(update={"screws": before.screws, "lies": before.lies})
+        # Screws stay where they were, and for a while the camera on its rings as well.
+        soon = abs(measured.made_at - before.made_at) <= TOGETHER
+        measured = measured.model_copy(
+            update={"screws": before.screws, "lies": before.lies if soon else None}
+        )
     return store.add_measured(observer.id, rig_id, entry_id, name, measured)
 
 
@@ -188,6 +191,10 @@ def tell_turn(
         raise FieldErrors({"radius_mm": f"{error} A turn can be told of three screws."}) from error
     if not told:
         raise FieldErrors({"before": "One of the two tells no tilt, so the turn cannot be seen."})
+    tells = telling_screws(screws)
+    if told == "unclear" and tells and number not in tells:
+        best = f"This screw cannot tell: two ways of lying look alike. Turn screw {tells[0]}."
+        raise FieldErrors({"number": best})
     if told == "unclear":
         raise FieldErrors(
             {

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 MOST_PIXELS = 200_000_000
 LEAST_SIDE = 100
 #: What is unpacked whole (a PNG, a packed TIFF) takes at most so much memory.
+_MOST_TILE = 40_000_000
 _MOST_UNPACKED = 900_000_000
 #: Of a FITS file, beyond which no picture is looked for.
 _MOST_PARTS = 1000
@@ -201,8 +202,11 @@ def _fits_frame(path: Path, part: Any) -> Frame:
     header = part.header
     bits = int(header.get("ZBITPIX", header["BITPIX"]))
     if hasattr(part, "compression_type"):
-        tile = math.prod(part.tile_shape)
-        _demand_unpacked(tile * abs(bits) // 8)
+        # A tile is unpacked again for each strip that it lies in.
+        if math.prod(part.tile_shape) * abs(bits) // 8 > _MOST_TILE:
+            raise FrameRefusedError(
+                "The FITS file is packed in one large piece. Save it without compression."
+            )
     else:
         place = part.fileinfo()["datLoc"]
         if place + planes * width * height * abs(bits) // 8 > path.stat().st_size:

@@ -10,7 +10,7 @@ from typing import Literal
 
 @dataclass(frozen=True)
 class Screw:
-    """Where a screw, or the place of a shim, stands seen from the sky with the picture upright.
+    """Where a screw, or the place of a shim, stands, from behind the camera with the picture upright.
 
     Attributes:
         radius_mm: from the axis. angle_deg: from the picture's right towards its rising rows.
@@ -28,6 +28,7 @@ class Screw:
 
 #: How a picture may lie on the sensor: as it is, mirrored left and right, up and down, turned by half.
 Lies = Literal["as it is", "left and right", "up and down", "half turn"]
+_TOLD_APART = 0.3
 LIES: tuple[Lies, ...] = ("as it is", "left and right", "up and down", "half turn")
 
 
@@ -72,6 +73,27 @@ def slope_of_turn(screws: Sequence[Screw], number: int, out_um: float, half_diag
     if abs(lever) < 1e-6:
         raise ValueError("The three screws stand in one line.")
     return out_um / lever * across / abs(across) * half_diagonal_mm
+
+
+def telling(screws: Sequence[Screw]) -> tuple[int, ...]:
+    """Return the numbers of those of three screws whose turn tells how the picture lies, the surest first.
+
+    A screw on one of the picture's axes moves the sensor alike for two ways of lying. Empty for other than
+    three.
+    """
+    if len(screws) != 3:
+        return ()
+
+    def apart(number: int) -> float:
+        slope = slope_of_turn(screws, number, 1.0, 1.0)
+        ways = [lying(slope, lies) for lies in LIES]
+        return min(abs(a - b) for n, a in enumerate(ways) for b in ways[n + 1 :]) / abs(slope)
+
+    try:
+        told = {number: apart(number) for number in range(3)}
+    except ValueError:
+        return ()
+    return tuple(sorted((n for n in told if told[n] > _TOLD_APART), key=lambda n: -round(told[n], 6)))
 
 
 def lies_by_turn(expected: complex, before: complex, after: complex) -> tuple[Lies, float, float] | None:

@@ -9,7 +9,7 @@ import numpy as np
 
 from server.frames.surface import Told
 
-#: Of the spacings' range: how far a line may be off what a corrector does (common practice, no source).
+#: Of the way from the spacings: how far a line may be off what a corrector does (common practice, no source).
 _BENT = 0.02
 _NOT_IN_LINE = 4.0
 
@@ -42,4 +42,5 @@ def vanishes_at_mm(spacings_mm: Sequence[float], values: Sequence[Told]) -> Told
         return None
     away = -height / slope
     error = math.sqrt(1.0 / float(weight.sum()) + (away * slope_error) ** 2) / abs(slope)
-    return Told(middle + away, math.hypot(error, _BENT * float(np.ptp(place))))
+    furthest = max(float(np.ptp(place)), float(np.abs(place - middle - away).max()))
+    return Told(middle + away, math.hypot(error, _BENT * furthest))

@@ -40,7 +40,7 @@ DRIFT_ANSWERS = 1.1
 #: simulated frames.
 _SHARE, _SHAPE_SHARE, _FLOOR_UM = 0.05, 0.1, 0.5
 _APART = 3.0
-#: By so much the middle of a set's positions usually misses best focus (common practice, no source).
+#: By so much the middle of a set's positions may miss best focus beside what their sizes tell.
 _OFF_FOCUS_UM = 10.0
 LEAST_STARS = 40
 
@@ -180,28 +180,28 @@ def fit_surface(
     answers = _answers(_fit_sizes(half_flux, w, focus, flux, light.k), focus, light)
     first = _fit_sizes(half_flux, w, focus, flux, light.k * answers.half_flux)
     second = _fit_sizes(sizes, w, focus, flux, light.k * answers.size)
-    best, other = first, second
-    size = math.hypot(*best.values[:3])
+    size = math.hypot(*first.values[:3])
     apart = [
-        abs(best.values[number] - other.values[number])
-        > _APART * math.hypot(*(_error(one, number, size) for one in (best, other)))
+        abs(first.values[number] - second.values[number])
+        > _APART * math.hypot(*(_error(one, number, size) for one in (first, second)))
         for number in range(3)
     ]
     widened = [
-        abs(best.values[number] - other.values[number]) / 2.0 if any(apart) else 0.0 for number in range(3)
+        abs(first.values[number] - second.values[number]) / 2.0 if any(apart) else 0.0 for number in range(3)
     ]
     told = [
-        Told(float(best.values[number]), math.hypot(_error(best, number, size), widened[number]))
+        Told(float(first.values[number]), math.hypot(_error(first, number, size), widened[number]))
         for number in range(3)
     ]
     drift, drift_error, ast = _fit_shapes(shapes, w, focus, flux, light.k * answers.shape)
     # What the field's own astigmatism leaves in the mean, since best focus is not the same all over; and what
     # the frames' middle may be off focus, which nothing tells.
     lines = complex(ast[1].value, ast[2].value) + ast[0].value * w**2
-    level = best.values[0] * w.real + best.values[1] * w.imag + best.values[2] * np.abs(w) ** 2
+    level = first.values[0] * w.real + first.values[1] * w.imag + first.values[2] * np.abs(w) ** 2
     steep = 4.0 * light.k * answers.shape
     drift += steep * complex((level * lines).mean())
-    drift_error = math.hypot(drift_error, steep * _OFF_FOCUS_UM * abs(lines.mean()))
+    off = math.hypot(_OFF_FOCUS_UM, float(_parabola(first, focus, light.k * answers.half_flux)[0][1]))
+    drift_error = math.hypot(drift_error, steep * off * abs(lines.mean()))
     coma, coma_error = _common(thirds, focus, flux)
     count = len(w)
     use = first.weights.reshape(len(focus), count).min(axis=0) > 0.0

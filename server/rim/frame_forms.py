@@ -11,7 +11,7 @@ from typing import Literal
 from server.domain.errors import FieldErrors
 from server.domain.fields import FieldSpec
 from server.domain.frames.asked import FrameAsked, SetAsked
-from server.domain.frames.measured import Measured, Screws
+from server.domain.frames.measured import MOST_BINNED, Measured, Screws, is_whole
 from server.domain.frames.plan import FramePlan
 from server.domain.measure import Measure
 from server.flow.frame_sets import FileTold
@@ -43,6 +43,7 @@ SET_SPECS: tuple[FieldSpec, ...] = (
         2000.0,
         help="From its shoulder to the sensor, for these frames. Empty: not known, or no corrector.",
     ),
+    FieldSpec("binning", "Binned, along a side", "count", "count", 1, MOST_BINNED),
     FieldSpec(
         "wave_nm",
         "Their light",
@@ -74,7 +75,7 @@ SCREW_SPECS: tuple[FieldSpec, ...] = (
         "Their directions",
         "text",
         maximum=80,
-        help="Degrees from the picture's right, anticlockwise, seen from the sky: 90, 210, 330.",
+        help="Degrees from the picture's right, anticlockwise, from behind the camera: 90, 210, 330.",
     ),
     FieldSpec(
         "pitch_mm",
@@ -121,6 +122,7 @@ def usual_texts(plan: FramePlan, files: Sequence[FileTold], before: Measured | N
         spec = next(one for one in SET_SPECS if one.name == name)
         if value is not None:
             texts[name] = write_cell(spec, Measure(nominal=round(value, 4)))
+    texts["binning"] = str(binning_of(plan, files))
     if plan.colour or any(one.mosaic for one in files):
         texts["mosaic"] = "yes"
     return texts
@@ -138,19 +140,23 @@ def header_texts(files: Sequence[FileTold]) -> dict[str, str]:
 
 
 def binning_of(plan: FramePlan, files: Sequence[FileTold]) -> int:
-    """How a frame is binned, by its size against the camera's; 1 where the sizes do not tell."""
+    """How a frame is binned: as its file says, else by both its sides against the camera's, else not."""
     first = next((one for one in files if one.width_px), None)
-    if first is None or plan.sensor_px is None:
+    if first is None:
         return 1
-    for by in (1, 2, 3, 4):
-        if abs(first.width_px * by - plan.sensor_px[0]) <= 0.01 * plan.sensor_px[0] + by:
-            return by
-    return 1
+    if first.binning is not None:
+        return min(first.binning, MOST_BINNED)
+    sizes = zip((first.width_px, first.height_px), plan.sensor_px or (), strict=False)
+    sides = [(size, whole) for size, whole in sizes]
+    fits = (by for by in range(1, MOST_BINNED + 1) if all(is_whole(s, w, by) for s, w in sides))
+    return next(fits, 1) if sides else 1
 
 
 @dataclass(frozen=True)
 class Wishes:
-    """How a set is to be measured, as `SetAsked` has it; wave_nm: its light, None as the rig's band."""
+    """How a set is to be measured, as `SetAsked` has it; wave_nm: its light, None as the rig's band;
+    binning: None as the files, or their size, say.
+    """
 
     step_um: float | None = None
     outward: bool = True
@@ -158,6 +164,7 @@ class Wishes:
     side: Literal["", "out", "in"] = ""
     spacing_mm: float | None = None
     wave_nm: float | None = None
+    binning: int | None = None
     quick: bool = False
 
 
@@ -183,13 +190,13 @@ def ask_set(
         errors["step_um"] = "Say how far one step moves the focus: the positions mean nothing without it."
     if errors:
         raise FieldErrors(errors)
-    by = binning_of(plan, files)
+    by = wishes.binning or binning_of(plan, files)
     light = plan.light
     if light is not None:
         wave = light.wave_nm if wishes.wave_nm is None else wishes.wave_nm
         light = light.model_copy(update={"pixel_um": light.pixel_um * by, "wave_nm": wave})
-    rest = {name: value for name, value in vars(wishes).items() if name != "wave_nm"}
-    return SetAsked(frames=frames, light=light, sensor_px=plan.sensor_px, **rest)
+    rest = {name: value for name, value in vars(wishes).items() if name not in ("wave_nm", "binning")}
+    return SetAsked(frames=frames, light=light, sensor_px=plan.sensor_px, binning=by, **rest)
 
 
 def read_set(texts: Mapping[str, str], files: Sequence[FileTold], plan: FramePlan) -> ReadSet:
@@ -211,6 +218,7 @@ def read_set(texts: Mapping[str, str], files: Sequence[FileTold], plan: FramePla
         side=read.get("side") or "",
         spacing_mm=read.get("spacing_mm"),
         wave_nm=read.get("wave_nm"),
+        binning=read.get("binning"),
         quick=bool(read.get("quick")),
     )
     try:

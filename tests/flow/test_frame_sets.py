@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import io
 import os
+import re
 import shutil
 import sys
 import time
@@ -108,7 +109,7 @@ def test_a_file_keeps_its_name_and_never_chooses_its_place(sets: FrameSets, sent
     (file,) = draft.files
     assert file.name == kept
     assert Path(file.stored).parent == sets.root / token
-    assert Path(file.stored).name == "frame-0"
+    assert re.fullmatch("frame-[0-9a-f]{16}", Path(file.stored).name)
 
 
 def test_a_file_that_is_too_large_is_refused_and_not_kept(tmp_path: Path):
@@ -207,8 +208,8 @@ def test_a_folder_that_gives_no_set_is_told(allowed: Path, tmp_path: Path):
 
 def test_a_file_that_is_no_picture_says_so_and_the_others_are_looked_at(sets: FrameSets):
     token, _ = handed_in(sets, {"a.fits": b"no picture", "out.fits": own_frames.frame(90.0)})
-    frame_process.look(sets.root / token)
-    bad, good = sets.draft(token, ANA).files
+    bad, good = sets.look(token).files
+    assert sets.draft(token, ANA).files == (bad, good)
     assert bad.trouble
     assert (good.trouble, good.width_px) == ("", own_frames.WIDTH)
 
@@ -274,3 +275,36 @@ def test_a_set_that_is_dropped_while_it_is_measured_leaves_nothing(sets: FrameSe
     with frame_sets._turns:
         pass
     assert list(sets.root.iterdir()) == []
+
+
+# -- Two tabs, a restart
+
+
+def test_two_tabs_that_add_files_lose_none(sets: FrameSets):
+    token, draft = handed_in(sets, {"a.fits": b"x"})
+    for name in ("b.fits", "c.fits"):
+        # Each tab still has the set as it was.
+        sets.add_file(token, draft, name, io.BytesIO(b"x"))
+    files = sets.draft(token, ANA).files
+    assert [one.name for one in files] == ["a.fits", "b.fits", "c.fits"]
+    assert len({one.stored for one in files}) == 3
+
+
+def test_a_set_of_which_nothing_is_heard_any_more_has_broken_off(sets: FrameSets):
+    token, _ = handed_in(sets, {"a.fits": b"x"})
+    progress = sets.root / token / "progress"
+    progress.write_text("0.4")
+    assert sets.stage(token) == ("measuring", 0.4)
+    long_ago = time.time() - 3600.0
+    os.utime(progress, (long_ago, long_ago))
+    assert sets.stage(token)[0] == "failed"
+    failed = sets.failed(token)
+    assert failed is not None
+    assert "broke off" in failed.sentence
+
+
+@pytest.mark.parametrize("folder", ["\0", "x" * 5000])
+def test_what_is_no_folders_name_is_told_at_its_field(tmp_path: Path, folder: str):
+    with pytest.raises(FieldErrors) as refused:
+        named(tmp_path, folder, tmp_path)
+    assert list(refused.value.errors) == ["folder"]

@@ -6,7 +6,7 @@ from typing import Literal
 
 from pydantic import Field
 
-from server.domain.frames.measured import MOST_FRAMES, Light
+from server.domain.frames.measured import MOST_BINNED, MOST_FRAMES, Light
 from server.domain.measure import Frozen
 
 
@@ -32,7 +32,7 @@ class SetAsked(Frozen):
             moves
             out, away from the sky.
         mosaic: the camera's pixels carry a colour mosaic. side: of focus, for a single frame.
-        sensor_px: of the camera at the frames' binning.
+        sensor_px: of the camera, unbinned. binning: of the frames, along a side.
         quick: only windows spread over the frame are looked at.
     """
 
@@ -44,6 +44,7 @@ class SetAsked(Frozen):
     side: Literal["", "out", "in"] = ""
     spacing_mm: float | None = Field(default=None, ge=0, le=2000)
     sensor_px: tuple[int, int] | None = None
+    binning: int = Field(default=1, ge=1, le=MOST_BINNED)
     quick: bool = False
 
     def focus_um(self, frame: FrameAsked) -> float | None:

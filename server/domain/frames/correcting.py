@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from server.domain.frames.measured import Measured, Screws
-from server.frames.shim import LIES, Lies, Screw, lies_by_turn, shims_um, slope_of_turn, turns
+from server.frames.shim import LIES, Lies, Screw, lies_by_turn, shims_um, slope_of_turn, telling, turns
 
 
 @dataclass(frozen=True)
@@ -27,10 +27,16 @@ class ScrewTold:
 
 @dataclass(frozen=True)
 class Correction:
-    """What to do at each screw. by_turns: the screws' thread is known, so that turns are told too."""
+    """What to do at each screw.
+
+    Attributes:
+        by_turns: the screws' thread is known, so that turns are told too.
+        telling: number, from 1, of the screw whose turn tells how the picture lies; None where none does.
+    """
 
     screws: tuple[ScrewTold, ...]
     by_turns: bool
+    telling: int | None
 
 
 def ground_screws(screws: Screws) -> list[Screw]:
@@ -54,15 +60,22 @@ def correction_of(measured: Measured) -> Correction | None:
     shims = shims_um(slope_up(measured), half, placed, measured.lies or LIES[0])
     pitch = screws.pitch_mm
     by = [None] * len(shims) if pitch is None else turns(shims, pitch)
-    # The difference of two heights, one radius to either side of the axis.
-    error = measured.surface.tilt_error * screws.radius_mm / half * math.sqrt(3.0)
+    # The difference of two heights, as far apart as any two of them.
+    widest = max(abs(a.place_mm - b.place_mm) for a in placed for b in placed)
+    error = max(measured.surface.tilt_u.error, measured.surface.tilt_v.error) * widest / half
     return Correction(
         tuple(
             ScrewTold(number + 1, angle, shim, error, turn)
             for number, (angle, shim, turn) in enumerate(zip(screws.angles_deg, shims, by, strict=True))
         ),
         pitch is not None,
+        next(iter(telling_screws(screws)), None),
     )
+
+
+def telling_screws(screws: Screws) -> tuple[int, ...]:
+    """The numbers, from 1, of the screws whose turn tells how the picture lies, the surest first."""
+    return tuple(number + 1 for number in telling(ground_screws(screws)))
 
 
 def lies_of(

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 from server.domain.findings import Amount, Figure, Weight
 from server.domain.frames.correcting import Correction, correction_of
-from server.domain.frames.measured import Measured
+from server.domain.frames.measured import Measured, is_whole
 from server.domain.frames.plan import FramePlan
 from server.domain.frames.scale import judge_plate
 from server.domain.frames.spacings import judge_spacings
@@ -25,13 +25,14 @@ LEAST_DRIFT_PX = 0.4
 CLEAR_DRIFT_PX = 0.8
 """From here on its direction holds within some degrees."""
 LEAST_COMA = 0.01
+LEAST_HINT_UM = 10.0
+"""Of one frame a smaller tilt or curvature is not told (measured on simulated frames)."""
 WORTH_SQUARING = 0.25
 """Of the zone of focus: a corner that is less out of it by tilt is left as it is (a choice of ours, no
 source).
 """
 _SPACING_STEP = amount(1.0, "length", 0)
 """By so much a spacing is changed for a second set (measured on simulated frames)."""
-_FEW_SEEN_AS_SAME = 1.0
 _TOO_BRIGHT = 0.5
 
 
@@ -47,7 +48,8 @@ def judge_frames(
     if measured.surface is not None:
         spaced = judge_spacings(measured, others, plan)
         # One spacing alone asks for another; two have told.
-        another = () if spaced else (Advice((said("frames.two_spacings", by=_SPACING_STEP),)),)
+        alone = not spaced and measured.spacing_mm is not None
+        another = () if not alone else (Advice((said("frames.two_spacings", by=_SPACING_STEP),)),)
         found += [*_surface(measured, plan, another), *spaced]
     elif measured.hint is not None:
         found.append(_hint(measured))
@@ -171,16 +173,11 @@ def _limits(measured: Measured) -> list[Verdict]:
 
 
 def _whole(measured: Measured) -> bool:
-    """Whether a frame is as large as the sensor, binned or not, but for a margin that some drivers leave
-    off.
-    """
+    """Whether a frame is as large as the sensor, binned as it was said to be."""
     assert measured.sensor_px is not None
     wide, high = measured.sensor_px
-    return any(
-        abs(measured.width_px * by - wide) <= 0.01 * wide + by
-        and abs(measured.height_px * by - high) <= 0.01 * high + by
-        for by in (1, 2, 3, 4)
-    )
+    by = measured.binning
+    return is_whole(measured.width_px, wide, by) and is_whole(measured.height_px, high, by)
 
 
 def _surface(measured: Measured, plan: FramePlan, another: tuple[Advice, ...]) -> list[Verdict]:
@@ -238,15 +235,19 @@ def _surface(measured: Measured, plan: FramePlan, another: tuple[Advice, ...]) -
     return found
 
 
+def _corners(measured: Measured) -> list[complex]:
+    """The four corners, in half diagonals from the middle."""
+    half = 2.0 * measured.half_diagonal_px
+    across, up = measured.width_px / half, measured.height_px / half
+    return [complex(x * across, y * up) for x in (-1, 1) for y in (-1, 1)]
+
+
 def _whole_field(measured: Measured, zone: float) -> Verdict:
     """Tilt, curvature and astigmatism together, at the one focus that serves the sensor best."""
     surface = measured.surface
     assert surface is not None
-    across, up = (
-        measured.width_px / 2.0 / measured.half_diagonal_px,
-        measured.height_px / 2.0 / measured.half_diagonal_px,
-    )
-    corners = [complex(x * across, y * up) for x in (-1, 1) for y in (-1, 1)]
+    corners = _corners(measured)
+    across, up = abs(corners[0].real), abs(corners[0].imag)
     rises = [(surface.tilt.conjugate() * w).real + surface.curvature.value for w in corners]
     # The vertex of the curve may lie on the sensor, below all corners and the middle.
     ends = [*rises, 0.0]
@@ -256,9 +257,11 @@ def _whole_field(measured: Measured, zone: float) -> Verdict:
             ends.append(-(abs(surface.tilt) ** 2) / (4.0 * surface.curvature.value))
     middle = (max(ends) + min(ends)) / 2.0
     # Line foci to either side of a corner's best focus blur it as well.
-    out = math.hypot((max(ends) - min(ends)) / 2.0, surface.astigmatism.value)
+    even = complex(surface.astigmatism_u.value, surface.astigmatism_v.value)
+    lines = max(abs(even + surface.astigmatism.value * w * w) for w in corners)
+    out = math.hypot((max(ends) - min(ends)) / 2.0, lines)
     worst = max(zip(rises, corners, strict=True), key=lambda one: (round(abs(one[0] - middle), 6), one[0]))[1]
-    error = math.hypot(surface.tilt_error, surface.curvature.error) / 2.0
+    error = math.hypot(surface.tilt_error, surface.curvature.error / 2.0, surface.astigmatism.error)
     beyond = out > zone
     return Verdict(
         "frames.whole",
@@ -274,10 +277,25 @@ def _whole_field(measured: Measured, zone: float) -> Verdict:
             ),
         ),
         figure=Figure(label="the widest corner from focus", amount=small(out)),
-        remedies=(Advice((said("frames.first"),)),) if beyond else (),
+        remedies=(Advice((_order(measured, zone),)),) if beyond else (),
         inputs=_inputs(measured),
         working="frames.surface",
     )
+
+
+def _order(measured: Measured, zone: float) -> Said:
+    """What to mend first, of what there is to mend."""
+    surface = measured.surface
+    assert surface is not None
+    worth = WORTH_SQUARING * zone
+    curved = surface.curvature.known and abs(surface.curvature.value) > worth
+    spacing = curved and measured.spacing_mm is not None
+    return said("frames.first", coma=_comatic(measured), spacing=spacing, tilt=abs(surface.tilt) > worth)
+
+
+def _comatic(measured: Measured) -> bool:
+    coma = measured.coma
+    return coma is not None and abs(coma.whole) > max(LEAST_COMA, 5.0 * coma.error)
 
 
 def _tilt(measured: Measured, zone: float | None, strained: bool) -> Verdict:
@@ -285,9 +303,10 @@ def _tilt(measured: Measured, zone: float | None, strained: bool) -> Verdict:
     assert surface is not None
     across, error = 2.0 * abs(surface.tilt), 2.0 * surface.tilt_error
     known = across > 2.0 * error
-    # A corner is half the diagonal away, so half of the tilt is its defocus.
-    beyond = known and zone is not None and across / 2.0 > zone
-    worth = known and (zone is None or across / 2.0 > WORTH_SQUARING * zone)
+    # What it puts the widest corner out by: a slope along one side does less there than along the diagonal.
+    out = max(abs((surface.tilt.conjugate() * w).real) for w in _corners(measured))
+    beyond = known and zone is not None and out > zone
+    worth = known and (zone is None or out > WORTH_SQUARING * zone)
     matters = beyond or (worth and (strained or zone is None))
     correction = correction_of(measured)
     says = [
@@ -324,14 +343,15 @@ def _screw_advice(measured: Measured, correction: Correction | None) -> tuple[Ad
             turns=None if one.turns is None else Quantity(one.turns, "turns", 2),
         )
         for one in correction.screws
-        if one.shim_um >= _FEW_SEEN_AS_SAME
+        if one.shim_um > one.error_um
     )
-    stays = tuple(str(one.number) for one in correction.screws if one.shim_um < _FEW_SEEN_AS_SAME)
+    stays = tuple(str(one.number) for one in correction.screws if one.shim_um <= one.error_um)
     says = [said("frames.shims", screws=facts, stays=stays, by_turns=correction.by_turns)]
     says.append(
         said(
             "frames.lies_unknown" if measured.lies is None else "frames.lies",
             lies=(measured.lies or "").replace(" ", "_"),
+            telling=correction.telling,
         )
     )
     return (Advice(tuple(says)),)
@@ -370,31 +390,30 @@ def _astigmatism(measured: Measured, zone: float | None, another: tuple[Advice, 
 def _hint(measured: Measured) -> Verdict:
     hint = measured.hint
     assert hint is not None
-    if not hint.clear:
-        return Verdict("frames.hint_none", "unknown", (said("frames.hint_none"),), working="frames.hint")
     turned = -1.0 if hint.side == "in" else 1.0
-    tilt = turned * complex(hint.tilt_u, hint.tilt_v)
+    tilt, curvature = turned * complex(hint.tilt_u, hint.tilt_v), turned * hint.curvature
+    tilted, curved = abs(tilt) > LEAST_HINT_UM, abs(curvature) > LEAST_HINT_UM
+    if not hint.clear or not (tilted or curved):
+        return Verdict("frames.hint_none", "unknown", (said("frames.hint_none"),), working="frames.hint")
     facts = {
+        "tilted": tilted,
         "across": about_um(2.0 * abs(tilt)),
         "to": direction_of(tilt, measured.rows_up),
         "other": direction_of(-tilt, measured.rows_up),
-        "curvature": about_um(abs(hint.curvature)),
-        "way": "out" if turned * hint.curvature > 0.0 else "in",
+        "curved": curved,
+        "curvature": about_um(abs(curvature)),
+        "way": "out" if curvature > 0.0 else "in",
     }
-    return Verdict(
-        "frames.hint" if hint.side else "frames.hint_either",
-        "watch",
-        (said("frames.hint" if hint.side else "frames.hint_either", **facts),),
-        remedies=(Advice((said("frames.take_two"),)),),
-        working="frames.hint",
-    )
+    code = "frames.hint" if hint.side else "frames.hint_either"
+    again = (Advice((said("frames.take_two"),)),)
+    return Verdict(code, "watch", (said(code, **facts),), remedies=again, working="frames.hint")
 
 
 def _shared(measured: Measured) -> list[Verdict]:
     """Coma first: it draws all stars out as a drift does."""
     found = []
     coma, drift, length = measured.coma, measured.drift, drift_px(measured)
-    comatic = coma is not None and abs(coma.whole) > max(LEAST_COMA, 5.0 * coma.error)
+    comatic = _comatic(measured)
     if coma is not None and comatic:
         found.append(
             Verdict(

@@ -14,8 +14,14 @@ from server.frames.shim import Lies
 SCHEMA = 1
 MOST_FRAMES = 12
 MOST_STARS = 2000
+MOST_BINNED = 4
 CUT_PX = 25
 """Side of a kept cut-out."""
+
+
+def is_whole(frame_px: int, sensor_px: int, binning: int) -> bool:
+    """Whether a frame's side is the sensor's, but for a margin that some drivers leave off."""
+    return abs(frame_px * binning - sensor_px) <= 0.01 * sensor_px + binning
 
 
 class Value(Frozen):
@@ -49,7 +55,7 @@ class FrameLine(Frozen):
             said.
         focuser: the same in the focuser's own steps.
         seen: sources found; clean: stars kept; cut_off, crowded: those left out for it.
-        half_flux_px: median half-flux diameter; long_px: the mean elongation, square root of its moment.
+        half_flux_px: median half-flux diameter.
         alike: what neighbouring pixels' noise has in common; size_by_light: rank correlation; None: not
             known.
         stretched, eight_bit, colours: of the file. header: what it says of itself, for the reader.
@@ -182,8 +188,7 @@ class Screws(Frozen):
 
     Attributes:
         radius_mm: from the axis. angles_deg: of each, from the right of the upright picture, anticlockwise,
-            looking
-            from the sky at the sensor. pitch_mm: of their thread; None where shims go in instead.
+            from behind the camera. pitch_mm: of their thread; None where shims go in instead.
     """
 
     radius_mm: float = Field(gt=0, le=500)
@@ -197,7 +202,8 @@ class Measured(Frozen):
     Attributes:
         light: None where the rig did not say it: then nothing is in um.
         spacing_mm: from the corrector's shoulder to the sensor, as the user said it or the train added up.
-        width_px, height_px: of a frame. sensor_px: of the rig's camera at the frames' binning; None unknown.
+        width_px, height_px: of a frame. sensor_px: of the rig's camera, unbinned; None unknown.
+        binning: of the frames, along a side.
         rows_up: whether the file's rows count upwards, as FITS has it.
         drift, coma: what all stars share. drift is of the whole set.
         surface: with two or more positions; hint: with one frame.
@@ -216,6 +222,7 @@ class Measured(Frozen):
     width_px: int
     height_px: int
     sensor_px: tuple[int, int] | None = None
+    binning: int = Field(default=1, ge=1, le=MOST_BINNED)
     rows_up: bool = True
     mosaic: bool = False
     quick: bool = False

@@ -57,7 +57,7 @@ class _Taken:
             self.size = (frame.width_px, frame.height_px)
             self.header, self.kind = frame.header, frame.kind
             self.bits, self.colours = frame.bits, frame.colours
-            raw = mosaic or bool(frame.header.mosaic and frame.colours == 1)
+            raw = mosaic and frame.colours == 1
             rows = balanced(frame.rows, frame.height_px) if raw else frame.rows
             self.mosaic = raw
             self.stars: Stars = find_stars(rows, *self.size, told=told, windows=quick)
@@ -105,7 +105,7 @@ def _put_together(asked: SetAsked, taken: list[_Taken], now: datetime) -> Measur
     width, height = taken[0].size
     focus = [asked.focus_um(one) for one in asked.frames]
     surface, found_hint, trouble = _fitted(asked, shapes, focus, stars, width, height)
-    drift, coma = _shared(shapes, surface)
+    drift, coma = _shared(shapes, surface, any(map(is_stretched, stars, shapes)))
     return Measured(
         made_at=now,
         light=asked.light,
@@ -113,6 +113,7 @@ def _put_together(asked: SetAsked, taken: list[_Taken], now: datetime) -> Measur
         width_px=width,
         height_px=height,
         sensor_px=asked.sensor_px,
+        binning=asked.binning,
         rows_up=taken[0].kind == "FITS",
         mosaic=any(one.mosaic for one in taken),
         quick=asked.quick,
@@ -180,13 +181,18 @@ def _fitted(
         return None, None, "few_stars"
 
 
-def _shared(shapes: list[Shapes], surface: Surface | None) -> tuple[Common | None, Common | None]:
+def _shared(
+    shapes: list[Shapes], surface: Surface | None, stretched: bool
+) -> tuple[Common | None, Common | None]:
     """Return the shape and the third moment that all stars share."""
     if surface is not None:
         return (
             Common(across=surface.drift.real, up=surface.drift.imag, error=surface.drift_error),
             Common(across=surface.coma.real, up=surface.coma.imag, error=surface.coma_error),
         )
+    if not stretched:
+        # One frame's own focus and astigmatism draw all its stars out alike.
+        return None, None
     found = []
     for name in ("moment", "third"):
         values = np.mean(np.stack([getattr(one, name) for one in shapes]), axis=0)

@@ -21,6 +21,8 @@ source).
 """
 LEAST_CORNER = 1e-4
 """A smaller change of scale into the corner is not told."""
+FACTOR_STEP = 0.003
+"""How far a maker's factor is rounded, one sigma (common practice, no source)."""
 SCALE_SHARE = 3e-5
 """How far off a solved picture's scale is, as a share of itself (common practice, no source)."""
 
@@ -103,7 +105,8 @@ def _distance(measured: Measured, case: Case, factor: float, others: Sequence[Me
         left = ratio * between / (ratio - 1.0)
         off = abs(left * SCALE_SHARE * math.sqrt(2.0) / (ratio - 1.0))
         if best is None or off < best[1]:
-            best = (lens - left - plane, off)
+            # The lens's own focal length hangs on its factor, which makers round.
+            best = (lens - left - plane, math.hypot(off, abs(lens / (1.0 - stated)) * FACTOR_STEP))
     if best is not None:
         says.append(
             said(

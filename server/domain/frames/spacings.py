@@ -43,7 +43,7 @@ def judge_spacings(measured: Measured, others: Sequence[Measured], plan: FramePl
         ends = {"curved": amount(curved.value, "length", 2), "drawn": amount(drawn.value, "length", 2)}
         says = (said("frames.spacing_torn", **ends),)
         return [Verdict("frames.spacing_torn", "watch", says, inputs=inputs, working="frames.spacing")]
-    return [_best(measured.spacing_mm, zeros, plan, inputs)]
+    return [_best(measured.spacing_mm, places, zeros, plan, inputs)]
 
 
 def _of(what: str, **facts: object) -> Verdict:
@@ -52,18 +52,23 @@ def _of(what: str, **facts: object) -> Verdict:
     return Verdict(code, "unknown", (said(code, **facts),), working="frames.spacing")
 
 
-def _best(now_mm: float, zeros: Sequence[Told], plan: FramePlan, inputs: tuple[Given, ...]) -> Verdict:
+def _best(
+    now_mm: float, places: Sequence[float], zeros: Sequence[Told], plan: FramePlan, inputs: tuple[Given, ...]
+) -> Verdict:
     weight = [one.error**-2.0 for one in zeros]
     best = sum(one.value * by for one, by in zip(zeros, weight, strict=True)) / sum(weight)
     error = sum(weight) ** -0.5
     off = best - now_mm
     right = abs(off) <= 2.0 * error
-    code = "frames.spacing_right" if right else "frames.spacing"
-    by = amount(abs(off), "length", 2)
+    # No line is straight for long: no further beyond what was measured than that is wide.
+    span = max(places) - min(places)
+    far = not min(places) - span <= best <= max(places) + span
+    code = "frames.spacing_far" if far else "frames.spacing_right" if right else "frames.spacing"
+    by = amount(span if far else abs(off), "length", 2)
     respace = Advice((said("frames.respace", by=by, way="in" if off > 0.0 else "out"),))
     return Verdict(
         code,
-        "sound" if right else "watch",
+        "sound" if right and not far else "watch",
         (
             said(
                 code,
@@ -74,7 +79,7 @@ def _best(now_mm: float, zeros: Sequence[Told], plan: FramePlan, inputs: tuple[G
             ),
         ),
         figure=Figure(label="spacing by the stars", amount=amount(best, "length", 2)),
-        remedies=() if right else (respace,),
+        remedies=() if right and not far else (respace,),
         inputs=inputs,
         working="frames.spacing",
     )

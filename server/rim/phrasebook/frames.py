@@ -9,17 +9,19 @@ WORDS = {
         "Tilt, curvature and astigmatism together: at the one focus that serves the whole sensor best, the {corner} is still out by {out} (within {error}), "
         "{beyond?more than|within} the {zone} to either side in which a star stays sharp."
     ),
-    "frames.first": "First the spacing, then the tilt, then measure again: a new spacing changes the curvature and leaves the tilt.",
+    "frames.first": "{coma?Collimate first. }{spacing?Set the spacing{tilt?, then square the sensor}. |{tilt?Square the sensor. }}Measure again after each.",
     "frames.tilt": (
         "Best focus rises by {across} (within {error}) over the diagonal, towards the {to}"
         "{zone?: {beyond?more than the {zone} to either side within which a star stays sharp|by it alone a corner stays within the {zone} to either side in which a star stays sharp}}."
     ),
     "frames.square": "The sensor is square to the field within {error} over the diagonal.",
     "frames.enter_screws": "Enter where the screws stand, or where shims can go, to be told what each of them needs.",
-    "frames.shims": "Bring the sensor further out {by_turns?by the screws|by shims}: {screws;}. Leave {stays} as it is.",
+    "frames.shims": "Bring the sensor further out {by_turns?by the screws|by shims}: {screws;}. Leave {stays} as {stays#it is|they are}.",
     "frames.screw": "{shim} (within {error}) at {turns?screw|place} {number}, at {deg}{turns?, {turns}}",
     "frames.lies_unknown": (
-        "A readout may be mirrored: move one screw only, by what is said here, measure again, and say below which it was; the picture then tells how it lies."
+        "That holds for a picture that lies on the sensor as it is, seen from behind the camera, and a readout may be mirrored or turned: "
+        "{telling?first move screw {telling} alone out by some 100 µm, measure again, and say below what was moved; the picture then tells how it lies"
+        "|after the correction measure again, and if the tilt grew, turn it over}."
     ),
     "frames.lies": "The picture lies {lies=as_it_is:on the sensor as it is|left_and_right:mirrored left and right|up_and_down:mirrored up and down|turned by half}, as a turn of a screw has told.",
     "frames.curved": (
@@ -36,15 +38,17 @@ WORDS = {
     "frames.focus": "The middle is sharpest at {focus}{steps?, {steps} of the focuser} (within {error}).",
     "frames.spacing": "By the stars the sensor belongs {best} (within {error}) behind the corrector's shoulder; it stood at {now}{asked?, and its maker asks for {asked}}.",
     "frames.spacing_right": "The spacing of {now} is right by the stars: they ask for {best} (within {error}).",
-    "frames.respace": "{way=in:Put {by} of rings or shims in|Take {by} of rings or shims out}, behind the corrector.",
+    "frames.spacing_far": "The right spacing lies well beyond those that were measured, near {best}{asked? (its maker asks for {asked})}: go there in steps. It stood at {now}.",
+    "frames.respace": "{way=in:Put {by} of rings or shims in|Take {by} of rings or shims out}, behind the corrector, and measure again.",
     "frames.spacing_torn": "Curvature vanishes at {curved}, astigmatism at {drawn}: no spacing cures both. Settle between them by the corner stars.",
     "frames.spacing_blind": "Between these spacings neither curvature nor astigmatism changed enough to tell the right one. Measure at spacings further apart.",
     "frames.spacing_mixed": "The sets at {spacings} contradict one another: something else was changed between them. Measure two spacings one after the other.",
     "frames.at_spacing": "curvature, then astigmatism, at {spacing}",
     "frames.position": "focuser's position for {name}, at the sensor",
-    "frames.hint": "About {across} of tilt over the diagonal, best focus further out towards the {to}, and corners about {curvature} further {way}. One frame gives no more than this hint.",
+    "frames.hint": "{tilted?About {across} of tilt over the diagonal, best focus further out towards the {to}. }{curved?Corners focus about {curvature} further {way}. }One frame gives no more than this hint.",
     "frames.hint_either": (
-        "About {across} of tilt over the diagonal: best focus lies further out towards the {to} if the sensor stood too far out, towards the {other} if too far in. "
+        "{tilted?About {across} of tilt over the diagonal: best focus lies further out towards the {to} if the sensor stood too far out, towards the {other} if too far in. }"
+        "{curved?Corners focus about {curvature} further {way} if it stood too far out, and the other way if too far in. }"
         "One frame cannot tell which; say on which side of focus it was taken."
     ),
     "frames.hint_none": "Over this one frame the stars are too even to say anything of tilt or curvature.",
@@ -95,6 +99,7 @@ TITLES = {
             "frames.spacing",
             "frames.spacing_right",
             "frames.spacing_torn",
+            "frames.spacing_far",
             "frames.spacing_blind",
             "frames.spacing_mixed",
         ),

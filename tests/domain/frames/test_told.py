@@ -112,7 +112,7 @@ def test_the_tilt_the_screw_and_the_shim_are_told_within_their_errors(before: Me
     said = sentence(judged(before.model_copy(update={"screws": SCREWS}))["frames.tilt"])
     assert "towards the top right" in said
     assert "screw 1, at 90°" in said
-    assert "A readout may be mirrored" in said
+    assert "a readout may be mirrored or turned: first move screw 2 alone" in said
 
 
 def test_two_spacings_tell_the_right_one_and_one_alone_does_not(before: Measured, closer: Measured):
@@ -173,8 +173,9 @@ def test_two_zeros_that_disagree_are_told_as_what_no_spacing_cures(before: Measu
 def test_a_cropped_a_stacked_and_a_resampled_frame_are_told_for_what_they_are(before: Measured):
     first = before.frames[0].model_copy(update={"stacked": 12, "alike": 0.3})
     odd = before.model_copy(update={"sensor_px": (3000, 2000), "frames": (first, *before.frames[1:])})
-    # Half the sides of the sensor is binned by two, not cropped.
-    assert "frames.cropped" not in judged(odd)
+    # Half the sides of the sensor is a crop unless the frame is binned by two.
+    assert "frames.cropped" in judged(odd)
+    assert "frames.cropped" not in judged(odd.model_copy(update={"binning": 2}))
     told = judged(odd.model_copy(update={"sensor_px": (3100, 2400)}))
     assert {"frames.cropped", "frames.stacked", "frames.resampled"} <= told.keys()
     assert "they are cropped" in sentence(told["frames.cropped"])
