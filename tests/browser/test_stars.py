@@ -68,7 +68,7 @@ def test_without_javascript_the_button_draws(bare: Broken, new_context: Opener):
 
 def test_the_bench_leads_to_the_stars_and_from_there_to_the_comparison(bare: Broken, new_context: Opener):
     page = sit_down(new_context, bare, f"/bench/{bare.rig}")
-    page.get_by_role("link", name="The stars it draws").click()
+    page.get_by_role("link", name="Its stars").click()
     expect(page.get_by_role("heading", name="The stars of Loan: doublet, flattened")).to_be_visible()
     page.get_by_role("link", name="Compare with other rigs").click()
     page.get_by_role("checkbox", name="Loan: doublet, bare").check()

@@ -214,6 +214,7 @@ LINES: dict[str, Line] = {
     "GET /scout/all.csv": member(),
     "GET /scout/from/{rig_id}": owner(),
     "GET /scout/beside": also(member(), 404, 422),
+    "GET /scout/alike": also(member(), 404, 422),
     "GET /scout/sketch/{key}.png": also(member(), 404, 422),
     "POST /scout/take": also(member(c="1-2-3"), 404, 422),
     "POST /scout/swap": also(owner(c="1-2-3", rig="{rig_id}"), 404, 422),
