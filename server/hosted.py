@@ -13,10 +13,11 @@ from server.domain.errors import RefusedError
 from server.doors import open_doors
 from server.flow.accounts import Club
 from server.settings import HostedSettings
-from server.store import open_stores
+from server.store import Stores, open_stores
 from server.store.accounts import HostedStores
 from server.store.dialects import SqliteFile, database_at
 from server.web.account import routes as account
+from server.web.account import watch
 from server.web.account.gate import Addressed, Gate, check_token
 from server.web.safety import MEGABYTE
 from server.web.welcome import routes as welcome
@@ -54,6 +55,8 @@ def create_hosted_app(settings: HostedSettings, stores: HostedStores | None = No
     app.state.club = club = Club(opened, [word for word in (address.hostname or "").split(".") if word])
     app.include_router(welcome.router, include_in_schema=False)
     app.include_router(account.router, include_in_schema=False)
+    app.state.readiness = watch.Readiness(opened.is_prepared)
+    app.include_router(watch.router, include_in_schema=False)
     open_doors(app, hosted=True)
     frames = FRAMES_AT_ONCE * settings.frame_megabytes * MEGABYTE
     guard(
@@ -68,5 +71,8 @@ def create_hosted_app(settings: HostedSettings, stores: HostedStores | None = No
 
 
 def worker_app() -> FastAPI:
-    """The app of a worker process, by the settings that its parent has handed down."""
-    return create_hosted_app(HostedSettings.model_validate_json(os.environ[HANDED_DOWN]))
+    """The app of a worker process, by the settings that its parent has handed down. The parent has looked at
+    the database; a worker that takes another's place while it is away begins, and serves when it is back.
+    """
+    settings = HostedSettings.model_validate_json(os.environ[HANDED_DOWN])
+    return create_hosted_app(settings, HostedStores(Stores(settings.place)))

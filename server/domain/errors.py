@@ -57,6 +57,21 @@ class DiskTroubleError(RefusedError):
     """The disk, or the file on it, does not take or give what was asked; nothing was changed."""
 
 
+class DatabaseAwayError(DiskTroubleError):
+    """The server of the database does not answer, lets nobody in, or went away while it was asked.
+
+    The message is for who runs it: it names the database. `plain` is for everybody else.
+    """
+
+    def __init__(self, message: Words, plain: str) -> None:
+        super().__init__(message)
+        self.plain = plain
+
+
+class BusyError(RefusedError):
+    """Too many wanted the same at one moment; nothing was changed, and a moment later it may be taken."""
+
+
 class FieldErrors(TrainwrightError):  # noqa: N818 - it holds several
     """One sentence per field that could not be taken; nothing was stored."""
 

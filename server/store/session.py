@@ -11,7 +11,7 @@ from sqlalchemy import Connection, Engine
 from sqlalchemy.exc import OperationalError
 from sqlalchemy.exc import TimeoutError as PoolTimeoutError
 
-from server.domain.errors import RefusedError
+from server.domain.errors import BusyError
 from server.store import dialects
 from server.store.dialects import PostgresAddress, database_at, is_busy
 from server.store.logbook import Logbook
@@ -31,8 +31,8 @@ class SqlStore(Observers, Shelves, Stocks, Rigs, Skies, Measurements, Logbook):
 class Stores:
     """The open database. Any number of threads may take units of work from it at once."""
 
-    def __init__(self, where: Path | str, now: Callable[[], datetime]) -> None:
-        self._now = now
+    def __init__(self, where: Path | str, now: Callable[[], datetime] | None = None) -> None:
+        self._now = now or utc_now
         database = database_at(where)
         self._writing = database.writing()
         self._reading = database.reading()
@@ -41,7 +41,7 @@ class Stores:
     def writing(self) -> Iterator[SqlStore]:
         """A unit that may write. A clean exit keeps all of it, durably; an error keeps nothing of it.
 
-        Raises RefusedError where another unit held the write lock for more than BUSY_WAIT_MS.
+        Raises BusyError where another unit held the write lock for more than BUSY_WAIT_MS.
         """
         with _connected(self._writing) as connection:
             try:
@@ -49,7 +49,7 @@ class Stores:
             except OperationalError as error:
                 if not is_busy(error):
                     raise
-                raise RefusedError(
+                raise BusyError(
                     f"Another change was being stored for over {dialects.BUSY_WAIT_MS // 1000} seconds, so "
                     "this one was not made. Try again in a moment."
                 ) from None
@@ -77,7 +77,7 @@ def _connected(engine: Engine) -> Connection:
     try:
         return engine.connect()
     except PoolTimeoutError:
-        raise RefusedError("Too many are at work here at this moment. Try again in a moment.") from None
+        raise BusyError("Too many are at work here at this moment. Try again in a moment.") from None
 
 
 def open_stores(where: Path | str, now: Callable[[], datetime] = utc_now) -> Stores:

@@ -15,6 +15,8 @@ from starlette.exceptions import HTTPException
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from server.domain.errors import (
+    BusyError,
+    DatabaseAwayError,
     DiskTroubleError,
     FieldErrors,
     NotFoundError,
@@ -69,7 +71,7 @@ def status_of(error: TrainwrightError) -> int:
             return 409
         case TooSoonError():
             return 429
-        case DiskTroubleError():
+        case DiskTroubleError() | BusyError():
             # RFC 9110, section 15.6.4: it can be mended, and not by who asks.
             return 503
         case _:
@@ -112,6 +114,11 @@ def trouble_of(error: TrainwrightError, units: UnitSystem = "metric") -> Trouble
                 code="field_errors",
                 extra={"fields": error.errors},
             )
+        case DatabaseAwayError():
+            log.warning("%s", message)
+            return TroublePage(status, "The database is away", error.plain, again=True, code="database_away")
+        case BusyError():
+            return TroublePage(status, "Too much at once", message, again=True, code="busy")
         case DiskTroubleError():
             return TroublePage(status, "Trouble with the disk", message, code="disk_trouble")
         case RefusedError():

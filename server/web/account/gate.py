@@ -33,10 +33,12 @@ from server.web.urls import page_before
 SESSION_COOKIE = "__Host-session"
 """The prefix makes browsers take it only over https, for this host and every path (RFC 6265bis, 4.1.3.2)."""
 
-OPEN = frozenset({"/sign-in", "/door", "/health"})
+OPEN = frozenset({"/sign-in", "/door", "/health", "/ready"})
 OPEN_BELOW = ("/invitation/", "/password/", "/static/")
 OPEN_TO_READ_BELOW = ("/s/",)
 """Where nobody need be signed in."""
+UNASKED = ("/health", "/ready")
+"""Where it is all the same who asks: the database may be away."""
 
 LOOKED_UP_AT_ONCE = 4
 """Sessions are looked up in threads beside those that units of work are handed through."""
@@ -88,7 +90,7 @@ class Gate:
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Note who asks, and pass the request on or answer it."""
-        if scope["type"] != "http" or scope["path"].startswith("/static/"):
+        if scope["type"] != "http" or scope["path"].startswith("/static/") or scope["path"] in UNASKED:
             await self._app(scope, receive, send)
             return
         request = Request(scope)
