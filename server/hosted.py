@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-from functools import partial
 from urllib.parse import urlsplit
 
 from fastapi import Depends, FastAPI
@@ -13,12 +12,13 @@ from server.domain.errors import RefusedError
 from server.doors import open_doors
 from server.flow.accounts import Club
 from server.settings import HostedSettings
+from server.steady import settle
 from server.store import Stores, open_stores
 from server.store.accounts import HostedStores
 from server.store.dialects import SqliteFile, database_at
 from server.web.account import routes as account
 from server.web.account import watch
-from server.web.account.gate import Addressed, Gate, check_token
+from server.web.account.gate import Addressed, Gate, OnceMore, check_token
 from server.web.safety import MEGABYTE
 from server.web.welcome import routes as welcome
 
@@ -63,7 +63,7 @@ def create_hosted_app(settings: HostedSettings, stores: HostedStores | None = No
         app,
         (address.netloc,),
         {"/frames/hand-in/": frames, "/api/frames/hand-in/": frames},
-        gate=partial(Gate, club=club),
+        gate=lambda inner: OnceMore(Gate(inner, club)),
         policy=POLICY,
     )
     app.add_middleware(Addressed, scheme=address.scheme, trusted=settings.trust)
@@ -75,4 +75,6 @@ def worker_app() -> FastAPI:
     the database; a worker that takes another's place while it is away begins, and serves when it is back.
     """
     settings = HostedSettings.model_validate_json(os.environ[HANDED_DOWN])
-    return create_hosted_app(settings, HostedStores(Stores(settings.place)))
+    app = create_hosted_app(settings, HostedStores(Stores(settings.place)))
+    settle()
+    return app

@@ -234,6 +234,9 @@ def _told(engine: Engine, database: Database, begin: str | None) -> Engine:
 
     @event.listens_for(engine, "handle_error")
     def on_error(context: ExceptionContext) -> None:
+        if context.is_pre_ping:
+            # Only whether a kept connection is still good was asked; another one is opened where it is not.
+            return
         trouble = database.trouble(context.original_exception, opening=context.connection is None)
         if trouble is not None:
             raise trouble from context.original_exception

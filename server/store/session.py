@@ -7,11 +7,11 @@ from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 
-from sqlalchemy import Connection, Engine
+from sqlalchemy import Connection, Engine, Transaction
 from sqlalchemy.exc import OperationalError
 from sqlalchemy.exc import TimeoutError as PoolTimeoutError
 
-from server.domain.errors import BusyError
+from server.domain.errors import BusyError, DatabaseAwayError
 from server.store import dialects
 from server.store.dialects import PostgresAddress, database_at, is_busy
 from server.store.logbook import Logbook
@@ -43,18 +43,30 @@ class Stores:
 
         Raises BusyError where another unit held the write lock for more than BUSY_WAIT_MS.
         """
-        with _connected(self._writing) as connection:
-            try:
-                transaction = connection.begin()
-            except OperationalError as error:
-                if not is_busy(error):
-                    raise
-                raise BusyError(
-                    f"Another change was being stored for over {dialects.BUSY_WAIT_MS // 1000} seconds, so "
-                    "this one was not made. Try again in a moment."
-                ) from None
-            with transaction:
-                yield SqlStore(connection, self._now)
+        connection, transaction = self._begun()
+        with connection, transaction:
+            yield SqlStore(connection, self._now)
+
+    def _begun(self, *, again: bool = True) -> tuple[Connection, Transaction]:
+        """A connection that holds the write lock. Where it is cut while it waits for that, nothing was
+        written yet: another one waits, once.
+        """
+        connection = _connected(self._writing)
+        try:
+            return connection, connection.begin()
+        except OperationalError as error:
+            connection.close()
+            if not is_busy(error):
+                raise
+            raise BusyError(
+                f"Another change was being stored for over {dialects.BUSY_WAIT_MS // 1000} seconds, so "
+                "this one was not made. Try again in a moment."
+            ) from None
+        except DatabaseAwayError as error:
+            connection.close()
+            if not (again and error.cut):
+                raise
+        return self._begun(again=False)
 
     @contextmanager
     def reading(self) -> Iterator[SqlStore]:

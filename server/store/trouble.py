@@ -91,7 +91,7 @@ def trouble_at(
     def told(sentence: str, plain: str = _PLAIN) -> DiskTroubleError:
         said = sentence.format(place=place, user=user, why=why)
         said = said[0].upper() + said[1:]
-        return DiskTroubleError(said) if state == _FULL else DatabaseAwayError(said, plain)
+        return DiskTroubleError(said) if state == _FULL else DatabaseAwayError(said, plain, cut=plain is _CUT)
 
     if state in _SERVER_STATES:
         return told(_SERVER_STATES[state], _SLOW if state in _TOO_LONG else _PLAIN)

@@ -116,7 +116,8 @@ def trouble_of(error: TrainwrightError, units: UnitSystem = "metric") -> Trouble
             )
         case DatabaseAwayError():
             log.warning("%s", message)
-            return TroublePage(status, "The database is away", error.plain, again=True, code="database_away")
+            code = "database_cut" if error.cut else "database_away"
+            return TroublePage(status, "The database is away", error.plain, again=True, code=code)
         case BusyError():
             return TroublePage(status, "Too much at once", message, again=True, code="busy")
         case DiskTroubleError():
@@ -129,6 +130,7 @@ def trouble_of(error: TrainwrightError, units: UnitSystem = "metric") -> Trouble
 
 def answer(request: Request, page: TroublePage) -> Response:
     """The answer, in the shape of the question."""
+    request.state.cut = page.code == "database_cut"
     if request.url.path.startswith("/api/"):
         error = {"code": page.code, "message": page.sentence, **page.extra}
         return JSONResponse({"error": error}, page.status)

@@ -4,7 +4,7 @@
 sign-in, but for the few places that are open. `check_token` stands before every route and refuses a change
 that carries no token of the session (OWASP's synchronizer token pattern, derived instead of stored), beside
 the check of the origin in server/web/safety.py. `Addressed` says by which address people come, whatever
-stands between.
+stands between, and `OnceMore` asks again for a page that was lost with a connection to the database.
 """
 
 from __future__ import annotations
@@ -123,6 +123,40 @@ class Gate:
         if is_open(request.method, request.url.path):
             return None
         return _sign_in_first(request)
+
+
+class OnceMore:
+    """Asks once more for what changes nothing, where the connection to the database was cut on the way. A
+    change is never repeated here: nobody knows whether it was kept.
+    """
+
+    def __init__(self, app: ASGIApp) -> None:
+        self._app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass the request on, twice at most."""
+        if scope["type"] != "http" or scope["method"] not in SAFE_METHODS:
+            await self._app(scope, receive, send)
+            return
+        state = scope.setdefault("state", {})
+
+        async def send_unless_cut(message: Message) -> None:
+            if not state.get("cut"):
+                await send(message)
+
+        await self._app(scope, receive, send_unless_cut)
+        if not state.get("cut"):
+            return
+        read = False
+
+        async def receive_again() -> Message:
+            nonlocal read
+            if read:
+                return await receive()
+            read = True
+            return {"type": "http.request", "body": b"", "more_body": False}
+
+        await self._app({**scope, "state": {}, "path_params": {}}, receive_again, send)
 
 
 def signed_in(request: Request) -> SignedIn | None:

@@ -9,7 +9,7 @@ from fastapi import APIRouter, Request
 from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import JSONResponse, Response
 
-from server.domain.errors import RefusedError
+from server.domain.errors import TrainwrightError
 
 router = APIRouter()
 
@@ -39,7 +39,7 @@ class Readiness:
     def _ask(self) -> str:
         try:
             return "" if self._is_prepared() else OF_ANOTHER
-        except RefusedError:
+        except TrainwrightError:
             return AWAY
 
 

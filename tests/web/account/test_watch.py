@@ -9,13 +9,16 @@ import pytest
 from fastapi import FastAPI
 from fastapi.testclient import TestClient
 
+from server.flow.workbench import Workbench
 from server.hosted import create_hosted_app
 from server.settings import HostedSettings
 from server.store import Stores
 from server.store.accounts import HostedStores
 from server.web.account import watch
-from tests.postgres import new_database
+from tests.postgres import new_database, run
 from tests.web.hosted import ADDRESS, Browser, joined
+
+CUT = "SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = 'trainwright'"
 
 
 @pytest.fixture
@@ -88,3 +91,62 @@ def test_who_is_signed_in_is_not_looked_up_for_it(hosted: FastAPI, monkeypatch: 
     monkeypatch.setattr(type(hosted.state.club), "who", None)
     assert ann.get("/health").status_code == 200
     assert ann.get("/ready").status_code == 200
+
+
+def cut_in(monkeypatch: pytest.MonkeyPatch, verb: str, postgres: str) -> list[str]:
+    """Lets the server cut all connections the first time that this verb of the bench is begun; the calls."""
+    calls: list[str] = []
+    real = getattr(Workbench, verb)
+
+    def cutting(bench: Workbench, *given: object) -> object:
+        calls.append(verb)
+        if len(calls) == 1:
+            run(postgres, CUT)
+        return real(bench, *given)
+
+    monkeypatch.setattr(Workbench, verb, cutting)
+    return calls
+
+
+on_postgres = pytest.mark.parametrize("place", ["postgresql"], indirect=True)
+
+
+@on_postgres
+@pytest.mark.usefixtures("place")
+def test_a_page_whose_connection_is_cut_on_the_way_is_asked_for_once_more(
+    hosted: FastAPI, postgres: str, monkeypatch: pytest.MonkeyPatch
+):
+    ann = joined(hosted, "Ann")
+    calls = cut_in(monkeypatch, "rigs", postgres)
+    assert ann.get("/bench").status_code == 200
+    assert len(calls) == 2
+
+
+@on_postgres
+@pytest.mark.usefixtures("place")
+def test_a_change_whose_connection_is_cut_on_the_way_is_told_in_words_and_not_repeated(
+    hosted: FastAPI, postgres: str, monkeypatch: pytest.MonkeyPatch
+):
+    ann = joined(hosted, "Ann")
+    calls = cut_in(monkeypatch, "new_rig", postgres)
+    answer = ann.post("/bench", {"name": "Meadow"})
+    assert answer.status_code == 503
+    assert "Look whether a change was kept" in answer.text
+    assert len(calls) == 1
+    assert "Meadow" not in ann.page("/bench").text
+    assert ann.post("/bench", {"name": "Meadow"}).status_code == 303
+    assert "Meadow" in ann.page("/bench").text
+
+
+@on_postgres
+@pytest.mark.usefixtures("place")
+def test_a_change_on_a_rig_whose_connection_is_cut_is_told_in_words_too(
+    hosted: FastAPI, postgres: str, monkeypatch: pytest.MonkeyPatch
+):
+    ann = joined(hosted, "Ann")
+    path = ann.post("/bench", {"name": "Garden"}).headers["location"]
+    calls = cut_in(monkeypatch, "change_rig", postgres)
+    form = {"version": "1", "verb": "remove", "place": "1"}
+    answer = ann.post(f"{path}/change", form, headers={"HX-Request": "true"})
+    assert (answer.status_code, len(calls)) == (503, 1)
+    assert "The database is away" in answer.text
