@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-from functools import partial
 from urllib.parse import urlsplit
 
 from fastapi import Depends, FastAPI
@@ -13,11 +12,13 @@ from server.domain.errors import RefusedError
 from server.doors import open_doors
 from server.flow.accounts import Club
 from server.settings import HostedSettings
-from server.store import open_stores
+from server.steady import settle
+from server.store import Stores, open_stores
 from server.store.accounts import HostedStores
 from server.store.dialects import SqliteFile, database_at
 from server.web.account import routes as account
-from server.web.account.gate import Addressed, Gate, check_token
+from server.web.account import watch
+from server.web.account.gate import Addressed, Gate, OnceMore, check_token
 from server.web.safety import MEGABYTE
 from server.web.welcome import routes as welcome
 
@@ -54,13 +55,15 @@ def create_hosted_app(settings: HostedSettings, stores: HostedStores | None = No
     app.state.club = club = Club(opened, [word for word in (address.hostname or "").split(".") if word])
     app.include_router(welcome.router, include_in_schema=False)
     app.include_router(account.router, include_in_schema=False)
+    app.state.readiness = watch.Readiness(opened.is_prepared)
+    app.include_router(watch.router, include_in_schema=False)
     open_doors(app, hosted=True)
     frames = FRAMES_AT_ONCE * settings.frame_megabytes * MEGABYTE
     guard(
         app,
         (address.netloc,),
         {"/frames/hand-in/": frames, "/api/frames/hand-in/": frames},
-        gate=partial(Gate, club=club),
+        gate=lambda inner: OnceMore(Gate(inner, club)),
         policy=POLICY,
     )
     app.add_middleware(Addressed, scheme=address.scheme, trusted=settings.trust)
@@ -68,5 +71,10 @@ def create_hosted_app(settings: HostedSettings, stores: HostedStores | None = No
 
 
 def worker_app() -> FastAPI:
-    """The app of a worker process, by the settings that its parent has handed down."""
-    return create_hosted_app(HostedSettings.model_validate_json(os.environ[HANDED_DOWN]))
+    """The app of a worker process, by the settings that its parent has handed down. The parent has looked at
+    the database; a worker that takes another's place while it is away begins, and serves when it is back.
+    """
+    settings = HostedSettings.model_validate_json(os.environ[HANDED_DOWN])
+    app = create_hosted_app(settings, HostedStores(Stores(settings.place)))
+    settle()
+    return app

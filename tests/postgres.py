@@ -52,9 +52,40 @@ def is_there() -> bool:
     return program("initdb") is not None and program("postgres") is not None
 
 
+class Server:
+    """A server of one's own, which can be stopped and started again."""
+
+    def __init__(self, command: list[str], log: Path, as_whom: Mapping[str, Any], port: int) -> None:
+        self._command, self._log, self._as_whom = command, log, as_whom
+        self._running: subprocess.Popen[bytes] | None = None
+        self.address = f"postgresql+psycopg://{USER}@127.0.0.1:{port}/postgres"
+
+    def start(self) -> None:
+        """Runs it, and waits until it answers."""
+        with self._log.open("w") as written:
+            self._running = subprocess.Popen(
+                self._command, stdout=written, stderr=written, cwd=self._log.parent, **self._as_whom
+            )
+        _wait_for(self._running, self._log)
+
+    def stop(self) -> None:
+        """Ends it. Cuts off whoever is still connected, where SIGTERM would wait for them."""
+        if self._running is not None:
+            self._running.send_signal(signal.SIGINT)
+            self._running.wait(20)
+            self._running = None
+
+
 @contextmanager
 def served() -> Iterator[str]:
     """A server that runs until the end; the address of its first database, which is empty."""
+    with standing(QUICK) as server:
+        yield server.address
+
+
+@contextmanager
+def standing(given: Mapping[str, str]) -> Iterator[Server]:
+    """A server with these settings, which runs until the end unless it is stopped before."""
     folder = Path(tempfile.mkdtemp(prefix="trainwright-postgres-"))
     initdb, postgres = program("initdb"), program("postgres")
     assert initdb is not None
@@ -79,20 +110,15 @@ def served() -> Iterator[str]:
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
-    settings = [f"-c{name}={value}" for name, value in QUICK.items()]
+    settings = [f"-c{name}={value}" for name, value in given.items()]
     command = [postgres, "-D", str(data), "-p", str(port), "-h", "127.0.0.1", "-k", str(folder), *settings]
-    log = folder / "log"
-    with log.open("w") as written:
-        server = subprocess.Popen(command, stdout=written, stderr=written, cwd=folder, **as_whom)
+    server = Server(command, folder / "log", as_whom, port)
     try:
-        _wait_for(server, log)
-        address = f"postgresql+psycopg://{USER}@127.0.0.1:{port}/postgres"
-        run(address, f"CREATE ROLE {LOCKED} LOGIN PASSWORD 'secret'")
-        yield address
+        server.start()
+        run(server.address, f"CREATE ROLE {LOCKED} LOGIN PASSWORD 'secret'")
+        yield server
     finally:
-        # Cuts off whoever is still connected, where SIGTERM would wait for them.
-        server.send_signal(signal.SIGINT)
-        server.wait(20)
+        server.stop()
         shutil.rmtree(folder, ignore_errors=True)
 
 

@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from server.cli.terminal import DataFolder, read_settings, refuse
-from server.domain.errors import RefusedError
+from server.domain.errors import TrainwrightError
 
 
 def backup(
@@ -27,7 +27,7 @@ def backup(
         )
     try:
         back_up(settings.database, file, replace=force)
-    except RefusedError as error:
+    except TrainwrightError as error:
         refuse(str(error))
     size_mb = file.stat().st_size / 1e6
     typer.echo(f"Backed up {settings.database} to {file} ({size_mb:.1f} MB).")
@@ -49,7 +49,7 @@ def restore(
             bring_up_to_date=prepare_database,
             now=datetime.now().astimezone(),
         )
-    except RefusedError as error:
+    except TrainwrightError as error:
         refuse(str(error))
     typer.echo(f"Restored {file} into {done.database}.")
     if done.set_aside is None:

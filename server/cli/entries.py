@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from server.cli.terminal import DataFolder, open_data, refuse
-from server.domain.errors import NotFoundError, RefusedError
+from server.domain.errors import NotFoundError, TrainwrightError
 from server.rim.phrasebook.tell import write_words
 
 
@@ -70,7 +70,7 @@ def import_entry(
         refuse(f"{file} cannot be read: {error.strerror}.")
     try:
         document = read_entry(read_entry_file(content))
-    except RefusedError as error:
+    except TrainwrightError as error:
         refuse(write_words(error.message))
     stores = open_data(data)
     try:
@@ -81,7 +81,7 @@ def import_entry(
                 names = ", ".join(one.name for one in observers.values()) or "nobody yet"
                 refuse(f"There is no observer {observer!r} here. There is: {names}.")
             arrival = Workbench(store, chosen, tell).take_in(document)
-    except RefusedError as error:
+    except TrainwrightError as error:
         refuse(write_words(error.message))
     finally:
         stores.close()

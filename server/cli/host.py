@@ -12,7 +12,7 @@ import typer
 from server import INTERRUPTED, STOPPED
 from server.cli.listening import open_listener, port_of
 from server.cli.terminal import DataFolder, refuse, settings_of_kind
-from server.domain.errors import RefusedError
+from server.domain.errors import TrainwrightError
 from server.settings import DEFAULT_HOSTED_PORT, HostedSettings
 
 Database = Annotated[
@@ -78,7 +78,7 @@ def migrate(database: Database) -> None:
 
     try:
         done = prepare_database(database)
-    except RefusedError as error:
+    except TrainwrightError as error:
         refuse(str(error))
     if done.created:
         typer.echo("A new, empty club was made.")
@@ -115,7 +115,7 @@ def invite(
 
     try:
         stores = open_hosted(database)
-    except RefusedError as error:
+    except TrainwrightError as error:
         refuse(str(error))
     number = None
     if observer is not None:
@@ -176,7 +176,7 @@ def _host(settings: HostedSettings, workers: int) -> bool:
 
     try:
         stores = open_hosted(settings.place)
-    except RefusedError as error:
+    except TrainwrightError as error:
         listener.close()
         refuse(str(error))
 

@@ -17,7 +17,7 @@ from server import INTERRUPTED, STOPPED
 from server.cli.listening import PORTS_TRIED, find_lan_address, open_listener, port_of
 from server.cli.marks import is_marked, marked
 from server.cli.terminal import DataFolder, read_settings, refuse
-from server.domain.errors import RefusedError
+from server.domain.errors import TrainwrightError
 from server.settings import DEFAULT_LAN_PORT, DEFAULT_PORT, Settings
 
 BROWSER_S = 3.0
@@ -128,7 +128,7 @@ def _prepare(settings: Settings) -> None:
 
     try:
         done = prepare_database(settings.database)
-    except RefusedError as error:
+    except TrainwrightError as error:
         refuse(str(error))
     if done.created:
         typer.echo("A new, empty workshop was made.")

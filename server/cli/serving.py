@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import asyncio
-import gc
 import signal
 import socket
-import sys
 from collections.abc import Callable, Generator, Sequence
 from contextlib import contextmanager
 from types import FrameType
@@ -15,13 +13,13 @@ from typing import Any
 import uvicorn
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
+from server.steady import settle
+
 STOP_SIGNALS = ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK")
 """Those of them that the system has: Ctrl-C, a polite kill, a closed terminal, and Windows's Ctrl-Break."""
 
 GRACE_S = 3
 """How long requests under way may take to finish after a stop was asked for."""
-TURN_S = 0.0005
-"""How long a thread may keep the others waiting for Python (5 ms where nothing is said)."""
 WAITING_S = 20.0
 """How long a connection may be open without a whole request's head, or without taking any of its answer."""
 
@@ -156,16 +154,7 @@ async def _run(
             break
         await asyncio.sleep(0.01)
     else:
-        # What was loaded up to here stays to the end: Python's collector need not look through it again and
-        # again, which is a tenth of the time of a large answer.
-        gc.collect()
-        gc.freeze()
-        # Nor need it look often: an answer makes thousands of objects, nearly all of which go by themselves.
-        gc.set_threshold(20_000, 10, 10)
-        gc.enable()
-        # A light answer is handed from thread to thread some ten times, and each time a thread that works
-        # for long would keep it waiting.
-        sys.setswitchinterval(TURN_S)
+        settle()
         on_ready()
     # Where one of them ends, by a stop or because it could not start, none of them serves on.
     await asyncio.wait(tasks, return_when=asyncio.FIRST_COMPLETED)

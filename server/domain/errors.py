@@ -53,8 +53,26 @@ class TooSoonError(RefusedError):
         self.seconds = seconds
 
 
-class DiskTroubleError(RefusedError):
-    """The disk, or the file on it, does not take or give what was asked; nothing was changed."""
+class DiskTroubleError(TrainwrightError):
+    """The disk, or the file on it, does not take or give what was asked; nothing was changed. No refusal:
+    who goes on after one would ask the same database again.
+    """
+
+
+class DatabaseAwayError(DiskTroubleError):
+    """The server of the database does not answer, lets nobody in, or went away while it was asked.
+
+    The message is for who runs it: it names the database. `plain` is for everybody else. `cut`: it had
+    answered before, so that asking once more may do.
+    """
+
+    def __init__(self, message: Words, plain: str, *, cut: bool = False) -> None:
+        super().__init__(message)
+        self.plain, self.cut = plain, cut
+
+
+class BusyError(TrainwrightError):
+    """Too many wanted the same at one moment; nothing was changed, and a moment later it may be taken."""
 
 
 class FieldErrors(TrainwrightError):  # noqa: N818 - it holds several

@@ -42,7 +42,7 @@ from sqlalchemy.ext.compiler import compiles
 from sqlalchemy.sql.compiler import SQLCompiler
 from sqlalchemy.sql.functions import FunctionElement
 
-from server.domain.errors import NotFoundError, RefusedError, TrainwrightError
+from server.domain.errors import BusyError, NotFoundError, RefusedError, TrainwrightError
 from server.store.trouble import trouble_at, trouble_with
 
 BUSY_WAIT_MS = 5000
@@ -174,7 +174,7 @@ class PostgresAddress:
         if type(error).__name__ == "DataError" and "NUL" in str(error):
             return NotFoundError("There is nothing here by a name with a NUL sign in it.")
         if state in ("40001", "40P01"):
-            return RefusedError(
+            return BusyError(
                 "Another change was being stored at the same moment, so this one was not made. "
                 "Try again in a moment."
             )
@@ -234,6 +234,9 @@ def _told(engine: Engine, database: Database, begin: str | None) -> Engine:
 
     @event.listens_for(engine, "handle_error")
     def on_error(context: ExceptionContext) -> None:
+        if context.is_pre_ping:
+            # Only whether a kept connection is still good was asked; another one is opened where it is not.
+            return
         trouble = database.trouble(context.original_exception, opening=context.connection is None)
         if trouble is not None:
             raise trouble from context.original_exception

@@ -7,11 +7,11 @@ from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 
-from sqlalchemy import Connection, Engine
+from sqlalchemy import Connection, Engine, Transaction
 from sqlalchemy.exc import OperationalError
 from sqlalchemy.exc import TimeoutError as PoolTimeoutError
 
-from server.domain.errors import RefusedError
+from server.domain.errors import BusyError, DatabaseAwayError
 from server.store import dialects
 from server.store.dialects import PostgresAddress, database_at, is_busy
 from server.store.logbook import Logbook
@@ -31,8 +31,8 @@ class SqlStore(Observers, Shelves, Stocks, Rigs, Skies, Measurements, Logbook):
 class Stores:
     """The open database. Any number of threads may take units of work from it at once."""
 
-    def __init__(self, where: Path | str, now: Callable[[], datetime]) -> None:
-        self._now = now
+    def __init__(self, where: Path | str, now: Callable[[], datetime] | None = None) -> None:
+        self._now = now or utc_now
         database = database_at(where)
         self._writing = database.writing()
         self._reading = database.reading()
@@ -41,20 +41,32 @@ class Stores:
     def writing(self) -> Iterator[SqlStore]:
         """A unit that may write. A clean exit keeps all of it, durably; an error keeps nothing of it.
 
-        Raises RefusedError where another unit held the write lock for more than BUSY_WAIT_MS.
+        Raises BusyError where another unit held the write lock for more than BUSY_WAIT_MS.
         """
-        with _connected(self._writing) as connection:
-            try:
-                transaction = connection.begin()
-            except OperationalError as error:
-                if not is_busy(error):
-                    raise
-                raise RefusedError(
-                    f"Another change was being stored for over {dialects.BUSY_WAIT_MS // 1000} seconds, so "
-                    "this one was not made. Try again in a moment."
-                ) from None
-            with transaction:
-                yield SqlStore(connection, self._now)
+        connection, transaction = self._begun()
+        with connection, transaction:
+            yield SqlStore(connection, self._now)
+
+    def _begun(self, *, again: bool = True) -> tuple[Connection, Transaction]:
+        """A connection that holds the write lock. Where it is cut while it waits for that, nothing was
+        written yet: another one waits, once.
+        """
+        connection = _connected(self._writing)
+        try:
+            return connection, connection.begin()
+        except OperationalError as error:
+            connection.close()
+            if not is_busy(error):
+                raise
+            raise BusyError(
+                f"Another change was being stored for over {dialects.BUSY_WAIT_MS // 1000} seconds, so "
+                "this one was not made. Try again in a moment."
+            ) from None
+        except DatabaseAwayError as error:
+            connection.close()
+            if not (again and error.cut):
+                raise
+        return self._begun(again=False)
 
     @contextmanager
     def reading(self) -> Iterator[SqlStore]:
@@ -77,7 +89,7 @@ def _connected(engine: Engine) -> Connection:
     try:
         return engine.connect()
     except PoolTimeoutError:
-        raise RefusedError("Too many are at work here at this moment. Try again in a moment.") from None
+        raise BusyError("Too many are at work here at this moment. Try again in a moment.") from None
 
 
 def open_stores(where: Path | str, now: Callable[[], datetime] = utc_now) -> Stores:

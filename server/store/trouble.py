@@ -7,7 +7,7 @@ from __future__ import annotations
 import sqlite3
 from pathlib import Path
 
-from server.domain.errors import DiskTroubleError
+from server.domain.errors import DatabaseAwayError, DiskTroubleError
 
 _DAMAGED = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
 _NOT_WRITABLE = (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM)
@@ -55,6 +55,12 @@ _SERVER_STATES = {
 }
 """What a state says (PostgreSQL documentation, "Error Codes")."""
 
+_FULL, _TOO_LONG = "53100", ("57014", "25P03")
+_PLAIN = "The club's database cannot be used now, so nothing was stored. Try again in a moment."
+_SLOW = "The club's database took too long, so it was given up and nothing was stored. Try again in a moment."
+_CUT = "The club's database went away while it was asked. Look whether a change was kept, then try again."
+"""What those read who do not run the server."""
+
 _NO_ENTRY = (
     (
         ("password", "role", "authentication", "pg_hba.conf"),
@@ -82,18 +88,19 @@ def trouble_at(
     state = getattr(error, "sqlstate", None)
     why = str(error).strip().splitlines()[0] if str(error).strip() else "no reason was given"
 
-    def told(sentence: str) -> DiskTroubleError:
+    def told(sentence: str, plain: str = _PLAIN) -> DiskTroubleError:
         said = sentence.format(place=place, user=user, why=why)
-        return DiskTroubleError(said[0].upper() + said[1:])
+        said = said[0].upper() + said[1:]
+        return DiskTroubleError(said) if state == _FULL else DatabaseAwayError(said, plain, cut=plain is _CUT)
 
     if state in _SERVER_STATES:
-        return told(_SERVER_STATES[state])
+        return told(_SERVER_STATES[state], _SLOW if state in _TOO_LONG else _PLAIN)
     # Class 57P is the server's going down, class 08 a connection's end.
     gone = state is None or state.startswith(("57P", "08"))
     if not gone or type(error).__name__ not in ("OperationalError", "AdminShutdown", "ConnectionTimeout"):
         return None
     if not opening:
-        return told("{place} went away while it was asked ({why}). Look whether it kept the change.")
+        return told("{place} went away while it was asked ({why}). Look whether it kept the change.", _CUT)
     for words, sentence in _NO_ENTRY:
         if any(word in str(error) for word in words if word != "FATAL"):
             return told(sentence)

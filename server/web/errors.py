@@ -15,6 +15,8 @@ from starlette.exceptions import HTTPException
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from server.domain.errors import (
+    BusyError,
+    DatabaseAwayError,
     DiskTroubleError,
     FieldErrors,
     NotFoundError,
@@ -69,7 +71,7 @@ def status_of(error: TrainwrightError) -> int:
             return 409
         case TooSoonError():
             return 429
-        case DiskTroubleError():
+        case DiskTroubleError() | BusyError():
             # RFC 9110, section 15.6.4: it can be mended, and not by who asks.
             return 503
         case _:
@@ -112,6 +114,12 @@ def trouble_of(error: TrainwrightError, units: UnitSystem = "metric") -> Trouble
                 code="field_errors",
                 extra={"fields": error.errors},
             )
+        case DatabaseAwayError():
+            log.warning("%s", message)
+            code = "database_cut" if error.cut else "database_away"
+            return TroublePage(status, "The database is away", error.plain, again=True, code=code)
+        case BusyError():
+            return TroublePage(status, "Too much at once", message, again=True, code="busy")
         case DiskTroubleError():
             return TroublePage(status, "Trouble with the disk", message, code="disk_trouble")
         case RefusedError():
@@ -122,6 +130,7 @@ def trouble_of(error: TrainwrightError, units: UnitSystem = "metric") -> Trouble
 
 def answer(request: Request, page: TroublePage) -> Response:
     """The answer, in the shape of the question."""
+    request.state.cut = page.code == "database_cut"
     if request.url.path.startswith("/api/"):
         error = {"code": page.code, "message": page.sentence, **page.extra}
         return JSONResponse({"error": error}, page.status)

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from server.domain.errors import RefusedError, StaleVersionError
+from server.domain.errors import BusyError, StaleVersionError
 from server.domain.observer import Observer
 from server.store import Stores, dialects, open_stores
 from tests.store.conftest import TUBE, plan_of
@@ -103,7 +103,7 @@ def test_a_reader_sees_one_state_while_others_write(stores: Stores, observer: Ob
 def test_a_write_lock_held_too_long_is_told_in_a_sentence(place: Path | str, monkeypatch: pytest.MonkeyPatch):
     monkeypatch.setattr(dialects, "BUSY_WAIT_MS", 50)
     stores = open_stores(place)
-    with stores.writing(), pytest.raises(RefusedError, match="Try again in a moment"):
+    with stores.writing(), pytest.raises(BusyError, match="Try again in a moment"):
         stores.writing().__enter__()
     with stores.writing() as store:
         store.add_observer("Ana", "metric")

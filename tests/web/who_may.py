@@ -85,6 +85,7 @@ ME = "/api/observers/{observer_id}"
 LINES: dict[str, Line] = {
     # Open
     "GET /health": anyone(),
+    "GET /ready": anyone(),
     "GET /sign-in": anyone(),
     "POST /sign-in": anyone(login="Annika Thornquist", password=PASSWORD),
     "GET /door": anyone(),

@@ -4,7 +4,7 @@
 sign-in, but for the few places that are open. `check_token` stands before every route and refuses a change
 that carries no token of the session (OWASP's synchronizer token pattern, derived instead of stored), beside
 the check of the origin in server/web/safety.py. `Addressed` says by which address people come, whatever
-stands between.
+stands between, and `OnceMore` asks again for a page that was lost with a connection to the database.
 """
 
 from __future__ import annotations
@@ -33,10 +33,12 @@ from server.web.urls import page_before
 SESSION_COOKIE = "__Host-session"
 """The prefix makes browsers take it only over https, for this host and every path (RFC 6265bis, 4.1.3.2)."""
 
-OPEN = frozenset({"/sign-in", "/door", "/health"})
+OPEN = frozenset({"/sign-in", "/door", "/health", "/ready"})
 OPEN_BELOW = ("/invitation/", "/password/", "/static/")
 OPEN_TO_READ_BELOW = ("/s/",)
 """Where nobody need be signed in."""
+UNASKED = ("/health", "/ready")
+"""Where it is all the same who asks: the database may be away."""
 
 LOOKED_UP_AT_ONCE = 4
 """Sessions are looked up in threads beside those that units of work are handed through."""
@@ -88,7 +90,7 @@ class Gate:
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Note who asks, and pass the request on or answer it."""
-        if scope["type"] != "http" or scope["path"].startswith("/static/"):
+        if scope["type"] != "http" or scope["path"].startswith("/static/") or scope["path"] in UNASKED:
             await self._app(scope, receive, send)
             return
         request = Request(scope)
@@ -121,6 +123,40 @@ class Gate:
         if is_open(request.method, request.url.path):
             return None
         return _sign_in_first(request)
+
+
+class OnceMore:
+    """Asks once more for what changes nothing, where the connection to the database was cut on the way. A
+    change is never repeated here: nobody knows whether it was kept.
+    """
+
+    def __init__(self, app: ASGIApp) -> None:
+        self._app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass the request on, twice at most."""
+        if scope["type"] != "http" or scope["method"] not in SAFE_METHODS:
+            await self._app(scope, receive, send)
+            return
+        state = scope.setdefault("state", {})
+
+        async def send_unless_cut(message: Message) -> None:
+            if not state.get("cut"):
+                await send(message)
+
+        await self._app(scope, receive, send_unless_cut)
+        if not state.get("cut"):
+            return
+        read = False
+
+        async def receive_again() -> Message:
+            nonlocal read
+            if read:
+                return await receive()
+            read = True
+            return {"type": "http.request", "body": b"", "more_body": False}
+
+        await self._app({**scope, "state": {}, "path_params": {}}, receive_again, send)
 
 
 def signed_in(request: Request) -> SignedIn | None:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import Annotated, Literal, cast
 
 from fastapi import APIRouter, Depends, Form, Query, Request
-from fastapi.responses import JSONResponse, Response
+from fastapi.responses import Response
 
 from server.domain.account import ROLES, Role, SignedIn
 from server.domain.errors import FieldErrors, NotFoundError, RefusedError, TooSoonError
@@ -127,13 +127,6 @@ def sign_out(request: Request, club: TheClub, who: Who) -> Response:
     """End the session."""
     club.sign_out(who)
     return drop_session(go_to(request, AT.sign_in()))
-
-
-@router.get("/health")
-def health(store: ReadingStore) -> Response:
-    """Whether the app and its database answer."""
-    store.known_parts([])
-    return JSONResponse({"state": "well"})
 
 
 # One-time links

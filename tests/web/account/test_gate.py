@@ -207,7 +207,7 @@ def test_the_local_form_shows_nothing_of_accounts(tmp_path: Path, empty_database
     settings = Settings(data=tmp_path)
     shutil.copyfile(empty_database, settings.database)
     client = TestClient(create_app(settings), base_url="http://127.0.0.1:8321")
-    for path in ("/sign-in", "/account", "/members", "/door", "/health"):
+    for path in ("/sign-in", "/account", "/members", "/door", "/health", "/ready"):
         assert client.get(path).status_code == 404
     client.post("/observers", data={"name": "Ann"})
     page = client.get("/").text
