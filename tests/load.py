@@ -43,6 +43,7 @@ from tests import postgres
 from tests.bench.data import some_part, train_parts
 from tests.bench.measure import Line, Times, machine, table
 from tests.bench.serving import HTMX
+from tests.loop import run_to_its_end
 from tests.running import THE_SERVER, Running
 
 PUBLIC = "https://rigs.example"
@@ -434,7 +435,7 @@ def main(arguments: list[str]) -> int:
         with opened(server.address, asked.workers) as (host, port):
             crowd = Crowd(port, members, asked.pause)
             more = (lambda seconds: faults(crowd, server, host, seconds)) if asked.faults else None
-            alone = asyncio.run(hours(crowd, min(asked.minutes, 30.0), more))
+            alone = run_to_its_end(hours(crowd, min(asked.minutes, 30.0), more))
         return 0 if report(crowd, alone, what_was_kept(server.address, members)) else 1
 
 

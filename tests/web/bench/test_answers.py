@@ -10,7 +10,6 @@ from fastapi.testclient import TestClient
 from tests.web.bench.test_page import HTMX, Bench, enter, page_of, words_of
 
 # On SQLite and on PostgreSQL.
-pytestmark = pytest.mark.usefixtures("place")
 
 TUBE = {"model": "Tube", "focal_length_mm": "400", "aperture_mm": "80", "camera_side": "M48x0.75 female"}
 RING = {

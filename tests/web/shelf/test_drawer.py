@@ -11,7 +11,6 @@ from tests.web.shelf.test_pages import HTMX, bob, enter, names_in, page_of, word
 from tests.web.shelf.test_paste import is_empty
 
 # On SQLite and on PostgreSQL.
-pytestmark = pytest.mark.usefixtures("place")
 
 COUNTED = {
     "maker": "Brindle",

@@ -9,7 +9,6 @@ from tests.web.shelf.test_pages import HTMX, RING, bob, enter, names_in, page_of
 from tests.web.shelf.test_paste import is_empty
 
 # On SQLite and on PostgreSQL.
-pytestmark = pytest.mark.usefixtures("place")
 
 
 def options(page: object, name: str) -> list[str]:
