@@ -141,11 +141,6 @@ class Surface:
         """The tilt as one number, um per half diagonal; points to where best focus lies further out."""
         return complex(self.tilt_u.value, self.tilt_v.value)
 
-    def at(self, place: Complex) -> Array:
-        """Return best focus at places w, um from that of the middle."""
-        rise: Array = self.tilt.real * place.real + self.tilt.imag * place.imag
-        return rise + self.curvature.value * np.abs(place) ** 2
-
 
 def places(x: Array, y: Array, width_px: int, height_px: int) -> Complex:
     """Return w of pixels of a frame."""

@@ -9,6 +9,7 @@ import math
 from dataclasses import dataclass
 
 from server.domain.findings import Figure
+from server.domain.frames.findings import drift_px
 from server.domain.frames.measured import Measured
 from server.domain.rig import Rules
 from server.domain.said import said
@@ -16,7 +17,6 @@ from server.domain.stars.telescope import Telescope
 from server.domain.stars.wishes import StarWishes
 from server.domain.verdicts import Verdict
 from server.domain.workings.case import amount
-from server.frames.surface import DRIFT_ANSWERS
 from server.optics.seeing import expected_fwhm_arcsec
 
 HALF_FLUX_BY_WIDTH = 1.15
@@ -83,12 +83,10 @@ def wishes_of(measured: Measured, number: int, telescope: Telescope, air: Air | 
     best = sum(positions) / len(positions) if surface.focus is None else surface.focus.value
     place = measured.frames[number].focus_um
     # The sensor stands back where best focus lies further in.
-    back = -surface.tilt if measured.rows_up else -surface.tilt.conjugate()
+    back = -measured.shown(surface.tilt)
     tilt = abs(back) / 1000.0 / half / _ARCMIN
-    drift = 0j if measured.drift is None else measured.drift.whole
-    if not measured.rows_up:
-        drift = drift.conjugate()
-    line = math.sqrt(12.0 * abs(drift) / DRIFT_ANSWERS) * measured.light.pixel_um / telescope.um_per_arcsec
+    drift = 0j if measured.drift is None else measured.shown(measured.drift.whole)
+    line = (drift_px(measured) or 0.0) * measured.light.pixel_um / telescope.um_per_arcsec
     values = {
         "focus_um": 0.0 if place is None else place - best,
         "tilt_arcmin": tilt,

@@ -44,20 +44,13 @@ def ground_screws(screws: Screws) -> list[Screw]:
     return [Screw(screws.radius_mm, angle) for angle in screws.angles_deg]
 
 
-def slope_up(measured: Measured) -> complex:
-    """The tilt with the picture as it is shown: rows that run down are turned over."""
-    assert measured.surface is not None
-    tilt = measured.surface.tilt
-    return tilt if measured.rows_up else tilt.conjugate()
-
-
 def correction_of(measured: Measured) -> Correction | None:
     """What a set asks of its screws; None without a surface, without screws, or without the pixels' size."""
     half, screws = measured.half_diagonal_mm, measured.screws
     if measured.surface is None or screws is None or half is None:
         return None
     placed = ground_screws(screws)
-    shims = shims_um(slope_up(measured), half, placed, measured.lies or LIES[0])
+    shims = shims_um(measured.shown(measured.surface.tilt), half, placed, measured.lies or LIES[0])
     pitch = screws.pitch_mm
     by = [None] * len(shims) if pitch is None else turns(shims, pitch)
     # The difference of two heights, as far apart as any two of them.
@@ -91,7 +84,7 @@ def lies_of(
     if before.surface is None or after.surface is None or half is None:
         return ""
     expected = slope_of_turn(ground_screws(screws), number, out_um, half)
-    told = lies_by_turn(expected, slope_up(before), slope_up(after))
+    told = lies_by_turn(expected, before.shown(before.surface.tilt), after.shown(after.surface.tilt))
     if told is None:
         return ""
     lies, miss, next_best = told

@@ -9,7 +9,7 @@ import math
 from collections.abc import Sequence
 
 from server.domain.findings import Amount, Figure, Weight
-from server.domain.frames.correcting import Correction, correction_of
+from server.domain.frames.correcting import correction_of
 from server.domain.frames.measured import Measured, is_whole
 from server.domain.frames.plan import FramePlan
 from server.domain.frames.scale import judge_plate
@@ -89,20 +89,11 @@ def small(value: float) -> Amount:
     return amount(value / 1000.0, "small_length")
 
 
-def direction_of(vector: complex, rows_up: bool = True) -> Said:
-    """The side or corner of the picture, as it is shown, to which a vector points."""
-    shown = vector if rows_up else vector.conjugate()
+def _direction(shown: complex) -> Said:
+    """The side or corner of the picture to which a vector points."""
     eighth = round(math.degrees(cmath.phase(shown)) / 45.0) % 8
     names = ("right", "top_right", "top", "top_left", "left", "bottom_left", "bottom", "bottom_right")
     return said(f"stars.at.{names[eighth]}")
-
-
-def line_deg(moment: complex, rows_up: bool = True) -> float:
-    """Direction of a shape's longer axis in the picture as it is shown, 0 to 180 degrees from the right,
-    anticlockwise.
-    """
-    shown = moment if rows_up else moment.conjugate()
-    return math.degrees(cmath.phase(shown)) / 2.0 % 180.0
 
 
 def drift_px(measured: Measured) -> float | None:
@@ -237,8 +228,7 @@ def _surface(measured: Measured, plan: FramePlan, another: tuple[Advice, ...]) -
 
 def _corners(measured: Measured) -> list[complex]:
     """The four corners, in half diagonals from the middle."""
-    half = 2.0 * measured.half_diagonal_px
-    across, up = measured.width_px / half, measured.height_px / half
+    across, up = measured.half_sides
     return [complex(x * across, y * up) for x in (-1, 1) for y in (-1, 1)]
 
 
@@ -247,14 +237,14 @@ def _whole_field(measured: Measured, zone: float) -> Verdict:
     surface = measured.surface
     assert surface is not None
     corners = _corners(measured)
-    across, up = abs(corners[0].real), abs(corners[0].imag)
-    rises = [(surface.tilt.conjugate() * w).real + surface.curvature.value for w in corners]
+    across, up = measured.half_sides
+    rises = list(map(surface.at, corners))
     # The vertex of the curve may lie on the sensor, below all corners and the middle.
     ends = [*rises, 0.0]
     if surface.curvature.value:
         vertex = -surface.tilt / (2.0 * surface.curvature.value)
         if abs(vertex.real) <= across and abs(vertex.imag) <= up:
-            ends.append(-(abs(surface.tilt) ** 2) / (4.0 * surface.curvature.value))
+            ends.append(surface.at(vertex))
     middle = (max(ends) + min(ends)) / 2.0
     # Line foci to either side of a corner's best focus blur it as well.
     even = complex(surface.astigmatism_u.value, surface.astigmatism_v.value)
@@ -271,7 +261,7 @@ def _whole_field(measured: Measured, zone: float) -> Verdict:
                 "frames.whole",
                 out=um(out),
                 error=um(error),
-                corner=direction_of(worst, measured.rows_up),
+                corner=_direction(measured.shown(worst)),
                 zone=um(zone),
                 beyond=beyond,
             ),
@@ -308,29 +298,27 @@ def _tilt(measured: Measured, zone: float | None, strained: bool) -> Verdict:
     beyond = known and zone is not None and out > zone
     worth = known and (zone is None or out > WORTH_SQUARING * zone)
     matters = beyond or (worth and (strained or zone is None))
-    correction = correction_of(measured)
-    says = [
-        said(
-            "frames.tilt" if known else "frames.square",
-            across=um(across),
-            error=um(error),
-            to=direction_of(surface.tilt, measured.rows_up),
-            zone=None if zone is None else um(zone),
-            beyond=beyond,
-        )
-    ]
+    says = said(
+        "frames.tilt" if known else "frames.square",
+        across=um(across),
+        error=um(error),
+        to=_direction(measured.shown(surface.tilt)),
+        zone=None if zone is None else um(zone),
+        beyond=beyond,
+    )
     return Verdict(
         "frames.tilt" if known else "frames.square",
         "watch" if matters else "sound",
-        tuple(says),
+        (says,),
         figure=Figure(label="tilt over the diagonal", amount=small(across)) if known else None,
-        remedies=_screw_advice(measured, correction) if worth else (),
+        remedies=_screw_advice(measured) if worth else (),
         inputs=_inputs(measured),
         working="frames.surface",
     )
 
 
-def _screw_advice(measured: Measured, correction: Correction | None) -> tuple[Advice, ...]:
+def _screw_advice(measured: Measured) -> tuple[Advice, ...]:
+    correction = correction_of(measured)
     if correction is None:
         return (Advice((said("frames.enter_screws"),)),)
     facts = tuple(
@@ -371,7 +359,6 @@ def _astigmatism(measured: Measured, zone: float | None, another: tuple[Advice, 
             size=um(abs(one.value)),
             error=um(one.error),
             lines="radial" if one.value > 0.0 else "across",
-            beyond=beyond,
         )
     ]
     if even_known:
@@ -398,8 +385,8 @@ def _hint(measured: Measured) -> Verdict:
     facts = {
         "tilted": tilted,
         "across": about_um(2.0 * abs(tilt)),
-        "to": direction_of(tilt, measured.rows_up),
-        "other": direction_of(-tilt, measured.rows_up),
+        "to": _direction(measured.shown(tilt)),
+        "other": _direction(measured.shown(-tilt)),
         "curved": curved,
         "curvature": about_um(abs(curvature)),
         "way": "out" if curvature > 0.0 else "in",
@@ -419,7 +406,7 @@ def _shared(measured: Measured) -> list[Verdict]:
             Verdict(
                 "frames.coma",
                 "watch",
-                (said("frames.coma", to=direction_of(coma.whole, measured.rows_up)),),
+                (said("frames.coma", to=_direction(measured.shown(coma.whole))),),
                 remedies=(Advice((said("stars.collimate"),)),),
                 working="frames.shapes",
             )
@@ -437,6 +424,7 @@ def _shared(measured: Measured) -> list[Verdict]:
             )
         )
         return found
+    turn = cmath.phase(measured.shown(drift.whole))
     hazy = math.degrees(drift.error / abs(drift.whole)) / 2.0
     found.append(
         Verdict(
@@ -446,7 +434,7 @@ def _shared(measured: Measured) -> list[Verdict]:
                 said(
                     "frames.drift",
                     length=Quantity(length, "px", 1),
-                    deg=amount(line_deg(drift.whole, measured.rows_up), "angle", 0),
+                    deg=amount(math.degrees(turn) / 2.0 % 180.0, "angle", 0),
                     hazy=amount(max(2.0, hazy), "angle", 0),
                     comatic=comatic,
                 ),

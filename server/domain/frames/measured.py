@@ -102,6 +102,10 @@ class SurfaceFound(Frozen):
         """Rise per half diagonal, um; points to where best focus lies further out."""
         return complex(self.tilt_u.value, self.tilt_v.value)
 
+    def at(self, w: complex) -> float:
+        """Best focus at a place w, um from that of the middle."""
+        return (self.tilt.conjugate() * w).real + self.curvature.value * abs(w) ** 2
+
     @property
     def across_um(self) -> float:
         """The tilt from corner to corner."""
@@ -261,6 +265,15 @@ class Measured(Frozen):
         if self.spacing_mm is None:
             return None
         return Amount(value=self.spacing_mm, dimension="length", digits=2)
+
+    def shown(self, vector: complex) -> complex:
+        """A vector, or a shape, in the picture as it is shown: rows that run down are turned over."""
+        return vector if self.rows_up else vector.conjugate()
+
+    @property
+    def half_sides(self) -> tuple[float, float]:
+        """Half the frame's sides in half diagonals."""
+        return self.width_px / 2.0 / self.half_diagonal_px, self.height_px / 2.0 / self.half_diagonal_px
 
     @property
     def half_diagonal_px(self) -> float:

@@ -32,7 +32,7 @@ from server.frames.measuring import Shapes, measure, radius_for
 from server.frames.nature import balanced, is_stretched, noise_alike, size_by_light
 from server.frames.one_frame import hint
 from server.frames.plate import focal_length_mm
-from server.frames.reading import Frame, FrameRefusedError, open_frame
+from server.frames.reading import FrameRefusedError, open_frame
 from server.frames.robust import fit
 from server.frames.surface import LEAST_STARS, Surface, Told, fit_surface
 
@@ -61,11 +61,7 @@ class _Taken:
             rows = balanced(frame.rows, frame.height_px) if raw else frame.rows
             self.mosaic = raw
             self.stars: Stars = find_stars(rows, *self.size, told=told, windows=quick)
-            self.alike = _quietly_alike(frame)
-
-
-def _quietly_alike(frame: Frame) -> float | None:
-    return noise_alike(frame.rows, frame.width_px, frame.height_px)
+            self.alike = noise_alike(frame.rows, *self.size)
 
 
 def measure_set(asked: SetAsked, now: datetime, told: Callable[[float], None] = untold) -> Measured:
@@ -104,8 +100,9 @@ def _put_together(asked: SetAsked, taken: list[_Taken], now: datetime) -> Measur
     ]
     width, height = taken[0].size
     focus = [asked.focus_um(one) for one in asked.frames]
-    surface, found_hint, trouble = _fitted(asked, shapes, focus, stars, width, height)
-    drift, coma = _shared(shapes, surface, any(map(is_stretched, stars, shapes)))
+    stretched = list(map(is_stretched, stars, shapes))
+    surface, found_hint, trouble = _fitted(asked, shapes, focus, stars, any(stretched), width, height)
+    drift, coma = _shared(shapes, surface, any(stretched))
     return Measured(
         made_at=now,
         light=asked.light,
@@ -118,10 +115,7 @@ def _put_together(asked: SetAsked, taken: list[_Taken], now: datetime) -> Measur
         mosaic=any(one.mosaic for one in taken),
         quick=asked.quick,
         radius_px=radius,
-        frames=tuple(
-            _line(frame, one, shape, place)
-            for frame, one, shape, place in zip(asked.frames, taken, shapes, focus, strict=True)
-        ),
+        frames=tuple(_line(*of) for of in zip(asked.frames, taken, shapes, focus, stretched, strict=True)),
         matched=numbers.shape[1],
         surface=None if surface is None else _surface(surface),
         hint=found_hint,
@@ -140,6 +134,7 @@ def _fitted(
     shapes: list[Shapes],
     focus: list[float | None],
     stars: list[Stars],
+    stretched: bool,
     width: int,
     height: int,
 ) -> tuple[Surface | None, HintFound | None, Trouble]:
@@ -148,7 +143,6 @@ def _fitted(
     known = [place for place in focus if place is not None]
     if len(shapes) > 1 and not len(shapes[0].x) >= 0.2 * min(len(one) for one in stars):
         return None, None, "no_match"
-    stretched = any(map(is_stretched, stars, shapes))
     if len(shapes[0].x) < (LEAST_SHARED if stretched else LEAST_STARS):
         return None, None, "few_stars"
     if asked.light is None or stretched:
@@ -208,7 +202,7 @@ def _shared(
     return found[0], found[1]
 
 
-def _line(asked: FrameAsked, one: _Taken, shape: Shapes, focus: float | None) -> FrameLine:
+def _line(asked: FrameAsked, one: _Taken, shape: Shapes, focus: float | None, stretched: bool) -> FrameLine:
     sizes = shape.half_flux[np.isfinite(shape.half_flux)]
     return FrameLine(
         name=asked.name,
@@ -221,7 +215,7 @@ def _line(asked: FrameAsked, one: _Taken, shape: Shapes, focus: float | None) ->
         half_flux_px=float(np.median(sizes)) if len(sizes) else None,
         alike=one.alike,
         size_by_light=size_by_light(shape),
-        stretched=is_stretched(one.stars, shape),
+        stretched=stretched,
         eight_bit=one.bits == 8,
         colours=one.colours,
         stacked=one.header.stacked,

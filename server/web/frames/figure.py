@@ -91,29 +91,18 @@ def level_lines(measured: Measured, prefix: str = "fr-levels", step: float | Non
 
 
 def _range(surface: SurfaceFound, sensor: _Sensor) -> tuple[float, float]:
-    wide, high = measured_half(sensor)
+    wide, high = sensor.measured.half_sides
     values = [
-        _at(surface, complex(wide * i / 20.0, high * j / 20.0))
-        for i in range(-20, 21)
-        for j in range(-20, 21)
+        surface.at(complex(wide * i / 20.0, high * j / 20.0)) for i in range(-20, 21) for j in range(-20, 21)
     ]
     return min(values), max(values)
-
-
-def measured_half(sensor: _Sensor) -> tuple[float, float]:
-    """Half the sensor's sides in half diagonals."""
-    return sensor.measured.width_px / 2.0 / sensor.half, sensor.measured.height_px / 2.0 / sensor.half
-
-
-def _at(surface: SurfaceFound, w: complex) -> float:
-    return (surface.tilt.conjugate() * w).real + surface.curvature.value * abs(w) ** 2
 
 
 def _hidden(surface: SurfaceFound, w: complex) -> bool:
     """Whether best focus there stands out of that of the middle by less than twice its error."""
     square = (surface.tilt_u.error * w.real) ** 2 + (surface.tilt_v.error * w.imag) ** 2
     error = math.sqrt(square + (surface.curvature.error * abs(w) ** 2) ** 2)
-    return abs(_at(surface, w)) < 2.0 * error
+    return abs(surface.at(w)) < 2.0 * error
 
 
 def _places(surface: SurfaceFound, level: float) -> list[complex]:
@@ -205,7 +194,7 @@ def whiskers(measured: Measured, number: int) -> Markup:
 def _whisker(svg: Svg, sensor: _Sensor, middle: tuple[float, float], shape: complex) -> None:
     x, y = sensor.pixel(*middle)
     along = cmath.rect(0.5 * _WHISKER * math.sqrt(abs(shape)), cmath.phase(shape) / 2.0)
-    rise = along.imag if sensor.measured.rows_up else -along.imag
+    rise = sensor.measured.shown(along).imag
     svg.line(x - along.real, y + rise, x + along.real, y - rise, "fr-whisker")
 
 

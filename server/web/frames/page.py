@@ -14,11 +14,12 @@ from server.domain.findings import Finding
 from server.domain.frames.measured import Measured, StoredMeasured
 from server.domain.frames.plan import FramePlan
 from server.domain.observer import UnitSystem
+from server.domain.said import said
 from server.flow.frame_sets import FileTold, SetDraft, SetFailed, Stage
 from server.flow.keep_frames import FramesView
 from server.flow.protocols import EntryName
 from server.rim.frame_forms import POSITION_SPEC, SCREW_SPECS, SET_SPECS, TURN_SPECS, binning_of
-from server.rim.phrasebook.tell import tell
+from server.rim.phrasebook.tell import plain, tell
 from server.rim.star_wishes import wish_texts
 from server.rim.wording import write_amount
 from server.web.frames.cuts import Pair, pairs_of
@@ -157,6 +158,12 @@ class MeasuredPage:
     errors: Mapping[str, str]
     screws: tuple[FieldSpec, ...] = SCREW_SPECS
     turn: tuple[FieldSpec, ...] = TURN_SPECS
+
+    @property
+    def lies(self) -> str:
+        """How the picture lies, once a turn of a screw has told; "" before."""
+        lies = self.measured.lies
+        return "" if lies is None else plain(said("frames.lies", lies=lies.replace(" ", "_")))
 
     @property
     def before(self) -> tuple[StoredMeasured, ...]:
