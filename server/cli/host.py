@@ -9,9 +9,8 @@ from urllib.parse import urlsplit
 
 import typer
 
-from server import INTERRUPTED, STOPPED
 from server.cli.listening import open_listener, port_of
-from server.cli.terminal import DataFolder, refuse, settings_of_kind
+from server.cli.terminal import DataFolder, refuse, serve_until_stopped, settings_of_kind
 from server.domain.errors import TrainwrightError
 from server.settings import DEFAULT_HOSTED_PORT, HostedSettings
 
@@ -62,14 +61,7 @@ def host(
         door=door,
         data=data,
     )
-    try:
-        stopped = _host(settings, workers)
-    except KeyboardInterrupt:
-        typer.echo(f"\n{STOPPED}")
-        raise typer.Exit(INTERRUPTED) from None
-    if not stopped:
-        refuse("Trainwright could not start; the lines above say why.")
-    typer.echo(STOPPED)
+    serve_until_stopped(lambda: _host(settings, workers))
 
 
 def migrate(database: Database) -> None:

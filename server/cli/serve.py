@@ -13,10 +13,9 @@ from typing import Annotated
 
 import typer
 
-from server import INTERRUPTED, STOPPED
 from server.cli.listening import PORTS_TRIED, find_lan_address, open_listener, port_of
 from server.cli.marks import is_marked, marked
-from server.cli.terminal import DataFolder, read_settings, refuse
+from server.cli.terminal import DataFolder, read_settings, refuse, serve_until_stopped
 from server.domain.errors import TrainwrightError
 from server.settings import DEFAULT_LAN_PORT, DEFAULT_PORT, Settings
 
@@ -77,15 +76,7 @@ def serve(
         lan_address=lan_address,
         lan_port=lan_port,
     )
-    try:
-        stopped = _serve(settings)
-    except KeyboardInterrupt:
-        # Ctrl-C before the signals are handled by the server itself.
-        typer.echo(f"\n{STOPPED}")
-        raise typer.Exit(INTERRUPTED) from None
-    if not stopped:
-        refuse("Trainwright could not start; the lines above say why.")
-    typer.echo(STOPPED)
+    serve_until_stopped(lambda: _serve(settings))
 
 
 def _serve(settings: Settings) -> bool:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, NoReturn, TypeVar
 
 import typer
 
+from server import INTERRUPTED, STOPPED
 from server.domain.refusals import sentence_of
 from server.settings import Settings
 
@@ -59,6 +61,19 @@ def open_data(data: Path | None) -> Stores:
         refuse(f"{settings.data} holds no data yet. Start with trainwright serve, or name a --data FOLDER.")
     prepare_database(settings.database)
     return open_stores(settings.database)
+
+
+def serve_until_stopped(serving: Callable[[], bool]) -> None:
+    """Serve, and end in one line: when it was stopped, by Ctrl-C too, or where it could not start (False)."""
+    try:
+        stopped = serving()
+    except KeyboardInterrupt:
+        # Ctrl-C before the signals are handled by the server itself.
+        typer.echo(f"\n{STOPPED}")
+        raise typer.Exit(INTERRUPTED) from None
+    if not stopped:
+        refuse("Trainwright could not start; the lines above say why.")
+    typer.echo(STOPPED)
 
 
 def refuse(sentence: str) -> NoReturn:

@@ -44,10 +44,6 @@ class Hint:
     explained: float
     clear: bool
 
-    def mirrored(self) -> Hint:
-        """Return the other answer that gives the same stars: the sensor too far in."""
-        return Hint(-self.defocus, -self.tilt, -self.curvature, -self.astigmatism, self.explained, self.clear)
-
 
 def hint(shapes: Shapes, light: Light, width_px: int, height_px: int) -> Hint:
     """Return what one frame hints at, with the sensor taken to stand too far out.

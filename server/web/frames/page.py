@@ -18,7 +18,7 @@ from server.domain.said import said
 from server.flow.frame_sets import FileTold, SetDraft, SetFailed, Stage
 from server.flow.keep_frames import FramesView
 from server.flow.protocols import EntryName
-from server.rim.frame_forms import POSITION_SPEC, SCREW_SPECS, SET_SPECS, TURN_SPECS, binning_of
+from server.rim.frame_forms import SCREW_SPECS, SET_SPECS, TURN_SPECS, binning_of
 from server.rim.phrasebook.tell import plain, tell
 from server.rim.star_wishes import wish_texts
 from server.rim.wording import write_amount
@@ -75,7 +75,6 @@ class SetPage:
     failed: SetFailed | None
     typed: Mapping[str, str]
     errors: Mapping[str, str]
-    position: FieldSpec = POSITION_SPEC
 
     @property
     def specs(self) -> tuple[FieldSpec, ...]:
@@ -150,7 +149,6 @@ class MeasuredPage:
     pairs: tuple[Pair, ...]
     stars_url: str
     seeing: str
-    others: tuple[StoredMeasured, ...]
     earlier: tuple[StoredMeasured, ...]
     entries: tuple[EntryName, ...]
     entry: EntryName | None
@@ -209,7 +207,6 @@ def measured_page(
         if view.drawn is None
         else URLS.stars(rig_id, **{k: v for k, v in wish_texts(view.drawn.wishes).items() if v != USUAL[k]}),
         seeing=f"{view.air.seeing_arcsec:.1f}" if view.air is not None and view.air.contradicts else "",
-        others=view.others,
         earlier=tuple(one for one in kept if one.id != own),
         entries=tuple(entries),
         entry=next((one for one in entries if stored is not None and one.id == stored.entry_id), None),
