@@ -89,9 +89,15 @@ def create_app(settings: Settings, stores: Stores | None = None, *, at_once: boo
         _load()(app)
     else:
         app.add_middleware(Doors, whole=app)
-    frames = FRAMES_AT_ONCE * settings.frame_megabytes * MEGABYTE
-    guard(app, LOOPBACK_NAMES, {"/frames/hand-in/": frames, "/api/frames/hand-in/": frames})
+    guard(app, LOOPBACK_NAMES, frame_limits(settings))
     return app
+
+
+def frame_limits(settings: Settings) -> Mapping[str, int]:
+    """How much may be sent where frames are handed in."""
+    return dict.fromkeys(
+        ("/frames/hand-in/", "/api/frames/hand-in/"), FRAMES_AT_ONCE * settings.frame_megabytes * MEGABYTE
+    )
 
 
 def create_share_app(settings: Settings, stores: Stores | None = None) -> FastAPI:

@@ -7,7 +7,7 @@ from urllib.parse import urlsplit
 
 from fastapi import Depends, FastAPI
 
-from server.app import FRAMES_AT_ONCE, bare_app, guard
+from server.app import bare_app, frame_limits, guard
 from server.domain.errors import RefusedError
 from server.doors import open_doors
 from server.flow.accounts import Club
@@ -19,7 +19,6 @@ from server.store.dialects import SqliteFile, database_at
 from server.web.account import routes as account
 from server.web.account import watch
 from server.web.account.gate import Addressed, Gate, OnceMore, check_token
-from server.web.safety import MEGABYTE
 from server.web.welcome import routes as welcome
 
 HANDED_DOWN = "TRAINWRIGHT_HOSTED"
@@ -58,11 +57,10 @@ def create_hosted_app(settings: HostedSettings, stores: HostedStores | None = No
     app.state.readiness = watch.Readiness(opened.is_prepared)
     app.include_router(watch.router, include_in_schema=False)
     open_doors(app, hosted=True)
-    frames = FRAMES_AT_ONCE * settings.frame_megabytes * MEGABYTE
     guard(
         app,
         (address.netloc,),
-        {"/frames/hand-in/": frames, "/api/frames/hand-in/": frames},
+        frame_limits(settings),
         gate=lambda inner: OnceMore(Gate(inner, club)),
         policy=POLICY,
     )
