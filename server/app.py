@@ -19,6 +19,7 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 
 from server import paths
 from server.flow.protocols import Stores
+from server.handed.turns import Turns
 from server.settings import Settings
 from server.web.bridge.jobs import Searches
 from server.web.errors import Unexpected, install_handlers
@@ -129,9 +130,11 @@ def bare_app(
     searches = Searches()
 
     @asynccontextmanager
-    async def lifespan(app: FastAPI) -> AsyncIterator[None]:  # noqa: ARG001 - the framework's signature
+    async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         yield
         searches.stop_all()
+        if app.state.at_end is not None:
+            await app.state.at_end()
         opened.close()
 
     app = FastAPI(
@@ -149,6 +152,8 @@ def bare_app(
     app.state.settings = settings
     app.state.stores = opened
     app.state.searches = searches
+    app.state.turns = Turns(patient=True)
+    app.state.elsewhere = app.state.at_end = None
     app.state.guest = False
     app.state.hosted = False
     for folder in STATIC_FOLDERS:

@@ -11,6 +11,7 @@ from server.app import bare_app, frame_limits, guard
 from server.domain.errors import RefusedError
 from server.doors import open_doors
 from server.flow.accounts import Club
+from server.handed.turns import ElsewhereError, Turns
 from server.settings import HostedSettings
 from server.steady import settle
 from server.store import Stores, open_stores
@@ -18,11 +19,14 @@ from server.store.accounts import HostedStores
 from server.store.dialects import SqliteFile, database_at
 from server.web.account import routes as account
 from server.web.account import watch
+from server.web.account.elsewhere import Handover
 from server.web.account.gate import Addressed, Gate, OnceMore, check_token
 from server.web.welcome import routes as welcome
 
 HANDED_DOWN = "TRAINWRIGHT_HOSTED"
 """The variable by which worker processes are told their settings."""
+
+LONG_NICE = 10
 
 POLICY = {
     # Two years (RFC 6797, section 6.1); of its own name alone, since others may live below it.
@@ -51,6 +55,11 @@ def create_hosted_app(settings: HostedSettings, stores: HostedStores | None = No
     address = urlsplit(settings.address)
     app = bare_app(settings, opened, openapi_url="/api/openapi.json", dependencies=[Depends(check_token)])
     app.state.hosted = True
+    app.state.turns = Turns(patient=False)
+    if settings.sockets:
+        app.state.elsewhere = handover = Handover(settings.sockets)
+        app.add_exception_handler(ElsewhereError, handover)
+        app.state.at_end = handover.close
     app.state.club = club = Club(opened, [word for word in (address.hostname or "").split(".") if word])
     app.include_router(welcome.router, include_in_schema=False)
     app.include_router(account.router, include_in_schema=False)
@@ -68,11 +77,24 @@ def create_hosted_app(settings: HostedSettings, stores: HostedStores | None = No
     return app
 
 
+def long_app() -> FastAPI:
+    """The app of a process that works out what takes long: the same, asked by the workers of this machine
+    alone, and after them at the processor.
+    """
+    os.nice(LONG_NICE)
+    told = HostedSettings.model_validate_json(os.environ[HANDED_DOWN])
+    # Who asks by the socket says for whom.
+    return _served(told.model_copy(update={"sockets": (), "trust": ("*",)}))
+
+
 def worker_app() -> FastAPI:
     """The app of a worker process, by the settings that its parent has handed down. The parent has looked at
     the database; a worker that takes another's place while it is away begins, and serves when it is back.
     """
-    settings = HostedSettings.model_validate_json(os.environ[HANDED_DOWN])
+    return _served(HostedSettings.model_validate_json(os.environ[HANDED_DOWN]))
+
+
+def _served(settings: HostedSettings) -> FastAPI:
     app = create_hosted_app(settings, HostedStores(Stores(settings.place)))
     settle()
     return app

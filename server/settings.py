@@ -102,6 +102,9 @@ class HostedSettings(Settings):
     trust: tuple[str, ...] = ()
     """Whose word is taken for where a request came from: the proxy's address."""
 
+    sockets: tuple[str, ...] = ()
+    """Where the processes are asked that work out what takes long; none: each process does so itself."""
+
     door: Literal["open", "closed"] = "closed"
     """Whether a stranger may ask to be let in."""
 

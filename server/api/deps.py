@@ -12,19 +12,15 @@ from server.domain.errors import NotFoundError
 from server.flow.protocols import Store
 from server.flow.workbench import Workbench
 from server.handed import (
-    ONE_HEAVY,
     Number,
     ReadingStore,
     WritingStore,
     bound_to,
     is_hosted,
     observer_signed_in,
-    reading_store,
 )
+from server.handed.turns import LongTurn
 from server.rim.phrasebook.tell import tell
-
-HeavyStore = Annotated[Store, Depends(reading_store, scope="function", max_concurrency=ONE_HEAVY)]
-"""For what is worked out for long; light answers never wait for it."""
 
 
 def _bench(request: Request, observer_id: int, store: Store) -> Workbench:
@@ -40,7 +36,12 @@ def reading_bench(request: Request, observer_id: Number, store: ReadingStore) ->
     return _bench(request, observer_id, store)
 
 
-def heavy_bench(request: Request, observer_id: Number, store: HeavyStore) -> Workbench:
+def heavy_bench(
+    request: Request,
+    observer_id: Number,
+    turn: LongTurn,  # noqa: ARG001 - it stands before
+    store: ReadingStore,
+) -> Workbench:
     """The workbench of the path's observer, for what is worked out for long. Raises NotFoundError."""
     return _bench(request, observer_id, store)
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 from importlib.util import find_spec
+from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Annotated, Literal
 from urllib.parse import urlsplit
 
@@ -37,6 +39,9 @@ def host(
         str, typer.Option(metavar="ADDRESS", help="Listen on this machine's address.")
     ] = "127.0.0.1",
     workers: Annotated[int, typer.Option(min=1, max=64, help="So many processes answer.")] = 1,
+    long: Annotated[
+        int, typer.Option(min=1, max=16, help="So many processes beside work out what takes long.")
+    ] = 1,
     trust: Annotated[
         list[str] | None,
         typer.Option(
@@ -61,7 +66,7 @@ def host(
         door=door,
         data=data,
     )
-    serve_until_stopped(lambda: _host(settings, workers))
+    serve_until_stopped(lambda: _host(settings, workers, long))
 
 
 def migrate(database: Database) -> None:
@@ -123,7 +128,7 @@ def invite(
 
 def _demand_extra() -> None:
     """Ends the command where what the hosted form needs beside is not installed."""
-    if any(find_spec(name) is None for name in ("argon2", "zxcvbn")):
+    if any(find_spec(name) is None for name in ("argon2", "httpx", "zxcvbn")):
         refuse("What the hosted form needs is not installed. Run: pip install 'trainwright[host]'")
 
 
@@ -153,7 +158,7 @@ def checked_address(address: str) -> str:
     return f"{parts.scheme}://{parts.netloc.lower().removesuffix(usual)}"
 
 
-def _host(settings: HostedSettings, workers: int) -> bool:
+def _host(settings: HostedSettings, workers: int, long: int) -> bool:
     _demand_extra()
     try:
         listener = open_listener(settings.bind, settings.port)
@@ -163,8 +168,8 @@ def _host(settings: HostedSettings, workers: int) -> bool:
         listener.close()
         refuse(f"Port {settings.port} is taken by another program. Choose another one with --port.")
 
-    from server.cli.serving import serve_apps, serve_workers
-    from server.hosted import HANDED_DOWN, create_hosted_app, open_hosted
+    from server.cli.serving import serve_workers
+    from server.hosted import HANDED_DOWN, open_hosted
 
     try:
         stores = open_hosted(settings.place)
@@ -178,9 +183,11 @@ def _host(settings: HostedSettings, workers: int) -> bool:
             f"{port_of(listener)}  (Ctrl-C stops it)"
         )
 
-    if workers == 1:
-        return serve_apps([(create_hosted_app(settings, stores), listener)], announce)
     stores.close()
-    os.environ[HANDED_DOWN] = settings.model_dump_json()
-    announce()
-    return serve_workers("server.hosted:worker_app", listener, workers)
+    # Nobody else's processes may ask there: the folder is its owner's alone.
+    with TemporaryDirectory(prefix="trainwright-") as folder:
+        sockets = tuple(str(Path(folder) / f"long-{number}") for number in range(long))
+        os.environ[HANDED_DOWN] = settings.model_copy(update={"sockets": sockets}).model_dump_json()
+        announce()
+        beside = dict.fromkeys(sockets, "server.hosted:long_app")
+        return serve_workers("server.hosted:worker_app", listener, workers, beside)

@@ -5,7 +5,8 @@ from __future__ import annotations
 import asyncio
 import signal
 import socket
-from collections.abc import Callable, Generator, Sequence
+import threading
+from collections.abc import Callable, Generator, Mapping, Sequence
 from contextlib import contextmanager
 from types import FrameType
 from typing import Any
@@ -115,14 +116,35 @@ def serve_apps(
     return all(server.started for server in servers)
 
 
-def serve_workers(factory: str, listener: socket.socket, workers: int) -> bool:
-    """Serves the app that `factory` makes ("module:function") by so many processes, until a stop signal
-    comes. True.
+def serve_workers(factory: str, listener: socket.socket, workers: int, beside: Mapping[str, str]) -> bool:
+    """Serves the app that `factory` makes ("module:function") by so many processes, and by one more each what
+    the factories `beside` make, on the Unix sockets with these paths, until a stop signal comes. True.
     """
     from uvicorn.supervisors import Multiprocess
 
-    config = _config(factory, factory=True, workers=workers)
-    Multiprocess(config, sockets=[listener]).run()
+    class Workers(Multiprocess):
+        """Which passes a signal to begin anew on to those beside."""
+
+        def handle_hup(self) -> None:
+            super().handle_hup()
+            for one in others:
+                one.restart_all()
+
+    others = []
+    for path, made_by in beside.items():
+        own = socket.socket(socket.AF_UNIX)
+        own.bind(path)
+        others.append(Multiprocess(_config(made_by, factory=True, workers=1), sockets=[own]))
+    # The last one made is who hears the signals.
+    chief = Workers(_config(factory, factory=True, workers=workers), sockets=[listener])
+    kept = [threading.Thread(target=one.run) for one in others]
+    for thread in kept:
+        thread.start()
+    chief.run()
+    for one in others:
+        one.should_exit.set()
+    for thread in kept:
+        thread.join()
     return True
 
 

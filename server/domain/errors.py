@@ -53,6 +53,15 @@ class TooSoonError(RefusedError):
         self.seconds = seconds
 
 
+class YourTurnComesError(TrainwrightError):
+    """What takes long waits for its turn; `before` stand before it."""
+
+    def __init__(self, before: int) -> None:
+        comes = "1 answer comes" if before == 1 else f"{before} answers come"
+        super().__init__(f"What takes long is worked out one by one, and {comes} before yours.")
+        self.before = before
+
+
 class DiskTroubleError(TrainwrightError):
     """The disk, or the file on it, does not take or give what was asked; nothing was changed. No refusal:
     who goes on after one would ask the same database again.

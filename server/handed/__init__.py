@@ -22,8 +22,6 @@ ONE_WRITER = 1
 """How many units that write each dependency on them opens at once; SQLite has one write lock."""
 FEW_READERS = 8
 """How many units that only read each dependency opens at once: more than there are cores to work for them."""
-ONE_HEAVY = 1
-"""How many answers are worked out for long at once: a second one would take the light ones' turn."""
 LARGEST_NUMBER = 2**53 - 1
 """The largest whole number that every JSON reader keeps exactly (RFC 8259, section 6)."""
 

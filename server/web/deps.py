@@ -15,13 +15,13 @@ from server.flow.protocols import Store
 from server.flow.workbench import Workbench
 from server.handed import (
     FEW_READERS,
-    ONE_HEAVY,
     ONE_WRITER,
     bound_to,
     is_hosted,
     observer_signed_in,
     stores_of,
 )
+from server.handed.turns import Elsewhere, LongTurn
 from server.rim.phrasebook.tell import tell
 from server.settings import Settings
 
@@ -73,6 +73,16 @@ def reading_bench(request: Request) -> Iterator[Workbench]:
         yield _bench(request, store)
 
 
+def heavy_bench(request: Request, turn: LongTurn) -> Iterator[Workbench]:  # noqa: ARG001 - it stands before
+    """As `reading_bench`, when the turn of what is worked out for long has come."""
+    yield from reading_bench(request)
+
+
+def patient_bench(request: Request, elsewhere: Elsewhere) -> Iterator[Workbench]:  # noqa: ARG001 - as above
+    """As `reading_bench`, where searches are kept."""
+    yield from reading_bench(request)
+
+
 def writing_bench(request: Request) -> Iterator[Workbench]:
     """The workbench of the chosen observer, for changing. Raises NoObserverError."""
     with stores_of(request).writing() as store:
@@ -80,9 +90,9 @@ def writing_bench(request: Request) -> Iterator[Workbench]:
 
 
 ReadingBench = Annotated[Workbench, Depends(reading_bench, scope="function", max_concurrency=FEW_READERS)]
-HeavyBench = Annotated[Workbench, Depends(reading_bench, scope="function", max_concurrency=ONE_HEAVY)]
+HeavyBench = Annotated[Workbench, Depends(heavy_bench, scope="function")]
 """For answers that are worked out for long: they wait for each other, and light ones never for them."""
-PatientBench = Annotated[Workbench, Depends(reading_bench, scope="function", max_concurrency=FEW_PATIENT)]
+PatientBench = Annotated[Workbench, Depends(patient_bench, scope="function", max_concurrency=FEW_PATIENT)]
 """For answers that wait for a search."""
 WritingBench = Annotated[Workbench, Depends(writing_bench, scope="function", max_concurrency=ONE_WRITER)]
 """`def page(request: Request, bench: WritingBench) -> Response` is all a route needs."""

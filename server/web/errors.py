@@ -26,6 +26,7 @@ from server.domain.errors import (
     StaleVersionError,
     TooSoonError,
     TrainwrightError,
+    YourTurnComesError,
 )
 from server.domain.observer import UnitSystem
 from server.domain.refusals import sentence_of
@@ -46,6 +47,7 @@ class TroublePage:
         title: what it is, in a few words.
         sentence: what was refused, why, and the next step.
         details: one sentence each for the fields that could not be taken, or the rigs that hold a part.
+        retry_s: after so many seconds to ask again, 0 for whenever one likes. A page does so by itself.
         again: whether loading the page again is the next step.
     """
 
@@ -56,6 +58,7 @@ class TroublePage:
     sentence: str
     details: tuple[str, ...] = ()
     again: bool = False
+    retry_s: int = 0
     code: str = "refused"
     extra: dict[str, object] = field(default_factory=dict)
 
@@ -71,7 +74,7 @@ def status_of(error: TrainwrightError) -> int:
             return 409
         case TooSoonError():
             return 429
-        case DiskTroubleError() | BusyError():
+        case DiskTroubleError() | BusyError() | YourTurnComesError():
             # RFC 9110, section 15.6.4: it can be mended, and not by who asks.
             return 503
         case _:
@@ -118,6 +121,11 @@ def trouble_of(error: TrainwrightError, units: UnitSystem = "metric") -> Trouble
             log.warning("%s", message)
             code = "database_cut" if error.cut else "database_away"
             return TroublePage(status, "The database is away", error.plain, again=True, code=code)
+        case YourTurnComesError():
+            extra = {"before": error.before}
+            return TroublePage(
+                status, "Your turn comes", message, again=True, code="your_turn_comes", extra=extra, retry_s=2
+            )
         case BusyError():
             return TroublePage(status, "Too much at once", message, again=True, code="busy")
         case DiskTroubleError():
@@ -131,9 +139,10 @@ def trouble_of(error: TrainwrightError, units: UnitSystem = "metric") -> Trouble
 def answer(request: Request, page: TroublePage) -> Response:
     """The answer, in the shape of the question."""
     request.state.cut = page.code == "database_cut"
+    waits = {"Retry-After": str(page.retry_s)} if page.retry_s else None
     if request.url.path.startswith("/api/"):
         error = {"code": page.code, "message": page.sentence, **page.extra}
-        return JSONResponse({"error": error}, page.status)
+        return JSONResponse({"error": error}, page.status, waits)
     if wants_block(request):
         response: Response = render_block(request, page, "notice", page.status)
         # It belongs in the page's own notice line, not in place of what was being changed.
@@ -141,7 +150,9 @@ def answer(request: Request, page: TroublePage) -> Response:
         response.headers["HX-Reswap"] = "innerHTML"
         return response
     _see_who_reads(request)
-    return render_page(request, page, page.status)
+    shown = render_page(request, page, page.status)
+    shown.headers.update({**waits, "Refresh": str(page.retry_s)} if waits else {})
+    return shown
 
 
 def _see_who_reads(request: Request) -> None:

@@ -235,6 +235,10 @@ def without_port(host: str) -> str:
     return f"[{name}]" if ":" in name else name
 
 
+WHOLE_BODY = "trainwright.body"
+"""Where a request's scope has its body, as a file."""
+
+
 class WholeBody:
     """Passes a request on when its body is there, whole: nothing of the app waits for a client, and no unit
     of work is open meanwhile.
@@ -271,7 +275,7 @@ class WholeBody:
             seconds = self._seconds if limit <= IN_MEMORY else max(self._seconds, FILE_S)
             if await self._taken(whole, limit, seconds, receive, scope, send):
                 whole.seek(0)
-                await self._app(scope, _given(whole, receive), send)
+                await self._app({**scope, WHOLE_BODY: whole}, _given(whole, receive), send)
 
     async def _taken(
         self, whole: IO[bytes], limit: int, seconds: float, receive: Receive, scope: Scope, send: Send

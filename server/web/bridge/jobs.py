@@ -9,6 +9,7 @@ from __future__ import annotations
 import time
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
+from itertools import count
 from threading import BoundedSemaphore, Event, Lock, Thread
 from typing import TYPE_CHECKING, TypeVar
 
@@ -34,6 +35,8 @@ UNSEEN_S = 15.0
 """A search that no page has asked after for so long ends as well."""
 
 _turns = BoundedSemaphore(AT_ONCE)
+_numbers = count(1)
+_waiting: set[int] = set()
 
 
 class Job:
@@ -44,6 +47,7 @@ class Job:
         self.failure: BaseException | None = None
         self.began = self._seen = time.monotonic()
         self._ended = Event()
+        self._number = next(_numbers)
 
     @property
     def ended(self) -> bool:
@@ -54,6 +58,12 @@ class Job:
     def seconds(self) -> float:
         """How long ago it began."""
         return time.monotonic() - self.began
+
+    @property
+    def before(self) -> int | None:
+        """How many searches come before this one, None where it has begun."""
+        waiting = _waiting.copy()
+        return sum(one < self._number for one in waiting) if self._number in waiting else None
 
     def wait(self, seconds: float) -> bool:
         """Wait for its end, so long at most; whether it has ended. Raises what the search itself raised."""
@@ -71,7 +81,9 @@ class Job:
     def run(self) -> None:
         """Look, to the end or until it is stopped, when its turn has come."""
         try:
+            _waiting.add(self._number)
             with _turns:
+                _waiting.discard(self._number)
                 self.began = time.monotonic()
                 self.look()
         except Exception as error:  # noqa: BLE001 - the page that waits raises it again

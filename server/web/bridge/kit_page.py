@@ -72,7 +72,8 @@ class KitPage:
         rigs: all rigs of the observer; `chosen` the numbers of those that are meant; `source` the drawer.
         trouble: why nothing can be planned, "" where something can.
         built: the chosen rigs, with their stacks once there are any.
-        planned: whether a planning was begun; `running`, `stopped`, `seconds`: how it goes.
+        planned: whether a planning was begun; `running`, `stopped`, `seconds`: how it goes; `before`: how
+            many others come before it, None where it has begun.
         verdict, proven: what is proven of the money; `joints_verdict` of the joints.
         buy, price: what to buy, and what it comes to.
         undone: for each rig the joints undone to change to each of the others, in their order.
@@ -97,6 +98,7 @@ class KitPage:
     running: bool = False
     stopped: bool = False
     seconds: int = 0
+    before: int | None = None
     verdict: str = ""
     proven: bool = False
     joints_verdict: str = ""
@@ -186,6 +188,7 @@ def _answer(
         "running": running,
         "stopped": search.stopped and search.ended,
         "seconds": int(search.seconds),
+        "before": search.before,
         "searched": kinds,
         "left_out": tuple(
             LeftOutLine(

@@ -178,7 +178,8 @@ class BridgePage:
         glueable: parts that can be named as glued.
         unwanted: parts that are not wanted.
         asked: what is asked for, in one line; `facts` (words, figure) of the gap, and how it came about.
-        running: whether the search goes on; `stopped` whether it was stopped; `seconds` how long it has run.
+        running: whether the search goes on; `stopped` whether it was stopped; `seconds` how long it has run;
+            `before` how many others come before it, None where it has begun.
         verdict: what is proven, in a sentence; `proven` whether it is.
         best: the best stack; `lines` all of them, alike ones on one line; `found` how many that are.
         miss: why there is none; `wished` the ring that was just wished for, `refused` one that
@@ -213,6 +214,7 @@ class BridgePage:
     running: bool = False
     stopped: bool = False
     seconds: int = 0
+    before: int | None = None
     verdict: str = ""
     proven: bool = False
     best: Card | None = None

@@ -160,6 +160,7 @@ class Writer(Words):
             "running": running,
             "stopped": search.stopped and search.ended,
             "seconds": int(search.seconds),
+            "before": search.before,
             "best": draw(groups[0], 1) if groups else None,
             "lines": lines,
             "found": sum(line.count for line in lines),
