@@ -23,6 +23,7 @@ from sqlalchemy import Engine, NullPool, create_engine, make_url
 REQUIRE = "TRAINWRIGHT_REQUIRE_POSTGRES"
 USER = "tests"
 LOCKED = "locked"
+SMALL_DISK_MB = 600
 # What a crash would lose is nothing here, and a test waits for every commit.
 QUICK = {
     "fsync": "off",
@@ -75,6 +76,27 @@ class Server:
             self._running.wait(20)
             self._running = None
 
+    def start_if_ended(self) -> bool:
+        """Runs it again where it has ended by itself, as a machine's own keeper would; whether it had."""
+        ended = self._running is not None and self._running.poll() is not None
+        if ended:
+            self.start()
+        return ended
+
+
+@contextmanager
+def small_disk() -> Iterator[Path | None]:
+    """A disk of its own for a server, which can be filled; None where nobody may make one here."""
+    with tempfile.TemporaryDirectory(prefix="trainwright-disk-") as name:
+        made = ["mount", "-t", "tmpfs", "-o", f"size={SMALL_DISK_MB}m,mode=755", "trainwright", name]
+        if os.geteuid() != 0 or subprocess.run(made, capture_output=True, check=False).returncode:
+            yield None
+            return
+        try:
+            yield Path(name)
+        finally:
+            subprocess.run(["umount", "-l", name], check=False)
+
 
 @contextmanager
 def served() -> Iterator[str]:
@@ -84,9 +106,11 @@ def served() -> Iterator[str]:
 
 
 @contextmanager
-def standing(given: Mapping[str, str]) -> Iterator[Server]:
-    """A server with these settings, which runs until the end unless it is stopped before."""
-    folder = Path(tempfile.mkdtemp(prefix="trainwright-postgres-"))
+def standing(given: Mapping[str, str], within: Path | None = None) -> Iterator[Server]:
+    """A server with these settings, below the folder `within`, which runs until the end unless it is stopped
+    before.
+    """
+    folder = Path(tempfile.mkdtemp(prefix="trainwright-postgres-", dir=within))
     initdb, postgres = program("initdb"), program("postgres")
     assert initdb is not None
     assert postgres is not None

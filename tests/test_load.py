@@ -6,8 +6,8 @@ import pytest
 
 from server.store import open_stores
 from server.store.accounts import HostedStores
-from tests import load
-from tests.load import RING, Member, made_club, what_was_kept
+from tests.load import __main__ as load
+from tests.load.club import RING, Member, made_club, what_was_kept
 from tests.postgres import new_database
 
 
@@ -67,4 +67,4 @@ def test_a_small_club_works_through_all_faults_and_nothing_is_lost(
     printed = capsys.readouterr().out
     assert "errors 1 0 none met" in " ".join(printed.split()), printed
     assert "lost or doubled" in printed
-    assert printed.count("Fault: ") == 3
+    assert printed.count("Fault: ") >= 4

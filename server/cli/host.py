@@ -188,6 +188,5 @@ def _host(settings: HostedSettings, workers: int, long: int) -> bool:
     with TemporaryDirectory(prefix="trainwright-") as folder:
         sockets = tuple(str(Path(folder) / f"long-{number}") for number in range(long))
         os.environ[HANDED_DOWN] = settings.model_copy(update={"sockets": sockets}).model_dump_json()
-        announce()
         beside = dict.fromkeys(sockets, "server.hosted:long_app")
-        return serve_workers("server.hosted:worker_app", listener, workers, beside)
+        return serve_workers("server.hosted:worker_app", listener, workers, beside, announce)

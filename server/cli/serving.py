@@ -116,9 +116,16 @@ def serve_apps(
     return all(server.started for server in servers)
 
 
-def serve_workers(factory: str, listener: socket.socket, workers: int, beside: Mapping[str, str]) -> bool:
+def serve_workers(
+    factory: str,
+    listener: socket.socket,
+    workers: int,
+    beside: Mapping[str, str],
+    on_ready: Callable[[], None],
+) -> bool:
     """Serves the app that `factory` makes ("module:function") by so many processes, and by one more each what
     the factories `beside` make, on the Unix sockets with these paths, until a stop signal comes. True.
+    `on_ready` is called once when one of them answers.
     """
     from uvicorn.supervisors import Multiprocess
 
@@ -140,12 +147,20 @@ def serve_workers(factory: str, listener: socket.socket, workers: int, beside: M
     kept = [threading.Thread(target=one.run) for one in others]
     for thread in kept:
         thread.start()
+    threading.Thread(target=_when_answered, args=(listener, on_ready), daemon=True).start()
     chief.run()
     for one in others:
         one.should_exit.set()
     for thread in kept:
         thread.join()
     return True
+
+
+def _when_answered(listener: socket.socket, on_ready: Callable[[], None]) -> None:
+    with socket.create_connection(listener.getsockname()[:2]) as asking:
+        asking.sendall(b"GET /health HTTP/1.0\r\n\r\n")
+        if asking.recv(1):
+            on_ready()
 
 
 def _config(app: Any, **options: Any) -> uvicorn.Config:

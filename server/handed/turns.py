@@ -54,6 +54,9 @@ class Turns:
         self._patient, self._most = patient, most_of_one
         self._waiting: list[_Waiting] = []
         self._working: Counter[Hashable] = Counter()
+        self._last: dict[Hashable, int] = {}
+        """Which turn was the last that who waits has had, of all that were had."""
+        self._had = 0
 
     @asynccontextmanager
     async def turn(self, who: Hashable, what: str, longest_s: float, *, returns: bool) -> AsyncIterator[None]:
@@ -88,7 +91,7 @@ class Turns:
         self._waiting = [one for one in self._waiting if one.left_at is None or now < one.left_at + KEPT_S]
         for one in self._waiting:
             if one.left_at is not None and (one.who, one.what) == (who, what):
-                one.left_at = None
+                one.left_at, one.called = None, asyncio.Event()
                 return one
         if not self._patient:
             of_theirs = self._working[who] + sum(one.who == who for one in self._waiting)
@@ -102,12 +105,12 @@ class Turns:
 
     def _ordered(self) -> list[_Waiting]:
         """Those who wait, the next first."""
-        before = Counter(self._working)
-        ranks = []
-        for at, one in enumerate(self._waiting):
-            ranks.append((before[one.who], at, one))
-            before[one.who] += 1
-        return [one for _, _, one in sorted(ranks, key=lambda rank: rank[:2])]
+        of_theirs = Counter(self._working)
+        ranks: dict[_Waiting, tuple[int, int]] = {}
+        for one in self._waiting:
+            ranks[one] = (of_theirs[one.who], self._last.get(one.who, 0))
+            of_theirs[one.who] += 1
+        return sorted(self._waiting, key=ranks.__getitem__)
 
     def _call(self) -> None:
         """Call who is next, and there."""
@@ -117,6 +120,10 @@ class Turns:
             if one.left_at is None:
                 self._waiting.remove(one)
                 self._working[one.who] += 1
+                self._had += 1
+                there = {other.who for other in self._waiting}
+                self._last = {who: at for who, at in self._last.items() if who in there}
+                self._last[one.who] = self._had
                 one.called.set()
 
     def _leave(self, own: _Waiting) -> None:

@@ -55,10 +55,11 @@ _SERVER_STATES = {
 }
 """What a state says (PostgreSQL documentation, "Error Codes")."""
 
-_FULL, _TOO_LONG = "53100", ("57014", "25P03")
 _PLAIN = "The club's database cannot be used now, so nothing was stored. Try again in a moment."
 _SLOW = "The club's database took too long, so it was given up and nothing was stored. Try again in a moment."
+_NO_ROOM = "The club's database has no room left on its disk, so nothing was stored. Tell who looks after it."
 _CUT = "The club's database went away while it was asked. Look whether a change was kept, then try again."
+_PLAIN_OF = {"53100": _NO_ROOM, "57014": _SLOW, "25P03": _SLOW}
 """What those read who do not run the server."""
 
 _NO_ENTRY = (
@@ -90,11 +91,10 @@ def trouble_at(
 
     def told(sentence: str, plain: str = _PLAIN) -> DiskTroubleError:
         said = sentence.format(place=place, user=user, why=why)
-        said = said[0].upper() + said[1:]
-        return DiskTroubleError(said) if state == _FULL else DatabaseAwayError(said, plain, cut=plain is _CUT)
+        return DatabaseAwayError(said[0].upper() + said[1:], plain, cut=plain is _CUT)
 
     if state in _SERVER_STATES:
-        return told(_SERVER_STATES[state], _SLOW if state in _TOO_LONG else _PLAIN)
+        return told(_SERVER_STATES[state], _PLAIN_OF.get(state, _PLAIN))
     # Class 57P is the server's going down, class 08 a connection's end.
     gone = state is None or state.startswith(("57P", "08"))
     if not gone or type(error).__name__ not in ("OperationalError", "AdminShutdown", "ConnectionTimeout"):
