@@ -13,7 +13,7 @@ from server.doors import open_doors
 from server.flow.accounts import Club
 from server.handed.turns import ElsewhereError, Turns
 from server.settings import HostedSettings
-from server.steady import settle
+from server.steady import keep_log, settle
 from server.store import Stores, open_stores
 from server.store.accounts import HostedStores
 from server.store.dialects import SqliteFile, database_at
@@ -84,7 +84,7 @@ def long_app() -> FastAPI:
     os.nice(LONG_NICE)
     told = HostedSettings.model_validate_json(os.environ[HANDED_DOWN])
     # Who asks by the socket says for whom.
-    return _served(told.model_copy(update={"sockets": (), "trust": ("*",)}))
+    return _served(told.model_copy(update={"sockets": (), "trust": ("*",)}), beside=True)
 
 
 def worker_app() -> FastAPI:
@@ -94,7 +94,12 @@ def worker_app() -> FastAPI:
     return _served(HostedSettings.model_validate_json(os.environ[HANDED_DOWN]))
 
 
-def _served(settings: HostedSettings) -> FastAPI:
+def _served(settings: HostedSettings, *, beside: bool = False) -> FastAPI:
+    keep_log(settings.log)
     app = create_hosted_app(settings, HostedStores(Stores(settings.place)))
+    if settings.metrics is not None:
+        from server.web.account.metrics import Counted
+
+        app.add_middleware(Counted, turns=app.state.turns, beside=beside)
     settle()
     return app

@@ -102,6 +102,12 @@ class HostedSettings(Settings):
     trust: tuple[str, ...] = ()
     """Whose word is taken for where a request came from: the proxy's address."""
 
+    log: Literal["lines", "json"] = "lines"
+    """How the log is written."""
+
+    metrics: int | None = Field(default=None, ge=1, le=65535)
+    """The port of this machine that says what is counted; None: nothing is."""
+
     sockets: tuple[str, ...] = ()
     """Where the processes are asked that work out what takes long; none: each process does so itself."""
 

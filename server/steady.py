@@ -3,7 +3,12 @@
 from __future__ import annotations
 
 import gc
+import json
+import logging
 import sys
+import traceback
+from datetime import UTC, datetime
+from typing import Literal
 
 TURN_S = 0.0005
 """How long a thread may keep the others waiting for Python (5 ms where nothing is said)."""
@@ -21,3 +26,33 @@ def settle() -> None:
     # A light answer is handed from thread to thread some ten times, and each time a thread that works for
     # long would keep it waiting.
     sys.setswitchinterval(TURN_S)
+
+
+def keep_log(kind: Literal["lines", "json"]) -> None:
+    """Write the log to the error stream, an event a line. What an error says of itself is left out, since it
+    may quote what somebody typed; where it came from is not.
+    """
+    handler = logging.StreamHandler()
+    lines = _Lines("%(asctime)s %(levelname)s %(name)s: %(message)s")
+    handler.setFormatter(_AsJson() if kind == "json" else lines)
+    logging.basicConfig(level=logging.WARNING, handlers=[handler], force=True)
+
+
+class _Lines(logging.Formatter):
+    def formatException(self, ei: object) -> str:  # noqa: N802 - logging's name
+        """The way down to an error, and its kind."""
+        error = ei[1] if isinstance(ei, tuple) else None
+        told = []
+        while error is not None:
+            told.append(f"{''.join(traceback.format_tb(error.__traceback__))}{type(error).__qualname__}")
+            error = error.__cause__ or (None if error.__suppress_context__ else error.__context__)
+        return "\nafter\n".join(told)
+
+
+class _AsJson(_Lines):
+    def format(self, record: logging.LogRecord) -> str:
+        at = datetime.fromtimestamp(record.created, UTC).isoformat(timespec="milliseconds")
+        event = {"at": at, "level": record.levelname, "from": record.name, "message": record.getMessage()}
+        if record.exc_info:
+            event["trace"] = self.formatException(record.exc_info)
+        return json.dumps(event)

@@ -15,6 +15,7 @@ from server.cli.listening import open_listener, port_of
 from server.cli.terminal import DataFolder, refuse, serve_until_stopped, settings_of_kind
 from server.domain.errors import TrainwrightError
 from server.settings import DEFAULT_HOSTED_PORT, HostedSettings
+from server.steady import keep_log
 
 Database = Annotated[
     str,
@@ -53,6 +54,19 @@ def host(
     door: Annotated[
         Literal["open", "closed"], typer.Option(help="Whether a stranger may ask to be let in.")
     ] = "closed",
+    log: Annotated[
+        Literal["lines", "json"], typer.Option(help="How the log is written; nobody's data are in it.")
+    ] = "lines",
+    metrics: Annotated[
+        int | None,
+        typer.Option(
+            min=1,
+            max=65535,
+            metavar="PORT",
+            help="Count requests for Prometheus, and tell it on this port, to this machine alone.",
+            show_default=False,
+        ),
+    ] = None,
     data: DataFolder = None,
 ) -> None:
     """Open Trainwright to a club, with accounts. Ctrl-C stops it."""
@@ -64,6 +78,8 @@ def host(
         bind=bind,
         trust=tuple(trust or ()),
         door=door,
+        log=log,
+        metrics=metrics,
         data=data,
     )
     serve_until_stopped(lambda: _host(settings, workers, long))
@@ -128,7 +144,7 @@ def invite(
 
 def _demand_extra() -> None:
     """Ends the command where what the hosted form needs beside is not installed."""
-    if any(find_spec(name) is None for name in ("argon2", "httpx", "zxcvbn")):
+    if any(find_spec(name) is None for name in ("argon2", "httpx", "prometheus_client", "zxcvbn")):
         refuse("What the hosted form needs is not installed. Run: pip install 'trainwright[host]'")
 
 
@@ -184,9 +200,19 @@ def _host(settings: HostedSettings, workers: int, long: int) -> bool:
         )
 
     stores.close()
+    keep_log(settings.log)
     # Nobody else's processes may ask there: the folder is its owner's alone.
     with TemporaryDirectory(prefix="trainwright-") as folder:
         sockets = tuple(str(Path(folder) / f"long-{number}") for number in range(long))
         os.environ[HANDED_DOWN] = settings.model_copy(update={"sockets": sockets}).model_dump_json()
+        if settings.metrics is not None:
+            # Before the library is loaded, here and in the processes that are started.
+            os.environ["PROMETHEUS_MULTIPROC_DIR"] = folder
+            from server.web.account.metrics import serve_metrics
+
+            try:
+                serve_metrics(settings.metrics)
+            except OSError as error:
+                refuse(f"Port {settings.metrics} cannot be used ({error.strerror}): choose another one.")
         beside = dict.fromkeys(sockets, "server.hosted:long_app")
         return serve_workers("server.hosted:worker_app", listener, workers, beside, announce)

@@ -141,9 +141,9 @@ def serve_workers(
     for path, made_by in beside.items():
         own = socket.socket(socket.AF_UNIX)
         own.bind(path)
-        others.append(Multiprocess(_config(made_by, factory=True, workers=1), sockets=[own]))
+        others.append(Multiprocess(_config(made_by, factory=True, workers=1, log_config=None), sockets=[own]))
     # The last one made is who hears the signals.
-    chief = Workers(_config(factory, factory=True, workers=workers), sockets=[listener])
+    chief = Workers(_config(factory, factory=True, workers=workers, log_config=None), sockets=[listener])
     kept = [threading.Thread(target=one.run) for one in others]
     for thread in kept:
         thread.start()

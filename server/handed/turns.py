@@ -58,6 +58,11 @@ class Turns:
         """Which turn was the last that who waits has had, of all that were had."""
         self._had = 0
 
+    @property
+    def waiting(self) -> int:
+        """How many wait."""
+        return len(self._waiting)
+
     @asynccontextmanager
     async def turn(self, who: Hashable, what: str, longest_s: float, *, returns: bool) -> AsyncIterator[None]:
         """Wait for one's turn, `longest_s` at most, and have it. `what` is asked for; who `returns` for it

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import socket
 from pathlib import Path
 
 import httpx
@@ -82,3 +83,22 @@ def test_a_club_is_made_its_first_steward_invited_and_it_answers(tmp_path: Path)
         assert "You are invited" in opened.text
         assert httpx.get(f"{here}/health").status_code == 421
         assert running.stop() == 0
+
+
+def test_what_is_counted_is_told_to_this_machine_and_names_nobody(tmp_path: Path):
+    place = str(tmp_path / "club.sqlite3")
+    told("migrate", "--database", place)
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    hosting = ("host", "--database", place, "--address", "https://rigs.example", "--port", "0")
+    with Running(*hosting, "--metrics", str(port), "--log", "json", program=THE_SERVER) as running:
+        here = f"http://127.0.0.1:{running.wait_for(HOSTED_AT)[2]}"
+        asked = {"Host": "rigs.example"}
+        httpx.get(f"{here}/sign-in", headers=asked)
+        httpx.get(f"{here}/annika-typed-this", headers=asked)
+        counted = httpx.get(f"http://127.0.0.1:{port}/metrics").text
+        assert running.stop() == 0
+    assert 'trainwright_request_seconds_count{method="GET",station="sign-in",status="200"} 1.0' in counted
+    assert 'station="other"' in counted
+    assert "annika" not in counted
