@@ -198,8 +198,8 @@ WAITING = {
     "server.__main__": {"server.cli"},
     "server.hosted": {"server.web.account.metrics"},
 }
-"""The first page is out before the other doors are loaded, Ctrl-C heard before the commands are; the library that
-counts is loaded when it is known where.
+"""The first page is out before the other doors are loaded, Ctrl-C heard before the commands are; the library
+that counts is loaded when it is known where.
 """
 COMMANDS = "server.cli."
 """They import what they work with when they are called, so that help answers at once."""
