@@ -124,6 +124,22 @@ def test_ticked_ones_stand_side_by_side_and_one_press_puts_a_rig_on_the_bench(
     expect(page.get_by_role("heading", level=1)).to_contain_text(name.split(" with ")[0].strip())
 
 
+def test_rows_that_stop_on_the_bench_are_marked_once_the_page_is_there_and_when_needs_change(
+    garden: Garden, new_context: Opener
+):
+    page = opened(garden, new_context)
+    mark = page.locator(".row-stop:not(:empty)").first
+    expect(mark).to_contain_text(re.compile(r"Stop\s+Between"))
+    expect(page.locator(".scout-stops")).to_contain_text("On the bench")
+    page.get_by_label("Budget, all that is to be bought", exact=True).fill("9000")
+    page.keyboard.press("Tab")
+    expect(page.get_by_role("link", name="All combinations as CSV")).to_have_attribute(
+        "href", re.compile("budget=9000")
+    )
+    expect(mark).to_contain_text(re.compile(r"Stop\s+Between"))
+    assert violations(page, EVERYTHING) == []
+
+
 def test_without_a_script_the_needs_are_asked_by_a_button(garden: Garden, new_context: Opener):
     page = opened(garden, new_context, java_script_enabled=False)
     page.get_by_label("Budget, all that is to be bought", exact=True).fill("9000")
@@ -131,6 +147,8 @@ def test_without_a_script_the_needs_are_asked_by_a_button(garden: Garden, new_co
     assert "budget=9000" in page.url
     expect(page.get_by_label("Budget, all that is to be bought", exact=True)).to_have_value("9000")
     expect(page.locator("#answer-head")).to_contain_text("meet your needs")
+    page.get_by_role("link", name="Which of these stop on the bench?").click()
+    expect(page.locator("main li").first).to_contain_text(re.compile("Stop|Nothing that is known"))
 
 
 def test_on_a_phone_nothing_overflows_and_all_can_be_touched(garden: Garden, new_context: Opener):
