@@ -8,15 +8,13 @@ from functools import lru_cache
 
 from server.domain.checks.reach import work_reach
 from server.domain.measure import Measure, Money, nominal
-from server.domain.parts import Camera, CataloguedPart, Corrector, Mount, OpticalTube, SpacerRing
+from server.domain.parts import STANDING_IN, Camera, CataloguedPart, Corrector, Mount, OpticalTube, SpacerRing
 from server.domain.rig import Gear, Rig, Rules
 from server.domain.train import Place, Train
 from server.domain.workings.case import Case
 
 MOST_COMBINATIONS = 5_000_000
 """More are asked to be narrowed."""
-IDEAL_RING = -1
-"""The catalogue number that the ring of just the right length has, which closes a candidate's back focus."""
 NO_CORRECTOR = 0
 BESIDE = ("off_axis_guider", "guide_scope", "filter_wheel")
 """Kinds of part that a combination may carry as well."""
@@ -171,7 +169,7 @@ def _ideal_ring(length_mm: float) -> CataloguedPart:
         length_mm=Measure(nominal=length_mm),
         mass_kg=Measure(nominal=0.0),
     )
-    return CataloguedPart(IDEAL_RING, 0, "", 1, ring)
+    return CataloguedPart(STANDING_IN, 0, "", 1, ring)
 
 
 def _focuser_room_mm(case: Case) -> float | None:
