@@ -12,6 +12,7 @@ from server.domain.parts import STANDING_IN, Camera, CataloguedPart, Corrector, 
 from server.domain.rig import Gear, Rig, Rules
 from server.domain.train import Place, Train
 from server.domain.workings.case import Case
+from server.domain.workings.worked import Spacing, lengthened
 
 MOST_COMBINATIONS = 5_000_000
 """More are asked to be narrowed."""
@@ -159,7 +160,10 @@ def closed(bare: Rig) -> tuple[Rig, float | None]:
     if short is None or short <= 0.0:
         return bare, room
     ideal = Place(len(places) + 1, _ideal_ring(short))
-    return Rig(bare.name, Train((*places[:-1], ideal, places[-1])), bare.gear, bare.rules), room
+    rig = Rig(bare.name, Train((*places[:-1], ideal, places[-1])), bare.gear, bare.rules)
+    # Of all that the spacing is made of, only the ring is new.
+    rig.once(Spacing, lambda: lengthened(spacing, ideal))
+    return rig, room
 
 
 @lru_cache(4096)

@@ -17,9 +17,10 @@ from server.domain.rig import Rig
 from server.domain.scout.candidates import NO_CORRECTOR, Candidate, Choice, bare_rig, closed, read_key, suits
 from server.domain.train import Train
 from server.domain.workings.case import Case
+from server.domain.workings.worked import work_spacing
 from server.rim.wording import write_phrase
 from tests.domain.rigs import camera, corrector, mount, tube
-from tests.domain.scout.made import choice, euros
+from tests.domain.scout.made import choice, drawn, euros
 from tests.told import run_checks
 
 NUMBERS = st.integers(0, 10**15 - 1)
@@ -89,6 +90,20 @@ def test_the_focus_is_told_with_the_spacer_that_is_not_there_yet_and_without_a_w
     there = replace(rig.train.places[2], item=replace(rig.train.places[2].item, id=77))
     built = replace(rig, train=Train((*rig.train.places[:2], there, rig.train.places[3])))
     assert counted not in said(built)
+
+
+def test_the_spacing_of_the_closed_rig_is_that_which_the_bench_works_out_of_it():
+    these = drawn(11, 6, 4, 4, 1, lacking=0.2)
+    bare = [
+        bare_rig([tube, *([] if lens is None else [lens]), camera])
+        for tube in these.tubes
+        for lens in these.correctors
+        for camera in these.cameras
+    ]
+    closings = [closed(one)[0] for one in bare]
+    assert sum(len(rig.train.places) == 4 for rig in closings) > 5
+    for rig in closings:
+        assert Case(rig).spacing == work_spacing(rig.train)
 
 
 @pytest.mark.parametrize(
