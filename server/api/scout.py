@@ -11,15 +11,19 @@ from server.api.deps import HeavyBench, ReadingBench, WritingBench
 from server.api.errors import CHANGING, LOOKING
 from server.api.naming import operation_id
 from server.api.reading import Body, NeedsDocument
-from server.domain.scout.candidates import NO_CORRECTOR
+from server.domain.findings import Finding
+from server.domain.scout.candidates import NO_CORRECTOR, read_key
 from server.domain.scout.measures import ENDS
 from server.domain.scout.needs import MeasureName, Needs, StoredNeeds
 from server.flow.open_figures import figures_that_matter
-from server.flow.scout import Answer, ask, gains_of, others_of
+from server.flow.scout import Answer, ask, choice_of, gains_of, others_of
+from server.flow.scout_stops import MOST_LOOKED_AT, look_at_all
 from server.flow.take_candidate import parts_named
 from server.handed import Number
+from server.rim.answer import stop_of
 from server.rim.phrasebook.tell import plain
 from server.rim.scout_words import against_words, beside_words, gain_words, said_of, whole_name, why_not_words
+from server.rim.wording import write_phrase
 
 router = APIRouter(
     prefix="/observers/{observer_id}/scout", tags=["scout"], generate_unique_id_function=operation_id
@@ -156,6 +160,20 @@ class ScoutRequest(Body):
     needs: NeedsDocument = Field(default=Needs(), examples=[{"budget": 2000, "lift_kg": 10}])
 
 
+class StopsRequest(ScoutRequest):
+    """Combinations of what these needs choose from that are to be looked at on the bench."""
+
+    keys: Annotated[list[Key], Field(max_length=MOST_LOOKED_AT)]
+
+
+class StopAnswer(BaseModel):
+    """What stops a combination on the bench."""
+
+    key: str
+    looked_at: bool = Field(description="False where the time did not do: ask again with fewer.")
+    stop: str = Field(description="The first that stops it as it is put on the bench; empty for nothing.")
+
+
 class Taken(Body):
     """A combination that is to stand on the bench."""
 
@@ -217,6 +235,22 @@ def list_combinations(
     numbers = range(offset, min(offset + limit, answer.table.count))
     found = tuple(CandidateAnswer.of(answer, number) for number in numbers)
     return TableAnswer(candidates=found, offset=offset, total=answer.table.count)
+
+
+@router.post("/stops", responses=CHANGING)
+def look_at_combinations(bench: HeavyBench, body: StopsRequest) -> tuple[StopAnswer, ...]:
+    """What stops combinations once they are put on the bench; those that are not among the parts chosen from
+    are left out.
+    """
+    choice = choice_of(bench.store, bench.observer.id, body.needs)
+    some = {one.key: parts for one in map(read_key, body.keys) if one and (parts := choice.parts_of(one))}
+
+    def told(key: str, findings: tuple[Finding, ...] | None) -> StopAnswer:
+        first = stop_of(findings or ())
+        words = "" if first is None else write_phrase(first.phrase, bench.observer.units)
+        return StopAnswer(key=key, looked_at=findings is not None, stop=words)
+
+    return tuple(map(told, some, look_at_all(bench, tuple(some.values()))))
 
 
 @router.post("/rigs", status_code=201, responses=CHANGING)

@@ -31,9 +31,11 @@ class Closing:
     """How a candidate's back focus is closed.
 
     Attributes:
+        rig: what one press puts on the bench, with the rings that were found.
         offer: the best stack that was found, None for none. trouble: why nothing could be looked for.
     """
 
+    rig: Rig
     offer: Offer | None = None
     trouble: Words = ""
 
@@ -57,11 +59,11 @@ def close_gap(rig: Rig, stock: Stock, shelf: Mapping[int, Holding]) -> Closing:
     try:
         posed = pose_gap(find_gap(rig, wishes), wishes, stock, shelf)
     except RefusedError as error:
-        return Closing(None, error.message)
+        return Closing(rig, None, error.message)
     began = time.monotonic()
     outcome = search_stacks(posed, lambda _: time.monotonic() - began < PATIENT_S)
     offers = offers_of(posed, outcome)
-    return Closing(offers[0] if offers else None)
+    return Closing(offers[0].rig, offers[0]) if offers else Closing(rig)
 
 
 def name_of(parts: tuple[CataloguedPart, ...]) -> str:

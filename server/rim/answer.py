@@ -88,6 +88,12 @@ def answer_of(findings: Sequence[Finding]) -> Answer | None:
     return Answer(first.weight, lead, first, remedy, counts[first.weight] - 1)
 
 
+def stop_of(findings: Sequence[Finding]) -> Finding | None:
+    """The first of the findings that stop a rig, None where none does."""
+    answer = answer_of(findings)
+    return answer.first if answer is not None and answer.weight == "stop" else None
+
+
 def write_answer(answer: Answer | None, units: UnitSystem) -> str:
     """The answer as one piece of text, for who hears it; "" where nothing was judged yet."""
     if answer is None:

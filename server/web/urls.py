@@ -378,6 +378,10 @@ class Urls:
         """What a combination stands for; the query holds it as "c"."""
         return with_query("/scout/alike", query)
 
+    def scout_stops(self, **query: object) -> str:
+        """What stops combinations on the bench; the query holds them as "c"."""
+        return with_query("/scout/stops", query)
+
     def scout_csv(self, **query: object) -> str:
         """All combinations with all measures."""
         return with_query("/scout/all.csv", query)

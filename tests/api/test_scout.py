@@ -107,3 +107,14 @@ def test_needs_are_kept_by_a_name_and_forgotten(ana: Api, ben: Api):
 def test_what_is_not_a_need_is_refused_at_its_field(ana: Api):
     assert "lift_kg" in trouble(ana.post("/scout", {"needs": {"lift_kg": "10 kg"}}), 422)["fields"]
     assert "front" in trouble(ana.post("/scout", {"needs": {"front": []}}), 422)["fields"]
+
+
+def test_what_stops_combinations_on_the_bench_is_told_and_what_is_no_combination_is_left_out(ana: Api):
+    two_tubes(ana)
+    keys = [one["key"] for one in ask(ana, "/table")["candidates"]]
+    found = good(ana.post("/scout/stops", {"keys": [*keys, "999-0-998-0", "nonsense"]}))
+    assert [one["key"] for one in found] == keys
+    assert all(one["looked_at"] for one in found)
+    rig = good(ana.post("/scout/rigs", {"key": keys[0]}), 201)["rig_id"]
+    stops = [one for one in good(ana.get(f"/rigs/{rig}"))["findings"] if one["weight"] == "stop"]
+    assert bool(found[0]["stop"]) == bool(stops)

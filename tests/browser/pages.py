@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from urllib.parse import urlencode
 
 from playwright.sync_api import FilePayload, Page, expect
 
@@ -122,6 +123,13 @@ def open_answer(page: Page, club: Club) -> None:
     page.get_by_role("heading", name="meet your needs").wait_for()
 
 
+def open_stops(page: Page, club: Club) -> None:
+    open_answer(page, club)
+    keys = page.locator(".scout-table input").evaluate_all("all => all.map(one => one.value)")
+    page.goto(f"/scout/stops?asked=1&catalogue=1&{urlencode({'c': keys}, doseq=True)}")
+    page.get_by_role("heading", name="Which stop on the bench").wait_for()
+
+
 def open_alike(page: Page, club: Club) -> None:
     open_answer(page, club)
     page.get_by_role("link", name="stands for").first.click()
@@ -211,6 +219,7 @@ PAGES = (
     at("the Scout without a camera to choose", "/scout?asked=1&camera=999999"),
     at("the Scout's needs with mistakes in them", "/scout?asked=1&budget=lots&lift_kg=0", status=422),
     Shown("what one of the Scout's stands for", open_alike),
+    Shown("which of the Scout's stop on the bench", open_stops),
     Shown("two of the Scout's side by side", open_beside),
     at("the load of a rig", "/bench/{rig}/load"),
     at("a packing list", "/bench/{rig}/packing"),

@@ -141,6 +141,7 @@ def check_reach(case: Case) -> tuple[Verdict, ...]:
         says.append(said("reach.as_unsure"))
     if weight != "sound" and spacing_is_off(case):
         says.append(said("reach.spacing_first"))
+    says += [_counted_with(place) for place in case.train if place.item.stands_in]
     missing.extend(worked.glass_missing)
     if missing:
         says.append(said("enter", missing=missing))
@@ -165,6 +166,11 @@ def check_reach(case: Case) -> tuple[Verdict, ...]:
         ),
         *(() if worked.missing_lengths else judge_primary(case, worked.reach.move_mm)),
     )
+
+
+def _counted_with(place: Place) -> Said:
+    """That it holds with a ring which nobody has put there yet."""
+    return said("reach.counted_with", length=amount(nominal(place.length) or 0.0, "length", 1))
 
 
 _Told = tuple[Weight, str, list[Said], tuple[Advice, ...]]

@@ -101,6 +101,10 @@ P_co = TypeVar("P_co", bound=BasePart, covariant=True, default=Part)
 K = TypeVar("K", bound=BasePart)
 
 
+STANDING_IN = -1
+"""The number that a part has which stands in for one that is yet to be found."""
+
+
 @dataclass(frozen=True)
 class CataloguedPart(Generic[P_co]):
     """A part as this install's catalogue holds it; `CataloguedPart[Filter]` is known to be a filter.
@@ -129,6 +133,11 @@ class CataloguedPart(Generic[P_co]):
         """The kind's short name."""
         return self.part.kind
 
+    @property
+    def stands_in(self) -> bool:
+        """Whether it is no part that anybody has, but stands in for one that is yet to be found."""
+        return self.id == STANDING_IN
+
 
 def is_a(item: CataloguedPart[BasePart], kind: type[K]) -> TypeIs[CataloguedPart[K]]:
     """Whether a catalogued part is of a class."""
@@ -138,6 +147,7 @@ def is_a(item: CataloguedPart[BasePart], kind: type[K]) -> TypeIs[CataloguedPart
 __all__ = [
     "KINDS",
     "PART",
+    "STANDING_IN",
     "Accessory",
     "Adapter",
     "AnyCamera",

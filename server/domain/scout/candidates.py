@@ -8,15 +8,14 @@ from functools import lru_cache
 
 from server.domain.checks.reach import work_reach
 from server.domain.measure import Measure, Money, nominal
-from server.domain.parts import Camera, CataloguedPart, Corrector, Mount, OpticalTube, SpacerRing
+from server.domain.parts import STANDING_IN, Camera, CataloguedPart, Corrector, Mount, OpticalTube, SpacerRing
 from server.domain.rig import Gear, Rig, Rules
 from server.domain.train import Place, Train
 from server.domain.workings.case import Case
+from server.domain.workings.worked import Spacing, lengthened
 
 MOST_COMBINATIONS = 5_000_000
 """More are asked to be narrowed."""
-IDEAL_RING = -1
-"""The catalogue number that the ring of just the right length has, which closes a candidate's back focus."""
 NO_CORRECTOR = 0
 BESIDE = ("off_axis_guider", "guide_scope", "filter_wheel")
 """Kinds of part that a combination may carry as well."""
@@ -161,7 +160,10 @@ def closed(bare: Rig) -> tuple[Rig, float | None]:
     if short is None or short <= 0.0:
         return bare, room
     ideal = Place(len(places) + 1, _ideal_ring(short))
-    return Rig(bare.name, Train((*places[:-1], ideal, places[-1])), bare.gear, bare.rules), room
+    rig = Rig(bare.name, Train((*places[:-1], ideal, places[-1])), bare.gear, bare.rules)
+    # Of all that the spacing is made of, only the ring is new.
+    rig.once(Spacing, lambda: lengthened(spacing, ideal))
+    return rig, room
 
 
 @lru_cache(4096)
@@ -171,7 +173,7 @@ def _ideal_ring(length_mm: float) -> CataloguedPart:
         length_mm=Measure(nominal=length_mm),
         mass_kg=Measure(nominal=0.0),
     )
-    return CataloguedPart(IDEAL_RING, 0, "", 1, ring)
+    return CataloguedPart(STANDING_IN, 0, "", 1, ring)
 
 
 def _focuser_room_mm(case: Case) -> float | None:

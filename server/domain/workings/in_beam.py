@@ -122,6 +122,13 @@ def glass_in(
 def glass_bound_mm(places: tuple[Place, ...], ratio: float | None) -> float:
     """The most that glass which is not wholly known may move the focus, mm; 0 where all of it is known."""
     _, unsure, missing = glass_in(places, ratio)
+    return bound_mm(places, ratio, unsure, missing)
+
+
+def bound_mm(
+    places: tuple[Place, ...], ratio: float | None, unsure: float, missing: tuple[Missing, ...]
+) -> float:
+    """`glass_bound_mm`, where what `glass_in` says of these places is there already."""
     if not missing:
         return unsure
     # Where nobody knows the focal ratio, the fastest beam there is bounds it.

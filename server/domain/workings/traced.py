@@ -6,7 +6,7 @@ Where a figure is not known that the exit pupil hangs on, the beam is traced at 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache, lru_cache
 
 from server.domain.measure import nominal
 from server.domain.missing import lacks
@@ -75,6 +75,7 @@ def trace_rig(train: Train, optics: Optics, spacing: Spacing | None) -> Traced |
     pupils, pupil_asks = pupils_of(optics.tube, part, optics.tube_focal_mm, optics.mirrors)
     planes, plane_asks = ((0.0, 0.0), ()) if spacing is None else _planes(spacing)
 
+    @cache
     def traced(pupil: float, plane: float) -> ground.Beam:
         assert optics.tube_focal_mm is not None
         assert optics.aperture_mm is not None

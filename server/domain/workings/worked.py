@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from server.domain.measure import nominal
@@ -9,7 +10,7 @@ from server.domain.missing import lacks, wants
 from server.domain.parts import Camera, CataloguedPart, Corrector, OpticalTube
 from server.domain.said import Missing, Quantity
 from server.domain.train import Place, Train
-from server.domain.workings.in_beam import Glass, Length, beam_ratio, glass_bound_mm, glass_in, lengths_of
+from server.domain.workings.in_beam import Glass, Length, beam_ratio, bound_mm, glass_in, lengths_of
 from server.domain.workings.mirrors import mirrors_in
 from server.optics.imaging import effective_focal_length_mm, effective_focal_ratio
 from server.optics.thin_lens import factor_per_mm, thin_lens
@@ -87,7 +88,7 @@ class Spacing:
     @property
     def known_mm(self) -> float:
         """The sum of the lengths that are known: the whole where none is missing, else at least so much."""
-        return self.reference_mm + sum(length.measure.nominal for length in self.lengths)
+        return _sum_mm(self.reference_mm, self.lengths)
 
     @property
     def asked_mm(self) -> float | None:
@@ -241,7 +242,7 @@ def work_spacing(train: Train) -> Spacing | None:
     lengths, missing = lengths_of(behind)
     part = corrector.part
     reference = 0.0 if part.reference_mm is None else part.reference_mm.nominal
-    actual = None if missing else reference + sum(length.measure.nominal for length in lengths)
+    actual = None if missing else _sum_mm(reference, lengths)
     tube = train.tube.part if train.tube else None
     focal = tube.focal_length_mm.nominal if isinstance(tube, OpticalTube) and tube.focal_length_mm else None
     asked = part.asked_back_focus_mm(focal)
@@ -257,7 +258,18 @@ def work_spacing(train: Train) -> Spacing | None:
         part.plane_range_mm(asked),
         glass,
         unsure,
-        glass_bound_mm(behind, ratio),
+        bound_mm(behind, ratio, unsure, glass_missing),
         missing,
         glass_missing,
     )
+
+
+def _sum_mm(reference_mm: float, lengths: Sequence[Length]) -> float:
+    return reference_mm + sum(length.measure.nominal for length in lengths)
+
+
+def lengthened(spacing: Spacing, ring: Place) -> Spacing:
+    """The spacing with a ring of known length, without glass, put in before the camera."""
+    (more,), _ = lengths_of((ring,))
+    lengths = (*spacing.lengths[:-1], more, spacing.lengths[-1])
+    return replace(spacing, lengths=lengths, actual_mm=_sum_mm(spacing.reference_mm, lengths))

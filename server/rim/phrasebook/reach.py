@@ -20,6 +20,7 @@ WORDS = {
     "reach.as_unsure": "What is not sure is as large as that: try it before you change anything.",
     "reach.sound": "The sensor comes to focus with {inwards} of the {travel} of travel left inwards and {outwards} outwards.",
     "reach.spacing_first": "Put the spacing right first: that moves the sensor.",
+    "reach.counted_with": "Counted with {length} of spacer before the camera that is not there yet: with it the sensor sits at the corrector's back focus.",
     "reach.runs_out": "That does not last: {causes}, and the drawtube comes to its {out?outer|inner} end.",
     "reach.by_cold": "a night that falls by {fall} K moves the focus {drift} {out?out|in}",
     "reach.by_filter": "the {out?thickest|thinnest} filter moves it {other}",

@@ -32,6 +32,7 @@ from server.domain.workings.case import Case
 from server.flow.scout import Answer
 from server.flow.take_candidate import Closing
 from server.flow.workbench import Workbench
+from server.rim.answer import stop_of
 from server.rim.phrasebook.tell import plain, tell
 from server.rim.phrasebook.working import Working
 from server.rim.scout_needs import MEASURE_WORDS
@@ -75,6 +76,7 @@ class Column:
 
     Attributes:
         cells: its figures, as `HEADS` names them. why: whether it is on the front, or why not.
+        stop: the first that stops it as one press puts it on the bench, None for nothing.
         section: drawn to scale. centre, corner: its stars. sketch: the address of a target's sketch.
         owned: what of it is owned. to_buy: what is not. rings: how the back focus is closed, and what that
             changes; trouble: why the Bridge could not look.
@@ -88,6 +90,7 @@ class Column:
     name: str
     cells: tuple[str, ...]
     why: str
+    stop: Finding | None
     section: Markup
     centre: DrawnStar | None
     corner: DrawnStar | None
@@ -266,8 +269,9 @@ def _column(
     bought = () if closing.offer is None else closing.offer.bought
     wanted = tuple((item, 1) for item in parts if item.id not in choice.owned)
     # What the checks say, and the drawing shows, is of the rig with the rings that are to be bought.
-    joined = rig if closing.offer is None else closing.offer.rig
+    joined = rig if closing.offer is None else closing.rig
     findings = bench.look_at(joined)
+    stop = stop_of(findings if joined is closing.rig else bench.look_at(closing.rig))
     tube = parts[0].part
     upkeep = upkeep_of(tube.design) if isinstance(tube, OpticalTube) else None
     figures = answer.table.threes[int(answer.table.of[number])].figures
@@ -277,6 +281,7 @@ def _column(
         name=whole_name(answer, number),
         cells=cells,
         why=why_not_words(answer, number, bench.observer.units),
+        stop=stop,
         section=Markup(""),
         centre=None,
         corner=None,

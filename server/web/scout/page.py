@@ -141,6 +141,7 @@ class ScoutPage:
         against: needs that nothing meets together.
         misses: what comes nearest, with why not.
         unmeasured: how many meet the needs so far as can be told, and are not on the plot.
+        stops_url: where the bench says what stops the shown lines; "" for none.
         beside: what each combination carries by the needs.
         without: targets that some measures are without.
         pairs: two of the front that are worth standing side by side, in words, each with the address.
@@ -178,6 +179,7 @@ class ScoutPage:
     against: str
     misses: tuple[tuple[str, str, str], ...]
     unmeasured: int
+    stops_url: str
     beside: str
     without: str
     pairs: tuple[tuple[str, str], ...]
@@ -264,6 +266,12 @@ def line_of(
         alike=alike,
         alike_url=URLS.alike(**{**query, "c": key}) if alike else "",
     )
+
+
+def stops_url(lines: Iterable[CandidateLine], query: Mapping[str, Any]) -> str:
+    """Where the bench says what stops some lines; "" for none."""
+    keys = [line.key for line in lines]
+    return URLS.scout_stops(**{**query, "c": keys}) if keys else ""
 
 
 def _turned(query: Mapping[str, Any], what: str, id: str) -> str:
@@ -403,6 +411,7 @@ def scout_page(
     misses = (
         () if answer is None or len(answer.passing) else tuple(_why(answer, misses_of(answer), reader, query))
     )
+    groups = () if answer is None else groups_of(answer, reader, query)
     tubes = 0 if answer is None else len(answer.tubes_of(answer.front))
     chosen = needs.targets or tuple(one.key for one in listed)
     return ScoutPage(
@@ -421,7 +430,7 @@ def scout_page(
         trouble=trouble,
         plot=plot,
         plot_words=plot_words,
-        groups=() if answer is None else groups_of(answer, reader, query),
+        groups=groups,
         tubes=tubes,
         tubes_url=_turned(query, ALL_TUBES, "answer-head") if tubes > MOST_TUBES else "",
         shared=() if answer is None else shared_of(answer),
@@ -432,6 +441,7 @@ def scout_page(
         against="" if answer is None else against_words(answer),
         misses=misses,
         unmeasured=0 if answer is None else len(answer.unmeasured),
+        stops_url=stops_url((line for one in groups for line in one.lines), query),
         beside="" if answer is None else beside_words(answer, reader.units),
         without="" if answer is None else without_words(answer),
         pairs=() if answer is None else tuple(_pairs(answer, query)),

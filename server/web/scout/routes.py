@@ -25,6 +25,7 @@ from server.web.scout.alike_page import alike_page
 from server.web.scout.asked import LONGEST, MOST, Asked, answer_of, asked_of, query_of
 from server.web.scout.beside_page import beside_page
 from server.web.scout.page import QUICK_FIELDS, Choosable, KeptLine, ScoutPage, scout_page
+from server.web.scout.stops_page import MOST_ROWS, stops_page
 from server.web.scout.table import csv_of
 from server.web.scout.upgrade_page import BETTERED, upgrade_page
 from server.web.shelf.typed import Typed
@@ -152,8 +153,8 @@ def show_upgrades(request: Request, bench: HeavyBench, rig_id: Number, better: s
     return render_page(request, upgrade_page(rig_id, rig, answer, name, asked.query, bench.observer))
 
 
-def _candidates(request: Request) -> tuple[Candidate, ...]:
-    read = (read_key(text[:LONGEST]) for text in request.query_params.getlist("c")[:MOST])
+def _candidates(request: Request, most: int = MOST) -> tuple[Candidate, ...]:
+    read = (read_key(text[:LONGEST]) for text in request.query_params.getlist("c")[:most])
     return tuple(dict.fromkeys(one for one in read if one is not None))
 
 
@@ -168,6 +169,15 @@ def show_beside(request: Request, bench: HeavyBench) -> Response:
     if answer is None or not candidates:
         raise NotFoundError("There is no combination of these parts here. Look with the Scout again.")
     return render_page(request, beside_page(bench, answer, candidates, asked.query))
+
+
+@router.get("/scout/stops")
+def show_stops(request: Request, bench: HeavyBench) -> Response:
+    """What the bench stops of some combinations: marks for the rows of a table, or a page of its own."""
+    asked = asked_of(request, bench)
+    choice = choice_of(bench.store, bench.observer.id, asked.needs)
+    page = stops_page(bench, choice, _candidates(request, MOST_ROWS), asked.query)
+    return render_block(request, page, "marks") if wants_block(request) else render_page(request, page)
 
 
 @router.get("/scout/alike")

@@ -12,8 +12,8 @@ from typing import Any
 import pytest
 
 from server.domain.load.power import work_power
-from server.domain.parts import CataloguedPart, GuideScope, Part
-from server.domain.scout.candidates import IDEAL_RING, Choice
+from server.domain.parts import STANDING_IN, CataloguedPart, GuideScope, Part
+from server.domain.scout.candidates import Choice
 from server.domain.scout.measures import Pass, work_pass
 from server.domain.scout.needs import MeasureName
 from server.domain.workings.case import Case
@@ -104,7 +104,7 @@ def test_it_stands_between_corrector_and_camera_and_a_guide_scope_beside():
         one.corrector,
         first,
         second,
-        IDEAL_RING,
+        STANDING_IN,
         one.camera,
     ]
     assert [gear.item.id for gear in rig.gear] == [one.mount, third]

@@ -5,15 +5,23 @@ Source: sums worked by hand: a corrector asks for 55 mm, the camera has 17.5, so
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from server.domain.measure import nominal
-from server.domain.scout.candidates import IDEAL_RING, NO_CORRECTOR, Candidate, Choice, read_key, suits
+from server.domain.parts import STANDING_IN
+from server.domain.rig import Rig
+from server.domain.scout.candidates import NO_CORRECTOR, Candidate, Choice, bare_rig, closed, read_key, suits
+from server.domain.train import Train
 from server.domain.workings.case import Case
+from server.domain.workings.worked import work_spacing
+from server.rim.wording import write_phrase
 from tests.domain.rigs import camera, corrector, mount, tube
-from tests.domain.scout.made import choice, euros
+from tests.domain.scout.made import choice, drawn, euros
+from tests.told import run_checks
 
 NUMBERS = st.integers(0, 10**15 - 1)
 
@@ -56,7 +64,7 @@ def test_the_back_focus_of_a_combination_is_closed_by_a_ring_without_mass():
     these, one = one_of_each()
     rig = these.of(one)
     assert rig is not None
-    assert [place.item.id for place in rig.train] == [one.tube, one.corrector, IDEAL_RING, one.camera]
+    assert [place.item.id for place in rig.train] == [one.tube, one.corrector, STANDING_IN, one.camera]
     ring = rig.train.places[2].part
     assert nominal(ring.mass_kg) == 0.0
     assert rig.train.places[2].length is not None
@@ -65,6 +73,37 @@ def test_the_back_focus_of_a_combination_is_closed_by_a_ring_without_mass():
     assert spacing is not None
     assert spacing.error_mm == pytest.approx(0.0, abs=1e-9)
     assert [gear.item.id for gear in rig.gear] == [one.mount]
+
+
+def test_the_focus_is_told_with_the_spacer_that_is_not_there_yet_and_without_a_word_of_it_once_it_is():
+    open_tube = tube(back_focus_mm=100.0, focuser_in_mm=20.0, focuser_out_mm=30.0)
+    these = choice([open_tube], [camera()], [corrector()])
+    bare = bare_rig([one for one in (*these.tubes, *these.correctors, *these.cameras) if one is not None])
+    rig, _ = closed(bare)
+
+    def said(of: Rig) -> str:
+        (found,) = [it for it in run_checks(of) if it.code.startswith("reach.")]
+        return write_phrase(found.phrase, "metric")
+
+    counted = "Counted with 37.5 mm of spacer before the camera that is not there yet"
+    assert counted in said(rig)
+    there = replace(rig.train.places[2], item=replace(rig.train.places[2].item, id=77))
+    built = replace(rig, train=Train((*rig.train.places[:2], there, rig.train.places[3])))
+    assert counted not in said(built)
+
+
+def test_the_spacing_of_the_closed_rig_is_that_which_the_bench_works_out_of_it():
+    these = drawn(11, 6, 4, 4, 1, lacking=0.2)
+    bare = [
+        bare_rig([tube, *([] if lens is None else [lens]), camera])
+        for tube in these.tubes
+        for lens in these.correctors
+        for camera in these.cameras
+    ]
+    closings = [closed(one)[0] for one in bare]
+    assert sum(len(rig.train.places) == 4 for rig in closings) > 5
+    for rig in closings:
+        assert Case(rig).spacing == work_spacing(rig.train)
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,68 @@
+"""Which of the Scout's combinations stop on the bench."""
+
+from __future__ import annotations
+
+import re
+
+from tests.web.club import page_of, words_of
+from tests.web.scout.conftest import Member
+
+ASKED = {"asked": "1", "catalogue": "1", "budget": "20000"}
+
+
+def address(member: Member) -> str:
+    """Where the Scout's page asks for the marks of its rows."""
+    return str(page_of(member.get(**ASKED)).select_one(".scout-stops a")["href"])
+
+
+def marks(member: Member) -> dict[str, str]:
+    """By the key of a row what marks it, as htmx puts it there."""
+    answer = member.client.get(address(member), headers={"HX-Request": "true"})
+    return {
+        str(one["id"]).removeprefix("stop-"): words_of(one)
+        for one in page_of(answer).select("[data-hx-swap-oob]")
+    }
+
+
+def test_every_row_of_the_front_is_looked_at_and_none_is_left_out(member: Member):
+    soup = page_of(member.get(**ASKED))
+    keys = [str(one["value"]) for one in soup.select(".scout-table input[name=c]")]
+    assert [one["id"] for one in soup.select(".row-stop")] == [f"stop-{key}" for key in keys]
+    page = page_of(member.client.get(address(member)))
+    assert len(page.select("main li")) == len(keys) > 3
+    stopped = len(marks(member))
+    assert 0 < stopped < len(keys)
+    assert words_of(page.h2).startswith(f"On the bench {stopped} of these {len(keys)} stop")
+
+
+def test_without_a_script_a_page_of_its_own_says_of_each_what_stops_it(member: Member):
+    lines = [words_of(one) for one in page_of(member.client.get(address(member))).select("main li")]
+    said = {
+        bool(re.search(r"Stop .+\.$", line)) or line.endswith("Nothing that is known stops it.")
+        for line in lines
+    }
+    assert said == {True}
+    assert sum("Nothing that is known" in line for line in lines) == len(lines) - len(marks(member))
+
+
+def test_a_mark_says_what_the_bench_says_after_the_press_and_so_does_side_by_side(member: Member):
+    key, mark = next(iter(marks(member).items()))
+    sentence = mark.removeprefix("Stop ")
+    beside = page_of(member.get("/scout/beside", **ASKED, c=key))
+    (row,) = [
+        one for one in beside.select("table.beside tr") if words_of(one.th) == "what stops it on the bench"
+    ]
+    assert words_of(row.td) == mark
+    bench = page_of(member.post("/scout/take", c=key))
+    assert sentence in words_of(bench.main)
+
+
+def test_what_is_not_among_the_parts_is_not_looked_at(member: Member):
+    page = page_of(member.get("/scout/stops", **ASKED, c=["999-0-998-0", "nonsense"]))
+    assert page.select("main li") == []
+
+
+def test_practically_equal_ones_are_looked_at_too(member: Member):
+    url = str(page_of(member.client.get(member.kept())).select_one(".scout-table a.sky-what")["href"])
+    page = page_of(member.client.get(url))
+    assert "/scout/stops?" in str(page.select_one(".scout-stops a")["href"])
