@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import os
+from datetime import timedelta
 from urllib.parse import urlsplit
 
 from fastapi import Depends, FastAPI
 
 from server.app import bare_app, frame_limits, guard
-from server.domain.errors import RefusedError
+from server.domain.errors import ClockError, TrainwrightError, UnpreparedDatabaseError
 from server.doors import open_doors
 from server.flow.accounts import Club
 from server.handed.turns import ElsewhereError, Turns
@@ -17,6 +18,8 @@ from server.steady import keep_log, settle
 from server.store import Stores, open_stores
 from server.store.accounts import HostedStores
 from server.store.dialects import SqliteFile, database_at
+from server.store.prepare import check_is_prepared
+from server.store.session import utc_now
 from server.web.account import routes as account
 from server.web.account import watch
 from server.web.account.elsewhere import Handover
@@ -27,6 +30,8 @@ HANDED_DOWN = "TRAINWRIGHT_HOSTED"
 """The variable by which worker processes are told their settings."""
 
 LONG_NICE = 10
+OFF_AT_MOST = timedelta(minutes=5)
+"""How far two clocks may differ."""
 
 POLICY = {
     # Two years (RFC 6797, section 6.1); of its own name alone, since others may live below it.
@@ -36,17 +41,35 @@ POLICY = {
 
 
 def open_hosted(place: str) -> HostedStores:
-    """The database of the hosted form. Raises RefusedError where there is none, or one of another schema."""
+    """The database of the hosted form. Raises RefusedError where there is none, or one of another schema, and
+    where this machine's clock does not go with it.
+    """
     database = database_at(place)
-    migrate = f"Run: trainwright migrate --database {database}"
-    if isinstance(database, SqliteFile) and not database.path.is_file():
-        raise RefusedError(f"There is no database {database} yet. {migrate}")
+    if isinstance(database, SqliteFile):
+        if not database.path.is_file():
+            raise UnpreparedDatabaseError(
+                f"There is no database {database} yet. Run: trainwright migrate --database {database}"
+            )
+        check_is_prepared(database)
     stores = HostedStores(open_stores(place))
-    # Of a PostgreSQL database that was asked when it was opened.
-    if isinstance(database, SqliteFile) and not stores.is_prepared():
+    try:
+        _check_clock(stores)
+    except TrainwrightError:
         stores.close()
-        raise RefusedError(f"The database {database} is not of this Trainwright's schema. {migrate}")
+        raise
     return stores
+
+
+def _check_clock(stores: HostedStores) -> None:
+    """What ends by the clock, such as a session or an invitation, would end at a wrong time."""
+    now = utc_now()
+    with stores.reading() as store:
+        theirs, newest = store.moments()
+    here = f"This machine's clock says {now:%Y-%m-%d %H:%M} UTC"
+    if theirs is not None and abs(now - theirs) > OFF_AT_MOST:
+        raise ClockError(f"{here}, the database's {theirs:%Y-%m-%d %H:%M}: set the one that is off.")
+    if newest is not None and newest > now + OFF_AT_MOST:
+        raise ClockError(f"{here}, and the club kept something at {newest:%Y-%m-%d %H:%M}: set the clock.")
 
 
 def create_hosted_app(settings: HostedSettings, stores: HostedStores | None = None) -> FastAPI:

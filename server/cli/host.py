@@ -27,6 +27,8 @@ Address = Annotated[
     str,
     typer.Option("--address", metavar="URL", help="What people type to get here, like https://rigs.example."),
 ]
+NO_ADDRESS, PORT_TAKEN = 15, 16
+"""Exit statuses, beside those of `TrainwrightError`s."""
 HERE = ("localhost", "127.0.0.1", "::1")
 
 
@@ -69,7 +71,12 @@ def host(
     ] = None,
     data: DataFolder = None,
 ) -> None:
-    """Open Trainwright to a club, with accounts. Ctrl-C stops it."""
+    """Open Trainwright to a club, with accounts. Ctrl-C stops it.
+
+    What keeps it from starting is said in a sentence, and by the exit status: 10 no database answers, 11 it
+    does not take the name or the password, 12 it was made by a newer Trainwright, 13 it is not migrated, 14 a
+    clock is off, 15 the address is none, or not safe, 16 a port is taken.
+    """
     settings = settings_of_kind(
         HostedSettings,
         place=database,
@@ -92,7 +99,7 @@ def migrate(database: Database) -> None:
     try:
         done = prepare_database(database)
     except TrainwrightError as error:
-        refuse(str(error))
+        refuse(str(error), error.exit_status)
     if done.created:
         typer.echo("A new, empty club was made.")
     elif done.migrated_from is None:
@@ -129,7 +136,7 @@ def invite(
     try:
         stores = open_hosted(database)
     except TrainwrightError as error:
-        refuse(str(error))
+        refuse(str(error), error.exit_status)
     number = None
     if observer is not None:
         with stores.reading() as store:
@@ -163,11 +170,14 @@ def checked_address(address: str) -> str:
         or parts.query
         or "@" in trimmed
     ):
-        refuse(f"{address!r} is no address that a browser opens. Give one like https://rigs.example.")
+        refuse(
+            f"{address!r} is no address that a browser opens. Give one like https://rigs.example.", NO_ADDRESS
+        )
     if parts.scheme == "http" and parts.hostname not in HERE:
         refuse(
             f"{address} would send passwords in the clear: give an address with https, and let a proxy on "
-            "this machine keep its certificate. Only localhost may do without."
+            "this machine keep its certificate. Only localhost may do without.",
+            NO_ADDRESS,
         )
     usual = ":443" if parts.scheme == "https" else ":80"
     # Browsers leave out the usual port and write a host in small letters, and what they send is compared.
@@ -179,10 +189,15 @@ def _host(settings: HostedSettings, workers: int, long: int) -> bool:
     try:
         listener = open_listener(settings.bind, settings.port)
     except OSError as error:
-        refuse(f"Port {settings.port} of {settings.bind} cannot be used: {error.strerror}. Choose another.")
+        refuse(
+            f"Port {settings.port} of {settings.bind} cannot be used: {error.strerror}. Choose another.",
+            PORT_TAKEN,
+        )
     if settings.port not in (0, port_of(listener)):
         listener.close()
-        refuse(f"Port {settings.port} is taken by another program. Choose another one with --port.")
+        refuse(
+            f"Port {settings.port} is taken by another program. Choose another one with --port.", PORT_TAKEN
+        )
 
     from server.cli.serving import serve_workers
     from server.hosted import HANDED_DOWN, open_hosted
@@ -191,7 +206,7 @@ def _host(settings: HostedSettings, workers: int, long: int) -> bool:
         stores = open_hosted(settings.place)
     except TrainwrightError as error:
         listener.close()
-        refuse(str(error))
+        refuse(str(error), error.exit_status)
 
     def announce() -> None:
         typer.echo(
@@ -213,6 +228,9 @@ def _host(settings: HostedSettings, workers: int, long: int) -> bool:
             try:
                 serve_metrics(settings.metrics)
             except OSError as error:
-                refuse(f"Port {settings.metrics} cannot be used ({error.strerror}): choose another one.")
+                refuse(
+                    f"Port {settings.metrics} cannot be used ({error.strerror}): choose another one.",
+                    PORT_TAKEN,
+                )
         beside = dict.fromkeys(sockets, "server.hosted:long_app")
         return serve_workers("server.hosted:worker_app", listener, workers, beside, announce)

@@ -76,7 +76,7 @@ def serve_until_stopped(serving: Callable[[], bool]) -> None:
     typer.echo(STOPPED)
 
 
-def refuse(sentence: str) -> NoReturn:
-    """Ends the command with this sentence on the error stream and exit status 1."""
+def refuse(sentence: str, status: int = 1) -> NoReturn:
+    """Ends the command with this sentence on the error stream and an exit status."""
     typer.echo(sentence, err=True)
-    raise typer.Exit(1)
+    raise typer.Exit(status)

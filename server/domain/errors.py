@@ -6,11 +6,17 @@ holds figures or names. Doors turn the class into a status, and write the messag
 
 from __future__ import annotations
 
+from typing import ClassVar
+
 from server.domain.said import Words
 
 
 class TrainwrightError(Exception):
-    """Base of all errors whose message is meant for the person at the page."""
+    """Base of all errors whose message is meant for the person at the page, or at the terminal, where a
+    program goes by `exit_status`.
+    """
+
+    exit_status: ClassVar[int] = 1
 
     def __init__(self, message: Words) -> None:
         super().__init__(message)
@@ -35,6 +41,24 @@ class PartInUseError(RefusedError):
     def __init__(self, message: Words, rig_names: tuple[str, ...]) -> None:
         super().__init__(message)
         self.rig_names = rig_names
+
+
+class NewerDatabaseError(RefusedError):
+    """The database was made by a newer Trainwright."""
+
+    exit_status = 12
+
+
+class UnpreparedDatabaseError(RefusedError):
+    """There is no database yet, or one of an older schema."""
+
+    exit_status = 13
+
+
+class ClockError(RefusedError):
+    """This machine's clock cannot be right."""
+
+    exit_status = 14
 
 
 class StaleVersionError(TrainwrightError):
@@ -75,9 +99,17 @@ class DatabaseAwayError(DiskTroubleError):
     answered before, so that asking once more may do.
     """
 
+    exit_status = 10
+
     def __init__(self, message: Words, plain: str, *, cut: bool = False) -> None:
         super().__init__(message)
         self.plain, self.cut = plain, cut
+
+
+class NoEntryError(DatabaseAwayError):
+    """The server of the database does not take the name or the password."""
+
+    exit_status = 11
 
 
 class BusyError(TrainwrightError):

@@ -323,6 +323,16 @@ class HostedStore(SqlStore, Accounts, Sessions, Entrances, Watch):
         others = [line for line in found if line.observer_id != self._reader]
         return (*mine, replace(others[0], id=0, observer_id=0, name=ANOTHERS)) if others else mine
 
+    def moments(self) -> tuple[datetime | None, datetime | None]:
+        """What the clock of the database's server says, None of a file; and the newest moment kept."""
+        on_server = self._connection.dialect.name == "postgresql"
+        theirs = self._connection.execute(text("SELECT now()")).scalar_one() if on_server else None
+        kept = [
+            self._connection.execute(select(func.max(column))).scalar()
+            for column in (account_log.c.at, account_session.c.seen_at)
+        ]
+        return theirs, _maybe(max((one for one in kept if one is not None), default=None))
+
     def revision(self) -> str:
         """The schema's revision. Raises DBAPIError where there is none."""
         return str(self._connection.execute(text("SELECT version_num FROM alembic_version")).scalar())

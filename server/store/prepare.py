@@ -15,7 +15,7 @@ from pathlib import Path
 
 from sqlalchemy import Connection
 
-from server.domain.errors import RefusedError
+from server.domain.errors import NewerDatabaseError, RefusedError, UnpreparedDatabaseError
 from server.paths import MIGRATIONS
 from server.store.backup import APPLICATION_ID, check_is_ours, copy_database
 from server.store.dialects import MIGRATING_LOCK, Database, PostgresAddress, SqliteFile, database_at
@@ -85,8 +85,10 @@ def prepare_database(where: Path | str, migrations: Path = MIGRATIONS) -> Prepar
     return PreparedDatabase(created=False, migrated_from=revision, copied_to=copy)
 
 
-def check_is_prepared(database: PostgresAddress) -> None:
-    """Returns where the database is of the newest schema; else raises RefusedError saying what it is."""
+def check_is_prepared(database: Database) -> None:
+    """Returns where the database is of the newest schema; else raises NewerDatabaseError or
+    UnpreparedDatabaseError saying what it is.
+    """
     known, newest = known_revisions()
     revision = _revision_of(database)
     if revision == newest:
@@ -94,14 +96,14 @@ def check_is_prepared(database: PostgresAddress) -> None:
     if revision is not None and revision not in known:
         raise _newer(database, revision, newest)
     state = "has nothing in it yet" if revision is None else f"is of an older schema ({revision})"
-    raise RefusedError(
+    raise UnpreparedDatabaseError(
         f"{_capital(database)} {state}; this Trainwright works with {newest}. Bring it up to date: "
         "trainwright migrate --database ADDRESS."
     )
 
 
-def _newer(database: Database, revision: str, newest: str) -> RefusedError:
-    return RefusedError(
+def _newer(database: Database, revision: str, newest: str) -> NewerDatabaseError:
+    return NewerDatabaseError(
         f"{_capital(database)} was made by a newer Trainwright (schema {revision}; this one knows "
         f"{newest} at most). It was left as it is. Update Trainwright, or name another folder."
     )

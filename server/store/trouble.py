@@ -7,7 +7,7 @@ from __future__ import annotations
 import sqlite3
 from pathlib import Path
 
-from server.domain.errors import DatabaseAwayError, DiskTroubleError
+from server.domain.errors import DatabaseAwayError, DiskTroubleError, NoEntryError
 
 _DAMAGED = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
 _NOT_WRITABLE = (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM)
@@ -62,11 +62,9 @@ _CUT = "The club's database went away while it was asked. Look whether a change 
 _PLAIN_OF = {"53100": _NO_ROOM, "57014": _SLOW, "25P03": _SLOW}
 """What those read who do not run the server."""
 
+_WRONG = "{place} does not let “{user}” in: the name or the password in the address is wrong."
 _NO_ENTRY = (
-    (
-        ("password", "role", "authentication", "pg_hba.conf"),
-        "{place} does not let “{user}” in: the name or the password in the address is wrong.",
-    ),
+    (("password", "role", "authentication", "pg_hba.conf"), _WRONG),
     (("too many", "starting up", "shutting down", "remaining connection slots"), _SERVER_STATES["53300"]),
     (
         ("FATAL", "does not exist"),
@@ -89,9 +87,11 @@ def trouble_at(
     state = getattr(error, "sqlstate", None)
     why = str(error).strip().splitlines()[0] if str(error).strip() else "no reason was given"
 
-    def told(sentence: str, plain: str = _PLAIN) -> DiskTroubleError:
+    def told(
+        sentence: str, plain: str = _PLAIN, kind: type[DatabaseAwayError] = DatabaseAwayError
+    ) -> DiskTroubleError:
         said = sentence.format(place=place, user=user, why=why)
-        return DatabaseAwayError(said[0].upper() + said[1:], plain, cut=plain is _CUT)
+        return kind(said[0].upper() + said[1:], plain, cut=plain is _CUT)
 
     if state in _SERVER_STATES:
         return told(_SERVER_STATES[state], _PLAIN_OF.get(state, _PLAIN))
@@ -103,5 +103,5 @@ def trouble_at(
         return told("{place} went away while it was asked ({why}). Look whether it kept the change.", _CUT)
     for words, sentence in _NO_ENTRY:
         if any(word in str(error) for word in words if word != "FATAL"):
-            return told(sentence)
+            return told(sentence, kind=NoEntryError if sentence is _WRONG else DatabaseAwayError)
     return told("No PostgreSQL server answers for {place} ({why}). Start it, or mend the address.")

@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import re
 import socket
+import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 import httpx
 import pytest
+from sqlalchemy import make_url
 from typer.testing import CliRunner
 
 from server.cli import build
 from server.cli.host import checked_address
+from tests.postgres import LOCKED
 from tests.running import THE_SERVER, Running
 
 HOSTED_AT = re.compile(r"open at (\S+)/, listening on 127.0.0.1, port (\d+)")
@@ -49,7 +53,7 @@ def test_an_address_that_is_none_or_not_safe_is_refused_in_one_sentence(
     tmp_path: Path, address: str, says: str
 ):
     code, text = told("host", "--database", str(tmp_path / "club.sqlite3"), "--address", address)
-    assert code == 1
+    assert code == 15
     assert says in text
 
 
@@ -57,12 +61,54 @@ def test_a_database_that_is_not_there_or_not_migrated_is_refused_with_the_comman
     place = tmp_path / "club.sqlite3"
     hosting = ("host", "--database", str(place), "--address", "https://rigs.example", "--port", "0")
     code, text = told(*hosting)
-    assert (code, "There is no database" in text) == (1, True)
+    assert (code, "There is no database" in text) == (13, True)
     assert f"trainwright migrate --database {place}" in text
     assert not place.exists()
     place.touch()
     code, text = told(*hosting)
-    assert (code, f"trainwright migrate --database {place}" in text) == (1, True)
+    assert (code, "trainwright migrate" in text) == (13, True)
+
+
+def test_a_database_of_a_newer_program_is_refused_by_its_own_status(tmp_path: Path):
+    place = tmp_path / "club.sqlite3"
+    told("migrate", "--database", str(place))
+    with closing(sqlite3.connect(place)) as file, file:
+        file.execute("UPDATE alembic_version SET version_num = '9999'")
+    code, text = told("host", "--database", str(place), "--address", "https://rigs.example", "--port", "0")
+    assert (code, "made by a newer Trainwright" in text) == (12, True)
+
+
+def test_a_clock_that_stands_before_what_the_club_has_kept_is_refused(tmp_path: Path):
+    place = tmp_path / "club.sqlite3"
+    told("migrate", "--database", str(place))
+    told("invite", "--steward", "--database", str(place), "--address", "https://rigs.example")
+    with closing(sqlite3.connect(place)) as file, file:
+        file.execute("UPDATE account_log SET at = at + 3600")
+    code, text = told("host", "--database", str(place), "--address", "https://rigs.example", "--port", "0")
+    assert (code, "set the clock" in text) == (14, True)
+
+
+def test_no_server_and_a_wrong_password_each_have_a_status_of_their_own(postgres: str):
+    def hosted_at(address: str) -> tuple[int, str]:
+        return told("host", "--database", address, "--address", "https://rigs.example", "--port", "0")
+
+    wrong = make_url(postgres).set(username=LOCKED, password="guess").render_as_string(hide_password=False)
+    code, text = hosted_at(wrong)
+    assert (code, "the name or the password in the address is wrong" in text) == (11, True)
+    assert "guess" not in text
+    away = make_url(postgres).set(port=9).render_as_string(hide_password=False)
+    code, text = hosted_at(away)
+    assert (code, "No PostgreSQL server answers" in text) == (10, True)
+
+
+def test_a_port_that_is_taken_is_refused(tmp_path: Path):
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        port = str(taken.getsockname()[1])
+        place = str(tmp_path / "club.sqlite3")
+        code, text = told("host", "--database", place, "--address", "https://rigs.example", "--port", port)
+    assert (code, "is taken" in text or "cannot be used" in text) == (16, True)
 
 
 def test_a_club_is_made_its_first_steward_invited_and_it_answers(tmp_path: Path):
