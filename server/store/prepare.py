@@ -64,27 +64,25 @@ def prepare_database(where: Path | str, migrations: Path = MIGRATIONS) -> Prepar
     known, newest = known_revisions(migrations)
     if isinstance(database, SqliteFile):
         database.path.parent.mkdir(parents=True, exist_ok=True)
-    revision = _revision_of(database)
+    revision = revision_of(database)
     if revision == newest:
         return PreparedDatabase(created=False, migrated_from=None, copied_to=None)
-    if revision is None:
-        _upgrade(database, migrations)
-        return PreparedDatabase(created=True, migrated_from=None, copied_to=None)
-    if revision not in known:
+    if revision is not None and revision not in known:
         raise _newer(database, revision, newest)
     copy = None
-    if isinstance(database, SqliteFile):
+    if revision is not None and isinstance(database, SqliteFile):
         check_is_ours(database.path)
         copy = _free_name(database.path, revision)
         copy_database(database.path, copy)
-    _upgrade(database, migrations)
-    return PreparedDatabase(created=False, migrated_from=revision, copied_to=copy)
+    if not _upgrade(database, migrations, newest):
+        return PreparedDatabase(created=False, migrated_from=None, copied_to=None)
+    return PreparedDatabase(created=revision is None, migrated_from=revision, copied_to=copy)
 
 
 def check_is_prepared(database: PostgresAddress) -> None:
     """Returns where the database is of the newest schema; else raises RefusedError saying what it is."""
     known, newest = known_revisions()
-    revision = _revision_of(database)
+    revision = revision_of(database)
     if revision == newest:
         return
     if revision is not None and revision not in known:
@@ -108,7 +106,7 @@ def _capital(database: Database) -> str:
     return name if isinstance(database, SqliteFile) else name[0].upper() + name[1:]
 
 
-def _revision_of(database: Database) -> str | None:
+def revision_of(database: Database) -> str | None:
     """The revision of the schema of a database of ours, None where there is nothing yet."""
     return _revision_at(database) if isinstance(database, PostgresAddress) else _revision_in(database.path)
 
@@ -174,7 +172,10 @@ def _free_name(path: Path, revision: str) -> Path:
     return copy
 
 
-def _upgrade(database: Database, migrations: Path) -> None:
+def _upgrade(database: Database, migrations: Path, newest: str) -> bool:
+    """Brings the database to the newest schema; whether there was anything to do, which another process may
+    have done meanwhile.
+    """
     from alembic import command
     from alembic.config import Config
 
@@ -186,11 +187,14 @@ def _upgrade(database: Database, migrations: Path) -> None:
         with engine.connect() as connection:
             if isinstance(database, PostgresAddress):
                 _take_turn(connection, database)
+                if revision_of(database) == newest:
+                    return False
             with connection.begin():
                 config.attributes["connection"] = connection
                 command.upgrade(config, "head")
                 if isinstance(database, SqliteFile):
                     _check_keys(connection, database)
+        return True
     finally:
         engine.dispose()
 
