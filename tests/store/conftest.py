@@ -27,8 +27,9 @@ def prepared_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture
-def database(prepared_file: Path, tmp_path: Path) -> Path:
+def database(request: pytest.FixtureRequest, prepared_file: Path, tmp_path: Path) -> Path:
     """A SQLite file, for what is its own."""
+    assert request.node.get_closest_marker("file_alone"), "Ask for a place, or say why a file alone will do."
     return Path(shutil.copy(prepared_file, tmp_path / "trainwright.sqlite3"))
 
 

@@ -258,6 +258,12 @@ def test_every_route_has_its_line_and_every_line_its_route(three: Club3):
     assert routes_of(three.app) == set(LINES)
 
 
+refused_alike = pytest.mark.file_alone(
+    reason="Refusals are by the same code on both; what is let in or named by a number asks either."
+)
+
+
+@refused_alike
 @pytest.mark.parametrize("key", LINES)
 def test_who_is_not_signed_in_is_sent_to_sign_in(three: Club3, key: str):
     answer = ask(three, three.browser(""), key, three.world.numbers["annika"])
@@ -273,6 +279,7 @@ def test_who_is_not_signed_in_is_sent_to_sign_in(three: Club3, key: str):
         assert MARK not in answer.text
 
 
+@refused_alike
 @pytest.mark.parametrize("key", [key for key in LINES if LINES[key].who != "anyone"])
 @pytest.mark.parametrize("name", ["declan", "ruta"])
 def test_nobody_sees_or_changes_what_is_anothers(three: Club3, key: str, name: str):
@@ -321,6 +328,7 @@ def test_who_may_is_let_in(three: Club3, key: str):
     assert answer.status_code in line.fine, answer.text
 
 
+@refused_alike
 @pytest.mark.parametrize(
     "key", [key for key in LINES if not key.startswith("GET") and LINES[key].who != "anyone"]
 )
