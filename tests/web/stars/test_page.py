@@ -23,6 +23,8 @@ from tests.domain.rigs import camera, rig, tube
 from tests.places import Place
 from tests.web.club import observer_named, page_of, sit_down, words_of
 
+pytestmark = pytest.mark.file_alone(reason="drawn of what others read from both databases")
+
 
 @pytest.fixture
 def place(club_place: Place) -> Place:
