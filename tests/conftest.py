@@ -6,7 +6,6 @@ from __future__ import annotations
 
 import logging
 import os
-import shutil
 import tempfile
 from collections import Counter
 from collections.abc import Generator, Iterator
@@ -16,9 +15,10 @@ import hypothesis
 import pytest
 
 from server.domain.guarded import log
-from server.store import prepare_database
 from tests import postgres as postgres_server
 from tests.chromium import is_required
+from tests.places import KINDS, Files, OnPostgres, Place, Places, demo_club, nothing
+from tests.shared_routes import share_routes
 
 # Tests share their cores, so an example's time says nothing. In CI the examples are always the same.
 hypothesis.settings.register_profile("here", deadline=None)
@@ -33,7 +33,9 @@ for _name in [name for name in os.environ if name.startswith("TRAINWRIGHT_")]:
 # A test that forgets to name a data folder gets an empty one, never the person's own.
 os.environ["TRAINWRIGHT_DATA"] = str(Path(tempfile.gettempdir()) / f"trainwright-tests-{os.getpid()}")
 
-_browser_tests: Counter[str] = Counter()
+share_routes()
+
+_came_out: dict[str, Counter[str]] = {"browser": Counter(), "postgres": Counter()}
 
 
 class _Faults(logging.Handler):
@@ -68,39 +70,35 @@ def postgres() -> Iterator[str]:
         yield address
 
 
-@pytest.fixture(scope="session")
-def prepared_address(postgres: str) -> str:
-    """A PostgreSQL database as the migrations make it, which the tests of this process fill one by one."""
-    address = postgres_server.new_database(postgres, "trainwright")
-    prepare_database(address)
-    return address
-
-
-@pytest.fixture(scope="session")
-def prepared_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A SQLite file as the migrations make it, to be copied."""
-    path = tmp_path_factory.mktemp("prepared") / "trainwright.sqlite3"
-    prepare_database(path)
-    return path
-
-
-@pytest.fixture(params=["sqlite", "postgresql"])
-def place(request: pytest.FixtureRequest, tmp_path: Path) -> Path | str:
-    """Where an empty database of the test's own is; a test that asks for it runs on both kinds."""
-    if request.param == "sqlite":
-        prepared: Path = request.getfixturevalue("prepared_file")
-        return Path(shutil.copy(prepared, tmp_path / "trainwright.sqlite3"))
-    address: str = request.getfixturevalue("prepared_address")
-    postgres_server.emptied(address)
-    return address
-
-
-def place_of(request: pytest.FixtureRequest, file: Path) -> Path | str:
-    """The database of a test of a door: `place`, where its module asks for both kinds by
-    `pytest.mark.usefixtures("place")`, and else the file.
+@pytest.fixture(scope="session", params=KINDS)
+def places(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Places]:
+    """Databases of either kind; a test that asks for it, by `place` or otherwise, runs on both, unless it is
+    marked `file_alone`.
     """
-    where = request.getfixturevalue("place") if "place" in request.fixturenames else file
-    return where if isinstance(where, str) else file
+    if request.param == "sqlite":
+        yield Files(tmp_path_factory.mktemp("kept"))
+        return
+    made = OnPostgres(request.getfixturevalue("postgres"))
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def empty_place(places: Places, tmp_path: Path) -> Place:
+    """Where an empty database of the test's own is."""
+    return places.lent("trainwright", nothing, tmp_path)
+
+
+@pytest.fixture
+def club_place(places: Places, tmp_path: Path) -> Place:
+    """Where a database with the demo club in it is, the test's own."""
+    return places.lent("club", demo_club, tmp_path)
+
+
+@pytest.fixture
+def place(empty_place: Place) -> Place:
+    """The test's database: an empty one, unless its folder or module says otherwise."""
+    return empty_place
 
 
 @pytest.hookimpl(wrapper=True)
@@ -113,31 +111,55 @@ def pytest_runtest_call(item: pytest.Item) -> Generator[None, object, object]:
     return result
 
 
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Puts the longest first, so that no process works on alone at the end."""
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Marks what asks PostgreSQL and leaves out what is of a file alone; puts the longest first, so that no
+    process works on alone at the end.
+    """
+    left_out = []
+    for item in items:
+        kind = item.callspec.params.get("places") if hasattr(item, "callspec") else None
+        alone = item.get_closest_marker("file_alone")
+        if alone is not None and not alone.kwargs.get("reason"):
+            raise pytest.UsageError(f"{item.nodeid}: file_alone wants its reason.")
+        if kind == "postgresql" and alone is not None:
+            left_out.append(item)
+        elif kind == "postgresql" or "postgres" in getattr(item, "fixturenames", ()):
+            item.add_marker("postgres")
+    if left_out:
+        config.hook.pytest_deselected(items=left_out)
+        items[:] = [item for item in items if item not in set(left_out)]
     items.sort(key=lambda item: item.get_closest_marker("wheel") is None)
 
 
+def _had_to() -> Iterator[tuple[str, str, Counter[str]]]:
+    """What this run had to use: its name, the variable that says so, and how its tests came out."""
+    if is_required():
+        yield "Browser tests", "TRAINWRIGHT_REQUIRE_BROWSER", _came_out["browser"]
+    if postgres_server.is_required():
+        yield "Tests on PostgreSQL", postgres_server.REQUIRE, _came_out["postgres"]
+
+
 def pytest_runtest_logreport(report: pytest.TestReport) -> None:
-    """Counts how the browser tests came out, in the process that prints the result."""
-    if "browser" in report.keywords and (report.when == "call" or report.outcome != "passed"):
-        _browser_tests[report.outcome] += 1
+    """Counts how the tests of a browser and on PostgreSQL came out, in the process that prints the result."""
+    for mark, counted in _came_out.items():
+        if mark in report.keywords and (report.when == "call" or report.outcome != "passed"):
+            counted[report.outcome] += 1
 
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_sessionfinish(session: pytest.Session) -> None:
-    """Fails a run that had to use Chromium and did not, or not throughout."""
-    if hasattr(session.config, "workerinput") or not is_required():
+    """Fails a run that had to use Chromium or PostgreSQL and did not, or not throughout."""
+    if hasattr(session.config, "workerinput"):
         return
-    if _browser_tests["skipped"] or not _browser_tests["passed"]:
+    if any(counted["skipped"] or not counted["passed"] for *_, counted in _had_to()):
         session.exitstatus = pytest.ExitCode.TESTS_FAILED
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
-    """Says how many tests drove a browser, and that it is an error where they should have."""
-    if not is_required():
-        return
-    passed, skipped = _browser_tests["passed"], _browser_tests["skipped"]
-    terminalreporter.write_line(f"Browser tests: {passed} passed in Chromium, {skipped} skipped.")
-    if skipped or not passed:
-        terminalreporter.write_line("TRAINWRIGHT_REQUIRE_BROWSER is set, so this run fails.", red=True)
+    """Says how many tests drove a browser or asked PostgreSQL; that it is an error where too few did."""
+    for name, variable, counted in _had_to():
+        passed, skipped = counted["passed"], counted["skipped"]
+        terminalreporter.write_line(f"{name}: {passed} passed, {skipped} skipped.")
+        if skipped or not passed:
+            terminalreporter.write_line(f"{variable} is set, so this run fails.", red=True)

@@ -317,3 +317,14 @@ def test_the_licence_is_the_same_in_the_metadata_and_the_readme():
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
     assert " ".join(project["license"]["text"].split()) in " ".join(readme.split())
+
+
+def test_a_test_that_makes_a_file_of_its_own_says_why_it_does_not_run_on_both_databases():
+    silent = [
+        str(file.relative_to(ROOT))
+        for folder in ("store", "flow", "web", "api")
+        for file in (ROOT / "tests" / folder).rglob("test_*.py")
+        if re.search(r"sqlite3\.connect|prepare_database\(", text := file.read_text(encoding="utf-8"))
+        and not re.search(r"file_alone|\bplaces: Places|\bpostgres: str", text)
+    ]
+    assert silent == []

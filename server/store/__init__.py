@@ -8,6 +8,7 @@ session    opening the database, and units of work
 prepare    creating it, and bringing it to the newest schema
 unit, observers, catalogue, shelves, searching, rigs, skies, logbook   what a unit of work offers
 backup     copies of a file, and back
+dumps      copies of a PostgreSQL database, and back
 moving     what one database holds, into another
 """
 

@@ -93,6 +93,18 @@ def check_is_ours(path: Path) -> None:
         )
 
 
+def check_target(target: Path, *, replace: bool) -> None:
+    """Returns where a backup may be written to `target`; else raises RefusedError."""
+    if target.is_dir():
+        raise RefusedError(f"{target} is a folder. Name the file to write, for example {target / 'backup'}.")
+    if target.exists() and not target.is_file():
+        raise RefusedError(f"{target} is a device, not a file, and was left as it is. Name a file to write.")
+    if target.exists() and not replace:
+        raise RefusedError(
+            f"{target} exists and was left as it is. Name another file, or say --force to replace it."
+        )
+
+
 def back_up(database: Path, target: Path, *, replace: bool = False) -> None:
     """Writes the database as it stands at this moment into the one file `target`, also while the app serves.
 
@@ -101,18 +113,9 @@ def back_up(database: Path, target: Path, *, replace: bool = False) -> None:
     damaged.
     """
     check_is_ours(database)
-    if target.is_dir():
-        raise RefusedError(
-            f"{target} is a folder. Name the file to write, for example {target / 'backup.sqlite3'}."
-        )
-    if target.exists() and not target.is_file():
-        raise RefusedError(f"{target} is a device, not a file, and was left as it is. Name a file to write.")
-    if target.exists() and target.samefile(database):
+    if target.is_file() and target.samefile(database):
         raise RefusedError(f"{target} is the database itself. Name another file.")
-    if target.exists() and not replace:
-        raise RefusedError(
-            f"{target} exists and was left as it is. Name another file, or say --force to replace it."
-        )
+    check_target(target, replace=replace)
     part = target.with_name(target.name + ".part")
     try:
         part.unlink(missing_ok=True)

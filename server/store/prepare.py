@@ -64,25 +64,22 @@ def prepare_database(where: Path | str, migrations: Path = MIGRATIONS) -> Prepar
     known, newest = known_revisions(migrations)
     if isinstance(database, SqliteFile):
         database.path.parent.mkdir(parents=True, exist_ok=True)
-    revision = _revision_of(database)
+    revision = revision_of(database)
     if revision == newest:
         return PreparedDatabase(created=False, migrated_from=None, copied_to=None)
-    if revision is None:
-        whole = migrations / f"{newest}.sql"
-        if isinstance(database, SqliteFile) and whole.exists():
-            _make(database, whole)
-        else:
-            _upgrade(database, migrations)
-        return PreparedDatabase(created=True, migrated_from=None, copied_to=None)
-    if revision not in known:
+    whole = migrations / f"{newest}.sql"
+    if revision is None and isinstance(database, SqliteFile) and whole.exists():
+        return PreparedDatabase(created=_make(database, whole), migrated_from=None, copied_to=None)
+    if revision is not None and revision not in known:
         raise _newer(database, revision, newest)
     copy = None
-    if isinstance(database, SqliteFile):
+    if revision is not None and isinstance(database, SqliteFile):
         check_is_ours(database.path)
         copy = _free_name(database.path, revision)
         copy_database(database.path, copy)
-    _upgrade(database, migrations)
-    return PreparedDatabase(created=False, migrated_from=revision, copied_to=copy)
+    if not _upgrade(database, migrations, newest):
+        return PreparedDatabase(created=False, migrated_from=None, copied_to=None)
+    return PreparedDatabase(created=revision is None, migrated_from=revision, copied_to=copy)
 
 
 def check_is_prepared(database: Database) -> None:
@@ -90,7 +87,7 @@ def check_is_prepared(database: Database) -> None:
     UnpreparedDatabaseError saying what it is.
     """
     known, newest = known_revisions()
-    revision = _revision_of(database)
+    revision = revision_of(database)
     if revision == newest:
         return
     if revision is not None and revision not in known:
@@ -114,7 +111,7 @@ def _capital(database: Database) -> str:
     return name if isinstance(database, SqliteFile) else name[0].upper() + name[1:]
 
 
-def _revision_of(database: Database) -> str | None:
+def revision_of(database: Database) -> str | None:
     """The revision of the schema of a database of ours, None where there is nothing yet."""
     return _revision_at(database) if isinstance(database, PostgresAddress) else _revision_in(database.path)
 
@@ -180,20 +177,25 @@ def _free_name(path: Path, revision: str) -> Path:
     return copy
 
 
-def _make(database: SqliteFile, whole: Path) -> None:
-    """Make a new file by what the migrations come to, which a test holds them to."""
+def _make(database: SqliteFile, whole: Path) -> bool:
+    """Makes a new file by what the migrations come to, which a test holds them to; whether it was not made
+    meanwhile by another process.
+    """
     engine = database.migrating()
     try:
         with engine.begin() as connection:
-            # Another process may have made it while this one waited for its turn.
-            if connection.exec_driver_sql("SELECT 1 FROM sqlite_master").first() is None:
-                for statement in whole.read_text(encoding="utf-8").split(";\n\n"):
-                    connection.exec_driver_sql(statement)
+            is_empty = connection.exec_driver_sql("SELECT 1 FROM sqlite_master").first() is None
+            for statement in whole.read_text(encoding="utf-8").split(";\n\n") if is_empty else ():
+                connection.exec_driver_sql(statement)
+            return is_empty
     finally:
         engine.dispose()
 
 
-def _upgrade(database: Database, migrations: Path) -> None:
+def _upgrade(database: Database, migrations: Path, newest: str) -> bool:
+    """Brings the database to the newest schema; whether there was anything to do, which another process may
+    have done meanwhile.
+    """
     from alembic import command
     from alembic.config import Config
 
@@ -205,11 +207,14 @@ def _upgrade(database: Database, migrations: Path) -> None:
         with engine.connect() as connection:
             if isinstance(database, PostgresAddress):
                 _take_turn(connection, database)
+                if revision_of(database) == newest:
+                    return False
             with connection.begin():
                 config.attributes["connection"] = connection
                 command.upgrade(config, "head")
                 if isinstance(database, SqliteFile):
                     _check_keys(connection, database)
+        return True
     finally:
         engine.dispose()
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -12,31 +11,28 @@ from starlette.testclient import TestClient
 
 from server.app import create_app
 from server.settings import Settings
-from server.store import open_stores, prepare_database
-from tests.conftest import place_of
+from server.store import Stores, open_stores
+from tests.places import Place
 
 ADDRESS = "http://127.0.0.1:8321"
 
 Json = dict[str, Any]
 
 
-@pytest.fixture(scope="session")
-def template(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    settings = Settings(data=tmp_path_factory.mktemp("template"))
-    prepare_database(settings.database)
-    return settings.database
+@pytest.fixture
+def settings(tmp_path: Path) -> Settings:
+    return Settings(data=tmp_path)
 
 
 @pytest.fixture
-def settings(template: Path, tmp_path: Path) -> Settings:
-    settings = Settings(data=tmp_path)
-    shutil.copy(template, settings.database)
-    return settings
+def stores(place: Place) -> Iterator[Stores]:
+    opened = open_stores(place)
+    yield opened
+    opened.close()
 
 
 @pytest.fixture
-def client(request: pytest.FixtureRequest, settings: Settings) -> Iterator[TestClient]:
-    stores = open_stores(place_of(request, settings.database))
+def client(settings: Settings, stores: Stores) -> Iterator[TestClient]:
     with TestClient(create_app(settings, stores), base_url=ADDRESS) as client:
         yield client
 

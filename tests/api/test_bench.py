@@ -10,7 +10,6 @@ from tests.api.conftest import Api, Json, good, measure, thread, trouble
 from tests.api.test_shelf import json_values
 
 # On SQLite and on PostgreSQL.
-pytestmark = pytest.mark.usefixtures("place")
 
 
 def models(rig: Json) -> list[str]:

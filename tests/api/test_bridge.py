@@ -14,8 +14,7 @@ from starlette.testclient import TestClient
 
 from server.paths import SEED_DATA
 from server.rim.demo_club import load_demo_club
-from server.settings import Settings
-from server.store import open_stores
+from server.store import Stores
 from tests.api.conftest import Api, good, trouble
 
 M48M: dict[str, Any] = {"type": "metric_thread", "diameter_mm": 48.0, "pitch_mm": 0.75, "gender": "male"}
@@ -127,15 +126,13 @@ def test_an_imperial_observer_reads_no_metric_figure_in_what_is_refused_or_undon
 
 
 def test_the_guide_camera_is_brought_into_focus_by_the_change_that_the_answer_holds(
-    client: TestClient, settings: Settings
+    client: TestClient, stores: Stores
 ) -> None:
     """The Fast Newtonian: 48.010 mm from prism to main sensor (by hand in seed_data/rigs.toml)."""
-    stores = open_stores(settings.database)
     with stores.writing() as store:
         load_demo_club(store, SEED_DATA)
         ruta = next(one for one in store.observers() if one.name.startswith("Ruta"))
         rig = next(line for line in store.rigs(ruta.id) if line.name == "Fast Newtonian")
-    stores.close()
     path = f"/api/observers/{ruta.id}/rigs/{rig.id}"
     answer = client.post(f"{path}/bridge", json={"guide": True}).json()
     assert answer["proven"]

@@ -13,6 +13,7 @@ from starlette.testclient import TestClient
 
 from server.app import create_app
 from server.settings import Settings
+from server.store import Stores
 from tests import own_frames
 from tests.api.conftest import ADDRESS, Api, Json, good, measure, thread, trouble
 from tests.api.test_logbook import saved
@@ -138,12 +139,13 @@ def test_a_turn_of_one_screw_tells_how_the_picture_lies_and_two_sets_compare(ana
     assert figures["tilt_um"]["after"]["value"] > 10 * figures["tilt_um"]["before"]["value"]
 
 
-def test_a_folder_is_named_only_where_one_is_allowed(settings: Settings, tmp_path: Path):
+def test_a_folder_is_named_only_where_one_is_allowed(settings: Settings, stores: Stores, tmp_path: Path):
     allowed = tmp_path / "mine"
     (allowed / "night").mkdir(parents=True)
     for name, content in own_frames.pair().items():
         (allowed / "night" / name).write_bytes(content)
-    with TestClient(create_app(settings.model_copy(update={"frames": allowed})), base_url=ADDRESS) as client:
+    app = create_app(settings.model_copy(update={"frames": allowed}), stores)
+    with TestClient(app, base_url=ADDRESS) as client:
         ana = Api(client, "Ana")
         rig = rig_of(ana)
         handed = good(send(ana, rig, {}, folder="night"), 201)

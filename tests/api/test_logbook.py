@@ -14,7 +14,6 @@ from tests.api.conftest import Api, Json, good, measure, trouble
 from tests.api.test_shelf import json_values
 
 # On SQLite and on PostgreSQL.
-pytestmark = pytest.mark.usefixtures("place")
 
 
 def saved(api: Api, rig: Json, title: str = "First light") -> Json:

@@ -6,10 +6,8 @@ observer, a rig, an entry and a link, so that many of its guesses hit something.
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Iterator
 from contextlib import AbstractContextManager
-from pathlib import Path
 
 import hypothesis
 import pytest
@@ -25,6 +23,7 @@ from tests import own_frames
 from tests.api.conftest import ADDRESS, Api, good
 from tests.api.test_logbook import saved
 from tests.api.test_sky import DUST, GARDEN
+from tests.places import Places, nothing
 
 HOST = {"Host": "127.0.0.1:8321"}
 """The app answers to this machine's own names only."""
@@ -101,9 +100,8 @@ schema = schemathesis.openapi.from_asgi("/api/openapi.json", APP, config=CONFIG,
 
 
 @pytest.fixture(scope="module")
-def lived_in(template: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
-    database = Path(shutil.copy(template, tmp_path_factory.mktemp("schema") / template.name))
-    STORES.opened = open_stores(database)
+def lived_in(places: Places, tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    STORES.opened = open_stores(places.lent("schema", nothing, tmp_path_factory.mktemp("schema")))
     with TestClient(APP, base_url=ADDRESS) as client:
         ana = Api(client, "Ana")
         entry = saved(ana, ana.built())

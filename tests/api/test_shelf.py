@@ -11,8 +11,6 @@ from server.domain.parts import KINDS
 from tests.api.conftest import Api, good, measure, thread, trouble
 
 # On SQLite and on PostgreSQL.
-pytestmark = pytest.mark.usefixtures("place")
-
 RING = {
     "kind": "spacer_ring",
     "maker": "Halden",

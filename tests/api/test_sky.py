@@ -7,8 +7,6 @@ import pytest
 from tests.api.conftest import Api, Json, good, trouble
 
 # On SQLite and on PostgreSQL.
-pytestmark = pytest.mark.usefixtures("place")
-
 GARDEN: Json = {
     "name": "The garden",
     "latitude_deg": 50.0,

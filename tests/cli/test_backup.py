@@ -12,7 +12,10 @@ import pytest
 from typer.testing import CliRunner, Result
 
 from server.cli import build
+from server.store import prepare_database as real_prepare_database
+from server.store.dialects import database_at
 from tests.cli import tiny_server
+from tests.postgres import new_database
 from tests.running import OPEN_AT, Running
 
 
@@ -98,3 +101,35 @@ def test_both_are_safe_while_the_app_is_open_and_it_shows_the_restored_content_a
         assert httpx.get(f"{address}/notes").text == "before,later"
         assert running.stop() == 0
     assert notes(tmp_path / "data") == ["before", "later"]
+
+
+def test_a_clubs_database_goes_out_and_comes_back_and_is_named_without_its_password(
+    postgres: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    monkeypatch.setattr("server.store.prepare_database", real_prepare_database)
+    club, other = new_database(postgres, "club_out"), new_database(postgres, "club_in")
+    real_prepare_database(club)
+    named = club.replace("tests@", "tests:secret@")
+    done = run("backup", tmp_path / "out", "--database", named)
+    assert done.exit_code == 0, done.output
+    assert "Backed up the database “club_out” at 127.0.0.1" in done.output
+    assert "secret" not in done.output
+    assert run("backup", tmp_path / "out", "--database", club).exit_code == 1
+    back = run("restore", tmp_path / "out", "--database", other)
+    assert back.output.splitlines() == [f"Restored {tmp_path / 'out'} into {database_at(other)}."]
+    again = run("restore", tmp_path / "out", "--database", other)
+    assert "What was there before is kept in its schema before_restore_" in again.output
+    nowhere = run("restore", tmp_path / "out", "--database", other, "--data", tmp_path)
+    assert "two databases" in nowhere.output
+
+
+def test_a_clubs_file_goes_out_and_comes_back(tmp_path: Path):
+    note(tmp_path, "a rig")
+    file = tmp_path / "trainwright.sqlite3"
+    assert run("backup", tmp_path / "out", "--database", file).exit_code == 0
+    note(tmp_path, "another")
+    result = run("restore", tmp_path / "out", "--database", file)
+    assert result.exit_code == 0, result.output
+    assert notes(tmp_path) == ["a rig"]
+    missing = run("backup", tmp_path / "out2", "--database", tmp_path / "none.sqlite3")
+    assert "nothing to back up" in missing.output

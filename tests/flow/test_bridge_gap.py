@@ -26,10 +26,8 @@ from server.flow.bridge_pose import connection_words, pose
 from server.flow.bridge_wishes import Wishes
 from server.flow.protocols import Stock
 from server.flow.workbench import Workbench
-from server.paths import SEED_DATA
-from server.rim.demo_club import load_demo_club
 from server.rim.phrasebook.tell import plain, tell, write_words
-from server.store import open_stores, prepare_database
+from server.store import open_stores
 from tests.domain.rigs import (
     M42F,
     M42M,
@@ -364,13 +362,9 @@ def test_the_front_holds_no_stack_that_another_beats_in_everything():
 
 
 def test_the_judge_finds_nothing_against_the_joints_and_the_spacing_of_any_stack_of_the_demo_club(
-    tmp_path: Path,
+    club_place: Path | str,
 ):
-    database = tmp_path / "club.sqlite3"
-    prepare_database(database)
-    stores = open_stores(database)
-    with stores.writing() as store:
-        load_demo_club(store, SEED_DATA)
+    stores = open_stores(club_place)
     judged = 0
     with stores.reading() as store:
         for observer in store.observers():

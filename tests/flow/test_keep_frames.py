@@ -10,7 +10,6 @@ import math
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import timedelta
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -30,8 +29,9 @@ from server.flow.keep_frames import (
 )
 from server.flow.workbench import Workbench
 from server.rim.phrasebook.tell import tell
-from server.store import Stores, open_stores, prepare_database
+from server.store import Stores, open_stores
 from tests import own_frames
+from tests.places import Place
 
 SCREWS = Screws(radius_mm=40.0, angles_deg=(30.0, 150.0, 270.0), pitch_mm=0.5)
 
@@ -53,10 +53,8 @@ class Install:
 
 
 @pytest.fixture
-def install(tmp_path: Path) -> Iterator[Install]:
-    path = tmp_path / "frames.sqlite3"
-    prepare_database(path)
-    stores = open_stores(path)
+def install(place: Place) -> Iterator[Install]:
+    stores = open_stores(place)
     yield Install(stores)
     stores.close()
 

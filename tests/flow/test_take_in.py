@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import shutil
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
@@ -19,11 +18,10 @@ from server.domain.parts import SpacerRing
 from server.flow.assemble_train import RemovePart
 from server.flow.protocols import PartQuery
 from server.flow.workbench import Workbench
-from server.paths import SEED_DATA
-from server.rim.demo_club import load_demo_club
 from server.rim.entry_file import entry_json, read_entry_file
 from server.rim.phrasebook.tell import tell
-from server.store import Stores, open_stores, prepare_database
+from server.store import Stores, open_stores
+from tests.places import Place, Places
 
 DAY = datetime(2026, 6, 1, 12, 0, tzinfo=UTC)
 
@@ -31,7 +29,7 @@ DAY = datetime(2026, 6, 1, 12, 0, tzinfo=UTC)
 class Install:
     """One install with an observer at its bench."""
 
-    def __init__(self, database: Path, name: str) -> None:
+    def __init__(self, database: Place, name: str) -> None:
         self.stores: Stores = open_stores(database)
         self.name = name
 
@@ -42,34 +40,25 @@ class Install:
             yield Workbench(store, here[name or self.name], tell, now=lambda: DAY)
 
 
-@pytest.fixture(scope="module")
-def databases(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
-    """The demo club's install, and one with parts of its own, so that no number comes out right by chance."""
-    folder = tmp_path_factory.mktemp("installs")
-    files = folder / "a.sqlite3", folder / "b.sqlite3"
-    for file in files:
-        prepare_database(file)
-    first, second = open_stores(files[0]), open_stores(files[1])
-    with first.writing() as store:
-        load_demo_club(store, SEED_DATA)
-    with second.writing() as store:
+def seven_rings(place: Place) -> None:
+    """An install with parts of its own, so that no number comes out right by chance."""
+    stores = open_stores(place)
+    with stores.writing() as store:
         observer = store.add_observer("Bo", "imperial")
         store.add_parts([SpacerRing(maker="Halden", model=f"Ring {n}") for n in range(7)], observer.id)
-    first.close()
-    second.close()
-    return files
+    stores.close()
 
 
 @pytest.fixture
-def sender(databases: tuple[Path, Path], tmp_path: Path) -> Iterator[Install]:
-    install = Install(Path(shutil.copy(databases[0], tmp_path)), "Ruta Ommerli")
+def sender(club_place: Place) -> Iterator[Install]:
+    install = Install(club_place, "Ruta Ommerli")
     yield install
     install.stores.close()
 
 
 @pytest.fixture
-def receiver(databases: tuple[Path, Path], tmp_path: Path) -> Iterator[Install]:
-    install = Install(Path(shutil.copy(databases[1], tmp_path)), "Bo")
+def receiver(places: Places, tmp_path: Path) -> Iterator[Install]:
+    install = Install(places.lent("receiver", seven_rings, tmp_path / "receiver"), "Bo")
     yield install
     install.stores.close()
 

@@ -15,24 +15,22 @@ from server.domain.observer import Observer
 from server.domain.parts import Adapter, Camera, OpticalTube, Part, SpacerRing
 from server.domain.rig import PlacePlan, RigPlan, build_rig
 from server.store import SqlStore, Stores, open_stores, prepare_database
-from tests.postgres import new_database
+from tests.places import Place
+
+
+@pytest.fixture(scope="session")
+def prepared_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A SQLite file as the migrations make it, to be copied."""
+    path = tmp_path_factory.mktemp("prepared") / "trainwright.sqlite3"
+    prepare_database(path)
+    return path
 
 
 @pytest.fixture
-def database(prepared_file: Path, tmp_path: Path) -> Path:
+def database(request: pytest.FixtureRequest, prepared_file: Path, tmp_path: Path) -> Path:
     """A SQLite file, for what is its own."""
+    assert request.node.get_closest_marker("file_alone"), "Ask for a place, or say why a file alone will do."
     return Path(shutil.copy(prepared_file, tmp_path / "trainwright.sqlite3"))
-
-
-def place_of_ones_own(
-    request: pytest.FixtureRequest, folders: pytest.TempPathFactory, name: str = "own"
-) -> Path | str:
-    """An empty database that lasts longer than a test, of the kind that the fixture's parameter says."""
-    where: Path | str = folders.mktemp(name) / "trainwright.sqlite3"
-    if request.param == "postgresql":
-        where = new_database(request.getfixturevalue("postgres"), name)
-    prepare_database(where)
-    return where
 
 
 def ticking_clock() -> Callable[[], datetime]:
@@ -47,7 +45,7 @@ def ticking_clock() -> Callable[[], datetime]:
 
 
 @pytest.fixture
-def stores(place: Path | str) -> Iterator[Stores]:
+def stores(place: Place) -> Iterator[Stores]:
     opened = open_stores(place, ticking_clock())
     yield opened
     opened.close()

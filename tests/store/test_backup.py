@@ -17,6 +17,8 @@ import pytest
 from server.domain.errors import RefusedError
 from server.store.backup import APPLICATION_ID, back_up, check_is_ours, copy_database, restore
 
+pytestmark = pytest.mark.file_alone(reason="copies of a file; those of PostgreSQL are in test_dumps.py")
+
 PATIENCE_S = 60.0
 NOW = datetime(2026, 3, 20, 22, 15, 0, tzinfo=UTC)
 

@@ -16,6 +16,8 @@ from server.store.backup import APPLICATION_ID, back_up, check_is_ours, restore
 from tests.cli import tiny_server
 from tests.store.conftest import ring, ticking_clock
 
+pytestmark = pytest.mark.file_alone(reason="copies of a file; those of PostgreSQL are in test_dumps.py")
+
 PATIENCE_S = 60.0
 NOW = datetime(2026, 3, 20, 22, 15, 0, tzinfo=UTC)
 

@@ -14,9 +14,13 @@ from contextlib import closing
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+import pytest
+
 from server.paths import MIGRATIONS
 from server.store import prepare_database
 from server.store.prepare import known_revisions
+
+pytestmark = pytest.mark.file_alone(reason="what makes a file; PostgreSQL is always migrated")
 
 SHADOWS = "SELECT name FROM pragma_table_list WHERE type = 'shadow'"
 """The tables that SQLite makes for the full-text index by itself."""

@@ -29,12 +29,12 @@ from server.store import SqlStore, Stores, open_stores
 from server.store.mapping import read_part, write_part
 from server.store.searching import match_expression
 from server.store.shelves import COUNTED_TO
+from tests.places import Places, nothing
 from tests.store.conftest import (
     CAMERA,
     TUBE,
     adapter,
     connection,
-    place_of_ones_own,
     plan_of,
     ring,
 )
@@ -401,9 +401,9 @@ def test_a_part_is_found_by_its_own_words(searchable: Stores, text: str):
     assert not match_expression(part.model) or number in [line.item.id for line in found.lines]
 
 
-@pytest.fixture(scope="module", params=["sqlite", "postgresql"])
-def searchable(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory):
-    stores = open_stores(place_of_ones_own(request, tmp_path_factory))
+@pytest.fixture(scope="module")
+def searchable(places: Places, tmp_path_factory: pytest.TempPathFactory):
+    stores = open_stores(places.lent("searchable", nothing, tmp_path_factory.mktemp("searchable")))
     with stores.writing() as store:
         ana = store.add_observer("Ana", "metric")
         store.add_parts([TUBE, Filter(model='a "red" NEAR(filter) OR 1')], ana.id)

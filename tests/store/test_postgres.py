@@ -75,10 +75,9 @@ def test_the_schema_can_be_taken_down_and_built_again(empty: str):
     open_stores(empty).close()
 
 
-def test_every_text_is_sorted_sign_by_sign_and_every_check_is_there(
-    prepared_address: str, prepared_file: Path
-):
-    engine = database_at(prepared_address).reading()
+def test_every_text_is_sorted_sign_by_sign_and_every_check_is_there(empty: str, prepared_file: Path):
+    prepare_database(empty)
+    engine = database_at(empty).reading()
     with engine.connect() as connection:
         others = connection.exec_driver_sql(
             "SELECT table_name || '.' || column_name FROM information_schema.columns WHERE table_schema = "
@@ -201,7 +200,7 @@ def stores(place: Path | str):
     opened.close()
 
 
-on_postgres = pytest.mark.parametrize("place", ["postgresql"], indirect=True)
+on_postgres = pytest.mark.parametrize("places", ["postgresql"], indirect=True)
 
 
 @on_postgres

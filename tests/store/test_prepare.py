@@ -25,6 +25,10 @@ from server.store.dialects import database_at
 from server.store.prepare import known_revisions
 from server.store.tables import Row
 
+pytestmark = pytest.mark.file_alone(
+    reason="how a file is made and known; PostgreSQL's side is in test_postgres.py"
+)
+
 NEXT = """
 from alembic import op
 revision = "9999"

@@ -110,6 +110,7 @@ def test_a_write_lock_held_too_long_is_told_in_a_sentence(place: Path | str, mon
     stores.close()
 
 
+@pytest.mark.file_alone(reason="what lies beside a file")
 def test_a_closed_database_is_one_file(database: Path):
     stores = open_stores(database)
     with stores.writing() as store:
@@ -118,6 +119,7 @@ def test_a_closed_database_is_one_file(database: Path):
     assert [file.name for file in database.parent.iterdir()] == [database.name]
 
 
+@pytest.mark.file_alone(reason="settings of SQLite")
 @pytest.mark.parametrize("setting", [("journal_mode", "wal"), ("synchronous", 2), ("foreign_keys", 1)])
 def test_every_connection_is_set_for_safety(database: Path, setting: tuple[str, object]):
     stores = open_stores(database)

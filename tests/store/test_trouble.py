@@ -17,6 +17,10 @@ from server.domain.errors import DiskTroubleError
 from server.store import Stores, open_stores, prepare_database
 from tests.running import ROOT
 
+pytestmark = pytest.mark.file_alone(
+    reason="the disk under a file; PostgreSQL's troubles are in test_postgres.py"
+)
+
 ROOM = 200_000
 """Bytes: enough to begin with a copy of a database, and not to end it."""
 

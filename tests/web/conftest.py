@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -11,63 +10,23 @@ from fastapi import FastAPI
 from fastapi.testclient import TestClient
 
 from server.app import create_app
-from server.paths import SEED_DATA
-from server.rim.demo_club import load_demo_club
 from server.settings import Settings
-from server.store import Stores, open_stores, prepare_database
+from server.store import Stores, open_stores
 from server.web.bridge import kit_routes, routes
-from tests.conftest import place_of
-from tests.postgres import new_database
+from tests.places import Place
 
 ADDRESS = "http://127.0.0.1:8321"
 
 
-@pytest.fixture(scope="session")
-def empty_database(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A database as the migrations make it; copied for each test, which is quicker than migrating anew."""
-    path = tmp_path_factory.mktemp("empty") / "trainwright.sqlite3"
-    prepare_database(path)
-    return path
-
-
-@pytest.fixture(scope="session")
-def club_database(tmp_path_factory: pytest.TempPathFactory, empty_database: Path) -> Path:
-    """A database with the demo club in it; a module asks for it by a `settings` fixture of its own."""
-    path = Path(shutil.copy(empty_database, tmp_path_factory.mktemp("club")))
-    _load(path)
-    return path
-
-
-@pytest.fixture(scope="session")
-def club_on_postgres(postgres: str) -> str:
-    """The name of a PostgreSQL database with the demo club in it, to be copied."""
-    address = new_database(postgres, "club")
-    prepare_database(address)
-    _load(address)
-    return "club"
-
-
-def _load(where: Path | str) -> None:
-    opened = open_stores(where)
-    with opened.writing() as store:
-        load_demo_club(store, SEED_DATA)
-    opened.close()
+@pytest.fixture
+def settings(tmp_path: Path) -> Settings:
+    return Settings(data=tmp_path)
 
 
 @pytest.fixture
-def settings(tmp_path: Path, empty_database: Path) -> Settings:
-    made = Settings(data=tmp_path)
-    shutil.copyfile(empty_database, made.database)
-    return made
-
-
-@pytest.fixture
-def stores(request: pytest.FixtureRequest, settings: Settings) -> Iterator[Stores]:
-    where = place_of(request, settings.database)
-    if isinstance(where, str) and "club_database" in request.fixturenames:
-        club = request.getfixturevalue("club_on_postgres")
-        where = new_database(request.getfixturevalue("postgres"), "club_of_a_test", template=club)
-    opened = open_stores(where)
+def stores(place: Place) -> Iterator[Stores]:
+    """Over an empty database; a folder or module that wants the demo club's has a `place` of its own."""
+    opened = open_stores(place)
     yield opened
     opened.close()
 

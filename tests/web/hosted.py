@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Iterator, Mapping
 from functools import cache
 from pathlib import Path
@@ -19,7 +18,7 @@ from server.hosted import create_hosted_app, open_hosted
 from server.settings import HostedSettings
 from server.store.accounts import HostedStores
 from server.web.account.gate import SESSION_COOKIE
-from tests.conftest import place_of
+from tests.places import Place
 
 ADDRESS = "https://rigs.example"
 PASSWORD = "lantern orchid gravel teapot"
@@ -33,10 +32,7 @@ def kept(password: str) -> str:
 
 
 @pytest.fixture
-def hosted_settings(request: pytest.FixtureRequest, tmp_path: Path, empty_database: Path) -> HostedSettings:
-    place = place_of(request, tmp_path / "club.sqlite3")
-    if isinstance(place, Path):
-        shutil.copyfile(empty_database, place)
+def hosted_settings(place: Place, tmp_path: Path) -> HostedSettings:
     return HostedSettings(data=tmp_path, place=str(place), public=ADDRESS, door="open", port=8330)
 
 

@@ -233,6 +233,7 @@ def test_a_rig_that_was_changed_in_another_tab_is_not_removed_by_an_older_one(an
     assert ann.get("/bench/1").status_code == 404
 
 
+@pytest.mark.file_alone(reason="a file whose folder is gone; account/test_watch.py cuts off PostgreSQL")
 def test_trouble_with_the_disk_is_said_on_the_page_and_to_programs(
     ann: TestClient, watched: Watched, tmp_path: Path
 ):

@@ -19,6 +19,8 @@ import pytest
 
 from tests.running import OPEN_AT, THE_SERVER, Running
 
+pytestmark = pytest.mark.file_alone(reason="the local form's file; tests/load.py has PostgreSQL's crowd")
+
 CROWD = 60
 """More than the 40 threads that work at once (AnyIO documentation, "Working with threads")."""
 MANY_READERS = 120

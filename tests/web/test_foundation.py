@@ -30,6 +30,7 @@ from server.web import rendering
 from server.web.deps import ReadingBench, WritingBench
 from server.web.rendering import render_block, render_page, wants_block
 from server.web.urls import Urls, with_query
+from tests.places import Place
 
 HTMX = {"HX-Request": "true"}
 TROUBLES = {
@@ -337,7 +338,10 @@ def test_pages_tell_caches_that_htmx_and_people_get_different_answers(client: Te
     assert "HX-Request" in client.get("/").headers["vary"]
 
 
-def test_without_stores_of_its_own_the_app_opens_the_settings_database_and_closes_it(settings: Settings):
+@pytest.mark.file_alone(reason="the local form's own file")
+def test_without_stores_of_its_own_the_app_opens_the_settings_database_and_closes_it(
+    settings: Settings, place: Place
+):
     with TestClient(create_app(settings), base_url="http://127.0.0.1:8321") as client:
         client.post("/observers", data={"name": "Ann"})
         assert "Ann" in client.get("/").text

@@ -10,9 +10,7 @@ from __future__ import annotations
 import copy
 import json
 import re
-import shutil
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -26,6 +24,7 @@ from server.app import create_app
 from server.domain.parts import KINDS
 from server.settings import Settings
 from server.store import open_stores
+from tests.places import Places, demo_club
 from tests.web.conftest import ADDRESS
 from tests.web.test_attacks import every_route
 
@@ -70,10 +69,9 @@ VALUES: st.SearchStrategy[Any] = st.one_of(
 
 
 @pytest.fixture(scope="module")
-def install(club_database: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[FastAPI]:
+def install(places: Places, tmp_path_factory: pytest.TempPathFactory) -> Iterator[FastAPI]:
     made = Settings(data=tmp_path_factory.mktemp("fuzz"))
-    shutil.copyfile(club_database, made.database)
-    stores = open_stores(made.database)
+    stores = open_stores(places.lent("fuzz", demo_club, made.data))
     yield create_app(made, stores)
     stores.close()
 

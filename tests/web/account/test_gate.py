@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
 from bs4 import BeautifulSoup
 from fastapi import FastAPI
@@ -198,15 +196,8 @@ def test_the_door_is_closed_where_the_club_has_it_so(
     assert "Ask to be let in" not in browser.get("/sign-in").text
 
 
-def test_the_local_form_shows_nothing_of_accounts(tmp_path: Path, empty_database: Path):
-    import shutil
-
-    from server.app import create_app
-    from server.settings import Settings
-
-    settings = Settings(data=tmp_path)
-    shutil.copyfile(empty_database, settings.database)
-    client = TestClient(create_app(settings), base_url="http://127.0.0.1:8321")
+def test_the_local_form_shows_nothing_of_accounts(app: FastAPI):
+    client = TestClient(app, base_url="http://127.0.0.1:8321")
     for path in ("/sign-in", "/account", "/members", "/door", "/health", "/ready"):
         assert client.get(path).status_code == 404
     client.post("/observers", data={"name": "Ann"})

@@ -4,13 +4,10 @@ from __future__ import annotations
 
 import json
 
-import pytest
 from fastapi import FastAPI
 
 from server.web.urls import Urls
 from tests.web.hosted import ADDRESS, OTHER, PASSWORD, Browser, joined
-
-pytestmark = pytest.mark.usefixtures("place")
 
 RING = {"kind": "spacer_ring", "maker": "Halden", "model": "Ring", "length_mm": "5", "owned": "2"}
 

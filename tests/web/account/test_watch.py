@@ -30,7 +30,6 @@ def away() -> Iterator[FastAPI]:
     stores.close()
 
 
-@pytest.mark.usefixtures("place")
 def test_a_club_that_can_be_served_says_so_to_anybody(hosted: FastAPI):
     stranger = Browser(hosted)
     assert stranger.get("/health").json() == {"state": "well"}
@@ -108,11 +107,10 @@ def cut_in(monkeypatch: pytest.MonkeyPatch, verb: str, postgres: str) -> list[st
     return calls
 
 
-on_postgres = pytest.mark.parametrize("place", ["postgresql"], indirect=True)
+on_postgres = pytest.mark.parametrize("places", ["postgresql"], indirect=True)
 
 
 @on_postgres
-@pytest.mark.usefixtures("place")
 def test_a_page_whose_connection_is_cut_on_the_way_is_asked_for_once_more(
     hosted: FastAPI, postgres: str, monkeypatch: pytest.MonkeyPatch
 ):
@@ -123,7 +121,6 @@ def test_a_page_whose_connection_is_cut_on_the_way_is_asked_for_once_more(
 
 
 @on_postgres
-@pytest.mark.usefixtures("place")
 def test_a_change_whose_connection_is_cut_on_the_way_is_told_in_words_and_not_repeated(
     hosted: FastAPI, postgres: str, monkeypatch: pytest.MonkeyPatch
 ):
@@ -139,7 +136,6 @@ def test_a_change_whose_connection_is_cut_on_the_way_is_told_in_words_and_not_re
 
 
 @on_postgres
-@pytest.mark.usefixtures("place")
 def test_a_change_on_a_rig_whose_connection_is_cut_is_told_in_words_too(
     hosted: FastAPI, postgres: str, monkeypatch: pytest.MonkeyPatch
 ):

@@ -6,8 +6,6 @@ Source: none needed; it is what the house promises.
 from __future__ import annotations
 
 import json
-import shutil
-from pathlib import Path
 
 import pytest
 from fastapi.testclient import TestClient
@@ -24,8 +22,8 @@ from server.flow.workbench import Workbench
 from server.rim.phrasebook import book
 from server.rim.phrasebook.tell import tell
 from server.rim.phrasebook.working import Working
-from server.settings import Settings
 from server.store import Stores
+from tests.places import Place
 from tests.web.club import observer_named, page_of, sit_down, words_of
 
 MOST_MM = 1.0
@@ -68,10 +66,8 @@ WORKING = Working("thickness of the window", "Invented for this test.")
 
 
 @pytest.fixture
-def settings(tmp_path: Path, club_database: Path) -> Settings:
-    made = Settings(data=tmp_path)
-    shutil.copyfile(club_database, made.database)
-    return made
+def place(club_place: Place) -> Place:
+    return club_place
 
 
 @pytest.fixture

@@ -2,16 +2,11 @@
 
 from __future__ import annotations
 
-import shutil
-from pathlib import Path
-
 import pytest
 
-from server.settings import Settings
+from tests.places import Place
 
 
 @pytest.fixture
-def settings(tmp_path: Path, club_database: Path) -> Settings:
-    made = Settings(data=tmp_path)
-    shutil.copyfile(club_database, made.database)
-    return made
+def place(club_place: Place) -> Place:
+    return club_place

@@ -20,6 +20,8 @@ from server.store import Stores
 from tests.web.bridge.test_page import Rig, cards, part_names, put
 from tests.web.club import observer_named, page_of, words_of
 
+pytestmark = pytest.mark.file_alone(reason="drawn of what others read from both databases")
+
 CHAIN = [
     "Brindlewick Works 42 to 1 in-32, 3 mm",
     "Brindlewick Works Ring 1 in-32, 1.5 mm",

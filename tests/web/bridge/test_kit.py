@@ -19,6 +19,8 @@ from server.search.kit_planner import KitOutcome
 from server.store import Stores
 from tests.web.club import observer_named, page_of, sit_down, words_of
 
+pytestmark = pytest.mark.file_alone(reason="drawn of what others read from both databases")
+
 HTMX = {"HX-Request": "true"}
 
 

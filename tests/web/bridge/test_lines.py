@@ -17,6 +17,8 @@ from server.store import Stores
 from tests.web.bridge.test_page import Rig, cards, put
 from tests.web.club import observer_named, page_of, words_of
 
+pytestmark = pytest.mark.file_alone(reason="drawn of what others read from both databases")
+
 
 @pytest.fixture
 def newtonian(client: TestClient, stores: Stores) -> Rig:

@@ -26,6 +26,8 @@ from server.store import Stores
 from server.web.bridge.query import BridgeQuery, read_uses, read_wishes, write_uses
 from tests.web.club import observer_named, page_of, sit_down, words_of
 
+pytestmark = pytest.mark.file_alone(reason="drawn of what others read from both databases")
+
 HTMX = {"HX-Request": "true"}
 
 

@@ -17,7 +17,7 @@ from server.rim.load_specs import LIFT_SPECS, LOAD_SPECS, PURPOSE_SPECS, SPOT_SP
 from server.rim.phrasebook.tell import tell
 from server.store import Stores
 from tests.web.club import page_of, words_of
-from tests.web.load.test_page import Garden, settings  # noqa: F401 - a fixture
+from tests.web.load.test_page import Garden, place  # noqa: F401 - a fixture
 
 INCH_MM, POUND_KG = 25.4, 0.45359237
 

@@ -4,8 +4,6 @@ seed_data/rigs.toml.
 
 from __future__ import annotations
 
-import shutil
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -13,18 +11,16 @@ from fastapi.testclient import TestClient
 
 from server.flow.workbench import Workbench
 from server.rim.phrasebook.tell import tell
-from server.settings import Settings
 from server.store import Stores
+from tests.places import Place
 from tests.web.club import observer_named, page_of, sit_down, words_of
 
 NAME = "Wide lens on the garden mount"
 
 
 @pytest.fixture
-def settings(tmp_path: Path, club_database: Path) -> Settings:
-    made = Settings(data=tmp_path)
-    shutil.copyfile(club_database, made.database)
-    return made
+def place(club_place: Place) -> Place:
+    return club_place
 
 
 class Garden:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import re
-import shutil
 from collections import Counter
 from pathlib import Path
 from typing import Any
@@ -24,22 +23,18 @@ from server.flow.workbench import Workbench
 from server.rim.answer import HEAVIEST
 from server.rim.entry_file import SCRIPT_ID
 from server.rim.phrasebook.tell import tell
-from server.settings import Settings
 from server.store import Stores
 from tests import own_frames
+from tests.places import Place
 from tests.web.club import entries_of, measured_with, observer_named, page_of, sit_down, words_of
 
 # On SQLite and on PostgreSQL.
-pytestmark = pytest.mark.usefixtures("place")
-
 HOSTILE = "<script>alert('x')</script> \"quoted\" & <b>bold</b> {error} ${7*7} {{7*7}}"
 
 
 @pytest.fixture
-def settings(tmp_path: Path, club_database: Path) -> Settings:
-    made = Settings(data=tmp_path)
-    shutil.copyfile(club_database, made.database)
-    return made
+def place(club_place: Place) -> Place:
+    return club_place
 
 
 @pytest.fixture

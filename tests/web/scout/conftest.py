@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -11,18 +9,16 @@ from fastapi.testclient import TestClient
 
 from server.domain.observer import Observer
 from server.flow.protocols import PartQuery
-from server.settings import Settings
 from server.store import Stores
+from tests.places import Place
 from tests.web.club import observer_named, page_of, sit_down
 
 KEPT = "One telescope for the garden"
 
 
 @pytest.fixture
-def settings(tmp_path: Path, club_database: Path) -> Settings:
-    made = Settings(data=tmp_path)
-    shutil.copyfile(club_database, made.database)
-    return made
+def place(club_place: Place) -> Place:
+    return club_place
 
 
 class Member:

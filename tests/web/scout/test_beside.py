@@ -15,6 +15,8 @@ from server.rim.phrasebook.tell import tell
 from tests.web.club import observer_named, page_of, sit_down, words_of
 from tests.web.scout.conftest import Member
 
+pytestmark = pytest.mark.file_alone(reason="drawn of what others read from both databases")
+
 
 @pytest.fixture
 def asked(member: Member) -> dict[str, list[str]]:

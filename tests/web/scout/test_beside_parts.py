@@ -5,8 +5,12 @@ from __future__ import annotations
 import csv
 import io
 
+import pytest
+
 from tests.web.club import page_of, words_of
 from tests.web.scout.conftest import Member
+
+pytestmark = pytest.mark.file_alone(reason="drawn of what others read from both databases")
 
 
 def test_a_guider_and_a_wheel_of_the_catalogue_are_counted_with_each_and_said(member: Member):

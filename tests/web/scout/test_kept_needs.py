@@ -14,7 +14,6 @@ from tests.web.club import page_of, words_of
 from tests.web.scout.conftest import KEPT, Member
 
 # On SQLite and on PostgreSQL.
-pytestmark = pytest.mark.usefixtures("place")
 
 
 def names(answer: Any) -> list[str]:

@@ -13,6 +13,8 @@ from server.web.scout import alike_page, page
 from tests.web.club import page_of
 from tests.web.scout.conftest import Member
 
+pytestmark = pytest.mark.file_alone(reason="drawn of what others read from both databases")
+
 ASKED: dict[str, Any] = {"asked": "1", "catalogue": "1", "front": ["cost", "hours", "corner"]}
 
 

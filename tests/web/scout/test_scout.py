@@ -15,6 +15,8 @@ from server.flow import scout
 from tests.web.club import page_of, words_of
 from tests.web.scout.conftest import Member
 
+pytestmark = pytest.mark.file_alone(reason="drawn of what others read from both databases")
+
 KNOWN = re.compile(r"^([\d.,]+)(?: (?:EUR|h|kg|arcsec|%|W))?(?:, [\d.]+ px)?$")
 COUNTED = re.compile(r"Of ([\d,]+) combinations ([\d,]+) meets? your needs")
 

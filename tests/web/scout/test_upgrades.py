@@ -9,6 +9,8 @@ import pytest
 from tests.web.club import page_of
 from tests.web.scout.conftest import Member
 
+pytestmark = pytest.mark.file_alone(reason="drawn of what others read from both databases")
+
 
 def path_of(member: Member, name: str, **query: Any) -> str:
     """The address that the Scout's page gives for a rig."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import shutil
 import socket
 import subprocess
 import threading
@@ -32,6 +31,7 @@ from server.store import Stores
 from server.web.drawing.qr import qr_svg
 from tests import own_frames
 from tests.chromium import ARGUMENTS, require_chromium, require_scanner
+from tests.places import Place
 from tests.web.club import entries_of, measured_with, observer_named, page_of, sit_down, words_of
 
 LAN = "http://192.0.2.7:8322"
@@ -39,10 +39,8 @@ LAN = "http://192.0.2.7:8322"
 
 
 @pytest.fixture
-def settings(tmp_path: Path, club_database: Path) -> Settings:
-    made = Settings(data=tmp_path)
-    shutil.copyfile(club_database, made.database)
-    return made
+def place(club_place: Place) -> Place:
+    return club_place
 
 
 @pytest.fixture

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from pathlib import Path
 from typing import Any
 
@@ -15,8 +14,10 @@ from server.domain.parts import KINDS
 from server.rim.demo_club import load_demo_club
 from server.rim.tables import read_csv
 from server.settings import Settings
-from server.store import Stores
+from server.store import Stores, open_stores
 from server.web.shelf.csv import pack
+from tests.places import Places, nothing
+from tests.web.conftest import ADDRESS
 from tests.web.shelf.test_pages import RING, enter, names_in, page_of, words_of
 
 
@@ -32,7 +33,7 @@ def entering(client: TestClient, report: Any, **fields: str) -> Any:
 
 
 def test_the_demo_club_goes_out_as_csv_and_comes_back_whole(
-    ann: TestClient, stores: Stores, tmp_path: Path, empty_database: Path
+    ann: TestClient, stores: Stores, places: Places, tmp_path: Path
 ):
     with stores.writing() as store:
         load_demo_club(store, paths.SEED_DATA)
@@ -42,23 +43,17 @@ def test_the_demo_club_goes_out_as_csv_and_comes_back_whole(
     before = read_csv(out.content)
     assert before.problems == ()
     assert {row.part.kind for row in before.good} == set(KINDS)
-    elsewhere = another_install(tmp_path / "elsewhere", empty_database)
+    folder = tmp_path / "elsewhere"
+    others = open_stores(places.lent("elsewhere", nothing, folder))
+    elsewhere = TestClient(create_app(Settings(data=folder), others), base_url=ADDRESS)
+    elsewhere.post("/observers", data={"name": "Cara", "units": "metric"})
     report = upload(elsewhere, out.content)
     assert report.status_code == 200
     answer = entering(elsewhere, report)
     assert f"{len(before.good)} parts entered" in words_of(answer)
     after = read_csv(elsewhere.get("/shelf/export.csv?holding=catalogue").content)
+    others.close()
     assert [row.part for row in after.good] == [row.part for row in before.good]
-
-
-def another_install(folder: Path, database: Path) -> TestClient:
-    """A browser at another install, in which someone has been taken in."""
-    folder.mkdir()
-    settings = Settings(data=folder)
-    shutil.copyfile(database, settings.database)
-    client = TestClient(create_app(settings), base_url="http://127.0.0.1:8321")
-    client.post("/observers", data={"name": "Cara", "units": "metric"})
-    return client
 
 
 def test_what_the_catalogue_has_is_not_entered_twice_but_its_quantities_count(ann: TestClient):

@@ -17,8 +17,6 @@ from server.domain.rig import PlacePlan, RigPlan
 from server.store import Stores
 
 # On SQLite and on PostgreSQL.
-pytestmark = pytest.mark.usefixtures("place")
-
 HTMX = {"HX-Request": "true"}
 RING = {
     "maker": "Brindle",

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -11,8 +9,8 @@ from fastapi.testclient import TestClient
 
 from server.flow.workbench import Workbench
 from server.rim.phrasebook.tell import tell
-from server.settings import Settings
 from server.store import Stores
+from tests.places import Place
 from tests.web.club import observer_named, sit_down
 
 GARDEN = {
@@ -29,10 +27,8 @@ GARDEN = {
 
 
 @pytest.fixture
-def settings(tmp_path: Path, club_database: Path) -> Settings:
-    made = Settings(data=tmp_path)
-    shutil.copyfile(club_database, made.database)
-    return made
+def place(club_place: Place) -> Place:
+    return club_place
 
 
 class Garden:

@@ -8,7 +8,6 @@ from tests.web.club import observer_named, page_of, sit_down, words_of
 from tests.web.sky.conftest import GARDEN, Garden
 
 # On SQLite and on PostgreSQL.
-pytestmark = pytest.mark.usefixtures("place")
 
 
 def test_a_site_is_kept_as_typed_and_told_in_all_measures_of_darkness(garden: Garden):

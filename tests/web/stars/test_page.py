@@ -5,8 +5,6 @@ from __future__ import annotations
 import base64
 import io
 import math
-import shutil
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -18,19 +16,19 @@ from server.domain.stars.wishes import StarWishes
 from server.flow.draw_stars import draw_stars
 from server.flow.workbench import Workbench
 from server.rim.phrasebook.tell import tell
-from server.settings import Settings
 from server.store import Stores
 from server.web.stars.page import facts_of
 from server.web.stars.png import about_the_middle, star_png
 from tests.domain.rigs import camera, rig, tube
+from tests.places import Place
 from tests.web.club import observer_named, page_of, sit_down, words_of
+
+pytestmark = pytest.mark.file_alone(reason="drawn of what others read from both databases")
 
 
 @pytest.fixture
-def settings(tmp_path: Path, club_database: Path) -> Settings:
-    made = Settings(data=tmp_path)
-    shutil.copyfile(club_database, made.database)
-    return made
+def place(club_place: Place) -> Place:
+    return club_place
 
 
 NAMES = ("Newtonian, bare", "Newtonian, corrected", "doublet, bare", "doublet, flattened", "Ritchey-Chretien")
