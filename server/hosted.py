@@ -12,6 +12,7 @@ from server.app import bare_app, frame_limits, guard
 from server.domain.errors import ClockError, TrainwrightError, UnpreparedDatabaseError
 from server.doors import open_doors
 from server.flow.accounts import Club
+from server.flow.search_board import SearchBoard
 from server.handed.turns import ElsewhereError, Turns
 from server.settings import HostedSettings
 from server.steady import keep_log, settle
@@ -79,6 +80,7 @@ def create_hosted_app(settings: HostedSettings, stores: HostedStores | None = No
     app = bare_app(settings, opened, openapi_url="/api/openapi.json", dependencies=[Depends(check_token)])
     app.state.hosted = True
     app.state.turns = Turns(patient=False)
+    app.state.searches.board = SearchBoard(opened, utc_now)
     if settings.sockets:
         app.state.elsewhere = handover = Handover(settings.sockets)
         app.add_exception_handler(ElsewhereError, handover)

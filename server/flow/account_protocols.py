@@ -8,6 +8,7 @@ from typing import Protocol
 
 from server.domain.account import Account, Asked, LogLine, OneTimeLink, Purpose, Role, Session, Tries
 from server.flow.protocols import Store
+from server.flow.search_notes import Noted
 
 
 class AccountStore(Store, Protocol):
@@ -130,6 +131,25 @@ class AccountStore(Store, Protocol):
 
     def log_lines(self, limit: int) -> tuple[LogLine, ...]:
         """The newest lines."""
+        ...
+
+    # Searches that go on
+    def noted_search(self, observer_id: int, key: str) -> tuple[Noted, float, float] | None:
+        """How far a search of someone's is, when that was noted, and when it was last asked after, as seconds
+        since 1970.
+        """
+        ...
+
+    def note_search(self, observer_id: int, key: str, noted: Noted, at: float) -> None:
+        """Note how far it is, in place of what was noted."""
+        ...
+
+    def see_search(self, observer_id: int, key: str, at: float) -> None:
+        """Note that it was asked after."""
+        ...
+
+    def stop_search(self, observer_id: int, key: str) -> None:
+        """Note that it shall end."""
         ...
 
     def sweep(self, now: datetime) -> None:

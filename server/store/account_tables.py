@@ -6,7 +6,19 @@ its hash is here.
 
 from __future__ import annotations
 
-from sqlalchemy import BigInteger, CheckConstraint, Column, ForeignKey, Index, Table, Text, UniqueConstraint
+from sqlalchemy import (
+    BigInteger,
+    Boolean,
+    CheckConstraint,
+    Column,
+    Double,
+    ForeignKey,
+    Index,
+    PrimaryKeyConstraint,
+    Table,
+    Text,
+    UniqueConstraint,
+)
 from sqlmodel import Field
 
 from server.store.tables import NEVER_AGAIN, Row
@@ -110,6 +122,22 @@ class LeavingRow(Row, table=True):
     observer_id: int = Field(sa_column=_person("CASCADE", primary_key=True))
 
 
+class NotedSearchRow(Row, table=True):
+    """How far a search is that one of the processes runs. Moments are seconds, with fractions."""
+
+    __tablename__ = "noted_search"
+    __table_args__ = (PrimaryKeyConstraint("observer_id", "key"),)
+
+    observer_id: int = Field(sa_column=_person("CASCADE"))
+    key: str = Field(sa_type=Text)
+    found: str = Field(sa_type=Text)
+    seconds: float = Field(sa_type=Double)
+    ended: bool = Field(sa_type=Boolean)
+    stopped: bool = Field(sa_type=Boolean)
+    noted_at: float = Field(sa_type=Double)
+    seen_at: float = Field(sa_type=Double)
+
+
 _TABLES = Row.metadata.tables
 account: Table = _TABLES["account"]
 account_session: Table = _TABLES["account_session"]
@@ -118,3 +146,4 @@ account_asked: Table = _TABLES["account_asked"]
 account_tries: Table = _TABLES["account_tries"]
 account_log: Table = _TABLES["account_log"]
 leaving: Table = _TABLES["leaving"]
+noted_search: Table = _TABLES["noted_search"]

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from typing import Any, Self
 
 from sqlalchemy import Row, Table, delete, func, insert, or_, select, text, update
@@ -39,11 +39,15 @@ from server.store.account_tables import (
     account_session,
     account_tries,
     leaving,
+    noted_search,
 )
+from server.store.noted_searches import NotedSearches
 from server.store.prepare import known_revisions
 from server.store.session import SqlStore, Stores
 from server.store.unit import Unit, not_found
 
+SEARCH_KEPT = timedelta(hours=1)
+"""How long what a search has found is kept after it was last asked after."""
 ANOTHERS = "a rig of another member"
 FORMER = "a former member"
 """What stands in the catalogue in place of who has left."""
@@ -298,9 +302,10 @@ class Watch(Unit):
         )
         for table, clause in over:
             self._run(delete(table).where(clause))
+        self._run(delete(noted_search).where(noted_search.c.seen_at < (now - SEARCH_KEPT).timestamp()))
 
 
-class HostedStore(SqlStore, Accounts, Sessions, Entrances, Watch):
+class HostedStore(SqlStore, Accounts, Sessions, Entrances, Watch, NotedSearches):
     """One unit of work of the hosted form; `server.flow.account_protocols.AccountStore`."""
 
     @classmethod

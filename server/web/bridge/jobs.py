@@ -1,22 +1,30 @@
 """Searches that go on while a page is looked at: one thread each, shown as they grow, stopped on demand.
 
 A search is found again by all that its answer depends on, so that a page that is opened twice is worked out
-once.
+once. Where several processes serve, each notes on a `Board` how far its searches are, and tells of another's
+by that.
 """
 
 from __future__ import annotations
 
+import hashlib
 import time
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
+from contextlib import suppress
+from functools import cache
 from itertools import count
 from threading import BoundedSemaphore, Event, Lock, Thread
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
+from pydantic import TypeAdapter
+
+from server.domain.errors import TrainwrightError
 from server.flow.bridge_alike import Gathered, gather
 from server.flow.bridge_kit import KitPosed, search_kit
 from server.flow.bridge_offers import offers_of, search_front, search_pairs, search_stacks
 from server.flow.bridge_pose import Posed
+from server.flow.search_notes import Board, Noted, Noting
 from server.search.pairs import PairOutcome
 from server.search.problem import Front, Outcome
 
@@ -31,6 +39,10 @@ LONGEST_S = 60.0
 """After this a search ends with what it has found."""
 AT_ONCE = 2
 """How many searches run at once; others wait for their turn, and light answers for none of them."""
+NOTED_S = 1.0
+"""How often a search notes how far it is."""
+HEARD_S = 0.2
+"""How often one of another process is asked after."""
 UNSEEN_S = 15.0
 """A search that no page has asked after for so long ends as well."""
 
@@ -40,10 +52,14 @@ _waiting: set[int] = set()
 
 
 class Job:
-    """Something that is looked for in a thread: whether it goes on, and since when."""
+    """Something that is looked for in a thread, here or in another process: whether it goes on, and since
+    when.
+    """
 
     def __init__(self) -> None:
         self.stopped = False
+        self.noting: Noting | None = None
+        self._elsewhere = False
         self.failure: BaseException | None = None
         self.began = self._seen = time.monotonic()
         self._ended = Event()
@@ -68,6 +84,9 @@ class Job:
     def wait(self, seconds: float) -> bool:
         """Wait for its end, so long at most; whether it has ended. Raises what the search itself raised."""
         self._seen = time.monotonic()
+        if self._elsewhere and self.noting is not None:
+            self.noting.board.see(self.noting.who, self.noting.key)
+            return self._heard(seconds)
         ended = self._ended.wait(seconds)
         self._seen = time.monotonic()
         if self.failure is not None:
@@ -76,19 +95,69 @@ class Job:
 
     def stop(self) -> None:
         """Let it end with what it has."""
+        if self._elsewhere and self.noting is not None:
+            self.noting.board.stop(self.noting.who, self.noting.key)
         self.stopped = True
+
+    def take(self, noted: Noted) -> None:
+        """Tell of a search of another process, as it was noted."""
+        self._elsewhere = True
+        self.hear(noted.found)
+        self.began, self.stopped = time.monotonic() - noted.seconds, noted.stopped
+        if noted.ended or not noted.alive:
+            # What its process has not ended, it may go on with where it is asked for again.
+            self.stopped = not noted.ended or noted.stopped
+            self._ended.set()
+
+    def _heard(self, seconds: float) -> bool:
+        until = time.monotonic() + seconds
+        while self.noting is not None:
+            noted = self.noting.board.read(self.noting.who, self.noting.key)
+            if noted is not None:
+                self.take(noted)
+            left = until - time.monotonic()
+            if self._ended.wait(max(0.0, min(HEARD_S, left))) or left <= 0.0:
+                break
+        return self.ended
+
+    def note(self, *, ended: bool = False) -> None:
+        """Note how far it is."""
+        if self.noting is None:
+            return
+        noted = Noted(self.told(), self.seconds, ended, self.stopped)
+        # Whoever searches does not end with the database: the next note may be taken.
+        with suppress(TrainwrightError):
+            known = self.noting.board.note(self.noting.who, self.noting.key, noted)
+            if known is not None:
+                if known.stopped:
+                    self.stopped = True
+                self._seen = max(self._seen, time.monotonic() - known.seen_ago_s)
+
+    def told(self) -> str:
+        """What was found, as JSON."""
+        raise NotImplementedError
+
+    def hear(self, found: str) -> None:
+        """Take what was found."""
+        raise NotImplementedError
 
     def run(self) -> None:
         """Look, to the end or until it is stopped, when its turn has come."""
         try:
             _waiting.add(self._number)
-            with _turns:
-                _waiting.discard(self._number)
+            while not _turns.acquire(timeout=NOTED_S):
+                self.note()
+            _waiting.discard(self._number)
+            try:
                 self.began = time.monotonic()
                 self.look()
+            finally:
+                _turns.release()
         except Exception as error:  # noqa: BLE001 - the page that waits raises it again
             self.failure = error
         finally:
+            if self.failure is None:
+                self.note(ended=True)
             self._ended.set()
 
     def look(self) -> None:
@@ -96,9 +165,15 @@ class Job:
         raise NotImplementedError
 
     def _goes_on(self, keep: Callable[[Answer], None]) -> Callable[[Answer], bool]:
+        noted_at = time.monotonic()
+
         def progress(answer: Answer) -> bool:
+            nonlocal noted_at
             keep(answer)
             now = time.monotonic()
+            if now - noted_at > NOTED_S:
+                self.note()
+                noted_at = now
             if now - self.began > LONGEST_S or now - self._seen > UNSEEN_S:
                 self.stopped = True
             return not self.stopped
@@ -135,6 +210,19 @@ class Search(Job):
         if whole.best and not self.stopped:
             self.front = search_front(self.posed, whole, self._goes_on(self._drawn))
 
+    def told(self) -> str:
+        """Both, as JSON."""
+        return _json(self._kind).dump_json((self.outcome, self.front)).decode()
+
+    def hear(self, found: str) -> None:
+        """Both."""
+        self.outcome, self.front = _json(self._kind).validate_json(found)
+
+    @property
+    def _kind(self) -> Any:
+        pairs = self.posed.side is not None
+        return tuple[PairOutcome, Front | None] if pairs else tuple[Outcome, Front | None]
+
     def _found(self, outcome: Outcome | PairOutcome) -> None:
         self.outcome = outcome
 
@@ -154,30 +242,50 @@ class KitSearch(Job):
         """Plan the kit."""
         self.outcome = search_kit(self.posed, self._goes_on(self._found))
 
+    def told(self) -> str:
+        """It, as JSON."""
+        return _json(self._kind).dump_json(self.outcome).decode()
+
+    def hear(self, found: str) -> None:
+        """It."""
+        self.outcome = _json(self._kind).validate_json(found)
+
+    @property
+    def _kind(self) -> Any:
+        from server.search.kit_planner import KitOutcome
+
+        return KitOutcome | None
+
     def _found(self, outcome: KitOutcome) -> None:
         self.outcome = outcome
+
+
+@cache
+def _json(kind: Any) -> TypeAdapter[Any]:
+    return TypeAdapter(kind)
 
 
 AnyJob = TypeVar("AnyJob", bound=Job)
 
 
 class Searches:
-    """The searches of one app."""
+    """The searches of one app; with a `board`, also those that other processes note there."""
 
-    def __init__(self) -> None:
+    def __init__(self, board: Board | None = None) -> None:
+        self.board = board
         self._known: OrderedDict[tuple[Hashable, Hashable], Job] = OrderedDict()
         self._lock = Lock()
 
-    def of(self, key: Hashable, posed: Posed, who: Hashable, again: bool = False) -> Search:
+    def of(self, key: Hashable, posed: Posed, who: int, again: bool = False) -> Search:
         """The search for stacks with this key, as `job` gives it."""
         return self.job(Search, lambda: Search(posed), key, who, again)
 
-    def kit(self, key: Hashable, posed: KitPosed, who: Hashable, again: bool = False) -> KitSearch:
+    def kit(self, key: Hashable, posed: KitPosed, who: int, again: bool = False) -> KitSearch:
         """The planning of a kit with this key, as `job` gives it."""
         return self.job(KitSearch, lambda: KitSearch(posed), key, who, again)
 
     def job(
-        self, kind: type[AnyJob], make: Callable[[], AnyJob], key: Hashable, who: Hashable, again: bool
+        self, kind: type[AnyJob], make: Callable[[], AnyJob], key: Hashable, who: int, again: bool
     ) -> AnyJob:
         """The job of this kind and key, begun where there is none, and `again` where it was stopped.
 
@@ -196,9 +304,17 @@ class Searches:
                 if owner == who and not other.ended:
                     other.stop()
             search = make()
+            if self.board is not None:
+                digest = hashlib.sha256(repr(key).encode()).hexdigest()
+                search.noting = Noting(self.board, who, digest)
+                noted = self.board.read(who, digest)
+                if noted is not None and noted.alive and not (again and noted.stopped and noted.ended):
+                    search.take(noted)
+                    return search
             self._known[(who, key)] = search
             while len(self._known) > KEPT:
                 self._known.popitem(last=False)[1].stop()
+        search.note()
         Thread(target=search.run, name="bridge", daemon=True).start()
         return search
 

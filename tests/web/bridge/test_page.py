@@ -111,6 +111,7 @@ def test_a_sound_rig_has_no_way_to_the_bridge_in_its_findings(client: TestClient
 
 
 @pytest.mark.parametrize("which", ["newtonian", "nebula"])
+@pytest.mark.usefixtures("place")
 def test_the_best_stack_put_in_mends_the_train_and_one_undo_brings_the_old_one_back(
     which: str, request: pytest.FixtureRequest
 ):

@@ -295,4 +295,17 @@ CREATE INDEX ix_account_log_about_id ON account_log (about_id);
 
 CREATE TRIGGER entry_no_delete BEFORE DELETE ON entry WHEN NOT EXISTS (SELECT 1 FROM leaving WHERE observer_id = old.observer_id) BEGIN SELECT RAISE(ABORT, 'a saved entry never changes'); END;
 
-INSERT INTO alembic_version VALUES ('0004')
+CREATE TABLE noted_search (
+	observer_id INTEGER NOT NULL, 
+	"key" TEXT NOT NULL, 
+	found TEXT NOT NULL, 
+	seconds DOUBLE NOT NULL, 
+	ended BOOLEAN NOT NULL, 
+	stopped BOOLEAN NOT NULL, 
+	noted_at DOUBLE NOT NULL, 
+	seen_at DOUBLE NOT NULL, 
+	CONSTRAINT pk_noted_search PRIMARY KEY (observer_id, "key"), 
+	CONSTRAINT fk_noted_search_observer_id_observer FOREIGN KEY(observer_id) REFERENCES observer (id) ON DELETE CASCADE
+);
+
+INSERT INTO alembic_version VALUES ('0008')
