@@ -40,6 +40,9 @@ FIELDS = {
 NAMES = {
     "trainwright": "the command, named in pyproject.toml",
     "worker_app": "named to the worker processes of the hosted form",
+    "long_app": "likewise",
+    "raw_headers": "starlette's answer",
+    "context_class": "Jinja's hook",
     "model_config": "pydantic's settings of a model",
     "schema_version": "written with the document, and read before it is a model",
     "code_generator_class": "Jinja's hook",
