@@ -59,10 +59,12 @@ def trouble(answer: Any, status: int) -> Json:
 class Api:
     """The API as one observer uses it."""
 
-    def __init__(self, client: TestClient, name: str) -> None:
+    def __init__(self, client: TestClient, name: str, number: int | None = None) -> None:
+        """A new observer of this name, or the one of this number."""
         self.client = client
-        observer = good(client.post("/api/observers", json={"name": name}), 201)
-        self.id: int = observer["id"]
+        if number is None:
+            number = good(client.post("/api/observers", json={"name": name}), 201)["id"]
+        self.id: int = number
         self.base = f"/api/observers/{self.id}"
 
     def get(self, path: str, **query: Any) -> Any:
