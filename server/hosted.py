@@ -35,8 +35,8 @@ OFF_AT_MOST = timedelta(minutes=5)
 """How far two clocks may differ."""
 
 POLICY = {
-    # Two years (RFC 6797, section 6.1); of its own name alone, since others may live below it.
-    "Strict-Transport-Security": "max-age=63072000",
+    # Two years (RFC 6797, section 6.1).
+    "Strict-Transport-Security": "max-age=63072000; includeSubDomains",
     "Cross-Origin-Opener-Policy": "same-origin",
 }
 

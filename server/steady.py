@@ -7,6 +7,7 @@ import gc
 import json
 import logging
 import sys
+import time
 import traceback
 from contextlib import suppress
 from datetime import UTC, datetime
@@ -43,12 +44,14 @@ def keep_log(kind: Literal["lines", "json"]) -> None:
     may quote what somebody typed; where it came from is not.
     """
     handler = logging.StreamHandler()
-    lines = _Lines("%(asctime)s %(levelname)s %(name)s: %(message)s")
+    lines = _Lines("%(asctime)sZ %(levelname)s %(name)s: %(message)s", "%Y-%m-%dT%H:%M:%S")
     handler.setFormatter(_AsJson() if kind == "json" else lines)
     logging.basicConfig(level=logging.WARNING, handlers=[handler], force=True)
 
 
 class _Lines(logging.Formatter):
+    converter = staticmethod(time.gmtime)
+
     def formatException(self, ei: object) -> str:  # noqa: N802 - logging's name
         """The way down to an error, and its kind."""
         error = ei[1] if isinstance(ei, tuple) else None

@@ -142,6 +142,16 @@ class PostgresAddress:
         port = f":{self.url.port}" if self.url.port else ""
         return f"the database “{self.url.database}” at {self.url.host or 'this machine'}{port}"
 
+    def encrypted(self) -> URL:
+        """Its address, which asks another machine for TLS and a certificate of its name, unless it says
+        itself what to ask for (libpq's sslmode).
+        """
+        host = self.url.host or str(self.url.query.get("host", ""))
+        is_here = not host or host.startswith("/") or host in ("localhost", "127.0.0.1", "::1")
+        if is_here or "sslmode" in self.url.query:
+            return self.url
+        return self.url.update_query_dict({"sslmode": "verify-full", "sslrootcert": "system"})
+
     def reading(self) -> Engine:
         """An engine whose units see one state and cannot write."""
         engine = self._engine("REPEATABLE READ", _AT_MOST_READING)
@@ -192,7 +202,7 @@ class PostgresAddress:
         given = self.url.query.get("options", "")
         try:
             return create_engine(
-                self.url,
+                self.encrypted(),
                 isolation_level=isolation,
                 pool_size=_KEPT_OPEN,
                 max_overflow=at_most - _KEPT_OPEN,

@@ -72,7 +72,7 @@ def _said(database: PostgresAddress) -> tuple[str, str]:
     """The database as the programs are told of it, and the password apart."""
     from psycopg.conninfo import make_conninfo
 
-    url = database.url
+    url = database.encrypted()
     known = dict(url.translate_connect_args(username="user", database="dbname")) | dict(url.query)
     return make_conninfo(**{name: str(value) for name, value in known.items() if name != "password"}), str(
         url.password or ""

@@ -18,7 +18,7 @@ from server.domain.errors import DiskTroubleError, NotFoundError, RefusedError
 from server.paths import MIGRATIONS
 from server.store import Stores, dialects, open_stores, prepare_database
 from server.store.catalogue import part
-from server.store.dialects import Found, database_at, lexemes_of
+from server.store.dialects import Found, PostgresAddress, database_at, lexemes_of
 from server.store.prepare import known_revisions
 from tests.postgres import new_database, run
 from tests.store.conftest import ring
@@ -276,3 +276,19 @@ def test_a_search_is_answered_by_the_index_and_not_by_looking_at_every_part(stor
         sql = str(asked.compile(store._connection, compile_kwargs={"literal_binds": True}))
         plan = "\n".join(store._connection.exec_driver_sql(f"EXPLAIN {sql}").scalars())
     assert "Bitmap Index Scan on part_search" in plan
+
+
+@pytest.mark.parametrize(
+    ("where", "asks_for"),
+    [
+        ("ann@/club?host=/run/postgresql", None),
+        ("ann@localhost/club", None),
+        ("ann@127.0.0.1:5432/club", None),
+        ("ann@data.rigs.example/club", "verify-full"),
+        ("ann@data.rigs.example/club?sslmode=require", "require"),
+    ],
+)
+def test_another_machine_is_asked_for_tls_and_a_certificate_of_its_name(where: str, asks_for: str | None):
+    database = database_at(f"postgresql+psycopg://{where}")
+    assert isinstance(database, PostgresAddress)
+    assert database.encrypted().query.get("sslmode") == asks_for

@@ -9,6 +9,7 @@ stands between, and `OnceMore` asks again for a page that was lost with a connec
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Sequence
 from typing import cast
 from urllib.parse import urlsplit
@@ -16,7 +17,7 @@ from urllib.parse import urlsplit
 import anyio
 from fastapi import HTTPException, Request
 from fastapi.responses import JSONResponse, RedirectResponse, Response
-from starlette.datastructures import MutableHeaders
+from starlette.datastructures import Headers, MutableHeaders
 from starlette.requests import cookie_parser
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from uvicorn.middleware.proxy_headers import ProxyHeadersMiddleware
@@ -30,8 +31,11 @@ from server.web.rendering import TOKEN_FIELD, TOKEN_HEADER, wants_block
 from server.web.safety import SAFE_METHODS
 from server.web.urls import page_before
 
-SESSION_COOKIE = "__Host-session"
-"""The prefix makes browsers take it only over https, for this host and every path (RFC 6265bis, 4.1.3.2)."""
+log = logging.getLogger(__name__)
+
+PREFIX = "__Host-"
+"""Makes browsers take a cookie only over https, for this host and every path (RFC 6265bis, 4.1.3.2)."""
+SESSION_COOKIE = f"{PREFIX}session"
 
 OPEN = frozenset({"/sign-in", "/door", "/health", "/ready"})
 OPEN_BELOW = ("/invitation/", "/password/", "/static/")
@@ -77,6 +81,8 @@ def keep_session(response: Response, token: str) -> Response:
 
 def drop_session(response: Response) -> Response:
     """Let the browser forget it."""
+    # What the browser kept of pages goes as well (W3C, Clear Site Data); the theme may stay.
+    response.headers["Clear-Site-Data"] = '"cache", "storage"'
     response.delete_cookie(SESSION_COOKIE, path="/", secure=True, httponly=True, samesite="lax")
     return response
 
@@ -93,6 +99,7 @@ class Gate:
         if scope["type"] != "http" or scope["path"].startswith("/static/") or scope["path"] in UNASKED:
             await self._app(scope, receive, send)
             return
+        scope = _own_cookies(scope)
         request = Request(scope)
         try:
             refused = await self._refusal(request)
@@ -184,12 +191,24 @@ def _sign_in_first(request: Request) -> Response:
 
 
 def _secure_cookies(headers: MutableHeaders) -> None:
-    """Let no cookie, of the theme or of the units either, be sent in the clear."""
+    """Let no cookie, of the theme or of the units either, be sent in the clear or be set by another host."""
     cookies = headers.getlist("set-cookie")
     if cookies:
         del headers["set-cookie"]
         for cookie in cookies:
-            headers.append("set-cookie", cookie if "; secure" in cookie.lower() else f"{cookie}; Secure")
+            own = cookie if cookie.startswith(PREFIX) else f"{PREFIX}{cookie}; Secure"
+            headers.append("set-cookie", own)
+
+
+def _own_cookies(scope: Scope) -> Scope:
+    """The request with its cookies by the names that the local form gives them."""
+    headers = [(name, value) for name, value in scope["headers"] if name != b"cookie"]
+    sent = cookie_parser(Headers(scope=scope).get("cookie", ""))
+    # One that another host may have set gives way to ours.
+    ordered = sorted(sent.items(), key=lambda one: one[0].startswith(PREFIX))
+    named = {name if name == SESSION_COOKIE else name.removeprefix(PREFIX): value for name, value in ordered}
+    cookie = "; ".join(f"{name}={value}" for name, value in named.items()).encode("latin-1", "replace")
+    return {**scope, "headers": [*headers, (b"cookie", cookie)] if cookie else headers}
 
 
 async def check_token(request: Request) -> None:
@@ -206,6 +225,7 @@ async def check_token(request: Request) -> None:
     ):
         given = str((await request.form(max_files=20)).get(TOKEN_FIELD, ""))
     if not is_form_token(request.state.session_token, given):
+        log.warning("A change at /%s without the token of its session", request.url.path.split("/")[1])
         raise HTTPException(
             403,
             "This page was made before you signed in here, or is none of ours, so nothing was changed. Load "

@@ -58,6 +58,13 @@ def test_every_other_cookie_is_secure_as_well(hosted: FastAPI):
     answer = joined(hosted, "Ann").post("/theme", {"theme": "dark"})
     assert "; secure" in answer.headers["set-cookie"].lower()
     assert "; httponly" in answer.headers["set-cookie"].lower()
+    assert answer.headers["set-cookie"].startswith("__Host-theme=dark")
+
+
+def test_a_cookie_that_another_host_may_have_set_gives_way_to_ours(hosted: FastAPI):
+    ann = joined(hosted, "Ann")
+    cookie = f"{SESSION_COOKIE}={ann.token}; __Host-theme=dark; theme=light"
+    assert 'data-theme="dark"' in ann.get("/", headers={"cookie": cookie}).text
 
 
 def test_a_new_sign_in_makes_a_new_session_and_ends_the_one_before(hosted: FastAPI, club: Club):
@@ -76,6 +83,7 @@ def test_signing_out_ends_the_session_and_drops_the_cookie(hosted: FastAPI, club
     before = ann.token
     answer = ann.post("/sign-out")
     assert (answer.status_code, answer.headers["location"]) == (303, "/sign-in")
+    assert answer.headers["clear-site-data"] == '"cache", "storage"'
     assert club.who(before) is None
     assert not ann.token
 
@@ -153,7 +161,7 @@ def test_another_sites_form_is_refused_by_its_origin_before_its_token(hosted: Fa
 def test_it_answers_to_its_own_address_alone_and_asks_browsers_for_https_from_then_on(hosted: FastAPI):
     assert TestClient(hosted, base_url="https://elsewhere.example").get("/sign-in").status_code == 421
     answer = Browser(hosted).get("/sign-in")
-    assert answer.headers["strict-transport-security"] == "max-age=63072000"
+    assert answer.headers["strict-transport-security"] == "max-age=63072000; includeSubDomains"
     assert answer.headers["cache-control"] == "no-store"
 
 
