@@ -167,7 +167,7 @@ def _listen_on_the_network(settings: Settings) -> tuple[socket.socket | None, Se
             "This machine seems to be on no network, so share pages cannot be opened to it. "
             "If it is, name its address there: --lan-address ADDRESS."
         )
-    if address in ("0.0.0.0", "::"):
+    if address in ("0.0.0.0", "::"):  # noqa: S104 - it is refused
         refuse(
             f"The address {address} means every network at once and cannot stand in a link. "
             "Name this machine's address on the one network: --lan-address ADDRESS."
