@@ -11,14 +11,15 @@ from server.app import bare_app, frame_limits, guard
 from server.domain.errors import RefusedError
 from server.doors import open_doors
 from server.flow.accounts import Club
+from server.flow.passkeys import Passkeys
 from server.handed.turns import ElsewhereError, Turns
 from server.settings import HostedSettings
 from server.steady import keep_log, settle
 from server.store import Stores, open_stores
 from server.store.accounts import HostedStores
 from server.store.dialects import SqliteFile, database_at
+from server.web.account import passkeys, watch
 from server.web.account import routes as account
-from server.web.account import watch
 from server.web.account.elsewhere import Handover
 from server.web.account.gate import Addressed, Gate, OnceMore, check_token
 from server.web.welcome import routes as welcome
@@ -61,8 +62,10 @@ def create_hosted_app(settings: HostedSettings, stores: HostedStores | None = No
         app.add_exception_handler(ElsewhereError, handover)
         app.state.at_end = handover.close
     app.state.club = club = Club(opened, [word for word in (address.hostname or "").split(".") if word])
+    app.state.passkeys = Passkeys(club, opened, settings.address)
     app.include_router(welcome.router, include_in_schema=False)
-    app.include_router(account.router, include_in_schema=False)
+    for router in (account.router, passkeys.router):
+        app.include_router(router, include_in_schema=False)
     app.state.readiness = watch.Readiness(opened.is_prepared)
     app.include_router(watch.router, include_in_schema=False)
     open_doors(app, hosted=True)

@@ -144,7 +144,9 @@ def invite(
 
 def _demand_extra() -> None:
     """Ends the command where what the hosted form needs beside is not installed."""
-    if any(find_spec(name) is None for name in ("argon2", "httpx", "prometheus_client", "zxcvbn")):
+    if any(
+        find_spec(name) is None for name in ("argon2", "httpx", "prometheus_client", "webauthn", "zxcvbn")
+    ):
         refuse("What the hosted form needs is not installed. Run: pip install 'trainwright[host]'")
 
 

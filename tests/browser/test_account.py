@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Page
+from playwright.sync_api import Page, expect
 
 from server.flow.accounts import Club
 from server.hosted import create_hosted_app
@@ -47,10 +47,32 @@ def hosted(tmp_path: Path, empty_database: Path) -> Iterator[Hosted]:
             yield Hosted(address, club)
 
 
+def has_authenticator(page: Page) -> None:
+    """Puts an authenticator beside this page, with whose owner all is well."""
+    devtools = page.context.new_cdp_session(page)
+    devtools.send("WebAuthn.enable")
+    options = {
+        "protocol": "ctap2",
+        "transport": "internal",
+        "hasResidentKey": True,
+        "hasUserVerification": True,
+        "isUserVerified": True,
+        "automaticPresenceSimulation": True,
+    }
+    devtools.send("WebAuthn.addVirtualAuthenticator", {"options": options})
+
+
+def begin_passkey(page: Page) -> None:
+    page.goto("/account")
+    page.get_by_label("Its name").fill("This telephone")
+    page.get_by_label("Your password, to add it").fill(PASSWORD)
+    page.get_by_role("button", name="Add a passkey").click()
+
+
 def sign_in(page: Page, name: str) -> None:
     page.goto("/sign-in")
     page.get_by_label("Name").fill(name)
-    page.get_by_label("Password").fill(PASSWORD)
+    page.get_by_label("Password", exact=True).fill(PASSWORD)
     page.get_by_role("button", name="Sign in").click()
     page.wait_for_url("**/")
 
@@ -108,3 +130,54 @@ def test_one_comes_by_invitation_and_what_htmx_sends_is_taken(
     page.wait_for_url("**/sign-in")
     page.goto("/shelf")
     assert page.url.endswith("/sign-in?next=%2Fshelf")
+
+
+@pytest.mark.parametrize("theme", THEMES)
+def test_a_passkey_is_made_and_signs_in_and_its_pages_are_accessible(
+    hosted: Hosted, new_context: Opener, watch: Watch, theme: str
+):
+    page = new_context(hosted.address, theme=theme).new_page()
+    has_authenticator(page)
+    sign_in(page, "Ann")
+    begin_passkey(page)
+    expect(page.get_by_role("heading", name="A new passkey")).to_be_visible()
+    options = EVERYTHING if theme == "light" else CONTRAST
+    for size in (WIDE, NARROW):
+        page.set_viewport_size(size)
+        assert violations(page, options) == []
+    page.get_by_role("button", name="Make it").click()
+    page.wait_for_url("**/account?said=passkey")
+    expect(page.get_by_text("This telephone")).to_be_visible()
+    looked_at(page, "/account", options)
+    page.locator("details.me summary").click()
+    page.get_by_role("button", name="Sign out", exact=True).click()
+    page.wait_for_url("**/sign-in")
+    page.goto("/shelf")
+    page.get_by_role("button", name="Use a passkey").click()
+    page.wait_for_url("**/shelf")
+    begin_passkey(page)
+    page.get_by_role("button", name="Make it").click()
+    expect(
+        page.get_by_role("alert").filter(has_text="has a passkey for your account already")
+    ).to_be_visible()
+    page.goto("/account")
+    page.get_by_role("button", name="Remove the passkey This telephone").click()
+    page.wait_for_url("**/account?said=removed")
+
+
+def test_a_passkey_that_nobody_has_leaves_the_password_to_sign_in_by(
+    hosted: Hosted, new_context: Opener, watch: Watch
+):
+    page = new_context(hosted.address).new_page()
+    has_authenticator(page)
+    page.goto("/sign-in")
+    page.get_by_role("button", name="Use a passkey").click()
+    expect(page.get_by_text("No passkey was used")).to_be_visible()
+    expect(page.get_by_role("button", name="Use a passkey")).to_be_enabled()
+
+
+def test_without_a_script_the_password_alone_is_shown(hosted: Hosted, new_context: Opener, watch: Watch):
+    page = new_context(hosted.address, java_script_enabled=False).new_page()
+    page.goto("/sign-in")
+    expect(page.get_by_role("button", name="Sign in")).to_be_visible()
+    expect(page.get_by_role("button", name="Use a passkey")).to_be_hidden()

@@ -21,7 +21,7 @@ import pytest
 from fastapi import FastAPI
 from httpx2 import Response
 
-from server.domain.account import OneTimeLink, Role
+from server.domain.account import OneTimeLink, Passkey, Role
 from server.domain.scout.needs import Needs
 from server.flow.accounts import Club, digest, form_token
 from server.flow.frame_sets import FrameSets
@@ -70,8 +70,11 @@ def world(tmp_path_factory: pytest.TempPathFactory, club_database: Path) -> Worl
         filled["asked_id"] = store.asked()[0].id
     filled["invitation_token"] = verbs.invite(None, "member")
     filled["link_id"] = invited(stores)[0].id
-    tokens = {name: verbs._begun(number, "signed in", "a test") for name, number in numbers.items()}
+    tokens = {name: verbs.begun(number, "signed in", "a test") for name, number in numbers.items()}
     with stores.writing() as store:
+        held = Passkey(0, numbers["annika"], "credential", "key", "handle", 0, MARK, datetime.now(UTC))
+        assert store.add_passkey(held)
+        filled["passkey_id"] = store.passkeys(numbers["annika"])[0].id
         filled["session_id"] = store.sessions(numbers["annika"])[0].id
         ruta = verbs.who(tokens["ruta"])
     assert ruta is not None
@@ -152,7 +155,7 @@ class Club3:
         where = {
             "observer": "id = ?", "part": "entered_by = ?", "share": entries, "rig_state": rigs,
             "rig_site": rigs, "holding": of, "rig": of, "entry": of, "site": of, "target": of, "needs": of,
-            "measured": of, "account": of,
+            "measured": of, "account": of, "account_passkey": of,
         }  # fmt: skip
         with closing(sqlite3.connect(self.database)) as opened:
             return json.dumps(

@@ -34,7 +34,7 @@ SESSION_COOKIE = "__Host-session"
 """The prefix makes browsers take it only over https, for this host and every path (RFC 6265bis, 4.1.3.2)."""
 
 OPEN = frozenset({"/sign-in", "/door", "/health", "/ready"})
-OPEN_BELOW = ("/invitation/", "/password/", "/static/")
+OPEN_BELOW = ("/sign-in/", "/invitation/", "/password/", "/static/")
 OPEN_TO_READ_BELOW = ("/s/",)
 """Where nobody need be signed in."""
 UNASKED = ("/health", "/ready")

@@ -6,8 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import ClassVar
 
-from server.domain.account import Account, LogLine, Session
+from server.domain.account import Account, LogLine, Passkey, Session
 from server.flow.accounts import MembersView
+from server.flow.passkeys import LONGEST_NAME
 from server.flow.passwords import LONGEST, SHORTEST
 from server.web.account.urls import ACCOUNT_URLS, AccountUrls
 
@@ -37,14 +38,16 @@ class SignInPage(AccountPage):
 
     Attributes:
         after: where to go then.
-        login: what was typed.
         door: whether strangers may ask to be let in.
+        passkeys: whether one may sign in by a passkey.
+        login: what was typed.
     """
 
     template: ClassVar[str] = "account/sign_in.html"
 
     after: str
     door: bool
+    passkeys: bool
     login: str = ""
 
 
@@ -88,15 +91,37 @@ class MinePage(AccountPage):
     Attributes:
         sessions: where one is signed in.
         here: the number of this session.
+        passkeys: those that sign in to it.
+        more: whether browsers make passkeys for this address.
+        passkey: the name that was typed for a new one.
         said: what was just done, a sentence, or "".
     """
 
     template: ClassVar[str] = "account/mine.html"
+    longest_name: ClassVar[int] = LONGEST_NAME
 
     account: Account
     sessions: tuple[Session, ...]
     here: int
+    passkeys: tuple[Passkey, ...]
+    more: bool
+    passkey: str = ""
     said: str = ""
+
+
+@dataclass(frozen=True)
+class PasskeyPage(AccountPage):
+    """Let the browser make a passkey.
+
+    Attributes:
+        name: what it is to be called.
+        options: what the browser is told, as JSON.
+    """
+
+    template: ClassVar[str] = "account/passkey.html"
+
+    name: str
+    options: str
 
 
 @dataclass(frozen=True)
