@@ -6,15 +6,18 @@ import shutil
 import socket
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
 from playwright.sync_api import Page, expect
 
-from server.flow.accounts import Club
+from server.domain.account import OneTimeLink
+from server.flow.accounts import Club, digest
 from server.hosted import create_hosted_app
 from server.settings import HostedSettings
+from server.store.accounts import HostedStores
 from tests.browser.conftest import Opener, Watch
 from tests.browser.serving import answering
 from tests.browser.test_every_page import CONTRAST, EVERYTHING, NARROW, WIDE, violations
@@ -29,6 +32,19 @@ THEMES = ("light", "dark", "red")
 class Hosted:
     address: str
     club: Club
+    stores: HostedStores
+
+    def mailed(self, name: str) -> str:
+        """The token of a link that confirms someone's address, with another one that is confirmed."""
+        token, now = f"mailed to {name}".replace(" ", "-"), datetime.now(UTC)
+        with self.stores.writing() as store:
+            (account,) = (one for one in store.accounts() if one.login == name)
+            mail = "a.rather.long.name.of.somebody@observatory.example"
+            until = now + timedelta(hours=1)
+            link = OneTimeLink(0, "mail", account.role, account.observer_id, now, until, mail)
+            store.add_link(digest(token), link)
+            store.set_mail(account.observer_id, mail)
+        return token
 
 
 @pytest.fixture
@@ -37,14 +53,16 @@ def hosted(tmp_path: Path, empty_database: Path) -> Iterator[Hosted]:
     with socket.create_server(("127.0.0.1", 0)) as listener:
         address = f"http://localhost:{listener.getsockname()[1]}"
         place = str(tmp_path / "club.sqlite3")
+        mail = {"mail": "smtp://127.0.0.1:9", "mail_from": "club@rigs.example"}
         settings = HostedSettings(data=tmp_path, place=place, public=address, door="open")
+        settings = settings.model_copy(update=mail)
         app = create_hosted_app(settings)
         joined(app, "Sue", "steward")
         joined(app, "Ann")
         club: Club = app.state.club
         club.ask("Zoe", "We met in May.", PASSWORD, PASSWORD, "")
         with answering(app, listener):
-            yield Hosted(address, club)
+            yield Hosted(address, club, app.state.stores)
 
 
 def has_authenticator(page: Page) -> None:
@@ -91,7 +109,7 @@ def test_the_pages_before_the_sign_in_are_accessible_in_every_theme(
     hosted: Hosted, new_context: Opener, watch: Watch, theme: str
 ):
     page = new_context(hosted.address, theme=theme).new_page()
-    for path in ("/sign-in", "/door", f"/invitation/{hosted.club.invite(None, 'member')}"):
+    for path in ("/sign-in", "/lost-password", "/door", f"/invitation/{hosted.club.invite(None, 'member')}"):
         looked_at(page, path, EVERYTHING if theme == "light" else CONTRAST)
 
 
@@ -101,7 +119,8 @@ def test_the_pages_behind_it_are_accessible_in_every_theme(
 ):
     page = new_context(hosted.address, theme=theme).new_page()
     sign_in(page, "Sue")
-    for path in ("/account", "/members", "/members/log"):
+    confirming = f"/account/mail/{hosted.mailed('Sue')}"
+    for path in (confirming, "/account", "/members", "/members/log"):
         looked_at(page, path, EVERYTHING if theme == "light" else CONTRAST)
 
 
@@ -181,3 +200,15 @@ def test_without_a_script_the_password_alone_is_shown(hosted: Hosted, new_contex
     page.goto("/sign-in")
     expect(page.get_by_role("button", name="Sign in")).to_be_visible()
     expect(page.get_by_role("button", name="Use a passkey")).to_be_hidden()
+
+
+def test_a_link_is_asked_for_by_mail(hosted: Hosted, new_context: Opener, watch: Watch):
+    page = new_context(hosted.address).new_page()
+    page.goto("/sign-in")
+    page.get_by_role("link", name="Lost your password?").click()
+    page.get_by_label("Name or address").fill("Nobody")
+    page.get_by_role("button", name="Send the link").click()
+    expect(page.get_by_role("heading", name="Look into your mail")).to_be_visible()
+    for size in (WIDE, NARROW):
+        page.set_viewport_size(size)
+        assert violations(page, EVERYTHING) == []

@@ -13,7 +13,7 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import closing
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -75,6 +75,12 @@ def world(tmp_path_factory: pytest.TempPathFactory, club_database: Path) -> Worl
         held = Passkey(0, numbers["annika"], "credential", "key", "handle", 0, MARK, datetime.now(UTC))
         assert store.add_passkey(held)
         filled["passkey_id"] = store.passkeys(numbers["annika"])[0].id
+        now, address = datetime.now(UTC), f"{MARK}@other.example"
+        later = now + timedelta(days=1)
+        link = OneTimeLink(0, "mail", "member", numbers["annika"], now, later, address)
+        store.add_link(digest("mailed"), link)
+        store.set_mail(numbers["annika"], f"{MARK}@club.example")
+        filled["mail_token"] = "mailed"
         filled["session_id"] = store.sessions(numbers["annika"])[0].id
         ruta = verbs.who(tokens["ruta"])
     assert ruta is not None
@@ -170,7 +176,15 @@ class Club3:
 def three(world: World, tmp_path: Path) -> Iterator[Club3]:
     shutil.copytree(world.folder, tmp_path / "here")
     database = tmp_path / "here" / "club.sqlite3"
-    settings = HostedSettings(data=tmp_path / "here", place=str(database), public=ADDRESS, door="open")
+    settings = HostedSettings(
+        data=tmp_path / "here",
+        place=str(database),
+        public=ADDRESS,
+        door="open",
+        # Nobody takes mail there, and who asks is not told.
+        mail="smtp://127.0.0.1:9",
+        mail_from="club@rigs.example",
+    )
     stores = HostedStores(open_stores(database))
     yield Club3(create_hosted_app(settings, stores), world, database)
     stores.close()
@@ -193,7 +207,11 @@ def routes_of(app: FastAPI) -> set[str]:
 
 def filled(text: str, world: World, path: str, observer: int) -> str:
     values = {**world.filled, "observer_id": observer}
-    for beginning, token in (("/invitation", "invitation"), ("/password", "password")):
+    for beginning, token in (
+        ("/invitation", "invitation"),
+        ("/password", "password"),
+        ("/account/mail", "mail"),
+    ):
         if path.startswith(beginning):
             values["token"] = values[f"{token}_token"]
     values.setdefault("token", values["set_token"] if "frames" in path else values["share_token"])

@@ -41,6 +41,11 @@ def _passkeys(request: Request) -> Iterator[Passkeys]:
     yield passkeys_of(request)
 
 
+def sends_mail(request: Request) -> bool:
+    """Whether this club sends mail."""
+    return request.app.state.lost_passwords is not None
+
+
 def who_asks(request: Request, store: ReadingStore) -> SignedIn:
     """Who is signed in. Raises NotFoundError."""
     who = signed_in(request)

@@ -33,7 +33,7 @@ from server.web.urls import page_before
 SESSION_COOKIE = "__Host-session"
 """The prefix makes browsers take it only over https, for this host and every path (RFC 6265bis, 4.1.3.2)."""
 
-OPEN = frozenset({"/sign-in", "/door", "/health", "/ready"})
+OPEN = frozenset({"/sign-in", "/lost-password", "/door", "/health", "/ready"})
 OPEN_BELOW = ("/sign-in/", "/invitation/", "/password/", "/static/")
 OPEN_TO_READ_BELOW = ("/s/",)
 """Where nobody need be signed in."""

@@ -40,6 +40,7 @@ class SignInPage(AccountPage):
         after: where to go then.
         door: whether strangers may ask to be let in.
         passkeys: whether one may sign in by a passkey.
+        mails: whether a link for a lost password is sent by mail.
         login: what was typed.
     """
 
@@ -48,6 +49,7 @@ class SignInPage(AccountPage):
     after: str
     door: bool
     passkeys: bool
+    mails: bool
     login: str = ""
 
 
@@ -94,6 +96,8 @@ class MinePage(AccountPage):
         passkeys: those that sign in to it.
         more: whether browsers make passkeys for this address.
         passkey: the name that was typed for a new one.
+        mails: whether this club sends mail.
+        mail: the address that was typed.
         said: what was just done, a sentence, or "".
     """
 
@@ -105,8 +109,40 @@ class MinePage(AccountPage):
     here: int
     passkeys: tuple[Passkey, ...]
     more: bool
+    mails: bool
     passkey: str = ""
+    mail: str = ""
     said: str = ""
+
+
+@dataclass(frozen=True)
+class LostPasswordPage(AccountPage):
+    """Ask for a link by mail.
+
+    Attributes:
+        login: what was typed.
+        asked: whether it was asked.
+    """
+
+    template: ClassVar[str] = "account/lost_password.html"
+
+    login: str = ""
+    asked: bool = False
+
+
+@dataclass(frozen=True)
+class ConfirmMailPage(AccountPage):
+    """Confirm an address.
+
+    Attributes:
+        mail: the address.
+        token: that of the link.
+    """
+
+    template: ClassVar[str] = "account/confirm_mail.html"
+
+    mail: str
+    token: str
 
 
 @dataclass(frozen=True)

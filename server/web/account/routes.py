@@ -24,6 +24,7 @@ from server.web.account.deps import (
     errors_of,
     hosted_settings,
     passkeys_of,
+    sends_mail,
     waiting,
 )
 from server.web.account.gate import drop_session, keep_session, safe_next, signed_in
@@ -37,6 +38,9 @@ SAID = {
     "password": "Your password was changed, and every other browser was signed out.",
     "passkey": "The passkey was added. You may sign in by it from now on.",
     "removed": "The passkey was removed. Your device may still show it: remove it there, too.",
+    "mailed": "A link is on its way to the address. Open it here within an hour to confirm the address.",
+    "confirmed": "The address is confirmed. A link for a lost password is sent to it from now on.",
+    "forgotten": "The address is gone.",
     "ended": "That browser is signed out.",
     "others": "Every other browser is signed out.",
     "withdrawn": "The invitation leads nowhere now.",
@@ -64,8 +68,8 @@ def sign_in_page(
 ) -> SignInPage:
     """The page, with what this club offers on it."""
     is_open = hosted_settings(request).door == "open"
-    possible = passkeys_of(request).possible
-    return SignInPage(safe_next(after), is_open, possible, login[:80], errors=errors or {})
+    possible, mails = passkeys_of(request).possible, sends_mail(request)
+    return SignInPage(safe_next(after), is_open, possible, mails, login[:80], errors=errors or {})
 
 
 @router.post("/sign-in")
@@ -183,9 +187,14 @@ def show_account(request: Request, who: Who, said: str = "") -> Response:
 
 
 def mine(
-    request: Request, who: SignedIn, said: str = "", errors: dict[str, str] | None = None, passkey: str = ""
+    request: Request,
+    who: SignedIn,
+    said: str = "",
+    errors: dict[str, str] | None = None,
+    passkey: str = "",
+    mail: str = "",
 ) -> MinePage:
-    """The page; `passkey` is the name that was typed for a new one."""
+    """The page; `passkey` and `mail` are what was typed for new ones."""
     passkeys = passkeys_of(request)
     return MinePage(
         who.account,
@@ -193,7 +202,9 @@ def mine(
         who.session.id,
         passkeys.mine(who),
         passkeys.possible,
+        sends_mail(request),
         passkey,
+        mail,
         said,
         errors=errors or {},
     )

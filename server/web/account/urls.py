@@ -34,6 +34,22 @@ class AccountUrls:
         """Sets a lost password."""
         return f"/password/{quote(token)}"
 
+    def lost(self) -> str:
+        """Asks for such a link by mail."""
+        return "/lost-password"
+
+    def enter_mail(self) -> str:
+        """Has an address confirmed."""
+        return "/account/mail"
+
+    def forget_mail(self) -> str:
+        """Keeps no address."""
+        return "/account/mail/forget"
+
+    def confirm_mail(self, token: str) -> str:
+        """Confirms one."""
+        return f"/account/mail/{quote(token)}"
+
     def account(self, said: str = "") -> str:
         """One's own account; `said` names what was just done."""
         return with_query("/account", {"said": said})
