@@ -68,10 +68,8 @@ def create_hosted_app(settings: HostedSettings, stores: HostedStores | None = No
         app.state.elsewhere = handover
         app.add_exception_handler(ElsewhereError, handover)
     app.state.club = club = Club(opened, [word for word in (address.hostname or "").split(".") if word])
-    app.state.lost_passwords = postman = None
-    if settings.mail:
-        postman = Postman(mail_server(settings.mail), settings.mail_from)
-        app.state.lost_passwords = LostPasswords(club, opened, postman, settings.address)
+    postman = Postman(mail_server(settings.mail), settings.mail_from) if settings.mail else None
+    app.state.lost_passwords = LostPasswords(club, opened, postman, settings.address)
     app.state.at_end = _ends(handover, postman)
     app.state.passkeys = Passkeys(club, opened, settings.address)
     app.include_router(welcome.router, include_in_schema=False)

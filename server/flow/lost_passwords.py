@@ -66,17 +66,29 @@ def is_mail(text: str) -> bool:
 
 
 class LostPasswords:
-    """The verbs of addresses and of links by mail. `public` is what the addresses of links begin with."""
+    """The verbs of addresses and of links by mail. `public` is what the addresses of links begin with;
+    without a `post` an address is taken out and no more.
+    """
 
     def __init__(
         self,
         club: Club,
         stores: AccountStores,
-        post: Post,
+        post: Post | None,
         public: str,
         now: Callable[[], datetime] = lambda: datetime.now(UTC),
     ) -> None:
         self._club, self._stores, self._post, self._public, self._now = club, stores, post, public, now
+
+    @property
+    def sends(self) -> bool:
+        """Whether mail is sent."""
+        return self._post is not None
+
+    def _later(self, job: Callable[[], Letter | None]) -> None:
+        if self._post is None:
+            raise NotFoundError("This club sends no mail. Ask one of its stewards for a link.")
+        self._post.later(job)
 
     def ask(self, typed: str, address: str, url: Callable[[str], str]) -> None:
         """Send a link to the member of this name or address, where there is one. `url` is a token's.
@@ -85,7 +97,7 @@ class LostPasswords:
         """
         with self._stores.writing() as store:
             count_try(store, placed_key("mail", address), TRIES_FREE["address"], self._now())
-        self._post.later(lambda: self._link_letter(typed, url))
+        self._later(lambda: self._link_letter(typed, url))
 
     def _link_letter(self, typed: str, url: Callable[[str], str]) -> Letter | None:
         with self._stores.writing() as store:
@@ -116,7 +128,7 @@ class LostPasswords:
             self._club.demand_password(who, present, address)
         except FieldErrors as error:
             raise FieldErrors({"mail_proof": error.errors["present"]}) from None
-        self._post.later(lambda: self._confirming_letter(who.account, mail, url))
+        self._later(lambda: self._confirming_letter(who.account, mail, url))
 
     def _confirming_letter(self, account: Account, mail: str, url: Callable[[str], str]) -> Letter | None:
         with self._stores.writing() as store:

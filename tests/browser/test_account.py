@@ -82,7 +82,7 @@ def has_authenticator(page: Page) -> None:
 
 def begin_passkey(page: Page) -> None:
     page.goto("/account")
-    page.get_by_label("Its name").fill("This telephone")
+    page.get_by_label("Name of the new passkey").fill("This telephone")
     page.get_by_label("Your password, to add it").fill(PASSWORD)
     page.get_by_role("button", name="Add a passkey").click()
 

@@ -11,6 +11,7 @@ from fastapi.responses import Response
 from server.domain.account import SignedIn
 from server.domain.errors import FieldErrors, NotFoundError, RefusedError, TooSoonError
 from server.flow.accounts import Club
+from server.flow.lost_passwords import LostPasswords
 from server.flow.passkeys import Passkeys
 from server.handed import ReadingStore
 from server.settings import HostedSettings
@@ -41,9 +42,9 @@ def _passkeys(request: Request) -> Iterator[Passkeys]:
     yield passkeys_of(request)
 
 
-def sends_mail(request: Request) -> bool:
-    """Whether this club sends mail."""
-    return request.app.state.lost_passwords is not None
+def lost_passwords_of(request: Request) -> LostPasswords:
+    """The verbs of lost passwords by mail."""
+    return cast(LostPasswords, request.app.state.lost_passwords)
 
 
 def who_asks(request: Request, store: ReadingStore) -> SignedIn:

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Annotated, cast
+from typing import Annotated
 
 from fastapi import APIRouter, Depends, Request
 from fastapi.responses import Response
 
 from server.domain.errors import FieldErrors, NotFoundError, RefusedError
 from server.flow.lost_passwords import LostPasswords
-from server.web.account.deps import AT_ONCE, Typed, Who, address_of, errors_of, waiting
+from server.web.account.deps import AT_ONCE, Typed, Who, address_of, errors_of, lost_passwords_of, waiting
 from server.web.account.page import ConfirmMailPage, LostPasswordPage
 from server.web.account.routes import mine
 from server.web.account.urls import ACCOUNT_URLS as AT
@@ -20,10 +20,9 @@ router = APIRouter()
 
 
 def _lost(request: Request) -> Iterator[LostPasswords]:
-    verbs = cast("LostPasswords | None", request.app.state.lost_passwords)
-    if verbs is None:
+    if not lost_passwords_of(request).sends:
         raise NotFoundError("This club sends no mail. Ask one of its stewards for a link.")
-    yield verbs
+    yield lost_passwords_of(request)
 
 
 TheLost = Annotated[LostPasswords, Depends(_lost, scope="function", max_concurrency=AT_ONCE)]
@@ -60,9 +59,9 @@ def enter(request: Request, lost: TheLost, who: Who, mail: Typed = "", mail_proo
 
 
 @router.post("/account/mail/forget")
-def forget(request: Request, lost: TheLost, who: Who) -> Response:
-    """Keep no address."""
-    lost.forget(who)
+def forget(request: Request, who: Who) -> Response:
+    """Keep no address, even where no mail is sent any more."""
+    lost_passwords_of(request).forget(who)
     return go_to(request, AT.account("forgotten"))
 
 

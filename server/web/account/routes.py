@@ -23,8 +23,8 @@ from server.web.account.deps import (
     club_of,
     errors_of,
     hosted_settings,
+    lost_passwords_of,
     passkeys_of,
-    sends_mail,
     waiting,
 )
 from server.web.account.gate import drop_session, keep_session, safe_next, signed_in
@@ -68,7 +68,7 @@ def sign_in_page(
 ) -> SignInPage:
     """The page, with what this club offers on it."""
     is_open = hosted_settings(request).door == "open"
-    possible, mails = passkeys_of(request).possible, sends_mail(request)
+    possible, mails = passkeys_of(request).possible, lost_passwords_of(request).sends
     return SignInPage(safe_next(after), is_open, possible, mails, login[:80], errors=errors or {})
 
 
@@ -202,7 +202,7 @@ def mine(
         who.session.id,
         passkeys.mine(who),
         passkeys.possible,
-        sends_mail(request),
+        lost_passwords_of(request).sends,
         passkey,
         mail,
         said,

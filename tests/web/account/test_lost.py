@@ -304,6 +304,11 @@ def test_a_club_without_mail_offers_none(hosted: FastAPI):
     assert Browser(hosted).get("/lost-password").status_code == 404
     assert "/account/mail" not in ann.get("/account").text
     assert ann.post("/account/mail", {"mail": "a@b.example"}).status_code == 404
+    with hosted.state.stores.writing() as store:
+        store.set_mail(ann.observer_id, "ann@home.example")
+    assert "sends no mail now" in ann.get("/account").text
+    assert ann.post("/account/mail/forget").status_code == 303
+    assert "ann@home.example" not in ann.get("/account").text
 
 
 # How mail is sent
