@@ -221,7 +221,7 @@ CREATE TABLE account (
 	role TEXT NOT NULL, 
 	password_hash TEXT NOT NULL, 
 	created_at BIGINT NOT NULL, 
-	closed_at BIGINT, 
+	closed_at BIGINT, mail TEXT, mail_key TEXT, 
 	CONSTRAINT pk_account PRIMARY KEY (observer_id), 
 	CONSTRAINT ck_account_role CHECK (role IN ('member', 'steward')), 
 	CONSTRAINT fk_account_observer_id_observer FOREIGN KEY(observer_id) REFERENCES observer (id) ON DELETE CASCADE, 
@@ -246,7 +246,7 @@ CREATE TABLE account_link (
 	observer_id INTEGER, 
 	token_hash TEXT NOT NULL, 
 	made_at BIGINT NOT NULL, 
-	expires_at BIGINT NOT NULL, 
+	expires_at BIGINT NOT NULL, mail TEXT, 
 	CONSTRAINT fk_account_link_observer_id_observer FOREIGN KEY(observer_id) REFERENCES observer (id) ON DELETE CASCADE, 
 	CONSTRAINT uq_account_link_token_hash UNIQUE (token_hash)
 );
@@ -294,6 +294,35 @@ CREATE INDEX ix_account_log_by_id ON account_log (by_id);
 CREATE INDEX ix_account_log_about_id ON account_log (about_id);
 
 CREATE TRIGGER entry_no_delete BEFORE DELETE ON entry WHEN NOT EXISTS (SELECT 1 FROM leaving WHERE observer_id = old.observer_id) BEGIN SELECT RAISE(ABORT, 'a saved entry never changes'); END;
+
+CREATE TABLE account_passkey (
+	id INTEGER NOT NULL PRIMARY KEY AUTOINCREMENT, 
+	observer_id INTEGER NOT NULL, 
+	credential TEXT NOT NULL, 
+	public_key TEXT NOT NULL, 
+	handle TEXT NOT NULL, 
+	sign_count BIGINT NOT NULL, 
+	name TEXT NOT NULL, 
+	added_at BIGINT NOT NULL, 
+	used_at BIGINT, 
+	CONSTRAINT fk_account_passkey_observer_id_observer FOREIGN KEY(observer_id) REFERENCES observer (id) ON DELETE CASCADE, 
+	CONSTRAINT uq_account_passkey_credential UNIQUE (credential)
+);
+
+CREATE TABLE account_challenge (
+	token_hash TEXT NOT NULL, 
+	challenge TEXT NOT NULL, 
+	observer_id INTEGER, 
+	expires_at BIGINT NOT NULL, 
+	CONSTRAINT pk_account_challenge PRIMARY KEY (token_hash), 
+	CONSTRAINT fk_account_challenge_observer_id_observer FOREIGN KEY(observer_id) REFERENCES observer (id) ON DELETE CASCADE
+);
+
+CREATE INDEX ix_account_passkey_observer_id ON account_passkey (observer_id);
+
+CREATE INDEX ix_account_challenge_observer_id ON account_challenge (observer_id);
+
+CREATE UNIQUE INDEX ix_account_mail_key ON account (mail_key);
 
 CREATE TABLE noted_search (
 	observer_id INTEGER NOT NULL, 

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Awaitable, Callable
 from datetime import timedelta
 from urllib.parse import urlsplit
 
 from fastapi import Depends, FastAPI
+from fastapi.concurrency import run_in_threadpool
 
 from server.app import bare_app, frame_limits, guard
 from server.domain.errors import ClockError, TrainwrightError, UnpreparedDatabaseError
 from server.doors import open_doors
 from server.flow.accounts import Club
+from server.flow.lost_passwords import LostPasswords
+from server.flow.passkeys import Passkeys
 from server.flow.search_board import SearchBoard
 from server.handed.turns import ElsewhereError, Turns
 from server.settings import HostedSettings
@@ -21,10 +25,11 @@ from server.store.accounts import HostedStores
 from server.store.dialects import SqliteFile, database_at
 from server.store.prepare import check_is_prepared
 from server.store.session import utc_now
+from server.web.account import lost, passkeys, watch
 from server.web.account import routes as account
-from server.web.account import watch
 from server.web.account.elsewhere import Handover
 from server.web.account.gate import Addressed, Gate, OnceMore, check_token
+from server.web.account.post import Postman, mail_server
 from server.web.welcome import routes as welcome
 
 HANDED_DOWN = "TRAINWRIGHT_HOSTED"
@@ -33,6 +38,8 @@ HANDED_DOWN = "TRAINWRIGHT_HOSTED"
 LONG_NICE = 10
 OFF_AT_MOST = timedelta(minutes=5)
 """How far two clocks may differ."""
+GRACE_S = 5.0
+"""How long mail that waits is still sent at the end."""
 
 POLICY = {
     # Two years (RFC 6797, section 6.1).
@@ -81,13 +88,18 @@ def create_hosted_app(settings: HostedSettings, stores: HostedStores | None = No
     app.state.hosted = True
     app.state.turns = Turns(patient=False)
     app.state.searches.board = SearchBoard(opened, utc_now)
-    if settings.sockets:
-        app.state.elsewhere = handover = Handover(settings.sockets)
+    handover = Handover(settings.sockets) if settings.sockets else None
+    if handover is not None:
+        app.state.elsewhere = handover
         app.add_exception_handler(ElsewhereError, handover)
-        app.state.at_end = handover.close
     app.state.club = club = Club(opened, [word for word in (address.hostname or "").split(".") if word])
+    postman = Postman(mail_server(settings.mail), settings.mail_from) if settings.mail else None
+    app.state.lost_passwords = LostPasswords(club, opened, postman, settings.address)
+    app.state.at_end = _ends(handover, postman)
+    app.state.passkeys = Passkeys(club, opened, settings.address)
     app.include_router(welcome.router, include_in_schema=False)
-    app.include_router(account.router, include_in_schema=False)
+    for router in (account.router, passkeys.router, lost.router):
+        app.include_router(router, include_in_schema=False)
     app.state.readiness = watch.Readiness(opened.is_prepared)
     app.include_router(watch.router, include_in_schema=False)
     open_doors(app, hosted=True)
@@ -100,6 +112,18 @@ def create_hosted_app(settings: HostedSettings, stores: HostedStores | None = No
     )
     app.add_middleware(Addressed, scheme=address.scheme, trusted=settings.trust)
     return app
+
+
+def _ends(handover: Handover | None, postman: Postman | None) -> Callable[[], Awaitable[None]]:
+    """What is let go of at the end."""
+
+    async def end() -> None:
+        if handover is not None:
+            await handover.close()
+        if postman is not None:
+            await run_in_threadpool(postman.close, GRACE_S)
+
+    return end
 
 
 def long_app() -> FastAPI:

@@ -111,6 +111,14 @@ class HostedSettings(Settings):
     sockets: tuple[str, ...] = ()
     """Where the processes are asked that work out what takes long; none: each process does so itself."""
 
+    mail: str = ""
+    """The server that takes mail, like smtp://user@mail.example:587; "": none is sent. Its password is read
+    where it is used, so that it stands in no settings.
+    """
+
+    mail_from: str = ""
+    """Whom mail comes from."""
+
     door: Literal["open", "closed"] = "closed"
     """Whether a stranger may ask to be let in."""
 

@@ -43,6 +43,7 @@ NAMES = {
     "long_app": "likewise",
     "raw_headers": "starlette's answer",
     "context_class": "Jinja's hook",
+    "converter": "logging's setting",
     "model_config": "pydantic's settings of a model",
     "schema_version": "written with the document, and read before it is a model",
     "code_generator_class": "Jinja's hook",

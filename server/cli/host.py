@@ -69,6 +69,18 @@ def host(
             show_default=False,
         ),
     ] = None,
+    mail: Annotated[
+        str | None,
+        typer.Option(
+            metavar="URL",
+            help="Send links for lost passwords by this server, like smtp://user@mail.example:587. Its "
+            "password is read from TRAINWRIGHT_MAIL_PASSWORD or systemd's credential mail-password.",
+            show_default=False,
+        ),
+    ] = None,
+    mail_from: Annotated[
+        str | None, typer.Option(metavar="ADDRESS", help="Whom mail comes from.", show_default=False)
+    ] = None,
     data: DataFolder = None,
 ) -> None:
     """Open Trainwright to a club, with accounts. Ctrl-C stops it.
@@ -87,6 +99,8 @@ def host(
         door=door,
         log=log,
         metrics=metrics,
+        mail=mail,
+        mail_from=mail_from,
         data=data,
     )
     serve_until_stopped(lambda: _host(settings, workers, long))
@@ -151,8 +165,29 @@ def invite(
 
 def _demand_extra() -> None:
     """Ends the command where what the hosted form needs beside is not installed."""
-    if any(find_spec(name) is None for name in ("argon2", "httpx", "prometheus_client", "zxcvbn")):
+    if any(
+        find_spec(name) is None for name in ("argon2", "httpx", "prometheus_client", "webauthn", "zxcvbn")
+    ):
         refuse("What the hosted form needs is not installed. Run: pip install 'trainwright[host]'")
+
+
+def _check_mail(settings: HostedSettings) -> None:
+    """Ends the command where mail is asked for and could not be sent."""
+    from server.flow.lost_passwords import is_mail
+    from server.web.account.post import PASSWORD_VARIABLE, mail_password, mail_server
+
+    if bool(settings.mail) != bool(settings.mail_from):
+        refuse("Give --mail and --mail-from together.")
+    if not settings.mail:
+        return
+    try:
+        server = mail_server(settings.mail)
+    except ValueError as error:
+        refuse(str(error))
+    if not is_mail(settings.mail_from):
+        refuse(f"{settings.mail_from!r} is no address that mail comes from.")
+    if server.user and not mail_password():
+        refuse(f"The mail server's password is missing. Put it into {PASSWORD_VARIABLE}.")
 
 
 def checked_address(address: str) -> str:
@@ -186,6 +221,7 @@ def checked_address(address: str) -> str:
 
 def _host(settings: HostedSettings, workers: int, long: int) -> bool:
     _demand_extra()
+    _check_mail(settings)
     try:
         listener = open_listener(settings.bind, settings.port)
     except OSError as error:

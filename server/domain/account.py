@@ -20,17 +20,24 @@ SESSION_LONGEST = timedelta(days=30)
 """NIST SP 800-63B asks for a new sign-in at least every 30 days at its first level (from memory)."""
 INVITATION_GOOD = timedelta(days=7)
 PASSWORD_LINK_GOOD = timedelta(days=1)
+MAILED_LINK_GOOD = timedelta(hours=1)
+CHALLENGE_GOOD = timedelta(minutes=5)
+"""Web Authentication Level 3 (W3C), section 15.1, would have five to ten minutes."""
 ASKING_GOOD = timedelta(days=30)
 """How long who asked at the door is remembered, where no steward answers."""
 LOG_KEPT = timedelta(days=90)
 
 LONGEST_WAIT_S = 900
 """The longest that one must wait between two tries."""
-TRIES_FREE = {"name": 5, "address": 20}
-"""So many tries in a row cost no waiting: of one name, and of one address, behind which many may sit."""
+TRIES_FREE = {"name": 5, "address": 20, "begun": 50}
+"""So many tries in a row cost no waiting: of one name, and of one address, behind which many may sit. What is
+only begun there is counted apart.
+"""
+MAILS_FREE, MAIL_WAIT_S, LONGEST_MAIL_WAIT_S = 3, 900, 21_600
+"""So many mails may go to one member in a row; each further one doubles a wait of a quarter of an hour."""
 TRIES_FORGOTTEN = timedelta(days=1)
 
-Purpose = Literal["invitation", "password"]
+Purpose = Literal["invitation", "password", "mail"]
 
 
 @dataclass(frozen=True)
@@ -39,6 +46,7 @@ class Account:
 
     Attributes:
         closed_at: since when nobody may sign in by it, None while it is open.
+        mail: the address for links for a lost password, which its owner has confirmed; "" for none.
     """
 
     observer_id: int
@@ -46,6 +54,7 @@ class Account:
     role: Role
     created_at: datetime
     closed_at: datetime | None = None
+    mail: str = ""
 
     @property
     def is_steward(self) -> bool:
@@ -82,6 +91,7 @@ class OneTimeLink:
 
     Attributes:
         observer_id: whose password it sets, or who is to have an account; None for a new observer.
+        mail: the address that it was sent to and confirms, else "".
     """
 
     id: int
@@ -89,6 +99,38 @@ class OneTimeLink:
     role: Role
     observer_id: int | None
     made_at: datetime
+    expires_at: datetime
+    mail: str = ""
+
+
+@dataclass(frozen=True)
+class Passkey:
+    """A passkey that signs in; bytes are written in base64url.
+
+    Attributes:
+        credential: the number that its authenticator gave it.
+        handle: what the authenticator knows the account by: random, since everybody who holds it may read it.
+        sign_count: how often it had signed when it was last used; 0 where it does not count.
+        used_at: None where it has not been used yet.
+    """
+
+    id: int
+    observer_id: int
+    credential: str
+    public_key: str
+    handle: str
+    sign_count: int
+    name: str
+    added_at: datetime
+    used_at: datetime | None = None
+
+
+@dataclass(frozen=True)
+class Challenge:
+    """What a passkey is asked to sign, once: by someone who is signed in, or (None) to sign in."""
+
+    challenge: str
+    observer_id: int | None
     expires_at: datetime
 
 
@@ -130,9 +172,16 @@ def login_key(login: str) -> str:
     return unicodedata.normalize("NFKC", " ".join(login.split())).casefold()
 
 
-def after_failure(before: Tries | None, free: int, now: datetime) -> Tries:
+def mail_key(mail: str) -> str:
+    """Equal for addresses that reach the same person."""
+    return mail.casefold()
+
+
+def after_failure(
+    before: Tries | None, free: int, now: datetime, first_s: int = 2, longest_s: int = LONGEST_WAIT_S
+) -> Tries:
     """What holds after one more try that failed: each beyond the free ones doubles the wait."""
     failed = 1 if before is None or now - before.last_at > TRIES_FORGOTTEN else before.failed + 1
     # Beyond some thirty the power alone would be a number without use.
-    wait = 0 if failed < free else min(LONGEST_WAIT_S, 2 ** min(failed - free + 1, 30))
+    wait = 0 if failed < free else min(longest_s, first_s * 2 ** min(failed - free, 30))
     return Tries(failed, now, now + timedelta(seconds=wait))

@@ -6,7 +6,18 @@ from contextlib import AbstractContextManager
 from datetime import datetime
 from typing import Protocol
 
-from server.domain.account import Account, Asked, LogLine, OneTimeLink, Purpose, Role, Session, Tries
+from server.domain.account import (
+    Account,
+    Asked,
+    Challenge,
+    LogLine,
+    OneTimeLink,
+    Passkey,
+    Purpose,
+    Role,
+    Session,
+    Tries,
+)
 from server.flow.protocols import Store
 from server.flow.search_notes import Noted
 
@@ -45,6 +56,16 @@ class AccountStore(Store, Protocol):
 
     def set_closed(self, observer_id: int, at: datetime | None) -> None:
         """Close an account, or (None) open it again."""
+        ...
+
+    def set_mail(self, observer_id: int, mail: str) -> None:
+        """Keep an address that was confirmed, or ("") none. Raises FieldErrors("mail") where another account
+        has it.
+        """
+        ...
+
+    def account_mailed(self, key: str) -> Account | None:
+        """The account of a confirmed address."""
         ...
 
     def remove_person(self, observer_id: int) -> None:
@@ -97,6 +118,35 @@ class AccountStore(Store, Protocol):
 
     def remove_links_for(self, observer_id: int, purpose: Purpose) -> None:
         """Remove those that are about someone."""
+        ...
+
+    # Passkeys
+    def passkeys(self, observer_id: int) -> tuple[Passkey, ...]:
+        """Someone's, in the order in which they were added."""
+        ...
+
+    def passkey(self, credential: str) -> Passkey | None:
+        """The one with this number of its authenticator's."""
+        ...
+
+    def add_passkey(self, passkey: Passkey) -> bool:
+        """Keep one, whose own number is given by the store; False where there is one of this credential."""
+        ...
+
+    def use_passkey(self, passkey: Passkey, count: int, at: datetime) -> bool:
+        """Note that it was used; False where it is gone, or was used meanwhile by another."""
+        ...
+
+    def remove_passkey(self, observer_id: int, passkey_id: int) -> bool:
+        """Remove one of someone's; whether it was theirs."""
+        ...
+
+    def add_challenge(self, token_hash: str, challenge: Challenge) -> None:
+        """Keep what a passkey is asked to sign."""
+        ...
+
+    def take_challenge(self, token_hash: str) -> Challenge | None:
+        """What was asked of the browser with this token, which is forgotten by it."""
         ...
 
     # Who asks at the door

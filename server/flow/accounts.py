@@ -27,6 +27,7 @@ from server.domain.account import (
     Role,
     Session,
     SignedIn,
+    Tries,
     after_failure,
     login_key,
 )
@@ -118,13 +119,14 @@ class Club:
         found = self._tried(login, password, address)
         if found is None or found.closed_at is not None:
             raise RefusedError(NOT_TOGETHER)
-        return self._begun(found.observer_id, "signed in", agent)
+        return self.begun(found.observer_id, "signed in", agent)
 
     def sign_out(self, who: SignedIn) -> None:
         """End the session."""
         self.end_session(who, who.session.id)
 
-    def _begun(self, observer_id: int, what: str, agent: str) -> str:
+    def begun(self, observer_id: int, what: str, agent: str) -> str:
+        """Begin a session, whatever let one in; its token. The log says `what`."""
         token, now = secrets.token_urlsafe(TOKEN_BYTES), self._now()
         with self._stores.writing() as store:
             store.sweep(now)
@@ -137,12 +139,10 @@ class Club:
         to be right, so that many at once gain nothing.
         """
         now, key = self._now(), login_key(login)
-        named, placed = f"name:{digest(key)}", f"address:{digest(_network(address))}"
+        named, placed = f"name:{digest(key)}", placed_key("address", address)
         with self._stores.writing() as store:
             before = {one: store.tries(one) for one in (named, placed)}
-            until = max((tries.until for tries in before.values() if tries), default=now)
-            if until > now:
-                raise _too_soon(until - now)
+            demand_waited(now, *before.values())
             for one, tries in before.items():
                 free = TRIES_FREE["name" if one == named else "address"]
                 store.set_tries(one, after_failure(tries, free, now))
@@ -182,7 +182,7 @@ class Club:
             link = self._good_link(store, token, "invitation")
             observer_id = self._join(store, login, link.role, kept, link.observer_id)
             store.remove_link(link.id)
-        return self._begun(observer_id, "came by invitation", agent)
+        return self.begun(observer_id, "came by invitation", agent)
 
     def set_lost_password(self, token: str, password: str, again: str, agent: str) -> str:
         """Set a new password by a link: all sessions end, one begins. Raises NotFoundError, FieldErrors."""
@@ -196,7 +196,7 @@ class Club:
             store.remove_links_for(account.observer_id, "password")
             store.end_sessions(account.observer_id)
             store.set_tries(f"name:{digest(login_key(account.login))}", None)
-        return self._begun(account.observer_id, "set a lost password", agent)
+        return self.begun(account.observer_id, "set a lost password", agent)
 
     def _join(
         self, store: AccountStore, login: str, role: Role, kept: str, observer_id: int | None = None
@@ -219,12 +219,9 @@ class Club:
         if len(words) > LONGEST_WORDS:
             raise FieldErrors({"words": f"Take at most {LONGEST_WORDS} characters; this has {len(words)}."})
         password = checked_password(password, again, (*self._words, login))
-        key = f"door:{digest(_network(address))}"
+        key = placed_key("door", address)
         with self._stores.writing() as store:
-            tries = store.tries(key)
-            if tries is not None and tries.until > now:
-                raise _too_soon(tries.until - now)
-            store.set_tries(key, after_failure(tries, TRIES_FREE["name"], now))
+            count_try(store, key, TRIES_FREE["name"], now)
             store.sweep(now)
             if len(store.asked()) >= MOST_ASKED:
                 raise RefusedError("Very many ask at this door just now. Come back in some days.")
@@ -251,7 +248,7 @@ class Club:
 
     def change_password(self, who: SignedIn, present: str, password: str, again: str, address: str) -> None:
         """Take another password; all other sessions end. Raises FieldErrors, TooSoonError."""
-        self._demand(who, present, address)
+        self.demand_password(who, present, address)
         kept = hashed(checked_password(password, again, (*self._words, who.account.login)))
         with self._stores.writing() as store:
             store.set_password_hash(who.account.observer_id, kept)
@@ -262,13 +259,14 @@ class Club:
         """Leave, with all that is one's own. Raises FieldErrors, TooSoonError, RefusedError for the last
         steward.
         """
-        self._demand(who, present, address)
+        self.demand_password(who, present, address)
         with self._stores.writing() as store:
             _demand_another_steward(store, who.account.observer_id)
             store.log_act(self._now(), "a member left", None, None)
             store.remove_person(who.account.observer_id)
 
-    def _demand(self, who: SignedIn, present: str, address: str) -> None:
+    def demand_password(self, who: SignedIn, present: str, address: str) -> None:
+        """Before what a session alone is not enough for. Raises FieldErrors("present"), TooSoonError."""
         if self._tried(who.account.login, present, address) is None:
             raise FieldErrors({"present": "This is not your password. Nothing was changed."})
 
@@ -377,10 +375,26 @@ def _network(address: str) -> str:
     return str(ipaddress.ip_network((parsed, 64), strict=False))
 
 
-def _too_soon(left: timedelta) -> TooSoonError:
-    seconds = int(left.total_seconds()) + 1
-    words = f"{seconds} seconds" if seconds < 120 else f"{-(-seconds // 60)} minutes"
-    return TooSoonError(f"Too many tries in a row. The next one is taken in {words}.", seconds)
+def placed_key(what: str, address: str) -> str:
+    """By what tries from an address are counted."""
+    return f"{what}:{digest(_network(address))}"
+
+
+def count_try(store: AccountStore, key: str, free: int, now: datetime) -> Tries | None:
+    """Count one more; what there was before. Raises TooSoonError."""
+    before = store.tries(key)
+    demand_waited(now, before)
+    store.set_tries(key, after_failure(before, free, now))
+    return before
+
+
+def demand_waited(now: datetime, *tries: Tries | None) -> None:
+    """Before another try. Raises TooSoonError."""
+    left = max((one.until - now for one in tries if one), default=timedelta())
+    if left > timedelta():
+        seconds = int(left.total_seconds()) + 1
+        words = f"{seconds} seconds" if seconds < 120 else f"{-(-seconds // 60)} minutes"
+        raise TooSoonError(f"Too many tries in a row. The next one is taken in {words}.", seconds)
 
 
 def _demand_steward(store: AccountStore, by: SignedIn) -> None:

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from datetime import UTC, datetime
 
-from server.domain.account import Account
+from server.domain.account import Account, Passkey
 from server.domain.parts import PART
 from server.flow.protocols import Store
 
 FORMAT = 1
 
 
-def take_out(store: Store, account: Account) -> str:
-    """The text of the file: shelf, rigs, entries with their links, sites, targets, needs, measurements.
+def take_out(store: Store, account: Account, passkeys: Sequence[Passkey]) -> str:
+    """The text of the file: address, passkeys' names, shelf, rigs, entries with their links, sites, targets,
+    needs, measurements.
 
     Documents are as the store keeps them, in fixed units that their fields name; of a rig its present state.
     """
@@ -30,6 +32,15 @@ def take_out(store: Store, account: Account) -> str:
         "name": account.login,
         "role": account.role,
         "member_since": account.created_at.isoformat(),
+        "mail": account.mail,
+        "passkeys": [
+            {
+                "name": one.name,
+                "added_at": one.added_at.isoformat(),
+                "used_at": one.used_at and one.used_at.isoformat(),
+            }
+            for one in passkeys
+        ],
         "observer": {"name": observer.name, "units": observer.units},
         "parts": [
             {

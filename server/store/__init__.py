@@ -6,6 +6,7 @@ mapping    rows to domain objects, and back
 dialects   what differs between the two databases, and nothing else does
 session    opening the database, and units of work
 prepare    creating it, and bringing it to the newest schema
+passkeys, accounts, account_tables   the same of the hosted form
 unit, observers, catalogue, shelves, searching, rigs, skies, logbook   what a unit of work offers
 backup     copies of a file, and back
 dumps      copies of a PostgreSQL database, and back

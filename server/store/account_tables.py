@@ -37,6 +37,7 @@ class AccountRow(Row, table=True):
     __table_args__ = (
         UniqueConstraint("login_key"),
         CheckConstraint("role IN ('member', 'steward')", name="role"),
+        Index(None, "mail_key", unique=True),
     )
 
     observer_id: int = Field(sa_column=_person("CASCADE", primary_key=True))
@@ -46,6 +47,8 @@ class AccountRow(Row, table=True):
     password_hash: str = Field(sa_type=Text)
     created_at: int = Field(sa_type=BigInteger)
     closed_at: int | None = Field(default=None, sa_type=BigInteger)
+    mail: str | None = Field(default=None, sa_type=Text)
+    mail_key: str | None = Field(default=None, sa_type=Text)
 
 
 class AccountSessionRow(Row, table=True):
@@ -63,7 +66,7 @@ class AccountSessionRow(Row, table=True):
 
 
 class AccountLinkRow(Row, table=True):
-    """An invitation, or a link that sets a lost password."""
+    """An invitation, or a link that sets a lost password, or one that confirms an address for mail."""
 
     __tablename__ = "account_link"
     __table_args__ = (UniqueConstraint("token_hash"), Index(None, "observer_id"), NEVER_AGAIN)
@@ -74,6 +77,38 @@ class AccountLinkRow(Row, table=True):
     observer_id: int | None = Field(sa_column=_person("CASCADE", nullable=True))
     token_hash: str = Field(sa_type=Text)
     made_at: int = Field(sa_type=BigInteger)
+    expires_at: int = Field(sa_type=BigInteger)
+    mail: str | None = Field(default=None, sa_type=Text)
+
+
+class AccountPasskeyRow(Row, table=True):
+    """The public half of a passkey; `handle` is what its authenticator knows the account by."""
+
+    __tablename__ = "account_passkey"
+    __table_args__ = (UniqueConstraint("credential"), Index(None, "observer_id"), NEVER_AGAIN)
+
+    id: int | None = Field(default=None, primary_key=True)
+    observer_id: int = Field(sa_column=_person("CASCADE"))
+    credential: str = Field(sa_type=Text)
+    public_key: str = Field(sa_type=Text)
+    handle: str = Field(sa_type=Text)
+    sign_count: int = Field(sa_type=BigInteger)
+    name: str = Field(sa_type=Text)
+    added_at: int = Field(sa_type=BigInteger)
+    used_at: int | None = Field(default=None, sa_type=BigInteger)
+
+
+class AccountChallengeRow(Row, table=True):
+    """What a passkey was asked to sign, by the browser that has the token; of someone who is signed in, or
+    (None) of whoever will turn out to sign in.
+    """
+
+    __tablename__ = "account_challenge"
+    __table_args__ = (Index(None, "observer_id"),)
+
+    token_hash: str = Field(sa_type=Text, primary_key=True)
+    challenge: str = Field(sa_type=Text)
+    observer_id: int | None = Field(sa_column=_person("CASCADE", nullable=True))
     expires_at: int = Field(sa_type=BigInteger)
 
 
@@ -142,6 +177,8 @@ _TABLES = Row.metadata.tables
 account: Table = _TABLES["account"]
 account_session: Table = _TABLES["account_session"]
 account_link: Table = _TABLES["account_link"]
+account_passkey: Table = _TABLES["account_passkey"]
+account_challenge: Table = _TABLES["account_challenge"]
 account_asked: Table = _TABLES["account_asked"]
 account_tries: Table = _TABLES["account_tries"]
 account_log: Table = _TABLES["account_log"]

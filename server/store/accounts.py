@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import Any, Self
 
 from sqlalchemy import Row, Table, delete, func, insert, or_, select, text, update
@@ -27,6 +27,7 @@ from server.domain.account import (
     Session,
     Tries,
     login_key,
+    mail_key,
 )
 from server.domain.errors import FieldErrors
 from server.flow.protocols import RigLine
@@ -34,14 +35,17 @@ from server.store import tables
 from server.store.account_tables import (
     account,
     account_asked,
+    account_challenge,
     account_link,
     account_log,
+    account_passkey,
     account_session,
     account_tries,
     leaving,
     noted_search,
 )
 from server.store.noted_searches import NotedSearches
+from server.store.passkeys import Passkeys, maybe_moment, moment_of, seconds_of
 from server.store.prepare import known_revisions
 from server.store.session import SqlStore, Stores
 from server.store.unit import Unit, not_found
@@ -51,18 +55,6 @@ SEARCH_KEPT = timedelta(hours=1)
 ANOTHERS = "a rig of another member"
 FORMER = "a former member"
 """What stands in the catalogue in place of who has left."""
-
-
-def _seconds(at: datetime) -> int:
-    return int(at.timestamp())
-
-
-def _moment(seconds: int) -> datetime:
-    return datetime.fromtimestamp(seconds, UTC)
-
-
-def _maybe(seconds: int | None) -> datetime | None:
-    return None if seconds is None else _moment(seconds)
 
 
 class Accounts(Unit):
@@ -93,7 +85,7 @@ class Accounts(Unit):
             "login_key": key,
             "role": role,
             "password_hash": password_hash,
-            "created_at": _seconds(at),
+            "created_at": seconds_of(at),
         }
         self._run(insert(account), values)
 
@@ -107,7 +99,21 @@ class Accounts(Unit):
 
     def set_closed(self, observer_id: int, at: datetime | None) -> None:
         """Close an account, or (None) open it again."""
-        self._change(observer_id, closed_at=None if at is None else _seconds(at))
+        self._change(observer_id, closed_at=None if at is None else seconds_of(at))
+
+    def set_mail(self, observer_id: int, mail: str) -> None:
+        """Keep an address that was confirmed, or ("") none. Raises FieldErrors("mail") where another account
+        has it.
+        """
+        other = self.account_mailed(mail_key(mail)) if mail else None
+        if other is not None and other.observer_id != observer_id:
+            raise FieldErrors({"mail": "Another account has this address. Take it out there first."})
+        self._change(observer_id, mail=mail or None, mail_key=mail_key(mail) or None)
+
+    def account_mailed(self, key: str) -> Account | None:
+        """The account of a confirmed address."""
+        row = self._connection.execute(select(account).where(account.c.mail_key == key)).first()
+        return None if row is None else _account(row)
 
     def _change(self, observer_id: int, **values: object) -> None:
         if not self._run(update(account).where(account.c.observer_id == observer_id).values(**values)):
@@ -122,7 +128,8 @@ class Accounts(Unit):
         mine = select(entry.id).where(entry.observer_id == observer_id)
         self._run(delete(tables.share).where(tables.share.c.entry_id.in_(mine)))
         for table in (tables.measured, tables.entry, tables.rig, tables.holding, tables.site, tables.target,
-                      tables.needs, account, account_session, account_link, leaving):  # fmt: skip
+                      tables.needs, account, account_session, account_link, account_passkey,
+                      account_challenge, leaving):  # fmt: skip
             self._run(delete(table).where(table.c.observer_id == observer_id))
         unused = [
             part.id.not_in(select(used.c.part_id)) for used in (tables.holding, tables.rig_state_part)
@@ -145,7 +152,7 @@ class Sessions(Unit):
 
     def add_session(self, observer_id: int, token_hash: str, agent: str, at: datetime) -> None:
         """Begin a session."""
-        now = _seconds(at)
+        now = seconds_of(at)
         values = {
             "observer_id": observer_id,
             "token_hash": token_hash,
@@ -170,7 +177,7 @@ class Sessions(Unit):
     def see_session(self, session_id: int, at: datetime) -> None:
         """Note that it was used."""
         seen = update(account_session).where(account_session.c.id == session_id)
-        self._run(seen.values(seen_at=_seconds(at)))
+        self._run(seen.values(seen_at=seconds_of(at)))
 
     def end_session(self, observer_id: int, session_id: int) -> None:
         """End one of someone's sessions; none where it is not theirs."""
@@ -194,8 +201,9 @@ class Entrances(Unit):
             "role": link.role,
             "observer_id": link.observer_id,
             "token_hash": token_hash,
-            "made_at": _seconds(link.made_at),
-            "expires_at": _seconds(link.expires_at),
+            "made_at": seconds_of(link.made_at),
+            "expires_at": seconds_of(link.expires_at),
+            "mail": link.mail or None,
         }
         self._run(insert(account_link), values)
 
@@ -221,7 +229,7 @@ class Entrances(Unit):
 
     def add_asked(self, login: str, words: str, password_hash: str, at: datetime) -> None:
         """Remember who asks."""
-        values = {"login": login, "words": words, "password_hash": password_hash, "asked_at": _seconds(at)}
+        values = {"login": login, "words": words, "password_hash": password_hash, "asked_at": seconds_of(at)}
         self._run(insert(account_asked), values)
 
     def asked(self) -> tuple[Asked, ...]:
@@ -244,7 +252,7 @@ class Watch(Unit):
     def tries(self, key: str) -> Tries | None:
         """What is known of tries that failed."""
         row = self._connection.execute(select(account_tries).where(account_tries.c.key == key)).first()
-        return None if row is None else Tries(row.failed, _moment(row.last_at), _moment(row.until))
+        return None if row is None else Tries(row.failed, moment_of(row.last_at), moment_of(row.until))
 
     def set_tries(self, key: str, tries: Tries | None) -> None:
         """Keep it, or (None) forget it."""
@@ -253,7 +261,7 @@ class Watch(Unit):
             values = {
                 "key": key,
                 "failed": tries.failed,
-                "last_at": _seconds(tries.last_at),
+                "last_at": seconds_of(tries.last_at),
                 # A wait is never shorter than was told, and where there is none it does not become one.
                 "until": (math.ceil if tries.until > tries.last_at else math.floor)(tries.until.timestamp()),
             }
@@ -261,7 +269,7 @@ class Watch(Unit):
 
     def log_act(self, at: datetime, what: str, by: int | None, about: int | None) -> None:
         """Write a line of the log."""
-        values = {"at": _seconds(at), "what": what, "by_id": by, "about_id": about}
+        values = {"at": seconds_of(at), "what": what, "by_id": by, "about_id": about}
         self._run(insert(account_log), values)
 
     def log_lines(self, limit: int) -> tuple[LogLine, ...]:
@@ -280,32 +288,33 @@ class Watch(Unit):
             .limit(limit)
         )
         return tuple(
-            LogLine(_moment(row.at), row.what, row.by_name or "", row.about_name or "")
+            LogLine(moment_of(row.at), row.what, row.by_name or "", row.about_name or "")
             for row in self._rows(asked)
         )
 
     def sweep(self, now: datetime) -> None:
-        """Remove what is over: sessions, links, those who asked, tries, lines of the log."""
+        """Remove what is over: sessions, links, challenges, those who asked, tries, lines of the log."""
         session = account_session.c
         over: tuple[tuple[Table, Any], ...] = (
             (
                 account_session,
                 or_(
-                    session.seen_at <= _seconds(now - SESSION_IDLE),
-                    session.began_at <= _seconds(now - SESSION_LONGEST),
+                    session.seen_at <= seconds_of(now - SESSION_IDLE),
+                    session.began_at <= seconds_of(now - SESSION_LONGEST),
                 ),
             ),
-            (account_link, account_link.c.expires_at <= _seconds(now)),
-            (account_asked, account_asked.c.asked_at <= _seconds(now - ASKING_GOOD)),
-            (account_tries, account_tries.c.last_at <= _seconds(now - TRIES_FORGOTTEN)),
-            (account_log, account_log.c.at <= _seconds(now - LOG_KEPT)),
+            (account_link, account_link.c.expires_at <= seconds_of(now)),
+            (account_challenge, account_challenge.c.expires_at <= seconds_of(now)),
+            (account_asked, account_asked.c.asked_at <= seconds_of(now - ASKING_GOOD)),
+            (account_tries, account_tries.c.last_at <= seconds_of(now - TRIES_FORGOTTEN)),
+            (account_log, account_log.c.at <= seconds_of(now - LOG_KEPT)),
         )
         for table, clause in over:
             self._run(delete(table).where(clause))
         self._run(delete(noted_search).where(noted_search.c.seen_at < (now - SEARCH_KEPT).timestamp()))
 
 
-class HostedStore(SqlStore, Accounts, Sessions, Entrances, Watch, NotedSearches):
+class HostedStore(SqlStore, Accounts, Sessions, Entrances, Passkeys, Watch, NotedSearches):
     """One unit of work of the hosted form; `server.flow.account_protocols.AccountStore`."""
 
     @classmethod
@@ -336,7 +345,7 @@ class HostedStore(SqlStore, Accounts, Sessions, Entrances, Watch, NotedSearches)
             self._connection.execute(select(func.max(column))).scalar()
             for column in (account_log.c.at, account_session.c.seen_at)
         ]
-        return theirs, _maybe(max((one for one in kept if one is not None), default=None))
+        return theirs, maybe_moment(max((one for one in kept if one is not None), default=None))
 
     def revision(self) -> str:
         """The schema's revision. Raises DBAPIError where there is none."""
@@ -375,18 +384,18 @@ class HostedStores:
 
 
 def _account(row: Row[Any]) -> Account:
-    return Account(row.observer_id, row.login, row.role, _moment(row.created_at), _maybe(row.closed_at))
+    since, closed = moment_of(row.created_at), maybe_moment(row.closed_at)
+    return Account(row.observer_id, row.login, row.role, since, closed, row.mail or "")
 
 
 def _session(row: Row[Any]) -> Session:
-    return Session(row.id, row.observer_id, _moment(row.began_at), _moment(row.seen_at), row.agent)
+    return Session(row.id, row.observer_id, moment_of(row.began_at), moment_of(row.seen_at), row.agent)
 
 
 def _link(row: Row[Any]) -> OneTimeLink:
-    return OneTimeLink(
-        row.id, row.purpose, row.role, row.observer_id, _moment(row.made_at), _moment(row.expires_at)
-    )
+    made, expires = moment_of(row.made_at), moment_of(row.expires_at)
+    return OneTimeLink(row.id, row.purpose, row.role, row.observer_id, made, expires, row.mail or "")
 
 
 def _asked(row: Row[Any]) -> Asked:
-    return Asked(row.id, row.login, row.words, _moment(row.asked_at))
+    return Asked(row.id, row.login, row.words, moment_of(row.asked_at))

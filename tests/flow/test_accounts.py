@@ -42,7 +42,7 @@ class Here:
         with self.stores.writing() as store:
             number = store.add_observer(name, "metric").id
             store.add_account(number, name, role, kept(PASSWORD), self.clock())
-        return self.who(self.club._begun(number, "signed in", "a test"))
+        return self.who(self.club.begun(number, "signed in", "a test"))
 
     def who(self, token: str) -> SignedIn:
         found = self.club.who(token)

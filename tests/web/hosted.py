@@ -88,4 +88,4 @@ def joined(app: FastAPI, name: str, role: str = "member", password: str = PASSWO
     with app.state.stores.writing() as store:
         observer = store.add_observer(name, "metric")
         store.add_account(observer.id, name, role, kept(password), verbs._now())
-    return Browser(app, verbs._begun(observer.id, "signed in", "a test"), observer.id)
+    return Browser(app, verbs.begun(observer.id, "signed in", "a test"), observer.id)

@@ -12,7 +12,7 @@ import json
 import shutil
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -21,7 +21,7 @@ from fastapi import FastAPI
 from httpx2 import Response
 from sqlalchemy import text
 
-from server.domain.account import OneTimeLink, Role
+from server.domain.account import OneTimeLink, Passkey, Role
 from server.domain.scout.needs import Needs
 from server.flow.accounts import Club, digest, form_token
 from server.flow.frame_sets import FrameSets
@@ -72,8 +72,17 @@ def made_up(place: Place, folder: Path) -> World:
         filled["asked_id"] = store.asked()[0].id
     filled["invitation_token"] = verbs.invite(None, "member")
     filled["link_id"] = invited(stores)[0].id
-    tokens = {name: verbs._begun(number, "signed in", "a test") for name, number in numbers.items()}
+    tokens = {name: verbs.begun(number, "signed in", "a test") for name, number in numbers.items()}
     with stores.writing() as store:
+        held = Passkey(0, numbers["annika"], "credential", "key", "handle", 0, MARK, datetime.now(UTC))
+        assert store.add_passkey(held)
+        filled["passkey_id"] = store.passkeys(numbers["annika"])[0].id
+        now, address = datetime.now(UTC), f"{MARK}@other.example"
+        later = now + timedelta(days=1)
+        link = OneTimeLink(0, "mail", "member", numbers["annika"], now, later, address)
+        store.add_link(digest("mailed"), link)
+        store.set_mail(numbers["annika"], f"{MARK}@club.example")
+        filled["mail_token"] = "mailed"
         filled["session_id"] = store.sessions(numbers["annika"])[0].id
         ruta = verbs.who(tokens["ruta"])
     assert ruta is not None
@@ -171,7 +180,7 @@ class Club3:
         where = {
             "observer": "id = :annika", "part": "entered_by = :annika", "share": entries, "rig_state": rigs,
             "rig_site": rigs, "holding": of, "rig": of, "entry": of, "site": of, "target": of, "needs": of,
-            "measured": of, "account": of,
+            "measured": of, "account": of, "account_passkey": of,
         }  # fmt: skip
         return json.dumps(
             {
@@ -191,7 +200,15 @@ def rows(stores: HostedStores, question: str, **values: object) -> list[list[Any
 def three(world: World, tmp_path: Path) -> Iterator[Club3]:
     shutil.copytree(world.folder / "frames", tmp_path / "frames")
     place = world.lent(tmp_path)
-    settings = HostedSettings(data=tmp_path, place=str(place), public=ADDRESS, door="open")
+    settings = HostedSettings(
+        data=tmp_path,
+        place=str(place),
+        public=ADDRESS,
+        door="open",
+        # Nobody takes mail there, and who asks is not told.
+        mail="smtp://127.0.0.1:9",
+        mail_from="club@rigs.example",
+    )
     stores = HostedStores(open_stores(place))
     yield Club3(create_hosted_app(settings, stores), world, stores)
     stores.close()
@@ -214,7 +231,11 @@ def routes_of(app: FastAPI) -> set[str]:
 
 def filled(raw: str, world: World, path: str, observer: int) -> str:
     values = {**world.filled, "observer_id": observer}
-    for beginning, token in (("/invitation", "invitation"), ("/password", "password")):
+    for beginning, token in (
+        ("/invitation", "invitation"),
+        ("/password", "password"),
+        ("/account/mail", "mail"),
+    ):
         if path.startswith(beginning):
             values["token"] = values[f"{token}_token"]
     values.setdefault("token", values["set_token"] if "frames" in path else values["share_token"])

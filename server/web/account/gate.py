@@ -37,8 +37,8 @@ PREFIX = "__Host-"
 """Makes browsers take a cookie only over https, for this host and every path (RFC 6265bis, 4.1.3.2)."""
 SESSION_COOKIE = f"{PREFIX}session"
 
-OPEN = frozenset({"/sign-in", "/door", "/health", "/ready"})
-OPEN_BELOW = ("/invitation/", "/password/", "/static/")
+OPEN = frozenset({"/sign-in", "/lost-password", "/door", "/health", "/ready"})
+OPEN_BELOW = ("/sign-in/", "/invitation/", "/password/", "/static/")
 OPEN_TO_READ_BELOW = ("/s/",)
 """Where nobody need be signed in."""
 UNASKED = ("/health", "/ready")
@@ -201,12 +201,11 @@ def _secure_cookies(headers: MutableHeaders) -> None:
 
 
 def _own_cookies(scope: Scope) -> Scope:
-    """The request with its cookies by the names that the local form gives them."""
+    """The request with its cookies by the names that the local form gives them as well."""
     headers = [(name, value) for name, value in scope["headers"] if name != b"cookie"]
     sent = cookie_parser(Headers(scope=scope).get("cookie", ""))
     # One that another host may have set gives way to ours.
-    ordered = sorted(sent.items(), key=lambda one: one[0].startswith(PREFIX))
-    named = {name if name == SESSION_COOKIE else name.removeprefix(PREFIX): value for name, value in ordered}
+    named = sent | {name.removeprefix(PREFIX): one for name, one in sent.items() if name.startswith(PREFIX)}
     cookie = "; ".join(f"{name}={value}" for name, value in named.items()).encode("latin-1", "replace")
     return {**scope, "headers": [*headers, (b"cookie", cookie)] if cookie else headers}
 

@@ -6,8 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import ClassVar
 
-from server.domain.account import Account, LogLine, Session
+from server.domain.account import Account, LogLine, Passkey, Session
 from server.flow.accounts import MembersView
+from server.flow.passkeys import LONGEST_NAME
 from server.flow.passwords import LONGEST, SHORTEST
 from server.web.account.urls import ACCOUNT_URLS, AccountUrls
 
@@ -37,14 +38,18 @@ class SignInPage(AccountPage):
 
     Attributes:
         after: where to go then.
-        login: what was typed.
         door: whether strangers may ask to be let in.
+        passkeys: whether one may sign in by a passkey.
+        mails: whether a link for a lost password is sent by mail.
+        login: what was typed.
     """
 
     template: ClassVar[str] = "account/sign_in.html"
 
     after: str
     door: bool
+    passkeys: bool
+    mails: bool
     login: str = ""
 
 
@@ -88,15 +93,71 @@ class MinePage(AccountPage):
     Attributes:
         sessions: where one is signed in.
         here: the number of this session.
+        passkeys: those that sign in to it.
+        more: whether browsers make passkeys for this address.
+        passkey: the name that was typed for a new one.
+        mails: whether this club sends mail.
+        mail: the address that was typed.
         said: what was just done, a sentence, or "".
     """
 
     template: ClassVar[str] = "account/mine.html"
+    longest_name: ClassVar[int] = LONGEST_NAME
 
     account: Account
     sessions: tuple[Session, ...]
     here: int
+    passkeys: tuple[Passkey, ...]
+    more: bool
+    mails: bool
+    passkey: str = ""
+    mail: str = ""
     said: str = ""
+
+
+@dataclass(frozen=True)
+class LostPasswordPage(AccountPage):
+    """Ask for a link by mail.
+
+    Attributes:
+        login: what was typed.
+        asked: whether it was asked.
+    """
+
+    template: ClassVar[str] = "account/lost_password.html"
+
+    login: str = ""
+    asked: bool = False
+
+
+@dataclass(frozen=True)
+class ConfirmMailPage(AccountPage):
+    """Confirm an address.
+
+    Attributes:
+        mail: the address.
+        token: that of the link.
+    """
+
+    template: ClassVar[str] = "account/confirm_mail.html"
+
+    mail: str
+    token: str
+
+
+@dataclass(frozen=True)
+class PasskeyPage(AccountPage):
+    """Let the browser make a passkey.
+
+    Attributes:
+        name: what it is to be called.
+        options: what the browser is told, as JSON.
+    """
+
+    template: ClassVar[str] = "account/passkey.html"
+
+    name: str
+    options: str
 
 
 @dataclass(frozen=True)

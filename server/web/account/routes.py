@@ -2,32 +2,45 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import Annotated, Literal, cast
+from typing import Annotated, Literal
 
-from fastapi import APIRouter, Depends, Form, Query, Request
+from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import Response
 
 from server.domain.account import ROLES, Role, SignedIn
-from server.domain.errors import FieldErrors, NotFoundError, RefusedError, TooSoonError
+from server.domain.errors import FieldErrors, NotFoundError, RefusedError
 from server.flow.accounts import Club
 from server.handed import Number, ReadingStore
 from server.rim.take_out import take_out
-from server.settings import HostedSettings
+from server.web.account.deps import (
+    Steward,
+    TheClub,
+    ThePasskeys,
+    Typed,
+    Who,
+    address_of,
+    agent_of,
+    club_of,
+    errors_of,
+    hosted_settings,
+    lost_passwords_of,
+    passkeys_of,
+    waiting,
+)
 from server.web.account.gate import drop_session, keep_session, safe_next, signed_in
 from server.web.account.page import DoorPage, LogPage, MembersPage, MinePage, NewPasswordPage, SignInPage
 from server.web.account.urls import ACCOUNT_URLS as AT
-from server.web.deps import chosen_observer, settings_of
-from server.web.errors import trouble_of
 from server.web.rendering import URLS, go_to, render_page
 
 router = APIRouter()
 
-AT_ONCE = 4
-"""How many passwords are hashed at once: each takes 64 MB."""
-
 SAID = {
     "password": "Your password was changed, and every other browser was signed out.",
+    "passkey": "The passkey was added. You may sign in by it from now on.",
+    "removed": "The passkey was removed. Your device may still show it: remove it there, too.",
+    "mailed": "A link is on its way to the address. Open it here within an hour to confirm the address.",
+    "confirmed": "The address is confirmed. A link for a lost password is sent to it from now on.",
+    "forgotten": "The address is gone.",
     "ended": "That browser is signed out.",
     "others": "Every other browser is signed out.",
     "withdrawn": "The invitation leads nowhere now.",
@@ -39,57 +52,6 @@ SAID = {
 }
 
 
-def _club(request: Request) -> Iterator[Club]:
-    yield cast(Club, request.app.state.club)
-
-
-def _who(request: Request, store: ReadingStore) -> SignedIn:
-    who = signed_in(request)
-    if who is None:
-        raise NotFoundError("Sign in first.")
-    # The bar says who reads.
-    chosen_observer(request, store)
-    return who
-
-
-def _steward(who: Annotated[SignedIn, Depends(_who, scope="function")]) -> SignedIn:
-    if not who.account.is_steward:
-        raise NotFoundError("There is nothing here for you: stewards of the club look after this.")
-    return who
-
-
-TheClub = Annotated[Club, Depends(_club, scope="function", max_concurrency=AT_ONCE)]
-Who = Annotated[SignedIn, Depends(_who, scope="function")]
-Steward = Annotated[SignedIn, Depends(_steward, scope="function")]
-Typed = Annotated[str, Form(max_length=2000)]
-
-
-def _settings(request: Request) -> HostedSettings:
-    return cast(HostedSettings, settings_of(request))
-
-
-def _address(request: Request) -> str:
-    return request.client.host if request.client else ""
-
-
-def _agent(request: Request) -> str:
-    return request.headers.get("user-agent", "")
-
-
-def _errors(error: RefusedError | FieldErrors) -> tuple[dict[str, str], int]:
-    """What a page shows of a refusal, and the status."""
-    if isinstance(error, FieldErrors):
-        return error.errors, 422
-    page = trouble_of(error)
-    return {"": page.sentence}, page.status
-
-
-def _waiting(response: Response, error: Exception) -> Response:
-    if isinstance(error, TooSoonError):
-        response.headers["Retry-After"] = str(error.seconds)
-    return response
-
-
 # Signing in
 
 
@@ -98,7 +60,16 @@ def show_sign_in(request: Request, after: Annotated[str, Query(alias="next")] = 
     """Who are you?"""
     if signed_in(request) is not None:
         return go_to(request, safe_next(after))
-    return render_page(request, SignInPage(safe_next(after), _settings(request).door == "open"))
+    return render_page(request, sign_in_page(request, after))
+
+
+def sign_in_page(
+    request: Request, after: str, login: str = "", errors: dict[str, str] | None = None
+) -> SignInPage:
+    """The page, with what this club offers on it."""
+    is_open = hosted_settings(request).door == "open"
+    possible, mails = passkeys_of(request).possible, lost_passwords_of(request).sends
+    return SignInPage(safe_next(after), is_open, possible, mails, login[:80], errors=errors or {})
 
 
 @router.post("/sign-in")
@@ -111,11 +82,10 @@ def sign_in(
 ) -> Response:
     """Begin a session; one that this browser had ends."""
     try:
-        token = club.sign_in(login, password, _address(request), _agent(request))
+        token = club.sign_in(login, password, address_of(request), agent_of(request))
     except RefusedError as error:
-        errors, status = _errors(error)
-        page = SignInPage(safe_next(after), _settings(request).door == "open", login[:80], errors=errors)
-        return _waiting(render_page(request, page, status), error)
+        errors, status = errors_of(error)
+        return waiting(render_page(request, sign_in_page(request, after, login, errors), status), error)
     before = signed_in(request)
     if before is not None:
         club.sign_out(before)
@@ -145,7 +115,7 @@ def accept(
 ) -> Response:
     """Take up an invitation."""
     try:
-        session = club.accept(token, login, password, again, _agent(request))
+        session = club.accept(token, login, password, again, agent_of(request))
     except FieldErrors as error:
         page = NewPasswordPage(AT.invitation(token), invitation=True, login=login[:80], errors=error.errors)
         return render_page(request, page, 422)
@@ -165,7 +135,7 @@ def set_lost_password(
 ) -> Response:
     """Set it."""
     try:
-        session = club.set_lost_password(token, password, again, _agent(request))
+        session = club.set_lost_password(token, password, again, agent_of(request))
     except FieldErrors as error:
         page = NewPasswordPage(AT.password_link(token), invitation=False, errors=error.errors)
         return render_page(request, page, 422)
@@ -176,7 +146,7 @@ def set_lost_password(
 
 
 def _demand_open_door(request: Request) -> None:
-    if _settings(request).door != "open":
+    if hosted_settings(request).door != "open":
         raise NotFoundError("This club takes in members by invitation. Ask one of its stewards.")
 
 
@@ -199,11 +169,11 @@ def ask(
     """Ask a steward."""
     _demand_open_door(request)
     try:
-        club.ask(login, words, password, again, _address(request))
+        club.ask(login, words, password, again, address_of(request))
     except (FieldErrors, RefusedError) as error:
-        errors, status = _errors(error)
+        errors, status = errors_of(error)
         page = DoorPage(login[:80], words[:500], errors=errors)
-        return _waiting(render_page(request, page, status), error)
+        return waiting(render_page(request, page, status), error)
     return render_page(request, DoorPage(asked=True))
 
 
@@ -211,13 +181,33 @@ def ask(
 
 
 @router.get("/account")
-def show_account(request: Request, club: TheClub, who: Who, said: str = "") -> Response:
-    """Password, sessions, take out, leave."""
-    return render_page(request, _mine(club, who, said=SAID.get(said, "")))
+def show_account(request: Request, who: Who, said: str = "") -> Response:
+    """Password, passkeys, sessions, take out, leave."""
+    return render_page(request, mine(request, who, said=SAID.get(said, "")))
 
 
-def _mine(club: Club, who: SignedIn, said: str = "", errors: dict[str, str] | None = None) -> MinePage:
-    return MinePage(who.account, club.sessions(who), who.session.id, said, errors=errors or {})
+def mine(
+    request: Request,
+    who: SignedIn,
+    said: str = "",
+    errors: dict[str, str] | None = None,
+    passkey: str = "",
+    mail: str = "",
+) -> MinePage:
+    """The page; `passkey` and `mail` are what was typed for new ones."""
+    passkeys = passkeys_of(request)
+    return MinePage(
+        who.account,
+        club_of(request).sessions(who),
+        who.session.id,
+        passkeys.mine(who),
+        passkeys.possible,
+        lost_passwords_of(request).sends,
+        passkey,
+        mail,
+        said,
+        errors=errors or {},
+    )
 
 
 @router.post("/account/password")
@@ -226,10 +216,10 @@ def change_password(
 ) -> Response:
     """Take another password."""
     try:
-        club.change_password(who, present, password, again, _address(request))
+        club.change_password(who, present, password, again, address_of(request))
     except (FieldErrors, RefusedError) as error:
-        errors, status = _errors(error)
-        return _waiting(render_page(request, _mine(club, who, errors=errors), status), error)
+        errors, status = errors_of(error)
+        return waiting(render_page(request, mine(request, who, errors=errors), status), error)
     return go_to(request, AT.account("password"))
 
 
@@ -248,21 +238,23 @@ def end_session(request: Request, club: TheClub, who: Who, session_id: Number) -
 
 
 @router.get("/account/take-out.json")
-def take_all_out(who: Who, store: ReadingStore) -> Response:
+def take_all_out(who: Who, store: ReadingStore, passkeys: ThePasskeys) -> Response:
     """All that is one's own, as a file."""
     headers = {"Content-Disposition": 'attachment; filename="trainwright-account.json"'}
-    return Response(take_out(store, who.account), media_type="application/json", headers=headers)
+    return Response(
+        take_out(store, who.account, passkeys.mine(who)), media_type="application/json", headers=headers
+    )
 
 
 @router.post("/account/delete")
 def delete(request: Request, club: TheClub, who: Who, leaving: Typed = "") -> Response:
     """Leave, with all that is one's own."""
     try:
-        club.delete(who, leaving, _address(request))
+        club.delete(who, leaving, address_of(request))
     except (FieldErrors, RefusedError) as error:
-        errors, status = _errors(error)
-        page = _mine(club, who, errors={"leaving": errors.get("present") or errors.get("", "")})
-        return _waiting(render_page(request, page, status), error)
+        errors, status = errors_of(error)
+        page = mine(request, who, errors={"leaving": errors.get("present") or errors.get("", "")})
+        return waiting(render_page(request, page, status), error)
     return drop_session(go_to(request, AT.sign_in()))
 
 
@@ -292,7 +284,7 @@ def _role(role: str) -> Role:
 @router.post("/members/invite")
 def invite(request: Request, club: TheClub, by: Steward, role: Typed = "member") -> Response:
     """Make an invitation and show its link, this once."""
-    link = _settings(request).address + AT.invitation(club.invite(by, _role(role)))
+    link = hosted_settings(request).address + AT.invitation(club.invite(by, _role(role)))
     words = f"An invitation for a new {_role(role)}, good once and for seven days"
     return render_page(request, _members(club, by, link, words))
 
@@ -320,7 +312,7 @@ def answer_asked(
 @router.post("/members/{observer_id}/password-link")
 def lost_password(request: Request, club: TheClub, by: Steward, observer_id: Number) -> Response:
     """Make a link for a lost password and show it, this once."""
-    link = _settings(request).address + AT.password_link(club.password_link(by, observer_id))
+    link = hosted_settings(request).address + AT.password_link(club.password_link(by, observer_id))
     words = "A link that sets a new password, good once and for a day"
     return render_page(request, _members(club, by, link, words))
 

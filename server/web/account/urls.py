@@ -14,6 +14,14 @@ class AccountUrls:
         """The sign-in; `after` is where to go then."""
         return with_query("/sign-in", {"next": "" if after == "/" else after})
 
+    def begin_passkey(self) -> str:
+        """Asks a passkey to sign in."""
+        return "/sign-in/passkey/begin"
+
+    def sign_in_by_passkey(self) -> str:
+        """Signs in by its answer."""
+        return "/sign-in/passkey"
+
     def door(self) -> str:
         """Asks to be let in."""
         return "/door"
@@ -26,6 +34,22 @@ class AccountUrls:
         """Sets a lost password."""
         return f"/password/{quote(token)}"
 
+    def lost(self) -> str:
+        """Asks for such a link by mail."""
+        return "/lost-password"
+
+    def enter_mail(self) -> str:
+        """Has an address confirmed."""
+        return "/account/mail"
+
+    def forget_mail(self) -> str:
+        """Keeps no address."""
+        return "/account/mail/forget"
+
+    def confirm_mail(self, token: str) -> str:
+        """Confirms one."""
+        return f"/account/mail/{quote(token)}"
+
     def account(self, said: str = "") -> str:
         """One's own account; `said` names what was just done."""
         return with_query("/account", {"said": said})
@@ -33,6 +57,18 @@ class AccountUrls:
     def change_password(self) -> str:
         """Takes another password."""
         return "/account/password"
+
+    def new_passkey(self) -> str:
+        """Asks for a new passkey."""
+        return "/account/passkeys/new"
+
+    def add_passkey(self) -> str:
+        """Keeps the one that was made."""
+        return "/account/passkeys"
+
+    def remove_passkey(self, passkey_id: int) -> str:
+        """Removes one."""
+        return f"/account/passkeys/{passkey_id}/remove"
 
     def end_session(self, session_id: int) -> str:
         """Ends one of one's sessions."""

@@ -74,7 +74,7 @@ def two(place: Place, tmp_path: Path) -> Iterator[Two]:
         )
         store.add_account(number, "Someone", "member", kept(PASSWORD), datetime.now(UTC))
     here, there = (
-        Browser(app, apps[0].state.club._begun(number, "signed in", "a test"), number) for app in apps
+        Browser(app, apps[0].state.club.begun(number, "signed in", "a test"), number) for app in apps
     )
     yield Two(here, there, f"/bench/{rig}/bridge", SearchBoard(stores[0], lambda: datetime.now(UTC)))
     for app, one in zip(apps, stores, strict=True):
