@@ -2,12 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from contextlib import AbstractContextManager
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Protocol
 
 from server.domain.account import Account, Asked, LogLine, OneTimeLink, Purpose, Role, Session, Tries
+from server.domain.parts import CataloguedPart
 from server.flow.protocols import Store
+
+
+@dataclass(frozen=True)
+class Uses:
+    """In how many rigs a part stands, undo steps included, and on how many shelves."""
+
+    rigs: int
+    shelves: int
 
 
 class AccountStore(Store, Protocol):
@@ -113,6 +124,21 @@ class AccountStore(Store, Protocol):
 
     def remove_asked(self, asked_id: int) -> bool:
         """Forget one; whether there was one."""
+        ...
+
+    # Doubles
+    def part_names(self) -> Iterable[tuple[int, str, str]]:
+        """Number, kind and name of every part, in the order in which they were entered."""
+        ...
+
+    def uses_of(self, part_id: int) -> Uses:
+        """Where a part is used."""
+        ...
+
+    def merge_part(self, gone: CataloguedPart, kept: CataloguedPart, by: int) -> None:
+        """Let one part stand for both wherever either is named, but in saved entries, and remove the other.
+        Its number leads to the one that stays.
+        """
         ...
 
     # Slow-down, the log

@@ -276,7 +276,7 @@ class Club:
     def members(self, by: SignedIn) -> MembersView:
         """All accounts, open invitations, and who asks at the door."""
         with self._stores.reading() as store:
-            _demand_steward(store, by)
+            demand_steward(store, by)
             now = self._now()
             open_ = tuple(one for one in store.links("invitation") if one.expires_at > now)
             return MembersView(store.accounts(), open_, store.asked())
@@ -284,20 +284,20 @@ class Club:
     def log(self, by: SignedIn) -> tuple[LogLine, ...]:
         """The newest lines of the log."""
         with self._stores.reading() as store:
-            _demand_steward(store, by)
+            demand_steward(store, by)
             return store.log_lines(LOG_SHOWN)
 
     def invite(self, by: SignedIn | None, role: Role, observer_id: int | None = None) -> str:
         """Make an invitation; its token, which is shown this once. `by` None: who runs the machine."""
         with self._stores.writing() as store:
             if by is not None:
-                _demand_steward(store, by)
+                demand_steward(store, by)
             return self._linked(store, by, "invitation", role, observer_id, INVITATION_GOOD)
 
     def withdraw_invitation(self, by: SignedIn, link_id: int) -> None:
         """Let an invitation lead nowhere. Raises NotFoundError."""
         with self._stores.writing() as store:
-            _demand_steward(store, by)
+            demand_steward(store, by)
             if link_id not in {one.id for one in store.links("invitation")}:
                 raise NotFoundError("This invitation is not here any more.")
             store.remove_link(link_id)
@@ -306,7 +306,7 @@ class Club:
     def password_link(self, by: SignedIn, observer_id: int) -> str:
         """A link that sets a member's lost password; its token, which is shown this once."""
         with self._stores.writing() as store:
-            _demand_steward(store, by)
+            demand_steward(store, by)
             role = store.account(observer_id).role
             store.remove_links_for(observer_id, "password")
             return self._linked(store, by, "password", role, observer_id, PASSWORD_LINK_GOOD)
@@ -330,7 +330,7 @@ class Club:
     def answer_asked(self, by: SignedIn, asked_id: int, answer: Literal["confirm", "decline"]) -> None:
         """Let someone in who asked at the door, or not. Raises NotFoundError; FieldErrors: a taken name."""
         with self._stores.writing() as store:
-            _demand_steward(store, by)
+            demand_steward(store, by)
             asked, kept = store.one_asked(asked_id)
             about = self._join(store, asked.login, "member", kept) if answer == "confirm" else None
             store.remove_asked(asked_id)
@@ -340,7 +340,7 @@ class Club:
     def set_role(self, by: SignedIn, observer_id: int, role: Role) -> None:
         """Make someone a steward or a member."""
         with self._stores.writing() as store:
-            _demand_steward(store, by)
+            demand_steward(store, by)
             if role == "member":
                 _demand_another_steward(store, observer_id)
             store.set_role(observer_id, role)
@@ -350,7 +350,7 @@ class Club:
         """Close someone's account, which ends their sessions, or open it again."""
         now = self._now()
         with self._stores.writing() as store:
-            _demand_steward(store, by)
+            demand_steward(store, by)
             if closed:
                 _demand_another_steward(store, observer_id)
                 store.end_sessions(observer_id)
@@ -383,7 +383,8 @@ def _too_soon(left: timedelta) -> TooSoonError:
     return TooSoonError(f"Too many tries in a row. The next one is taken in {words}.", seconds)
 
 
-def _demand_steward(store: AccountStore, by: SignedIn) -> None:
+def demand_steward(store: AccountStore, by: SignedIn) -> None:
+    """Raises NotFoundError for who is no steward."""
     # Asked again in the unit that changes something: the role may have gone meanwhile.
     if not store.account(by.account.observer_id).is_steward:
         raise NotFoundError("There is nothing here for you: stewards of the club look after this.")

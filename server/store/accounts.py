@@ -40,6 +40,7 @@ from server.store.account_tables import (
     account_tries,
     leaving,
 )
+from server.store.merging import Merging
 from server.store.prepare import known_revisions
 from server.store.session import SqlStore, Stores
 from server.store.unit import Unit, not_found
@@ -129,8 +130,8 @@ class Accounts(Unit):
         if not self._connection.execute(left).scalar_one():
             self._run(delete(tables.observer).where(person))
             return
-        for column in (account_log.c.by_id, account_log.c.about_id):
-            self._run(update(account_log).where(column == observer_id).values({column.name: None}))
+        for column in (account_log.c.by_id, account_log.c.about_id, tables.part_change.c.by_id):
+            self._run(update(column.table).where(column == observer_id).values({column.name: None}))
         # No name holds a line's end, so nobody's is in its way.
         changed = update(tables.observer).where(person)
         self._run(changed.values(name=FORMER, name_key=f"{FORMER}\n{observer_id}"))
@@ -300,7 +301,7 @@ class Watch(Unit):
             self._run(delete(table).where(clause))
 
 
-class HostedStore(SqlStore, Accounts, Sessions, Entrances, Watch):
+class HostedStore(SqlStore, Accounts, Sessions, Entrances, Watch, Merging):
     """One unit of work of the hosted form; `server.flow.account_protocols.AccountStore`."""
 
     @classmethod
@@ -309,6 +310,17 @@ class HostedStore(SqlStore, Accounts, Sessions, Entrances, Watch):
         made = cls.__new__(cls)
         made.__dict__.update(unit.__dict__)
         return made
+
+    def is_steward(self, observer_id: int) -> bool:
+        """Whether an observer looks after the club."""
+        asked = select(account.c.role).where(
+            account.c.observer_id == observer_id, account.c.closed_at.is_(None)
+        )
+        return self._connection.execute(asked).scalar() == "steward"
+
+    def log_steward(self, what: str, by: int, about: int) -> None:
+        """Write a line of the log of stewards' acts."""
+        self.log_act(self._now(), what, by, about)
 
     _reader: int | None = None
 

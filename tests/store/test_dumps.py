@@ -182,7 +182,7 @@ def test_what_is_no_whole_backup_of_ours_is_refused_and_nothing_is_changed(
 def test_a_backup_of_a_newer_program_is_refused(club: str, other: str, tmp_path: Path):
     run(club, "UPDATE alembic_version SET version_num = '9999'")
     back_up_at(address_of(club), tmp_path / "newer")
-    with pytest.raises(RefusedError, match="newer Trainwright .schema 9999; this one knows 0004 at most"):
+    with pytest.raises(RefusedError, match="newer Trainwright .schema 9999; this one knows 0006 at most"):
         restored(tmp_path / "newer", other)
     with pytest.raises(RefusedError, match="has nothing in it yet"):
         open_stores(other)

@@ -101,16 +101,16 @@ def test_a_database_that_is_not_prepared_is_not_served(empty: str):
         open_stores(empty)
     prepare_database(empty)
     run(empty, "UPDATE alembic_version SET version_num = '0001'")
-    with pytest.raises(RefusedError, match="older schema .0001.; this Trainwright works with 0004"):
+    with pytest.raises(RefusedError, match="older schema .0001.; this Trainwright works with 0006"):
         open_stores(empty)
 
 
 def test_a_database_of_a_newer_program_is_refused(empty: str, migrations: Path):
     prepare_database(empty)
     add(migrations, NEXT)
-    assert prepare_database(empty, migrations).migrated_from == "0004"
+    assert prepare_database(empty, migrations).migrated_from == "0006"
     for refusing in (open_stores, prepare_database):
-        with pytest.raises(RefusedError, match="newer Trainwright .schema 9999; this one knows 0004 at most"):
+        with pytest.raises(RefusedError, match="newer Trainwright .schema 9999; this one knows 0006 at most"):
             refusing(empty)
 
 
@@ -121,7 +121,7 @@ def test_a_migration_that_fails_leaves_nothing_half_done(empty: str, migrations:
         prepare_database(empty, migrations)
     open_stores(empty).close()
     add(migrations, NEXT)
-    assert prepare_database(empty, migrations).migrated_from == "0004"
+    assert prepare_database(empty, migrations).migrated_from == "0006"
 
 
 def test_a_second_migration_at_once_is_refused(empty: str):
