@@ -12,6 +12,7 @@ from server.app import bare_app, frame_limits, guard
 from server.domain.errors import ClockError, TrainwrightError, UnpreparedDatabaseError
 from server.doors import open_doors
 from server.flow.accounts import Club
+from server.flow.doubles import Doubles
 from server.handed.turns import ElsewhereError, Turns
 from server.settings import HostedSettings
 from server.steady import keep_log, settle
@@ -20,8 +21,8 @@ from server.store.accounts import HostedStores
 from server.store.dialects import SqliteFile, database_at
 from server.store.prepare import check_is_prepared
 from server.store.session import utc_now
+from server.web.account import doubles, watch
 from server.web.account import routes as account
-from server.web.account import watch
 from server.web.account.elsewhere import Handover
 from server.web.account.gate import Addressed, Gate, OnceMore, check_token
 from server.web.welcome import routes as welcome
@@ -83,9 +84,12 @@ def create_hosted_app(settings: HostedSettings, stores: HostedStores | None = No
         app.state.elsewhere = handover = Handover(settings.sockets)
         app.add_exception_handler(ElsewhereError, handover)
         app.state.at_end = handover.close
-    app.state.club = club = Club(opened, [word for word in (address.hostname or "").split(".") if word])
+    words = [word for word in (address.hostname or "").split(".") if word]
+    app.state.club = club = Club(opened, words, log_kept=timedelta(days=settings.log_days))
+    app.state.doubles = Doubles(opened)
     app.include_router(welcome.router, include_in_schema=False)
     app.include_router(account.router, include_in_schema=False)
+    app.include_router(doubles.router, include_in_schema=False)
     app.state.readiness = watch.Readiness(opened.is_prepared)
     app.include_router(watch.router, include_in_schema=False)
     open_doors(app, hosted=True)

@@ -9,11 +9,6 @@ from server.domain.said import said
 from server.flow.protocols import Store
 
 
-def may_change(store: Store, observer: Observer, item: CataloguedPart) -> bool:
-    """Whether this observer entered a part, or may correct it as a steward."""
-    return item.entered_by == observer.id or store.is_steward(observer.id)
-
-
 def change_part(
     store: Store, observer: Observer, part_id: int, revision: int, part: Part, *, correcting: bool
 ) -> CataloguedPart:

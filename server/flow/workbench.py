@@ -179,9 +179,10 @@ class Workbench:
         """Own so many more of each part; those that the catalogue has not are entered. All or none."""
         return take_in_parts.count_in_parts(self.store, self.observer, rows)
 
-    def may_change(self, item: CataloguedPart) -> bool:
-        """Whether this observer entered a part, or may correct it as a steward."""
-        return keep_parts.may_change(self.store, self.observer, item)
+    @property
+    def is_steward(self) -> bool:
+        """Whether this observer may correct others' parts."""
+        return self.store.is_steward(self.observer.id)
 
     def change_part(
         self, part_id: int, revision: int, part: Part, *, correcting: bool = False
