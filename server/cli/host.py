@@ -69,6 +69,16 @@ def host(
             show_default=False,
         ),
     ] = None,
+    log_days: Annotated[
+        int | None,
+        typer.Option(
+            min=1,
+            max=3650,
+            metavar="DAYS",
+            help="Keep sign-ins and stewards' acts for so many days; 90 unless said.",
+            show_default=False,
+        ),
+    ] = None,
     data: DataFolder = None,
 ) -> None:
     """Open Trainwright to a club, with accounts. Ctrl-C stops it.
@@ -87,6 +97,7 @@ def host(
         door=door,
         log=log,
         metrics=metrics,
+        log_days=log_days,
         data=data,
     )
     serve_until_stopped(lambda: _host(settings, workers, long))

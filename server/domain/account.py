@@ -22,7 +22,6 @@ INVITATION_GOOD = timedelta(days=7)
 PASSWORD_LINK_GOOD = timedelta(days=1)
 ASKING_GOOD = timedelta(days=30)
 """How long who asked at the door is remembered, where no steward answers."""
-LOG_KEPT = timedelta(days=90)
 
 LONGEST_WAIT_S = 900
 """The longest that one must wait between two tries."""

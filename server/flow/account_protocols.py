@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Protocol
 
 from server.domain.account import Account, Asked, LogLine, OneTimeLink, Purpose, Role, Session, Tries
@@ -154,12 +154,14 @@ class AccountStore(Store, Protocol):
         """Write a line of the log."""
         ...
 
-    def log_lines(self, limit: int) -> tuple[LogLine, ...]:
-        """The newest lines."""
+    def log_lines(self, limit: int, since: datetime | None = None) -> tuple[LogLine, ...]:
+        """The newest lines, those alone that are newer than a moment where one is said."""
         ...
 
-    def sweep(self, now: datetime) -> None:
-        """Remove what is over: sessions, links, those who asked, tries, lines of the log."""
+    def sweep(self, now: datetime, log_kept: timedelta | None) -> None:
+        """Remove what is over: sessions, links, those who asked, tries, lines of the log that are older than
+        so long (None: none).
+        """
         ...
 
 

@@ -83,16 +83,20 @@ class MembersView:
 
 
 class Club:
-    """The verbs of accounts, over a store. `words` are those that no password may be made of."""
+    """The verbs of accounts, over a store. `words` are those that no password may be made of; `log_kept` is
+    for how long a line of the log is kept, None for who does not serve the club and so removes none.
+    """
 
     def __init__(
         self,
         stores: AccountStores,
         words: Sequence[str] = (),
         now: Callable[[], datetime] = lambda: datetime.now(UTC),
+        log_kept: timedelta | None = None,
     ) -> None:
         self._stores = stores
         self._words = ("trainwright", *words)
+        self._log_kept = log_kept
         self._now = now
 
     # Signing in
@@ -127,7 +131,7 @@ class Club:
     def _begun(self, observer_id: int, what: str, agent: str) -> str:
         token, now = secrets.token_urlsafe(TOKEN_BYTES), self._now()
         with self._stores.writing() as store:
-            store.sweep(now)
+            store.sweep(now, self._log_kept)
             store.add_session(observer_id, digest(token), agent[:LONGEST_AGENT], now)
             store.log_act(now, what, observer_id, None)
         return token
@@ -225,7 +229,7 @@ class Club:
             if tries is not None and tries.until > now:
                 raise _too_soon(tries.until - now)
             store.set_tries(key, after_failure(tries, TRIES_FREE["name"], now))
-            store.sweep(now)
+            store.sweep(now, self._log_kept)
             if len(store.asked()) >= MOST_ASKED:
                 raise RefusedError("Very many ask at this door just now. Come back in some days.")
         kept = hashed(password)
@@ -285,7 +289,8 @@ class Club:
         """The newest lines of the log."""
         with self._stores.reading() as store:
             demand_steward(store, by)
-            return store.log_lines(LOG_SHOWN)
+            since = None if self._log_kept is None else self._now() - self._log_kept
+            return store.log_lines(LOG_SHOWN, since)
 
     def invite(self, by: SignedIn | None, role: Role, observer_id: int | None = None) -> str:
         """Make an invitation; its token, which is shown this once. `by` None: who runs the machine."""
@@ -321,7 +326,7 @@ class Club:
         good: timedelta,
     ) -> str:
         token, now = secrets.token_urlsafe(TOKEN_BYTES), self._now()
-        store.sweep(now)
+        store.sweep(now, self._log_kept)
         store.add_link(digest(token), OneTimeLink(0, purpose, role, observer_id, now, now + good))
         what = "made a link for a lost password" if purpose == "password" else f"invited a {role}"
         store.log_act(now, what, None if by is None else by.account.observer_id, observer_id)

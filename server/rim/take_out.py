@@ -1,9 +1,10 @@
-"""All that is one observer's own, as one JSON file."""
+"""All that is one observer's own, as one JSON file; `take_out_tables` makes tables of the same."""
 
 from __future__ import annotations
 
 import json
 from datetime import UTC, datetime
+from typing import Any
 
 from server.domain.account import Account
 from server.domain.parts import PART
@@ -13,7 +14,13 @@ FORMAT = 1
 
 
 def take_out(store: Store, account: Account) -> str:
-    """The text of the file: shelf, rigs, entries with their links, sites, targets, needs, measurements.
+    """The text of the file."""
+    told = all_of(store, account)
+    return json.dumps(told, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
+
+
+def all_of(store: Store, account: Account) -> dict[str, Any]:
+    """Shelf, rigs, entries with their links, sites, targets, needs, measurements.
 
     Documents are as the store keeps them, in fixed units that their fields name; of a rig its present state.
     """
@@ -24,7 +31,7 @@ def take_out(store: Store, account: Account) -> str:
     wanted = {*shelf, *(part_id for rig in rigs for part_id in rig.plan.part_ids)}
     parts = store.parts(sorted(wanted))
     measured = {one.id: one for rig in rigs for one in store.measurements(mine, rig.id)}
-    told = {
+    return {
         "trainwright_account": FORMAT,
         "taken_out_at": datetime.now(UTC).isoformat(timespec="seconds"),
         "name": account.login,
@@ -68,4 +75,3 @@ def take_out(store: Store, account: Account) -> str:
         ],
         "measurements": [one.model_dump(mode="json") for _, one in sorted(measured.items())],
     }
-    return json.dumps(told, ensure_ascii=False, allow_nan=False, indent=1) + "\n"

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from typing import Any, Self
 
 from sqlalchemy import Row, Table, delete, func, insert, or_, select, text, update
@@ -14,7 +14,6 @@ from sqlalchemy.exc import DBAPIError
 
 from server.domain.account import (
     ASKING_GOOD,
-    LOG_KEPT,
     SESSION_IDLE,
     SESSION_LONGEST,
     TRIES_FORGOTTEN,
@@ -261,8 +260,8 @@ class Watch(Unit):
         values = {"at": _seconds(at), "what": what, "by_id": by, "about_id": about}
         self._run(insert(account_log), values)
 
-    def log_lines(self, limit: int) -> tuple[LogLine, ...]:
-        """The newest lines."""
+    def log_lines(self, limit: int, since: datetime | None = None) -> tuple[LogLine, ...]:
+        """The newest lines, those alone that are newer than a moment where one is said."""
         by, about = account.alias("by"), account.alias("about")
         asked = (
             select(
@@ -273,6 +272,7 @@ class Watch(Unit):
             )
             .outerjoin(by, by.c.observer_id == account_log.c.by_id)
             .outerjoin(about, about.c.observer_id == account_log.c.about_id)
+            .where(account_log.c.at > (0 if since is None else _seconds(since)))
             .order_by(account_log.c.id.desc())
             .limit(limit)
         )
@@ -281,8 +281,10 @@ class Watch(Unit):
             for row in self._rows(asked)
         )
 
-    def sweep(self, now: datetime) -> None:
-        """Remove what is over: sessions, links, those who asked, tries, lines of the log."""
+    def sweep(self, now: datetime, log_kept: timedelta | None) -> None:
+        """Remove what is over: sessions, links, those who asked, tries, lines of the log that are older than
+        so long (None: none).
+        """
         session = account_session.c
         over: tuple[tuple[Table, Any], ...] = (
             (
@@ -295,8 +297,9 @@ class Watch(Unit):
             (account_link, account_link.c.expires_at <= _seconds(now)),
             (account_asked, account_asked.c.asked_at <= _seconds(now - ASKING_GOOD)),
             (account_tries, account_tries.c.last_at <= _seconds(now - TRIES_FORGOTTEN)),
-            (account_log, account_log.c.at <= _seconds(now - LOG_KEPT)),
         )
+        if log_kept is not None:
+            over += ((account_log, account_log.c.at <= _seconds(now - log_kept)),)
         for table, clause in over:
             self._run(delete(table).where(clause))
 

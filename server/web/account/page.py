@@ -9,6 +9,7 @@ from typing import ClassVar
 from server.domain.account import Account, LogLine, Session
 from server.flow.accounts import MembersView
 from server.flow.passwords import LONGEST, SHORTEST
+from server.web.account.agents import browser_words
 from server.web.account.urls import ACCOUNT_URLS, AccountUrls
 
 
@@ -98,6 +99,11 @@ class MinePage(AccountPage):
     here: int
     said: str = ""
 
+    def browser(self, agent: str) -> str:
+        """What a browser that is signed in calls itself, as a person would say it."""
+        words = browser_words(agent)
+        return words[0].upper() + words[1:]
+
 
 @dataclass(frozen=True)
 class MembersPage(AccountPage):
@@ -121,8 +127,13 @@ class MembersPage(AccountPage):
 
 @dataclass(frozen=True)
 class LogPage(AccountPage):
-    """What happened."""
+    """What happened.
+
+    Attributes:
+        days: for how long a line is kept.
+    """
 
     template: ClassVar[str] = "account/log.html"
 
     lines: tuple[LogLine, ...]
+    days: int

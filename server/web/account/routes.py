@@ -13,6 +13,7 @@ from server.domain.errors import FieldErrors, NotFoundError, RefusedError, TooSo
 from server.flow.accounts import Club
 from server.handed import Number, ReadingStore
 from server.rim.take_out import take_out
+from server.rim.take_out_tables import tables_out
 from server.settings import HostedSettings
 from server.web.account.gate import drop_session, keep_session, safe_next, signed_in
 from server.web.account.page import DoorPage, LogPage, MembersPage, MinePage, NewPasswordPage, SignInPage
@@ -254,6 +255,13 @@ def take_all_out(who: Who, store: ReadingStore) -> Response:
     return Response(take_out(store, who.account), media_type="application/json", headers=headers)
 
 
+@router.get("/account/take-out.zip")
+def take_tables_out(who: Who, store: ReadingStore) -> Response:
+    """The same as tables for a spreadsheet."""
+    headers = {"Content-Disposition": 'attachment; filename="trainwright-account.zip"'}
+    return Response(tables_out(store, who.account), media_type="application/zip", headers=headers)
+
+
 @router.post("/account/delete")
 def delete(request: Request, club: TheClub, who: Who, leaving: Typed = "") -> Response:
     """Leave, with all that is one's own."""
@@ -282,7 +290,7 @@ def _members(club: Club, by: SignedIn, link: str = "", words: str = "", said: st
 @router.get("/members/log")
 def show_log(request: Request, club: TheClub, by: Steward) -> Response:
     """Sign-ins and stewards' acts."""
-    return render_page(request, LogPage(club.log(by)))
+    return render_page(request, LogPage(club.log(by), _settings(request).log_days))
 
 
 def _role(role: str) -> Role:
