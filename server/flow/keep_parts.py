@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from server.domain.errors import NotYoursError, PartInUseError, StaleVersionError
+from collections.abc import Mapping
+
+from server.domain.errors import NotYoursError, PartInUseError, RefusedError, StaleVersionError
 from server.domain.observer import Observer
 from server.domain.parts import CataloguedPart, Part
 from server.domain.said import said
@@ -35,6 +37,12 @@ def remove_part(store: Store, observer: Observer, part_id: int) -> None:
         names = tuple(dict.fromkeys(rig.name for rig in rigs))
         raise PartInUseError(said("refused.in_use", part=item, rigs=names), names)
     store.remove_part(item.id)
+
+
+def demand_unmerged(parts: Mapping[int, CataloguedPart]) -> None:
+    """Raises RefusedError where one was asked for by a number that leads to another by now."""
+    if any(item.id != number for number, item in parts.items()):
+        raise RefusedError("This part was merged into another meanwhile. Load the page again.")
 
 
 def _demand_own(observer: Observer, item: CataloguedPart, verb: str) -> None:

@@ -255,6 +255,7 @@ class Workbench:
         stored = keep_rigs.own_rig(self.store, self.observer, rig_id)
         keep_rigs.demand_version(stored, version)
         parts = self.store.parts(stored.plan.part_ids.union(assemble_train.new_parts_of(change)))
+        keep_parts.demand_unmerged(parts)
         plan, done = assemble_train.apply_change(stored.plan, change, parts)
         if plan == stored.plan:
             return self._view(stored, parts)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from sqlalchemy import delete, func, select, update
+from sqlalchemy import bindparam, delete, func, select, update
 
 from server.domain.observer import HOLDING_MAXIMUM
 from server.domain.parts import CataloguedPart
@@ -65,14 +65,18 @@ class Merging(Catalogue):
         the load of a part that only another one holds.
         """
         state = tables.rig_state.c
-        rigs = select(used.rig_id).where(used.part_id == gone)
-        for row in self._rows(select(tables.rig_state).where(state.rig_id.in_(rigs))):
-            plan = read_plan(row.plan)
-            made = merged_plan(plan, gone, kept)
-            words = words_renumbered(row.words, {gone: kept})
-            if (made, words) != (plan, row.words):
-                this = (state.rig_id == row.rig_id) & (state.number == row.number)
-                self._run(update(tables.rig_state).where(this).values(plan=write_plan(made), words=words))
+        rigs = self._rows(select(used.rig_id).where(used.part_id == gone).distinct())
+        this = (state.rig_id == bindparam("of_rig")) & (state.number == bindparam("of_number"))
+        changed = update(tables.rig_state).where(this)
+        for rig_id in (row.rig_id for row in rigs):
+            lines = []
+            for row in self._rows(
+                select(state.number, state.plan, state.words).where(state.rig_id == rig_id)
+            ):
+                plan = write_plan(merged_plan(read_plan(row.plan), gone, kept))
+                words = words_renumbered(row.words, {gone: kept})
+                lines.append({"of_rig": rig_id, "of_number": row.number, "plan": plan, "words": words})
+            self._run(changed, lines)
         both = tables.rig_state_part.alias("both")
         there = select(both.c.number).where(
             both.c.rig_id == used.rig_id, both.c.number == used.number, both.c.part_id == kept

@@ -91,7 +91,7 @@ def test_a_steward_lays_doubles_side_by_side_and_says_which_one_stays(hosted: Fa
     assert bob.get("/members/doubles").status_code == 404
     page = sue.page("/members/doubles")
     (link,) = page.select("ul.account-doubles a")
-    assert link.text == "Halden Ring 5 and Halden RING-5"
+    assert link.text == "Beside Halden RING-5"
     assert link["href"] in {
         link["href"] for link in sue.page(f"/members/doubles/{one[7:]}?q=Ring").select(".account-list a")
     }
@@ -112,6 +112,10 @@ def test_a_steward_lays_doubles_side_by_side_and_says_which_one_stays(hosted: Fa
     ]
     assert "Halden Ring 5" in bob.page(rig).text
     assert "merged the part Halden RING-5" in words(sue.page("/members/log"))
+    # A page that was open meanwhile still names the one that went.
+    late = bob.post(f"{rig}/change", {"version": "2", "verb": "add", "part_id": other.rpartition("/")[2]})
+    assert late.status_code == 422
+    assert "merged into another meanwhile" in late.text
     # An old address leads to what stayed, and a second press changes nothing.
     assert bob.get(other).headers["location"] == one
     assert sue.post(str(link["href"]), {**fields, "keep": stays}).status_code == 422
