@@ -295,6 +295,28 @@ CREATE INDEX ix_account_log_about_id ON account_log (about_id);
 
 CREATE TRIGGER entry_no_delete BEFORE DELETE ON entry WHEN NOT EXISTS (SELECT 1 FROM leaving WHERE observer_id = old.observer_id) BEGIN SELECT RAISE(ABORT, 'a saved entry never changes'); END;
 
+CREATE TABLE part_change (
+	id INTEGER NOT NULL PRIMARY KEY AUTOINCREMENT, 
+	part_id INTEGER NOT NULL, 
+	of_id INTEGER NOT NULL, 
+	act TEXT NOT NULL, 
+	at DATETIME NOT NULL, 
+	by_id INTEGER, 
+	was TEXT NOT NULL, 
+	became TEXT NOT NULL, 
+	CONSTRAINT ck_part_change_was_json CHECK (json_valid(was)), 
+	CONSTRAINT ck_part_change_became_json CHECK (json_valid(became)), 
+	CONSTRAINT ck_part_change_act CHECK (act IN ('changed', 'merged')), 
+	CONSTRAINT fk_part_change_part_id_part FOREIGN KEY(part_id) REFERENCES part (id) ON DELETE CASCADE, 
+	CONSTRAINT fk_part_change_by_id_observer FOREIGN KEY(by_id) REFERENCES observer (id) ON DELETE SET NULL
+);
+
+CREATE INDEX ix_part_change_part_id ON part_change (part_id);
+
+CREATE INDEX ix_part_change_of_id ON part_change (of_id);
+
+CREATE INDEX ix_part_change_by_id ON part_change (by_id);
+
 CREATE TABLE account_passkey (
 	id INTEGER NOT NULL PRIMARY KEY AUTOINCREMENT, 
 	observer_id INTEGER NOT NULL, 

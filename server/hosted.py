@@ -14,6 +14,7 @@ from server.app import bare_app, frame_limits, guard
 from server.domain.errors import ClockError, TrainwrightError, UnpreparedDatabaseError
 from server.doors import open_doors
 from server.flow.accounts import Club
+from server.flow.doubles import Doubles
 from server.flow.lost_passwords import LostPasswords
 from server.flow.passkeys import Passkeys
 from server.flow.search_board import SearchBoard
@@ -25,7 +26,7 @@ from server.store.accounts import HostedStores
 from server.store.dialects import SqliteFile, database_at
 from server.store.prepare import check_is_prepared
 from server.store.session import utc_now
-from server.web.account import lost, passkeys, watch
+from server.web.account import doubles, lost, passkeys, watch
 from server.web.account import routes as account
 from server.web.account.elsewhere import Handover
 from server.web.account.gate import Addressed, Gate, OnceMore, check_token
@@ -92,13 +93,15 @@ def create_hosted_app(settings: HostedSettings, stores: HostedStores | None = No
     if handover is not None:
         app.state.elsewhere = handover
         app.add_exception_handler(ElsewhereError, handover)
-    app.state.club = club = Club(opened, [word for word in (address.hostname or "").split(".") if word])
+    words = [word for word in (address.hostname or "").split(".") if word]
+    app.state.club = club = Club(opened, words, log_kept=timedelta(days=settings.log_days))
+    app.state.doubles = Doubles(opened)
     postman = Postman(mail_server(settings.mail), settings.mail_from) if settings.mail else None
     app.state.lost_passwords = LostPasswords(club, opened, postman, settings.address)
     app.state.at_end = _ends(handover, postman)
     app.state.passkeys = Passkeys(club, opened, settings.address)
     app.include_router(welcome.router, include_in_schema=False)
-    for router in (account.router, passkeys.router, lost.router):
+    for router in (account.router, passkeys.router, lost.router, doubles.router):
         app.include_router(router, include_in_schema=False)
     app.state.readiness = watch.Readiness(opened.is_prepared)
     app.include_router(watch.router, include_in_schema=False)

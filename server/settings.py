@@ -108,6 +108,9 @@ class HostedSettings(Settings):
     metrics: int | None = Field(default=None, ge=1, le=65535)
     """The port of this machine that says what is counted; None: nothing is."""
 
+    log_days: int = Field(default=90, ge=1, le=3650)
+    """For how many days sign-ins and stewards' acts are kept."""
+
     sockets: tuple[str, ...] = ()
     """Where the processes are asked that work out what takes long; none: each process does so itself."""
 

@@ -305,8 +305,10 @@ def show_part(bench: ReadingBench, part_id: PartNumber) -> PartAnswer:
 
 @router.put(_PART, responses=CHANGING_A_VERSION)
 def change_part(bench: WritingBench, part_id: PartNumber, body: ChangedPart) -> PartAnswer:
-    """Put a new document in place of a part that this observer entered. Saved entries keep the old one."""
-    return _answer(bench, bench.change_part(part_id, body.revision, body.part))
+    """Put a new document in place of a part that this observer entered; a club's steward corrects any. Saved
+    entries keep the old one.
+    """
+    return _answer(bench, bench.change_part(part_id, body.revision, body.part, correcting=True))
 
 
 @router.delete(_PART, status_code=204, responses=CHANGING_A_VERSION)

@@ -81,6 +81,16 @@ def host(
     mail_from: Annotated[
         str | None, typer.Option(metavar="ADDRESS", help="Whom mail comes from.", show_default=False)
     ] = None,
+    log_days: Annotated[
+        int | None,
+        typer.Option(
+            min=1,
+            max=3650,
+            metavar="DAYS",
+            help="Keep sign-ins and stewards' acts for so many days; 90 unless said.",
+            show_default=False,
+        ),
+    ] = None,
     data: DataFolder = None,
 ) -> None:
     """Open Trainwright to a club, with accounts. Ctrl-C stops it.
@@ -101,6 +111,7 @@ def host(
         metrics=metrics,
         mail=mail,
         mail_from=mail_from,
+        log_days=log_days,
         data=data,
     )
     serve_until_stopped(lambda: _host(settings, workers, long))

@@ -25,7 +25,6 @@ CHALLENGE_GOOD = timedelta(minutes=5)
 """Web Authentication Level 3 (W3C), section 15.1, would have five to ten minutes."""
 ASKING_GOOD = timedelta(days=30)
 """How long who asked at the door is remembered, where no steward answers."""
-LOG_KEPT = timedelta(days=90)
 
 LONGEST_WAIT_S = 900
 """The longest that one must wait between two tries."""

@@ -156,6 +156,20 @@ class LoadPlan(Frozen):
     sun: bool = False
     solar_filter: bool = False
 
+    @property
+    def part_ids(self) -> frozenset[int]:
+        """Every catalogue number that is named here."""
+        lines: tuple[Cable | Feed | Spot | CaseUse, ...] = (
+            *self.cables,
+            *self.feeds,
+            *self.spots,
+            *self.cases,
+        )
+        ports = [feed.port_of for feed in self.feeds if feed.port_of is not None]
+        return frozenset(
+            [*(line.part_id for line in lines), *ports, *(i for lift in self.lifts for i in lift.parts)]
+        )
+
     def renumbered(self, numbers: Mapping[int, int]) -> LoadPlan:
         """The same plan with its parts under other catalogue numbers; what has no new number is left out."""
 

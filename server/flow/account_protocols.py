@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from contextlib import AbstractContextManager
-from datetime import datetime
+from dataclasses import dataclass
+from datetime import datetime, timedelta
 from typing import Protocol
 
 from server.domain.account import (
@@ -18,8 +20,17 @@ from server.domain.account import (
     Session,
     Tries,
 )
+from server.domain.parts import CataloguedPart
 from server.flow.protocols import Store
 from server.flow.search_notes import Noted
+
+
+@dataclass(frozen=True)
+class Uses:
+    """In how many rigs a part stands, undo steps included, and on how many shelves."""
+
+    rigs: int
+    shelves: int
 
 
 class AccountStore(Store, Protocol):
@@ -166,6 +177,21 @@ class AccountStore(Store, Protocol):
         """Forget one; whether there was one."""
         ...
 
+    # Doubles
+    def part_names(self) -> Iterable[tuple[int, str, str]]:
+        """Number, kind and name of every part, in the order in which they were entered."""
+        ...
+
+    def uses_of(self, part_id: int) -> Uses:
+        """Where a part is used."""
+        ...
+
+    def merge_part(self, gone: CataloguedPart, kept: CataloguedPart, by: int) -> None:
+        """Let one part stand for both wherever either is named, but in saved entries, and remove the other.
+        Its number leads to the one that stays.
+        """
+        ...
+
     # Slow-down, the log
     def tries(self, key: str) -> Tries | None:
         """What is known of tries that failed."""
@@ -179,8 +205,8 @@ class AccountStore(Store, Protocol):
         """Write a line of the log."""
         ...
 
-    def log_lines(self, limit: int) -> tuple[LogLine, ...]:
-        """The newest lines."""
+    def log_lines(self, limit: int, since: datetime | None = None) -> tuple[LogLine, ...]:
+        """The newest lines, those alone that are newer than a moment where one is said."""
         ...
 
     # Searches that go on
@@ -202,8 +228,10 @@ class AccountStore(Store, Protocol):
         """Note that it shall end."""
         ...
 
-    def sweep(self, now: datetime) -> None:
-        """Remove what is over: sessions, links, those who asked, tries, lines of the log."""
+    def sweep(self, now: datetime, log_kept: timedelta | None) -> None:
+        """Remove what is over: sessions, links, those who asked, tries, lines of the log that are older than
+        so long (None: none).
+        """
         ...
 
 

@@ -84,16 +84,20 @@ class MembersView:
 
 
 class Club:
-    """The verbs of accounts, over a store. `words` are those that no password may be made of."""
+    """The verbs of accounts, over a store. `words` are those that no password may be made of; `log_kept` is
+    for how long a line of the log is kept, None for who does not serve the club and so removes none.
+    """
 
     def __init__(
         self,
         stores: AccountStores,
         words: Sequence[str] = (),
         now: Callable[[], datetime] = lambda: datetime.now(UTC),
+        log_kept: timedelta | None = None,
     ) -> None:
         self._stores = stores
         self._words = ("trainwright", *words)
+        self._log_kept = log_kept
         self._now = now
 
     # Signing in
@@ -129,7 +133,7 @@ class Club:
         """Begin a session, whatever let one in; its token. The log says `what`."""
         token, now = secrets.token_urlsafe(TOKEN_BYTES), self._now()
         with self._stores.writing() as store:
-            store.sweep(now)
+            store.sweep(now, self._log_kept)
             store.add_session(observer_id, digest(token), agent[:LONGEST_AGENT], now)
             store.log_act(now, what, observer_id, None)
         return token
@@ -222,7 +226,7 @@ class Club:
         key = placed_key("door", address)
         with self._stores.writing() as store:
             count_try(store, key, TRIES_FREE["name"], now)
-            store.sweep(now)
+            store.sweep(now, self._log_kept)
             if len(store.asked()) >= MOST_ASKED:
                 raise RefusedError("Very many ask at this door just now. Come back in some days.")
         kept = hashed(password)
@@ -274,7 +278,7 @@ class Club:
     def members(self, by: SignedIn) -> MembersView:
         """All accounts, open invitations, and who asks at the door."""
         with self._stores.reading() as store:
-            _demand_steward(store, by)
+            demand_steward(store, by)
             now = self._now()
             open_ = tuple(one for one in store.links("invitation") if one.expires_at > now)
             return MembersView(store.accounts(), open_, store.asked())
@@ -282,20 +286,21 @@ class Club:
     def log(self, by: SignedIn) -> tuple[LogLine, ...]:
         """The newest lines of the log."""
         with self._stores.reading() as store:
-            _demand_steward(store, by)
-            return store.log_lines(LOG_SHOWN)
+            demand_steward(store, by)
+            since = None if self._log_kept is None else self._now() - self._log_kept
+            return store.log_lines(LOG_SHOWN, since)
 
     def invite(self, by: SignedIn | None, role: Role, observer_id: int | None = None) -> str:
         """Make an invitation; its token, which is shown this once. `by` None: who runs the machine."""
         with self._stores.writing() as store:
             if by is not None:
-                _demand_steward(store, by)
+                demand_steward(store, by)
             return self._linked(store, by, "invitation", role, observer_id, INVITATION_GOOD)
 
     def withdraw_invitation(self, by: SignedIn, link_id: int) -> None:
         """Let an invitation lead nowhere. Raises NotFoundError."""
         with self._stores.writing() as store:
-            _demand_steward(store, by)
+            demand_steward(store, by)
             if link_id not in {one.id for one in store.links("invitation")}:
                 raise NotFoundError("This invitation is not here any more.")
             store.remove_link(link_id)
@@ -304,7 +309,7 @@ class Club:
     def password_link(self, by: SignedIn, observer_id: int) -> str:
         """A link that sets a member's lost password; its token, which is shown this once."""
         with self._stores.writing() as store:
-            _demand_steward(store, by)
+            demand_steward(store, by)
             role = store.account(observer_id).role
             store.remove_links_for(observer_id, "password")
             return self._linked(store, by, "password", role, observer_id, PASSWORD_LINK_GOOD)
@@ -319,7 +324,7 @@ class Club:
         good: timedelta,
     ) -> str:
         token, now = secrets.token_urlsafe(TOKEN_BYTES), self._now()
-        store.sweep(now)
+        store.sweep(now, self._log_kept)
         store.add_link(digest(token), OneTimeLink(0, purpose, role, observer_id, now, now + good))
         what = "made a link for a lost password" if purpose == "password" else f"invited a {role}"
         store.log_act(now, what, None if by is None else by.account.observer_id, observer_id)
@@ -328,7 +333,7 @@ class Club:
     def answer_asked(self, by: SignedIn, asked_id: int, answer: Literal["confirm", "decline"]) -> None:
         """Let someone in who asked at the door, or not. Raises NotFoundError; FieldErrors: a taken name."""
         with self._stores.writing() as store:
-            _demand_steward(store, by)
+            demand_steward(store, by)
             asked, kept = store.one_asked(asked_id)
             about = self._join(store, asked.login, "member", kept) if answer == "confirm" else None
             store.remove_asked(asked_id)
@@ -338,7 +343,7 @@ class Club:
     def set_role(self, by: SignedIn, observer_id: int, role: Role) -> None:
         """Make someone a steward or a member."""
         with self._stores.writing() as store:
-            _demand_steward(store, by)
+            demand_steward(store, by)
             if role == "member":
                 _demand_another_steward(store, observer_id)
             store.set_role(observer_id, role)
@@ -348,7 +353,7 @@ class Club:
         """Close someone's account, which ends their sessions, or open it again."""
         now = self._now()
         with self._stores.writing() as store:
-            _demand_steward(store, by)
+            demand_steward(store, by)
             if closed:
                 _demand_another_steward(store, observer_id)
                 store.end_sessions(observer_id)
@@ -397,7 +402,8 @@ def demand_waited(now: datetime, *tries: Tries | None) -> None:
         raise TooSoonError(f"Too many tries in a row. The next one is taken in {words}.", seconds)
 
 
-def _demand_steward(store: AccountStore, by: SignedIn) -> None:
+def demand_steward(store: AccountStore, by: SignedIn) -> None:
+    """Raises NotFoundError for who is no steward."""
     # Asked again in the unit that changes something: the role may have gone meanwhile.
     if not store.account(by.account.observer_id).is_steward:
         raise NotFoundError("There is nothing here for you: stewards of the club look after this.")

@@ -153,7 +153,7 @@ class LostPasswords:
             return None
         store.set_tries(key, after_failure(tries, MAILS_FREE, now, MAIL_WAIT_S, LONGEST_MAIL_WAIT_S))
         token = secrets.token_urlsafe(TOKEN_BYTES)
-        store.sweep(now)
+        store.sweep(now, None)
         link = OneTimeLink(0, purpose, account.role, account.observer_id, now, now + MAILED_LINK_GOOD, mail)
         store.add_link(digest(token), link)
         return token

@@ -234,7 +234,7 @@ class Passkeys:
         # The handle travels in the token, whose hash is kept, so it comes back as it was.
         token, now = f"{secrets.token_urlsafe(TOKEN_BYTES)}.{handle}", self._now()
         with self._stores.writing() as store:
-            store.sweep(now)
+            store.sweep(now, None)
             asked = Challenge(bytes_to_base64url(challenge), observer_id, now + CHALLENGE_GOOD)
             store.add_challenge(digest(token), asked)
         return token

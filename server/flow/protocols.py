@@ -15,6 +15,7 @@ from server.domain.connections import Connection
 from server.domain.entry import Entry, EntryDocument, Share
 from server.domain.frames.measured import Measured, StoredMeasured
 from server.domain.observer import Holding, Observer, UnitSystem
+from server.domain.part_history import PartChange
 from server.domain.parts import CataloguedPart, Part
 from server.domain.rig import RigPlan
 from server.domain.said import Words
@@ -180,7 +181,9 @@ class Store(Protocol):
         ...
 
     def known_parts(self, part_ids: Iterable[int]) -> dict[int, CataloguedPart]:
-        """Those of the parts that are in the catalogue; the others are left out."""
+        """Those of the parts that are in the catalogue, by the numbers asked for; the others are left out.
+        For one that was merged into another stands that one.
+        """
         ...
 
     def same_part(self, part: Part) -> CataloguedPart | None:
@@ -203,8 +206,20 @@ class Store(Protocol):
         """Enter many parts at once; their numbers, in the same order."""
         ...
 
-    def change_part(self, part_id: int, part: Part) -> CataloguedPart:
-        """Store a new revision."""
+    def change_part(self, part_id: int, part: Part, by: int) -> CataloguedPart:
+        """Store a new revision, and who changed what."""
+        ...
+
+    def part_changes(self, part_id: int, limit: int) -> tuple[PartChange, ...]:
+        """What was changed on a part and on doubles that were merged into it, the newest first."""
+        ...
+
+    def is_steward(self, observer_id: int) -> bool:
+        """Whether an observer looks after the club; nobody does in the local form."""
+        ...
+
+    def log_steward(self, what: str, by: int, about: int) -> None:
+        """Write a line of the log of stewards' acts."""
         ...
 
     def remove_part(self, part_id: int) -> None:

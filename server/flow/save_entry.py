@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import datetime
 
 from server.domain.entry import Entry, freeze
 from server.domain.errors import FieldErrors, NotFoundError, RefusedError
 from server.domain.findings import Finding
+from server.domain.load_plan import LoadPlan
 from server.domain.observer import Observer
-from server.domain.rig import PlacePlan, Rig, RigPlan
+from server.domain.rig import GearPlan, PlacePlan, Rig, RigPlan
 from server.domain.said import said
+from server.domain.scout.needs import Needs
 from server.flow.keep_sky import plan_at_site, plan_without_site
 from server.flow.protocols import Store, StoredRig
 
 LONGEST_TITLE = 120
 LONGEST_NOTE = 4000
+MOST_PIECES = 99
 
 
 def own_entry(store: Store, observer: Observer, entry_id: int) -> Entry:
@@ -61,18 +65,22 @@ def save_entry(
 def bring_back(store: Store, observer: Observer, entry_id: int) -> StoredRig:
     """Make an entry's train the present one of its rig.
 
-    Parts are taken as the catalogue holds them today; one that has left the catalogue since is entered again
-    as it was, under this observer's name.
+    Parts are taken as the catalogue holds them today; for one that was merged into another stands that one,
+    and one that has left the catalogue since is entered again as it was, under this observer's name.
     """
     entry = own_entry(store, observer, entry_id)
     stored = store.rig(entry.rig_id)
     document = entry.document
     known = store.known_parts([part.id for part in document.parts])
-    numbers = {
-        part.id: part.id if part.id in known else store.add_part(part.part, observer.id).id
-        for part in document.parts
-    }
-    plan = plan_without_site(store, stored, renumbered(document.plan, numbers))
+    numbers, plan = {}, document.plan
+    for part in document.parts:
+        now = known[part.id].id if part.id in known else store.add_part(part.part, observer.id).id
+        if part.id in known and now != part.id:
+            plan = merged_plan(plan, part.id, now)
+            numbers[now] = now
+        else:
+            numbers[part.id] = now
+    plan = plan_without_site(store, stored, renumbered(plan, numbers))
     if plan == stored.plan:
         return stored
     return store.change_rig(stored.id, stored.version, plan, said("did.brought_back", number=entry.number))
@@ -102,3 +110,43 @@ def renumbered(plan: RigPlan, numbers: dict[int, int]) -> RigPlan:
             ),
         }
     )
+
+
+def merged_plan(plan: RigPlan, gone: int, kept: int) -> RigPlan:
+    """A rig's plan in which one part stands for another as well. Where both are told of, gear adds up, and
+    what is said of the one that stays holds.
+    """
+    load = _without_twice(plan.load, gone, kept)
+    open_ = {one.field for one in plan.left_open if one.part_id == kept}
+    left = tuple(one for one in plan.left_open if one.part_id != gone or one.field not in open_)
+    named = plan.part_ids | load.part_ids | {one.part_id for one in left}
+    numbers = {number: number for number in named} | {gone: kept}
+    made = renumbered(plan.model_copy(update={"load": load, "left_open": left}), numbers)
+    counts: dict[int, int] = {}
+    for gear in made.gear:
+        counts[gear.part_id] = min(counts.get(gear.part_id, 0) + gear.quantity, MOST_PIECES)
+    feeds = tuple(feed for feed in made.load.feeds if feed.port_of != feed.part_id)
+    return made.model_copy(
+        update={
+            "gear": tuple(GearPlan(part_id=number, quantity=count) for number, count in counts.items()),
+            "load": made.load.model_copy(update={"feeds": feeds}),
+        }
+    )
+
+
+def _without_twice(load: LoadPlan, gone: int, kept: int) -> LoadPlan:
+    """The load's plan without what it says of the one that goes where it says the same of the other."""
+    lines = {name: getattr(load, name) for name in ("cables", "feeds", "spots", "cases")}
+    twice = {name for name, told in lines.items() if kept in {line.part_id for line in told}}
+    return load.model_copy(
+        update={name: tuple(line for line in lines[name] if line.part_id != gone) for name in twice}
+    )
+
+
+def merged_needs(needs: Needs, gone: int, kept: int) -> Needs:
+    """Needs in which one part stands for another as well."""
+
+    def moved(numbers: Iterable[int]) -> tuple[int, ...]:
+        return tuple(dict.fromkeys(kept if number == gone else number for number in numbers))
+
+    return needs.model_copy(update={"cameras": moved(needs.cameras), "mounts": moved(needs.mounts)})

@@ -13,9 +13,10 @@ from typing import Literal
 
 from server.domain.changes import EntryChanges, compare_documents, revised_parts
 from server.domain.entry import Entry, EntryDocument, FrozenPart, Share
-from server.domain.errors import NotYoursError, PartInUseError, RefusedError, StaleVersionError
+from server.domain.errors import RefusedError
 from server.domain.findings import Finding
 from server.domain.observer import Holding, Observer, UnitSystem
+from server.domain.part_history import PartChange
 from server.domain.parts import CataloguedPart, Part
 from server.domain.rig import Rig, RigPlan, build_rig
 from server.domain.said import Words, said
@@ -25,6 +26,7 @@ from server.domain.sky.target import ListedTarget, Target
 from server.domain.verdicts import Tell
 from server.flow import (
     assemble_train,
+    keep_parts,
     keep_rigs,
     keep_sky,
     save_entry,
@@ -177,15 +179,24 @@ class Workbench:
         """Own so many more of each part; those that the catalogue has not are entered. All or none."""
         return take_in_parts.count_in_parts(self.store, self.observer, rows)
 
-    def change_part(self, part_id: int, revision: int, part: Part) -> CataloguedPart:
-        """Change a part that this observer entered. Raises NotYoursError for another's, StaleVersionError."""
-        item = self._own(part_id, "change")
-        if item.revision != revision:
-            raise StaleVersionError(
-                said("refused.stale_part", part=item),
-                item.revision,
-            )
-        return self.store.change_part(part_id, part)
+    @property
+    def is_steward(self) -> bool:
+        """Whether this observer may correct others' parts."""
+        return self.store.is_steward(self.observer.id)
+
+    def change_part(
+        self, part_id: int, revision: int, part: Part, *, correcting: bool = False
+    ) -> CataloguedPart:
+        """Change a part that this observer entered, or (`correcting`) that a steward corrects.
+
+        Raises NotYoursError for another's, StaleVersionError.
+        """
+        change = keep_parts.change_part
+        return change(self.store, self.observer, part_id, revision, part, correcting=correcting)
+
+    def part_changes(self, part_id: int, limit: int) -> tuple[PartChange, ...]:
+        """What was changed on a part, the newest first."""
+        return self.store.part_changes(part_id, limit)
 
     def copy_part(self, part_id: int) -> CataloguedPart:
         """Copy a part into an entry of the observer's own, which may then be changed."""
@@ -199,15 +210,7 @@ class Workbench:
 
     def remove_part(self, part_id: int) -> None:
         """Take a part out of the catalogue. Raises PartInUseError with the rigs that hold it."""
-        item = self._own(part_id, "remove")
-        rigs = self.store.rigs_using(part_id)
-        if rigs:
-            names = tuple(dict.fromkeys(rig.name for rig in rigs))
-            raise PartInUseError(
-                said("refused.in_use", part=item, rigs=names),
-                names,
-            )
-        self.store.remove_part(part_id)
+        keep_parts.remove_part(self.store, self.observer, part_id)
 
     def set_holding(self, part_id: int, holding: Holding) -> None:
         """Say how many the observer owns, wishes for, considers."""
@@ -221,12 +224,6 @@ class Workbench:
         held = self.holding(known)
         self.set_holding(known, replace(held, wished=max(1, held.wished)))
         return self.part(known)
-
-    def _own(self, part_id: int, verb: str) -> CataloguedPart:
-        item = self.store.part(part_id)
-        if item.entered_by != self.observer.id:
-            raise NotYoursError(said("refused.not_yours", part=item, owner=item.entered_by_name, verb=verb))
-        return item
 
     # Rigs and the bench
     def rigs(self) -> tuple[RigLine, ...]:
@@ -258,6 +255,7 @@ class Workbench:
         stored = keep_rigs.own_rig(self.store, self.observer, rig_id)
         keep_rigs.demand_version(stored, version)
         parts = self.store.parts(stored.plan.part_ids.union(assemble_train.new_parts_of(change)))
+        keep_parts.demand_unmerged(parts)
         plan, done = assemble_train.apply_change(stored.plan, change, parts)
         if plan == stored.plan:
             return self._view(stored, parts)

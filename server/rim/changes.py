@@ -14,7 +14,7 @@ from server.domain.parts import specs_of
 from server.rim.rules import RULE_SPECS
 from server.rim.wording import write_field, write_measure
 
-NOT_KNOWN = "not known"
+NOT_KNOWN, NOTHING = "not known", "nothing"
 NONE_STAND = "none"
 LONGEST_STANDINGS = 4000
 _PLACE = re.compile(r"(?:-?[0-9]{1,15})?")
@@ -22,7 +22,7 @@ _PLACE = re.compile(r"(?:-?[0-9]{1,15})?")
 
 @dataclass(frozen=True)
 class ValueLine:
-    """One value that changed: of what, which, from, to. Empty values read "not known".
+    """One value that changed: of what, which, from, to. Empty values read "not known", empty texts "nothing".
 
     `of` names several parts, one after the other, where the same value of all of them changed alike.
     """
@@ -107,8 +107,9 @@ def _number(place: int | None) -> str:
 def write_field_change(change: FieldChange, units: UnitSystem) -> ValueLine:
     """Return one field of a part, before and after, with where each came from if only that differs."""
     spec = next(spec for spec in specs_of(change.kind) if spec.name == change.field)
-    before = write_field(spec, change.before, units) or NOT_KNOWN
-    after = write_field(spec, change.after, units) or NOT_KNOWN
+    nothing = NOTHING if spec.shape in ("text", "long_text") else NOT_KNOWN
+    before = write_field(spec, change.before, units) or nothing
+    after = write_field(spec, change.after, units) or nothing
     if before == after and isinstance(change.before, Measure) and isinstance(change.after, Measure):
         before += f" ({change.before.basis or 'as the part'})"
         after += f" ({change.after.basis or 'as the part'})"

@@ -193,7 +193,8 @@ class _Loading:
         wanted = part.texts | then
         if wanted != self.texts[slug]:
             self.texts[slug] = wanted
-            self.items[slug] = self.store.change_part(self.items[slug].id, _read(part, wanted))
+            item = self.items[slug]
+            self.items[slug] = self.store.change_part(item.id, _read(part, wanted), item.entered_by)
 
     def _say_load(self, rig: RigFile) -> None:
         """What the owner says of the load; nothing changes where it was said already."""

@@ -90,11 +90,12 @@ def write_csv(rows: Iterable[CsvRow], kinds: Iterable[str] = ()) -> str:
         for name in HOLDING_COLUMNS:
             number = getattr(row.holding, name)
             texts[name] = str(number) if number else ""
-        writer.writerow([_guarded(texts.get(name, "")) for name in columns])
+        writer.writerow([guarded(texts.get(name, "")) for name in columns])
     return out.getvalue()
 
 
-def _guarded(text: str) -> str:
+def guarded(text: str) -> str:
+    """Return a cell's text as no spreadsheet runs it."""
     if text.startswith(_FORMULA) or (text.startswith("'") and text[1:].startswith((*_FORMULA, "'"))):
         return f"'{text}"
     return text

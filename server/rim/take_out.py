@@ -1,10 +1,11 @@
-"""All that is one observer's own, as one JSON file."""
+"""All that is one observer's own, as one JSON file; `take_out_tables` makes tables of the same."""
 
 from __future__ import annotations
 
 import json
 from collections.abc import Sequence
 from datetime import UTC, datetime
+from typing import Any
 
 from server.domain.account import Account, Passkey
 from server.domain.parts import PART
@@ -14,8 +15,13 @@ FORMAT = 1
 
 
 def take_out(store: Store, account: Account, passkeys: Sequence[Passkey]) -> str:
-    """The text of the file: address, passkeys' names, shelf, rigs, entries with their links, sites, targets,
-    needs, measurements.
+    """The text of the file."""
+    told = all_of(store, account, passkeys)
+    return json.dumps(told, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
+
+
+def all_of(store: Store, account: Account, passkeys: Sequence[Passkey]) -> dict[str, Any]:
+    """Address, passkeys' names, shelf, rigs, entries with their links, sites, targets, needs, measurements.
 
     Documents are as the store keeps them, in fixed units that their fields name; of a rig its present state.
     """
@@ -26,7 +32,7 @@ def take_out(store: Store, account: Account, passkeys: Sequence[Passkey]) -> str
     wanted = {*shelf, *(part_id for rig in rigs for part_id in rig.plan.part_ids)}
     parts = store.parts(sorted(wanted))
     measured = {one.id: one for rig in rigs for one in store.measurements(mine, rig.id)}
-    told = {
+    return {
         "trainwright_account": FORMAT,
         "taken_out_at": datetime.now(UTC).isoformat(timespec="seconds"),
         "name": account.login,
@@ -79,4 +85,3 @@ def take_out(store: Store, account: Account, passkeys: Sequence[Passkey]) -> str
         ],
         "measurements": [one.model_dump(mode="json") for _, one in sorted(measured.items())],
     }
-    return json.dumps(told, ensure_ascii=False, allow_nan=False, indent=1) + "\n"

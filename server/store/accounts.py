@@ -14,7 +14,6 @@ from sqlalchemy.exc import DBAPIError
 
 from server.domain.account import (
     ASKING_GOOD,
-    LOG_KEPT,
     SESSION_IDLE,
     SESSION_LONGEST,
     TRIES_FORGOTTEN,
@@ -44,6 +43,7 @@ from server.store.account_tables import (
     leaving,
     noted_search,
 )
+from server.store.merging import Merging
 from server.store.noted_searches import NotedSearches
 from server.store.passkeys import Passkeys, maybe_moment, moment_of, seconds_of
 from server.store.prepare import known_revisions
@@ -140,8 +140,8 @@ class Accounts(Unit):
         if not self._connection.execute(left).scalar_one():
             self._run(delete(tables.observer).where(person))
             return
-        for column in (account_log.c.by_id, account_log.c.about_id):
-            self._run(update(account_log).where(column == observer_id).values({column.name: None}))
+        for column in (account_log.c.by_id, account_log.c.about_id, tables.part_change.c.by_id):
+            self._run(update(column.table).where(column == observer_id).values({column.name: None}))
         # No name holds a line's end, so nobody's is in its way.
         changed = update(tables.observer).where(person)
         self._run(changed.values(name=FORMER, name_key=f"{FORMER}\n{observer_id}"))
@@ -272,8 +272,8 @@ class Watch(Unit):
         values = {"at": seconds_of(at), "what": what, "by_id": by, "about_id": about}
         self._run(insert(account_log), values)
 
-    def log_lines(self, limit: int) -> tuple[LogLine, ...]:
-        """The newest lines."""
+    def log_lines(self, limit: int, since: datetime | None = None) -> tuple[LogLine, ...]:
+        """The newest lines, those alone that are newer than a moment where one is said."""
         by, about = account.alias("by"), account.alias("about")
         asked = (
             select(
@@ -284,6 +284,7 @@ class Watch(Unit):
             )
             .outerjoin(by, by.c.observer_id == account_log.c.by_id)
             .outerjoin(about, about.c.observer_id == account_log.c.about_id)
+            .where(account_log.c.at > (0 if since is None else seconds_of(since)))
             .order_by(account_log.c.id.desc())
             .limit(limit)
         )
@@ -292,8 +293,10 @@ class Watch(Unit):
             for row in self._rows(asked)
         )
 
-    def sweep(self, now: datetime) -> None:
-        """Remove what is over: sessions, links, challenges, those who asked, tries, lines of the log."""
+    def sweep(self, now: datetime, log_kept: timedelta | None) -> None:
+        """Remove what is over: sessions, links, challenges, those who asked, tries, lines of the log that are
+        older than so long (None: none).
+        """
         session = account_session.c
         over: tuple[tuple[Table, Any], ...] = (
             (
@@ -307,14 +310,15 @@ class Watch(Unit):
             (account_challenge, account_challenge.c.expires_at <= seconds_of(now)),
             (account_asked, account_asked.c.asked_at <= seconds_of(now - ASKING_GOOD)),
             (account_tries, account_tries.c.last_at <= seconds_of(now - TRIES_FORGOTTEN)),
-            (account_log, account_log.c.at <= seconds_of(now - LOG_KEPT)),
         )
+        if log_kept is not None:
+            over += ((account_log, account_log.c.at <= seconds_of(now - log_kept)),)
         for table, clause in over:
             self._run(delete(table).where(clause))
         self._run(delete(noted_search).where(noted_search.c.seen_at < (now - SEARCH_KEPT).timestamp()))
 
 
-class HostedStore(SqlStore, Accounts, Sessions, Entrances, Passkeys, Watch, NotedSearches):
+class HostedStore(SqlStore, Accounts, Sessions, Entrances, Passkeys, Watch, NotedSearches, Merging):
     """One unit of work of the hosted form; `server.flow.account_protocols.AccountStore`."""
 
     @classmethod
@@ -323,6 +327,17 @@ class HostedStore(SqlStore, Accounts, Sessions, Entrances, Passkeys, Watch, Note
         made = cls.__new__(cls)
         made.__dict__.update(unit.__dict__)
         return made
+
+    def is_steward(self, observer_id: int) -> bool:
+        """Whether an observer looks after the club."""
+        asked = select(account.c.role).where(
+            account.c.observer_id == observer_id, account.c.closed_at.is_(None)
+        )
+        return self._connection.execute(asked).scalar() == "steward"
+
+    def log_steward(self, what: str, by: int, about: int) -> None:
+        """Write a line of the log of stewards' acts."""
+        self.log_act(self._now(), what, by, about)
 
     _reader: int | None = None
 

@@ -8,13 +8,21 @@ from sqlalchemy import Select, bindparam, delete, func, insert, select, update
 from sqlalchemy.exc import IntegrityError
 
 from server.domain.errors import PartInUseError
+from server.domain.part_history import Act, PartChange
 from server.domain.parts import CataloguedPart, Part
 from server.flow.protocols import RigLine
 from server.store import tables
-from server.store.mapping import part_row, read_catalogued, read_rig_line, side_rows
+from server.store.mapping import (
+    part_row,
+    read_catalogued,
+    read_part_change,
+    read_rig_line,
+    side_rows,
+    write_part,
+)
 from server.store.unit import Unit, batches, not_found
 
-part, observer = tables.part.c, tables.observer.c
+part, observer, change = tables.part.c, tables.observer.c, tables.part_change.c
 
 PART_COLUMNS = (
     part.id,
@@ -54,9 +62,8 @@ class Catalogue(Unit):
     """Parts by number, and what changes them."""
 
     def part(self, part_id: int) -> CataloguedPart:
-        """One part. Raises NotFoundError."""
-        statement = select(*PART_COLUMNS).select_from(PART_JOIN).where(part.id == part_id)
-        return read_catalogued(self._one(statement, "part", part_id))
+        """One part; of one that was merged into another, that one. Raises NotFoundError."""
+        return self.parts([part_id])[part_id]
 
     def parts(self, part_ids: Iterable[int]) -> dict[int, CataloguedPart]:
         """Parts by number. Raises NotFoundError where one is missing."""
@@ -67,12 +74,52 @@ class Catalogue(Unit):
         return found
 
     def known_parts(self, part_ids: Iterable[int]) -> dict[int, CataloguedPart]:
-        """Those of the parts that are in the catalogue; the others are left out."""
+        """Those of the parts that are in the catalogue, by the numbers that were asked for; the others are
+        left out. For one that was merged into another stands that one.
+        """
+        asked = set(part_ids)
+        found = self._parts_of(asked)
+        gone = asked - found.keys()
+        if gone and (now := self._merged_into(gone)):
+            there = self._parts_of(set(now.values()))
+            found.update((number, there[kept]) for number, kept in now.items())
+        return found
+
+    def _parts_of(self, numbers: set[int]) -> dict[int, CataloguedPart]:
         found: dict[int, CataloguedPart] = {}
-        for numbers in batches(part_ids):
-            rows = self._connection.execute(_PARTS_BY_ID, {"numbers": numbers})
+        for batch in batches(numbers):
+            rows = self._connection.execute(_PARTS_BY_ID, {"numbers": batch})
             found.update((row.id, read_catalogued(row)) for row in rows)
         return found
+
+    def _merged_into(self, numbers: set[int]) -> dict[int, int]:
+        """Those of the numbers that were merged into another part, with that part's."""
+        asked = select(change.of_id, change.part_id).where(change.act == "merged")
+        rows = (row for batch in batches(numbers) for row in self._rows(asked.where(change.of_id.in_(batch))))
+        return {row.of_id: row.part_id for row in rows}
+
+    def part_changes(self, part_id: int, limit: int) -> tuple[PartChange, ...]:
+        """What was changed on a part and on doubles that were merged into it, the newest first."""
+        asked = (
+            select(tables.part_change, observer.name.label("by"))
+            .select_from(tables.part_change.outerjoin(tables.observer, observer.id == change.by_id))
+            .where(change.part_id == part_id)
+            .order_by(change.id.desc())
+            .limit(limit)
+        )
+        return tuple(read_part_change(row) for row in self._rows(asked))
+
+    def _note_change(self, kept: int, of_id: int, act: Act, by: int, was: Part, became: Part) -> None:
+        values = {
+            "part_id": kept,
+            "of_id": of_id,
+            "act": act,
+            "at": self._now(),
+            "by_id": by,
+            "was": write_part(was),
+            "became": write_part(became),
+        }
+        self._run(insert(tables.part_change), values)
 
     def same_part(self, part: Part) -> CataloguedPart | None:
         """A catalogue entry that says word for word the same (the oldest of several), or None."""
@@ -122,16 +169,15 @@ class Catalogue(Unit):
             self._run(insert(tables.part_side), sides)
         return made
 
-    def change_part(self, part_id: int, part: Part) -> CataloguedPart:
-        """Store a new revision. Raises NotFoundError."""
-        columns = tables.part.c
-        change = (
-            update(tables.part)
-            .where(columns.id == part_id)
-            .values(part_row(part) | {"revision": columns.revision + 1, "changed_at": self._now()})
-        )
-        if not self._run(change):
+    def change_part(self, part_id: int, part: Part, by: int) -> CataloguedPart:
+        """Store a new revision, and who changed what. Raises NotFoundError."""
+        columns, before = tables.part.c, self._parts_of({part_id}).get(part_id)
+        if before is None:
             raise not_found("part", part_id)
+        values = part_row(part) | {"revision": columns.revision + 1, "changed_at": self._now()}
+        self._run(update(tables.part).where(columns.id == part_id).values(values))
+        if part != before.part:
+            self._note_change(part_id, part_id, "changed", by, before.part, part)
         self._run(delete(tables.part_side).where(tables.part_side.c.part_id == part_id))
         sides = side_rows(part_id, part)
         if sides:

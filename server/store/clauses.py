@@ -6,6 +6,7 @@ It is written in the units that its reader has chosen by then. What begins other
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from typing import Any
 
 from server.domain.findings import Amount
@@ -62,3 +63,21 @@ def _read(kept: Any) -> Any:
         case list():
             return tuple(_read(one) for one in kept)
     return kept
+
+
+def words_renumbered(text: str, numbers: Mapping[int, int]) -> str:
+    """A clause as `clauses` writes it, with its parts under other numbers."""
+
+    def walk(kept: Any) -> Any:
+        match kept:
+            case {"part": int(number), "name": _}:
+                return kept | {"part": numbers.get(number, number)}
+            case dict():
+                return {name: walk(one) for name, one in kept.items()}
+            case list():
+                return [walk(one) for one in kept]
+        return kept
+
+    if not text.startswith("{"):
+        return text
+    return json.dumps(walk(json.loads(text)), ensure_ascii=False, separators=(",", ":"))

@@ -21,6 +21,7 @@ from server.domain.connections import (
 from server.domain.entry import Entry, EntryDocument, Share
 from server.domain.measure import nominal
 from server.domain.observer import Holding, Observer
+from server.domain.part_history import PartChange
 from server.domain.parts import PART, BaseCamera, CataloguedPart, Part, specs_of
 from server.domain.rig import RigPlan
 from server.flow.protocols import EntryName, RigLine, StoredRig
@@ -119,6 +120,12 @@ def side_rows(part_id: int, part: Part) -> list[dict[str, Any]]:
 def read_catalogued(row: Row[*tuple[Any, ...]]) -> CataloguedPart:
     """From id, entered_by, entered_by_name, revision and document."""
     return CataloguedPart(row.id, row.entered_by, row.entered_by_name, row.revision, read_part(row.document))
+
+
+def read_part_change(row: Row[*tuple[Any, ...]]) -> PartChange:
+    """From a change's columns and the name of who made it, None where they have left."""
+    was, became = read_part(row.was), read_part(row.became)
+    return PartChange(row.of_id, row.act, row.at, row.by_id, row.by or "", was, became)
 
 
 def read_observer(row: Row[*tuple[Any, ...]]) -> Observer:

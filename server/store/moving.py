@@ -7,7 +7,6 @@ given there, and are new ones where they have: what names a part by its number i
 
 from __future__ import annotations
 
-import json
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
@@ -22,6 +21,7 @@ from server.domain.rig import RigPlan
 from server.domain.scout.needs import Needs
 from server.flow.save_entry import renumbered
 from server.store import tables
+from server.store.clauses import words_renumbered
 from server.store.dialects import SqliteFile, database_at, numbers_given, set_numbers_given
 from server.store.mapping import read_part, words_of, write_plan
 from server.store.observers import name_key
@@ -32,6 +32,7 @@ Line = dict[str, Any]
 _PAIRED_BY: dict[str, tuple[tuple[str, ...], ...]] = {
     "observer": (("name_key",),),
     "part": (("created_at", "kind", "document"), ("created_at", "kind", "sort_key")),
+    "part_change": (("part_id", "at", "act", "was"),),
     "rig": (("observer_id", "created_at", "name"), ("observer_id", "created_at")),
     "entry": (("rig_id", "created_at", "number"), ("rig_id", "created_at")),
     "share": (("token",),),
@@ -152,6 +153,35 @@ class _Move:
         mine = self._lines(self._here, tables.part_side)
         sides = [line | {"part_id": new[line["part_id"]]} for line in mine if line["part_id"] in new]
         self._insert(tables.part_side, sides)
+        self._part_changes(tables.part_change.c.part_id.in_(select(part.id).where(wanted)))
+
+    def _part_changes(self, wanted: ColumnElement[bool]) -> None:
+        """What was changed on the parts, and the numbers of doubles, which lead to what stands for them."""
+        parts = self._numbers["part"]
+        mine = {line["id"]: line for line in self._lines(self._here, tables.part_change, wanted)}
+        known = self._numbers["observer"].of if self._whose is None else {}
+
+        def made(line: Line) -> Line:
+            one = mine[line["id"]]
+            # Whoever stays behind is not named, and nobody else in their place.
+            by = one["by_id"] if one["by_id"] in (*known, self._whose) else None
+            named = None if by is None else self._numbers["observer"].of[by]
+            return line | {"by_id": named, "of_id": self._number_once_had(one["of_id"])}
+
+        new = self._numbered(tables.part_change, wanted, made)
+        theirs = self._lines(self._there, tables.part_change)
+        had = {line["id"]: line["of_id"] for line in theirs}
+        for number, there in self._numbers["part_change"].of.items():
+            if number not in new:
+                parts.of.setdefault(mine[number]["of_id"], had[there])
+
+    def _number_once_had(self, number: int) -> int:
+        """The number there of a part that may have left the catalogue."""
+        parts = self._numbers["part"]
+        if number not in parts.of and parts.virgin:
+            parts.of[number] = number
+            parts.given = max(parts.given, number)
+        return parts.of[number] if number in parts.of else parts.take(number)
 
     def _know_those_who_entered(self) -> None:
         """Of the parts of others, who stay behind: under the same name there, or else this observer's."""
@@ -176,7 +206,7 @@ class _Move:
             if not parts.same:
                 plan = RigPlan.model_validate_json(line["plan"])
                 line["plan"] = write_plan(renumbered(plan, parts.of))
-                line["words"] = _words_renumbered(line["words"], parts.of)
+                line["words"] = words_renumbered(line["words"], parts.of)
         self._insert(tables.rig_state, states)
         used = [
             line | {"rig_id": new[line["rig_id"]], "part_id": parts.of[line["part_id"]]}
@@ -294,21 +324,3 @@ def _paired(mine: list[Line], theirs: list[Line], ways: Iterable[tuple[str, ...]
                 found |= pairs
                 taken |= set(pairs.values())
     return found
-
-
-def _words_renumbered(text: str, numbers: dict[int, int]) -> str:
-    """A clause as `clauses` writes it, with its parts under other numbers."""
-
-    def walk(kept: Any) -> Any:
-        match kept:
-            case {"part": int(number), "name": _}:
-                return kept | {"part": numbers.get(number, number)}
-            case dict():
-                return {name: walk(one) for name, one in kept.items()}
-            case list():
-                return [walk(one) for one in kept]
-        return kept
-
-    if not text.startswith("{"):
-        return text
-    return json.dumps(walk(json.loads(text)), ensure_ascii=False, separators=(",", ":"))

@@ -115,6 +115,35 @@ class PartSideRow(Row, table=True):
     width_mm: float | None = None
 
 
+class PartChangeRow(Row, table=True):
+    """That a part was changed, or a double merged into it: what it said before and after.
+
+    `of_id` is the number that the part had which was changed or merged; `part_id` where it stands now.
+    """
+
+    __tablename__ = "part_change"
+    __table_args__ = (
+        CheckConstraint("json_valid(was)", name="was_json"),
+        CheckConstraint("json_valid(became)", name="became_json"),
+        CheckConstraint("act IN ('changed', 'merged')", name="act"),
+        Index(None, "part_id"),
+        Index(None, "of_id"),
+        Index(None, "by_id"),
+        NEVER_AGAIN,
+    )
+
+    id: int | None = Field(default=None, primary_key=True)
+    part_id: int = Field(sa_column=Column(ForeignKey("part.id", ondelete="CASCADE"), nullable=False))
+    of_id: int
+    act: str = Field(sa_type=Text)
+    at: datetime
+    by_id: int | None = Field(
+        default=None, sa_column=Column(ForeignKey("observer.id", ondelete="SET NULL"), nullable=True)
+    )
+    was: str = Field(sa_type=Text)
+    became: str = Field(sa_type=Text)
+
+
 class HoldingRow(Row, table=True):
     """What an observer has of a part; no row where that is nothing."""
 
@@ -308,6 +337,7 @@ _TABLES = Row.metadata.tables
 observer: Table = _TABLES["observer"]
 part: Table = _TABLES["part"]
 part_side: Table = _TABLES["part_side"]
+part_change: Table = _TABLES["part_change"]
 holding: Table = _TABLES["holding"]
 rig: Table = _TABLES["rig"]
 rig_state: Table = _TABLES["rig_state"]

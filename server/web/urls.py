@@ -141,6 +141,10 @@ class Urls:
         """Takes a part out of the catalogue."""
         return f"/shelf/{part_id}/remove"
 
+    def doubles(self, part_id: int) -> str:
+        """Looks for others that are the same as one part, in the hosted form."""
+        return f"/members/doubles/{part_id}"
+
     def holding(self, part_id: int) -> str:
         """Says how many of a part are owned, wished for, considered."""
         return f"/shelf/{part_id}/holding"

@@ -21,6 +21,7 @@ from server.store.accounts import HostedStores
 from tests.browser.conftest import Opener, Watch
 from tests.browser.serving import answering
 from tests.browser.test_every_page import CONTRAST, EVERYTHING, NARROW, WIDE, violations
+from tests.store.conftest import ring
 from tests.web.hosted import PASSWORD, joined
 
 pytestmark = pytest.mark.browser
@@ -60,6 +61,11 @@ def hosted(tmp_path: Path, empty_database: Path) -> Iterator[Hosted]:
         joined(app, "Sue", "steward")
         joined(app, "Ann")
         club: Club = app.state.club
+        with app.state.stores.writing() as store:
+            sue, ann = (one.id for one in sorted(store.observers(), key=lambda one: one.name != "Sue"))
+            rings = [ring("Ring 5", "M48x0.75 male"), ring("RING-5", "M54x0.75 male", note="Worn")]
+            numbers = store.add_parts(rings, ann)
+            store.change_part(numbers[0], ring("Ring 5", "M48x0.75 male", note="Loose"), sue)
         club.ask("Zoe", "We met in May.", PASSWORD, PASSWORD, "")
         with answering(app, listener):
             yield Hosted(address, club, app.state.stores)
@@ -120,7 +126,8 @@ def test_the_pages_behind_it_are_accessible_in_every_theme(
     page = new_context(hosted.address, theme=theme).new_page()
     sign_in(page, "Sue")
     confirming = f"/account/mail/{hosted.mailed('Sue')}"
-    for path in (confirming, "/account", "/members", "/members/log"):
+    doubles = ("/members/doubles", "/members/doubles/1", "/members/doubles/1/2", "/shelf/1", "/shelf/1/edit")
+    for path in (confirming, "/account", "/members", "/members/log", *doubles):
         looked_at(page, path, EVERYTHING if theme == "light" else CONTRAST)
 
 

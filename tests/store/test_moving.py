@@ -19,6 +19,7 @@ from server.domain.observer import Holding
 from server.paths import SEED_DATA
 from server.rim.demo_club import load_demo_club
 from server.store import open_stores, prepare_database
+from server.store.accounts import HostedStore
 from server.store.dialects import database_at, numbers_given
 from server.store.moving import move
 from server.store.tables import Row
@@ -73,6 +74,15 @@ def club(tmp_path_factory: pytest.TempPathFactory) -> Path:
         store.remove_part(last)
     stores.close()
     return path
+
+
+def merged(store: HostedStore, observer: int) -> None:
+    """A rig with an entry that holds a double, which was changed and is merged into another part since."""
+    double, kept = store.add_parts([ring("Double"), ring("Kept")], observer)
+    rig = store.add_rig(observer, "East", plan_of(double))
+    store.add_entry(rig.id, document_of(store, rig.id, "Before the merger"))
+    changed = store.change_part(double, ring("Double", note="worn"), observer)
+    store.merge_part(changed, store.part(kept), observer)
 
 
 @pytest.fixture
@@ -166,6 +176,30 @@ def test_numbers_that_are_given_there_are_new_ones_and_all_that_names_them_follo
     own.close()
 
 
+@pytest.mark.parametrize("member", [None, MEMBER])
+def test_the_history_of_a_part_goes_along_and_a_doubles_number_leads_to_what_stayed(
+    club: Path, occupied: Path, tmp_path: Path, member: str | None
+):
+    club = Path(shutil.copy(club, tmp_path / "merged.sqlite3"))
+    stores = open_stores(club)
+    with stores.writing() as store:
+        annika = next(one.id for one in store.observers() if one.name == MEMBER)
+        merged(HostedStore.over(store), annika)
+    stores.close()
+    move(club, occupied, member)
+    assert not any(move(club, occupied, member).new.values())
+    stores = open_stores(occupied)
+    with stores.reading() as store:
+        annika = next(one.id for one in store.observers() if one.name == MEMBER)
+        (entry,) = [one for one in store.entries(annika) if one.document.title == "Before the merger"]
+        (frozen,) = entry.document.parts
+        kept = store.known_parts([frozen.id])[frozen.id]
+        assert (frozen.part.name, kept.part.name) == ("Halden Double", "Halden Kept")
+        told = [(one.act, one.of_id, one.by) for one in store.part_changes(kept.id, 10)]
+        assert told == [("merged", frozen.id, MEMBER), ("changed", frozen.id, MEMBER)]
+    stores.close()
+
+
 def test_one_observer_is_moved_with_the_parts_that_this_one_needs(club: Path, occupied: Path):
     done = move(club, occupied, MEMBER.upper())
     assert done.new["observer"] == 1
@@ -194,7 +228,7 @@ def test_what_was_changed_there_stays_as_it_is_there(club: Path, tmp_path: Path)
         line = next(line for line in store.rigs(member.id) if line.name == "South")
         store.rename_rig(line.id, line.version, "South pier")
         part = next(iter(store.rig(line.id).plan.part_ids))
-        store.change_part(part, TUBE.model_copy(update={"note": "measured"}))
+        store.change_part(part, TUBE.model_copy(update={"note": "measured"}), member.id)
     stores.close()
     before = content(copy)
     assert not any(move(club, copy).new.values())

@@ -109,7 +109,7 @@ def test_many_parts_get_numbers_in_their_order(stores: Stores, observer: Observe
 def test_a_change_is_a_new_revision_and_is_found_by_its_new_words_only(stores: Stores, observer: Observer):
     (number,) = put(stores, observer, ring("Short", "M48x0.75 male", "M48x0.75 female"))
     with stores.writing() as store:
-        changed = store.change_part(number, adapter("Long", "M54x0.75 male", "M48x0.75 female"))
+        changed = store.change_part(number, adapter("Long", "M54x0.75 male", "M48x0.75 female"), observer.id)
     assert (changed.revision, changed.kind) == (2, "adapter")
     assert find(stores, observer, "short") == []
     assert find(stores, observer, "long") == ["Long"]
@@ -174,7 +174,7 @@ def test_the_database_itself_refuses_to_lose_a_part_in_use(stores: Stores, obser
     [
         lambda store: store.part(99),
         lambda store: store.parts([99]),
-        lambda store: store.change_part(99, CAMERA),
+        lambda store: store.change_part(99, CAMERA, 1),
         lambda store: store.remove_part(99),
         lambda store: store.add_part(CAMERA, 99),
         lambda store: store.observer(99),

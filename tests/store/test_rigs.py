@@ -205,7 +205,7 @@ def test_an_entry_is_not_changed_by_its_parts_and_keeps_its_rig(
 ):
     with stores.writing() as store:
         saved = store.add_entry(rig.id, document_of(store, rig.id))
-        store.change_part(part_ids[0], CAMERA)
+        store.change_part(part_ids[0], CAMERA, rig.observer_id)
         with pytest.raises(RefusedError, match="1 entry in the logbook"):
             store.remove_rig(rig.id)
     with stores.reading() as store:

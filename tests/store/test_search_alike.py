@@ -82,7 +82,7 @@ def both(postgres: str, tmp_path_factory: pytest.TempPathFactory) -> Iterator[li
             ana = store.add_observer("Ana of both", "metric")
             numbers = store.add_parts(parts, ana.id)
             store.set_holdings(ana.id, {one: Holding(owned=one % 3, wished=1) for one in numbers[::2]})
-            store.change_part(numbers[3], parts[5])
+            store.change_part(numbers[3], parts[5], ana.id)
             store.remove_part(numbers[4])
     yield opened
     for stores in opened:

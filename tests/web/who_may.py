@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
 from tests.web.hosted import OTHER, PASSWORD
@@ -44,6 +44,7 @@ class Line:
         query: behind the path.
         fine: what it answers to who may ask; a 422 where what is sent would have to be long.
         refused: what it answers to another than the owner.
+        corrected: whether a steward may do it with another's.
     """
 
     who: Who
@@ -51,6 +52,7 @@ class Line:
     query: str = ""
     fine: frozenset[int] = frozenset({200, 201, 204, 303})
     refused: frozenset[int] = frozenset({404})
+    corrected: bool = False
 
 
 def anyone(**sent: Any) -> Line:
@@ -77,6 +79,11 @@ def also(line: Line, *statuses: int) -> Line:
 def hidden(line: Line, *statuses: int) -> Line:
     """The same, where another's is refused by these."""
     return Line(line.who, line.sent, line.query, line.fine, frozenset(statuses))
+
+
+def corrected(line: Line) -> Line:
+    """The same, where a steward may do it with another's."""
+    return replace(line, corrected=True)
 
 
 VERSION = {"version": "{version}"}
@@ -115,10 +122,17 @@ LINES: dict[str, Line] = {
     "POST /account/sessions/end-others": member(),
     "POST /account/sessions/{session_id}/end": member(),
     "GET /account/take-out.json": member(),
+    "GET /account/take-out.zip": member(),
     "POST /account/delete": member(leaving=PASSWORD),
     # Stewards
     "GET /members": steward(),
     "GET /members/log": steward(),
+    "GET /members/doubles": steward(),
+    "GET /members/doubles/{part_id}": steward(),
+    "GET /members/doubles/{part_id}/{other_part_id}": steward(),
+    "POST /members/doubles/{part_id}/{other_part_id}": also(
+        steward(keep="{part_id}", revision="1", other_revision="1"), 409, 422
+    ),
     "POST /members/invite": steward(role="member"),
     "POST /members/invitations/{link_id}/withdraw": steward(),
     "POST /members/asked/{asked_id}": steward(answer="confirm"),
@@ -146,8 +160,10 @@ LINES: dict[str, Line] = {
     "GET /shelf/understood": also(member("kind=spacer_ring&length_mm=5"), 422),
     "GET /shelf/{part_id}": member(),
     "POST /shelf/{part_id}/holding": member(step="owned:1"),
-    "GET /shelf/{part_id}/edit": hidden(owner(), 403),
-    "POST /shelf/{part_id}/edit": hidden(also(owner(revision="1", maker="Halden", model="Other"), 422), 403),
+    "GET /shelf/{part_id}/edit": corrected(hidden(owner(), 403)),
+    "POST /shelf/{part_id}/edit": corrected(
+        hidden(also(owner(revision="1", maker="Halden", model="Other"), 422), 403)
+    ),
     "POST /shelf/{part_id}/copy": member(),
     "POST /shelf/{part_id}/remove": hidden(also(owner(), 409), 403),
     # Bench

@@ -10,6 +10,7 @@ from server.domain.account import Account, LogLine, Passkey, Session
 from server.flow.accounts import MembersView
 from server.flow.passkeys import LONGEST_NAME
 from server.flow.passwords import LONGEST, SHORTEST
+from server.web.account.agents import browser_words
 from server.web.account.urls import ACCOUNT_URLS, AccountUrls
 
 
@@ -114,6 +115,11 @@ class MinePage(AccountPage):
     mail: str = ""
     said: str = ""
 
+    def browser(self, agent: str) -> str:
+        """What a browser that is signed in calls itself, as a person would say it."""
+        words = browser_words(agent)
+        return words[0].upper() + words[1:]
+
 
 @dataclass(frozen=True)
 class LostPasswordPage(AccountPage):
@@ -182,8 +188,13 @@ class MembersPage(AccountPage):
 
 @dataclass(frozen=True)
 class LogPage(AccountPage):
-    """What happened."""
+    """What happened.
+
+    Attributes:
+        days: for how long a line is kept.
+    """
 
     template: ClassVar[str] = "account/log.html"
 
     lines: tuple[LogLine, ...]
+    days: int

@@ -12,6 +12,7 @@ from server.domain.errors import FieldErrors, NotFoundError, RefusedError
 from server.flow.accounts import Club
 from server.handed import Number, ReadingStore
 from server.rim.take_out import take_out
+from server.rim.take_out_tables import tables_out
 from server.web.account.deps import (
     Steward,
     TheClub,
@@ -246,6 +247,14 @@ def take_all_out(who: Who, store: ReadingStore, passkeys: ThePasskeys) -> Respon
     )
 
 
+@router.get("/account/take-out.zip")
+def take_tables_out(who: Who, store: ReadingStore, passkeys: ThePasskeys) -> Response:
+    """The same as tables for a spreadsheet."""
+    headers = {"Content-Disposition": 'attachment; filename="trainwright-account.zip"'}
+    told = tables_out(store, who.account, passkeys.mine(who))
+    return Response(told, media_type="application/zip", headers=headers)
+
+
 @router.post("/account/delete")
 def delete(request: Request, club: TheClub, who: Who, leaving: Typed = "") -> Response:
     """Leave, with all that is one's own."""
@@ -274,7 +283,7 @@ def _members(club: Club, by: SignedIn, link: str = "", words: str = "", said: st
 @router.get("/members/log")
 def show_log(request: Request, club: TheClub, by: Steward) -> Response:
     """Sign-ins and stewards' acts."""
-    return render_page(request, LogPage(club.log(by)))
+    return render_page(request, LogPage(club.log(by), hosted_settings(request).log_days))
 
 
 def _role(role: str) -> Role:

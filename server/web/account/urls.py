@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from urllib.parse import quote
 
-from server.web.urls import with_query
+from server.web.urls import Urls, with_query
+
+URLS = Urls()
 
 
 class AccountUrls:
@@ -82,6 +84,10 @@ class AccountUrls:
         """All that is one's own, as a file."""
         return "/account/take-out.json"
 
+    def take_out_tables(self) -> str:
+        """The same as tables, packed into one file."""
+        return "/account/take-out.zip"
+
     def delete(self) -> str:
         """Deletes the account."""
         return "/account/delete"
@@ -93,6 +99,18 @@ class AccountUrls:
     def log(self) -> str:
         """What happened, for stewards."""
         return "/members/log"
+
+    def doubles(self) -> str:
+        """Parts that may have been entered twice, for stewards."""
+        return "/members/doubles"
+
+    def beside(self, part_id: int) -> str:
+        """Others that may be the same as one part."""
+        return URLS.doubles(part_id)
+
+    def pair(self, part_id: int, other_part_id: int) -> str:
+        """Two parts side by side."""
+        return f"{URLS.doubles(part_id)}/{other_part_id}"
 
     def invite(self) -> str:
         """Makes an invitation."""

@@ -11,9 +11,11 @@ from server.domain.cautions import SafetyNote, cautions_of
 from server.domain.fields import FieldSpec
 from server.domain.findings import Amount
 from server.domain.observer import Holding, UnitSystem
+from server.domain.part_history import PartChange
 from server.domain.parts import KINDS, CataloguedPart, Part, specs_of
 from server.flow.protocols import HoldingFilter, RigLine, ShelfLine
 from server.rim.gist import write_gist
+from server.rim.part_history import ToldChange, told_changes
 from server.rim.wording import (
     write_amount,
     write_basis,
@@ -222,6 +224,8 @@ class PartPage:
         missing: what is not known yet and would be of use.
         rigs: the rigs that hold it.
         mine: whether this observer entered it.
+        steward: whether they are a steward, who may correct any part and merge doubles.
+        history: what was changed on it, the newest first; in the hosted form alone.
         observer_id: who reads.
     """
 
@@ -237,6 +241,13 @@ class PartPage:
     mine: bool
     observer_id: int
     said: str = ""
+    steward: bool = False
+    history: tuple[ToldChange, ...] = ()
+
+    @property
+    def correcting(self) -> bool:
+        """Whether they may change another's part."""
+        return self.steward and not self.mine
 
 
 def part_page(
@@ -246,6 +257,9 @@ def part_page(
     observer_id: int,
     units: UnitSystem,
     said: str = "",
+    *,
+    steward: bool = False,
+    changes: tuple[PartChange, ...] = (),
 ) -> PartPage:
     """What the page of a part shows."""
     part = item.part
@@ -266,6 +280,8 @@ def part_page(
         mine=item.entered_by == observer_id,
         observer_id=observer_id,
         said=said,
+        steward=steward,
+        history=told_changes(changes, item.id, observer_id, units),
     )
 
 

@@ -16,6 +16,7 @@ from server.domain.observer import HOLDING_MAXIMUM, Holding
 from server.domain.parts import KINDS, CataloguedPart, Part
 from server.flow.protocols import HoldingFilter, PartQuery, ShelfLine
 from server.flow.workbench import Workbench
+from server.handed import is_hosted
 from server.rim.cells import CellError, read_cell
 from server.rim.forms import connection_words, part_texts, read_part, understood
 from server.rim.sensor_size import size_instead
@@ -49,6 +50,7 @@ router.include_router(csv.router)
 router.include_router(drawer.router)
 
 OFFSET_MAXIMUM = 1_000_000
+CHANGES_SHOWN = 50
 TYPED_MAXIMUM = 300
 """Characters of a search that are kept; the store looks at fewer."""
 
@@ -290,6 +292,7 @@ def understand(request: Request, kind: Short = "") -> Response:
 SAID = {
     "entered": "It is in the catalogue now, and on your shelf as you said.",
     "changed": "The change is kept. Saved entries in logbooks keep the part as it was.",
+    "merged": "The two are one part now. Saved entries in logbooks keep what they held.",
 }
 
 
@@ -297,6 +300,9 @@ SAID = {
 def show_part(request: Request, bench: ReadingBench, part_id: PartId, said: Short = "") -> Response:
     """One part: what is known of it, what is not, and where it is used."""
     item = bench.part(part_id)
+    if item.id != part_id:
+        # It was merged into another.
+        return go_to(request, URLS.part(item.id))
     page = part_page(
         item,
         bench.holding(part_id),
@@ -304,6 +310,8 @@ def show_part(request: Request, bench: ReadingBench, part_id: PartId, said: Shor
         bench.observer.id,
         bench.observer.units,
         SAID.get(said, ""),
+        steward=bench.is_steward,
+        changes=bench.part_changes(part_id, CHANGES_SHOWN) if is_hosted(request) else (),
     )
     return render_page(request, page)
 
@@ -312,7 +320,7 @@ def show_part(request: Request, bench: ReadingBench, part_id: PartId, said: Shor
 def edit_part(
     request: Request, bench: ReadingBench, part_id: PartId, rig: RigToGoBackTo = None, said: Short = ""
 ) -> Response:
-    """The form of a part of one's own. Raises NotYoursError for another's."""
+    """The form of a part of one's own, or for a steward of any. Raises NotYoursError for another's."""
     item = _own(bench, part_id)
     texts, units = part_texts(item.part), bench.observer.units
     page = form_page(item.kind, texts, units, item=item, revision=item.revision, rig=rig)
@@ -341,13 +349,13 @@ def change_part(
         units = bench.observer.units
         page = form_page(item.kind, texts, units, item=item, revision=item.revision, stale=stale, rig=rig)
         return _form_again(request, page, bench, 409)
-    bench.change_part(part_id, item.revision, part)
-    return go_to(request, URLS.part(part_id, said="changed") if rig is None else URLS.rig(rig))
+    bench.change_part(item.id, item.revision, part, correcting=True)
+    return go_to(request, URLS.part(item.id, said="changed") if rig is None else URLS.rig(rig))
 
 
 def _own(bench: Workbench, part_id: int) -> CataloguedPart:
     item = bench.part(part_id)
-    if item.entered_by != bench.observer.id:
+    if item.entered_by != bench.observer.id and not bench.is_steward:
         raise NotYoursError(
             f"{item.name} was entered by {item.entered_by_name}, who alone can change it. "
             "Copy it and work on the copy."

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import json
+import zipfile
 
 from fastapi import FastAPI
 
+from server.rim.tables import read_csv
 from server.web.urls import Urls
 from tests.web.hosted import ADDRESS, OTHER, PASSWORD, Browser, joined
 
+FIREFOX = "Mozilla/5.0 (X11; Linux x86_64; rv:140.0) Gecko/20100101 Firefox/140.0"
 RING = {"kind": "spacer_ring", "maker": "Halden", "model": "Ring", "length_mm": "5", "owned": "2"}
 
 
@@ -33,9 +38,13 @@ def test_a_steward_invites_and_the_link_is_shown_once(hosted: FastAPI):
 def test_one_changes_the_password_and_sees_where_one_is_signed_in(hosted: FastAPI):
     ann = joined(hosted, "Ann")
     other = Browser(hosted)
-    other.post("/sign-in", {"login": "Ann", "password": PASSWORD}, headers={"User-Agent": "Night browser"})
+    other.post(
+        "/sign-in",
+        {"login": "Ann", "password": PASSWORD},
+        headers={"User-Agent": FIREFOX},
+    )
     page = ann.page("/account")
-    assert "Night browser" in page.text
+    assert "Firefox on Linux" in page.text
     assert len(page.select("section[aria-labelledby=sessions] li")) == 2
     wrong = ann.post("/account/password", {"present": OTHER, "password": OTHER, "again": OTHER})
     assert "This is not your password" in wrong.text
@@ -70,6 +79,46 @@ def test_everything_is_taken_out_as_one_file(hosted: FastAPI):
     assert [one["name"] for one in told["targets"]] == ["NGC 7000"]
     assert (told["sites"], told["needs"], told["measurements"]) == ([], [], [])
     assert "argon2" not in answer.text
+
+
+def test_everything_is_taken_out_as_tables_that_no_spreadsheet_runs(hosted: FastAPI):
+    ann = joined(hosted, "Ann")
+    rig = ann.post("/bench", {"name": "=Garden"}).headers["location"]
+    assert ann.post("/shelf/new?kind=spacer_ring", {**RING, "note": "=1+1"}).status_code == 303
+    wished = {**RING, "model": "@Wish", "owned": "0", "wished": "1"}
+    assert ann.post("/shelf/new?kind=spacer_ring", wished).status_code == 303
+    ann.post(f"{rig}/change", {"version": "1", "verb": "add", "part_id": "1"})
+    assert ann.post(f"{rig}/save", {"version": "2", "title": "+First"}).status_code == 303
+    ann.post("/sky/list", {"name": "NGC7000"})
+    garden = {"name": "Yard", "latitude_deg": "-33.5", "longitude_deg": "18", "zone": "Europe/Berlin"}
+    assert ann.post("/sky/sites/new", {**garden, "seeing_arcsec": "3"}).status_code == 303
+    ann.post("/scout/keep", {"name": "Mine"})
+    answer = ann.get("/account/take-out.zip")
+    assert "attachment" in answer.headers["content-disposition"]
+    with zipfile.ZipFile(io.BytesIO(answer.content)) as packed:
+        files = {name.removesuffix(".csv"): packed.read(name) for name in packed.namelist()}
+    tables = {
+        name: list(csv.DictReader(io.StringIO(data.decode("utf-8-sig"), newline="")))
+        for name, data in files.items()
+    }
+    assert [row["model"] for row in tables["shelf"]] == ["Ring", "'@Wish"]
+    assert [row.part.model for row in read_csv(files["shelf"]).good] == ["Ring", "@Wish"]
+    assert [row.holding.wished for row in read_csv(files["wish-list"]).good] == [1]
+    assert [(row["name"], row["id"]) for row in tables["rigs"]] == [("'=Garden", "1")]
+    (place,) = tables["places"]
+    assert (place["rig"], place["where"], place["part"]) == ("'=Garden", "train", "Halden Ring")
+    assert [row["title"] for row in tables["logbook"]] == ["'+First"]
+    assert [row["name"] for row in tables["targets"]] == ["NGC 7000"]
+    # A number is no formula.
+    assert [row["site.latitude_deg"] for row in tables["sites"]] == ["-33.5"]
+    assert [row["name"] for row in tables["needs"]] == ["Mine"]
+    assert tables["measurements"] == []
+    cells = [cell for table in tables.values() for row in table for cell in row.values()]
+    assert not any(cell.startswith(("=", "+", "@", "\t", "\r")) for cell in cells)
+
+
+def test_the_log_says_for_how_long_it_is_kept(hosted: FastAPI):
+    assert "A line is kept for 90 days." in joined(hosted, "Sue", "steward").page("/members/log").text
 
 
 def test_one_deletes_the_account_by_ones_password(hosted: FastAPI):
