@@ -123,6 +123,18 @@ class LogLine:
     about: str
 
 
+@dataclass(frozen=True)
+class ListedEntry:
+    """A saved entry that is listed for all members: whose it is, what its rig was called, since when."""
+
+    entry_id: int
+    observer_id: int
+    shared_by: str
+    rig: str
+    title: str
+    listed_at: datetime
+
+
 def login_key(login: str) -> str:
     """Equal for names that people take for the same: letter case, spaces and ways of writing a letter
     apart.

@@ -6,7 +6,18 @@ from contextlib import AbstractContextManager
 from datetime import datetime
 from typing import Protocol
 
-from server.domain.account import Account, Asked, LogLine, OneTimeLink, Purpose, Role, Session, Tries
+from server.domain.account import (
+    Account,
+    Asked,
+    ListedEntry,
+    LogLine,
+    OneTimeLink,
+    Purpose,
+    Role,
+    Session,
+    Tries,
+)
+from server.domain.entry import Entry
 from server.flow.protocols import Store
 
 
@@ -50,6 +61,27 @@ class AccountStore(Store, Protocol):
         """Remove an observer with all that is theirs alone. What of their parts others have or use stays
         in the catalogue, without a name.
         """
+        ...
+
+    # Shared with the club
+    def listed_entries(self) -> tuple[ListedEntry, ...]:
+        """Entries that are listed for all members, the last listed first."""
+        ...
+
+    def listed_since(self, entry_id: int) -> datetime | None:
+        """Since when an entry is listed, None where it is not."""
+        ...
+
+    def listed_entry(self, entry_id: int) -> Entry:
+        """One that is listed. Raises NotFoundError for any other."""
+        ...
+
+    def list_entry(self, entry_id: int, at: datetime) -> None:
+        """List an entry for all members."""
+        ...
+
+    def unlist_entry(self, entry_id: int) -> None:
+        """List it no more."""
         ...
 
     # Sessions

@@ -38,8 +38,10 @@ from server.store.account_tables import (
     account_log,
     account_session,
     account_tries,
+    club_entry,
     leaving,
 )
+from server.store.club import ClubEntries
 from server.store.prepare import known_revisions
 from server.store.session import SqlStore, Stores
 from server.store.unit import Unit, not_found
@@ -116,7 +118,8 @@ class Accounts(Unit):
         part, entry = tables.part.c, tables.entry.c
         self._run(insert(leaving), {"observer_id": observer_id})
         mine = select(entry.id).where(entry.observer_id == observer_id)
-        self._run(delete(tables.share).where(tables.share.c.entry_id.in_(mine)))
+        for shown in (tables.share, club_entry):
+            self._run(delete(shown).where(shown.c.entry_id.in_(mine)))
         for table in (tables.measured, tables.entry, tables.rig, tables.holding, tables.site, tables.target,
                       tables.needs, account, account_session, account_link, leaving):  # fmt: skip
             self._run(delete(table).where(table.c.observer_id == observer_id))
@@ -300,7 +303,7 @@ class Watch(Unit):
             self._run(delete(table).where(clause))
 
 
-class HostedStore(SqlStore, Accounts, Sessions, Entrances, Watch):
+class HostedStore(SqlStore, Accounts, Sessions, Entrances, Watch, ClubEntries):
     """One unit of work of the hosted form; `server.flow.account_protocols.AccountStore`."""
 
     @classmethod

@@ -83,6 +83,26 @@ class Urls:
         """One's own account, in the hosted form."""
         return "/account"
 
+    def club(self) -> str:
+        """What members share with each other, in the hosted form."""
+        return "/club"
+
+    def club_entry(self, entry_id: int) -> str:
+        """An entry that is shared with the club."""
+        return f"/club/entries/{entry_id}"
+
+    def take_in_club_entry(self, entry_id: int) -> str:
+        """Copies it to the reader's own."""
+        return f"/club/entries/{entry_id}/take-in"
+
+    def share_with_club(self, entry_id: int) -> str:
+        """Lists an entry for all members."""
+        return f"/logbook/{entry_id}/club"
+
+    def withdraw_from_club(self, entry_id: int) -> str:
+        """Lists it no more."""
+        return f"/logbook/{entry_id}/club/withdraw"
+
     def sign_out(self) -> str:
         """Ends the session, in the hosted form."""
         return "/sign-out"

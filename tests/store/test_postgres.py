@@ -21,7 +21,7 @@ from server.store.catalogue import part
 from server.store.dialects import Found, database_at, lexemes_of
 from tests.postgres import new_database, run
 from tests.store.conftest import ring
-from tests.store.test_prepare import NEXT, NEXT_THAT_FAILS, add
+from tests.store.test_prepare import NEWEST, NEXT, NEXT_THAT_FAILS, add
 
 
 @pytest.fixture
@@ -102,16 +102,18 @@ def test_a_database_that_is_not_prepared_is_not_served(empty: str):
         open_stores(empty)
     prepare_database(empty)
     run(empty, "UPDATE alembic_version SET version_num = '0001'")
-    with pytest.raises(RefusedError, match="older schema .0001.; this Trainwright works with 0004"):
+    with pytest.raises(RefusedError, match=f"older schema .0001.; this Trainwright works with {NEWEST}"):
         open_stores(empty)
 
 
 def test_a_database_of_a_newer_program_is_refused(empty: str, migrations: Path):
     prepare_database(empty)
     add(migrations, NEXT)
-    assert prepare_database(empty, migrations).migrated_from == "0004"
+    assert prepare_database(empty, migrations).migrated_from == NEWEST
     for refusing in (open_stores, prepare_database):
-        with pytest.raises(RefusedError, match="newer Trainwright .schema 9999; this one knows 0004 at most"):
+        with pytest.raises(
+            RefusedError, match=f"newer Trainwright .schema 9999; this one knows {NEWEST} at most"
+        ):
             refusing(empty)
 
 
@@ -122,7 +124,7 @@ def test_a_migration_that_fails_leaves_nothing_half_done(empty: str, migrations:
         prepare_database(empty, migrations)
     open_stores(empty).close()
     add(migrations, NEXT)
-    assert prepare_database(empty, migrations).migrated_from == "0004"
+    assert prepare_database(empty, migrations).migrated_from == NEWEST
 
 
 def test_a_second_migration_at_once_is_refused(empty: str):

@@ -25,10 +25,11 @@ from server.store.dialects import database_at
 from server.store.prepare import known_revisions
 from server.store.tables import Row
 
-NEXT = """
+_, NEWEST = known_revisions()
+NEXT = f"""
 from alembic import op
 revision = "9999"
-down_revision = "0004"
+down_revision = "{NEWEST}"
 def upgrade() -> None:
     op.execute("CREATE TABLE extra (id INTEGER PRIMARY KEY)")
     op.execute("INSERT INTO extra VALUES (7)")
@@ -132,7 +133,7 @@ def test_an_older_database_is_copied_aside_and_migrated(database: Path, migratio
         opened.commit()
     add(migrations, NEXT)
     done = prepare_database(database, migrations)
-    assert (done.created, done.migrated_from) == (False, "0004")
+    assert (done.created, done.migrated_from) == (False, NEWEST)
     assert "extra" in tables_in(database)
     assert done.copied_to is not None
     assert "extra" not in tables_in(done.copied_to)
@@ -147,7 +148,7 @@ def test_a_migration_that_fails_leaves_nothing_half_done(database: Path, migrati
         prepare_database(database, migrations)
     assert "extra" not in tables_in(database)
     add(migrations, NEXT)
-    assert prepare_database(database, migrations).migrated_from == "0004"
+    assert prepare_database(database, migrations).migrated_from == NEWEST
 
 
 def test_a_migration_that_breaks_a_foreign_key_is_not_kept(database: Path, migrations: Path):
@@ -161,7 +162,9 @@ def test_a_database_of_a_newer_program_is_refused_and_left_alone(database: Path,
     add(migrations, NEXT)
     prepare_database(database, migrations)
     before = database.read_bytes()
-    with pytest.raises(RefusedError, match="newer Trainwright .schema 9999; this one knows 0004 at most"):
+    with pytest.raises(
+        RefusedError, match=f"newer Trainwright .schema 9999; this one knows {NEWEST} at most"
+    ):
         prepare_database(database)
     assert database.read_bytes() == before
 

@@ -150,8 +150,8 @@ class Club3:
         entries = f"entry_id IN (SELECT id FROM entry WHERE {of})"
         rigs = f"rig_id IN (SELECT id FROM rig WHERE {of})"
         where = {
-            "observer": "id = ?", "part": "entered_by = ?", "share": entries, "rig_state": rigs,
-            "rig_site": rigs, "holding": of, "rig": of, "entry": of, "site": of, "target": of, "needs": of,
+            "observer": "id = ?", "part": "entered_by = ?", "share": entries, "club_entry": entries,
+            "rig_state": rigs, "rig_site": rigs, "holding": of, "rig": of, "entry": of, "site": of, "target": of, "needs": of,
             "measured": of, "account": of,
         }  # fmt: skip
         with closing(sqlite3.connect(self.database)) as opened:

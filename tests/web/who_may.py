@@ -105,6 +105,17 @@ LINES: dict[str, Line] = {
     "POST /account/sessions/{session_id}/end": member(),
     "GET /account/take-out.json": member(),
     "POST /account/delete": member(leaving=PASSWORD),
+    # Shared with the club: what nobody shares is nowhere, for its owner as well
+    "GET /club": member(),
+    "GET /club/entries/{entry_id}": also(owner(), 404),
+    "POST /club/entries/{entry_id}/take-in": also(owner(), 404),
+    "POST /logbook/{entry_id}/club": owner(),
+    "POST /logbook/{entry_id}/club/withdraw": owner(),
+    f"GET {ME}/club/entries": owner(),
+    f"GET {ME}/club/entries/{{entry_id}}": also(owner(), 404),
+    f"POST {ME}/club/entries/{{entry_id}}/take-in": also(owner(), 404),
+    f"PUT {ME}/entries/{{entry_id}}/club": owner(),
+    f"DELETE {ME}/entries/{{entry_id}}/club": owner(),
     # Stewards
     "GET /members": steward(),
     "GET /members/log": steward(),
