@@ -13,8 +13,10 @@ from server.api.errors import CHANGING, LOOKING
 from server.api.logbook import EntryAnswer, EntryNumber
 from server.api.naming import operation_id
 from server.api.share import SharedEntry
+from server.api.shelf import PartBrief
 from server.domain.account import ListedEntry
 from server.flow.account_protocols import AccountStore
+from server.flow.loan_gear import loan_gear
 from server.flow.share_with_club import share_with_club, take_in_from_club, withdraw_from_club
 from server.flow.workbench import Workbench
 from server.handed import Number
@@ -49,8 +51,22 @@ class ListedAnswer(BaseModel):
         )
 
 
+class LoanAnswer(BaseModel):
+    """A part that the club lends."""
+
+    part: PartBrief
+    lends: int = Field(description="How many there are; who has one just now is not kept.")
+
+
 def _club(bench: Workbench) -> AccountStore:
     return cast(AccountStore, bench.store)
+
+
+@router.get("/club/gear", responses=LOOKING)
+def list_loan_gear(bench: ReadingBench) -> tuple[LoanAnswer, ...]:
+    """What the club lends."""
+    gear, _ = loan_gear(_club(bench))
+    return tuple(LoanAnswer(part=PartBrief.of(one.item), lends=one.holding.owned) for one in gear)
 
 
 @router.get("/club/entries", responses=LOOKING)

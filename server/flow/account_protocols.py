@@ -84,6 +84,15 @@ class AccountStore(Store, Protocol):
         """List it no more."""
         ...
 
+    # The club's own observer
+    def club_id(self) -> int | None:
+        """The observer whose shelf is what the club lends, None where there is none yet."""
+        ...
+
+    def set_club(self, observer_id: int) -> None:
+        """Let an observer be the club's."""
+        ...
+
     # Sessions
     def add_session(self, observer_id: int, token_hash: str, agent: str, at: datetime) -> None:
         """Begin a session."""
@@ -95,6 +104,10 @@ class AccountStore(Store, Protocol):
 
     def sessions(self, observer_id: int) -> tuple[Session, ...]:
         """Someone's sessions, the last seen first."""
+        ...
+
+    def set_as_club(self, session_id: int, as_club: bool) -> None:
+        """Let a session work as the club, or as who is signed in."""
         ...
 
     def see_session(self, session_id: int, at: datetime) -> None:

@@ -24,6 +24,8 @@ from server.domain.sky.target import ListedTarget, Target
 from server.domain.train import BRANCH_KINDS
 
 HoldingFilter = Literal["catalogue", "shelf", "owned", "wished", "considered"]
+Whose = HoldingFilter | Literal["lent", "at_hand"]
+"""Beside what observers have: what their club lends, and this with their shelf."""
 
 
 @dataclass(frozen=True)
@@ -35,7 +37,8 @@ class PartQuery:
         kind: one kind, or empty.
         connection: offers this connection at either side (gender counts where it is known), or None.
         mates_with: has a side that mates with this connection, or None.
-        holding: "catalogue" for all parts, else what the observer has of them ("shelf": any of the three).
+        holding: "catalogue" for all parts, else what the observer has of them ("shelf": any of the three;
+            "lent": what their club lends; "at_hand": both).
         observer_id: whose holdings are meant and returned.
         offset, limit: which lines; limit at most 200.
     """
@@ -45,7 +48,7 @@ class PartQuery:
     kind: str = ""
     connection: Connection | None = None
     mates_with: Connection | None = None
-    holding: HoldingFilter = "catalogue"
+    holding: Whose = "catalogue"
     offset: int = 0
     limit: int = 50
 
@@ -222,18 +225,19 @@ class Store(Protocol):
     def joiners(
         self, camera_side: Connection, sky_side: Connection, observer_id: int, limit: int = 5
     ) -> tuple[ShelfLine, ...]:
-        """Adapters and rings of the observer's shelf that mate with both: with `camera_side` at one end and
-        `sky_side` at the other, turned round where they are reversible; owned first, then short before long.
+        """Adapters and rings of the observer's shelf, and to be borrowed, that mate with both: with
+        `camera_side` at one end and `sky_side` at the other, turned round where they are reversible; owned
+        first, then short before long.
         """
         ...
 
     # Shelf
     def holdings(self, observer_id: int, part_ids: Iterable[int]) -> Mapping[int, Holding]:
-        """What an observer has of these parts; parts of which there is nothing are left out."""
+        """What an observer has of these parts, and may borrow; where that is nothing, they are left out."""
         ...
 
     def shelf(self, observer_id: int) -> Mapping[int, Holding]:
-        """All that an observer has, by the part's number."""
+        """All that an observer has, and may borrow, by the part's number."""
         ...
 
     def stock(self) -> Stock:

@@ -20,7 +20,7 @@ def take_out(store: Store, account: Account) -> str:
     mine = account.observer_id
     observer = store.observer(mine)
     rigs = [store.rig(line.id) for line in store.rigs(mine)]
-    shelf = store.shelf(mine)
+    shelf = {number: held for number, held in store.shelf(mine).items() if held.any}
     wanted = {*shelf, *(part_id for rig in rigs for part_id in rig.plan.part_ids)}
     parts = store.parts(sorted(wanted))
     measured = {one.id: one for rig in rigs for one in store.measurements(mine, rig.id)}

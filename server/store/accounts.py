@@ -41,7 +41,7 @@ from server.store.account_tables import (
     club_entry,
     leaving,
 )
-from server.store.club import ClubEntries
+from server.store.club import ClubStore
 from server.store.prepare import known_revisions
 from server.store.session import SqlStore, Stores
 from server.store.unit import Unit, not_found
@@ -165,6 +165,11 @@ class Sessions(Unit):
         asked = select(account_session).where(account_session.c.observer_id == observer_id)
         ordered = asked.order_by(account_session.c.seen_at.desc(), account_session.c.id.desc())
         return tuple(_session(row) for row in self._rows(ordered))
+
+    def set_as_club(self, session_id: int, as_club: bool) -> None:
+        """Let a session work as the club, or as who is signed in."""
+        changed = update(account_session).where(account_session.c.id == session_id)
+        self._run(changed.values(as_club=as_club))
 
     def see_session(self, session_id: int, at: datetime) -> None:
         """Note that it was used."""
@@ -303,7 +308,7 @@ class Watch(Unit):
             self._run(delete(table).where(clause))
 
 
-class HostedStore(SqlStore, Accounts, Sessions, Entrances, Watch, ClubEntries):
+class HostedStore(ClubStore, Accounts, Sessions, Entrances, Watch):
     """One unit of work of the hosted form; `server.flow.account_protocols.AccountStore`."""
 
     @classmethod
@@ -312,12 +317,6 @@ class HostedStore(SqlStore, Accounts, Sessions, Entrances, Watch, ClubEntries):
         made = cls.__new__(cls)
         made.__dict__.update(unit.__dict__)
         return made
-
-    _reader: int | None = None
-
-    def read_by(self, observer_id: int) -> None:
-        """From here on this unit is this observer's: it names nobody else's rigs."""
-        self._reader = observer_id
 
     def rigs_using(self, part_id: int) -> tuple[RigLine, ...]:
         """Rigs that hold a part. That others' do is told, since it keeps the part here, but not which."""
@@ -367,7 +366,9 @@ def _account(row: Row[Any]) -> Account:
 
 
 def _session(row: Row[Any]) -> Session:
-    return Session(row.id, row.observer_id, _moment(row.began_at), _moment(row.seen_at), row.agent)
+    return Session(
+        row.id, row.observer_id, _moment(row.began_at), _moment(row.seen_at), row.agent, row.as_club
+    )
 
 
 def _link(row: Row[Any]) -> OneTimeLink:

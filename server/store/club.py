@@ -10,9 +10,9 @@ from server.domain.account import ListedEntry
 from server.domain.entry import Entry
 from server.domain.errors import NotFoundError
 from server.store import tables
-from server.store.account_tables import club_entry
+from server.store.account_tables import club, club_entry
 from server.store.dialects import AsJson
-from server.store.logbook import Logbook
+from server.store.session import SqlStore
 
 entry, observer = tables.entry.c, tables.observer.c
 
@@ -31,8 +31,33 @@ _LISTED = (
 )
 
 
-class ClubEntries(Logbook):
-    """Saved entries that are listed for all members."""
+class ClubStore(SqlStore):
+    """A unit of work in which one observer reads, with what members share, and what the club lends."""
+
+    _reader: int | None = None
+    _club: int | None = None
+
+    def read_by(self, observer_id: int) -> None:
+        """From here on this unit is this observer's: it names nobody else's rigs."""
+        self._reader = observer_id
+
+    # What the club lends
+
+    def club_id(self) -> int | None:
+        """The observer whose shelf is what the club lends, None where there is none yet."""
+        if self._club is None:
+            self._club = self._connection.execute(select(club.c.observer_id)).scalar()
+        return self._club
+
+    def set_club(self, observer_id: int) -> None:
+        """Let an observer be the club's."""
+        self._run(insert(club), {"number": 1, "observer_id": observer_id})
+
+    def _lender(self, observer_id: int) -> int | None:
+        found = self.club_id()
+        return None if found == observer_id else found
+
+    # What members share
 
     def listed_entries(self) -> tuple[ListedEntry, ...]:
         """All of them by name, the last listed first."""

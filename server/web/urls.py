@@ -87,6 +87,14 @@ class Urls:
         """What members share with each other, in the hosted form."""
         return "/club"
 
+    def work_as_club(self) -> str:
+        """Lets a steward work as the club."""
+        return "/club/as-club"
+
+    def work_as_oneself(self) -> str:
+        """Lets a steward work as themselves again."""
+        return "/club/as-oneself"
+
     def club_entry(self, entry_id: int) -> str:
         """An entry that is shared with the club."""
         return f"/club/entries/{entry_id}"

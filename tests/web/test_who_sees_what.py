@@ -151,8 +151,8 @@ class Club3:
         rigs = f"rig_id IN (SELECT id FROM rig WHERE {of})"
         where = {
             "observer": "id = ?", "part": "entered_by = ?", "share": entries, "club_entry": entries,
-            "rig_state": rigs, "rig_site": rigs, "holding": of, "rig": of, "entry": of, "site": of, "target": of, "needs": of,
-            "measured": of, "account": of,
+            "rig_state": rigs, "rig_site": rigs, "holding": of, "rig": of, "entry": of, "site": of,
+            "target": of, "needs": of, "measured": of, "account": of,
         }  # fmt: skip
         with closing(sqlite3.connect(self.database)) as opened:
             return json.dumps(

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from server.domain.account import ListedEntry
+from server.flow.protocols import ShelfLine
 from server.web.logbook.sheet import Sheet
 
 
@@ -14,14 +15,19 @@ class ClubPage:
     """What members share.
 
     Attributes:
+        gear: what the club lends, by name; more: whether it lends more than these.
         entries: what is shared, the last first.
         me: the number of the observer who reads.
+        steward: whether the reader may work as the club.
     """
 
     template: ClassVar[str] = "club/club.html"
 
+    gear: tuple[ShelfLine, ...]
+    more: bool
     entries: tuple[ListedEntry, ...]
     me: int
+    steward: bool
 
 
 @dataclass(frozen=True)

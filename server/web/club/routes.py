@@ -5,8 +5,11 @@ from __future__ import annotations
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
+from server.flow.loan_gear import loan_gear
 from server.flow.share_with_club import share_with_club, take_in_from_club, withdraw_from_club
 from server.handed import Number
+from server.web.account.gate import signed_in
+from server.web.account.routes import Steward, TheClub, Who
 from server.web.club.deps import club_store
 from server.web.club.page import ClubEntryPage, ClubPage
 from server.web.deps import ReadingBench, WritingBench
@@ -19,8 +22,26 @@ router = APIRouter()
 
 @router.get("/club")
 def show_club(request: Request, bench: ReadingBench) -> Response:
-    """What is shared, by whom and since when."""
-    return render_page(request, ClubPage(club_store(bench).listed_entries(), bench.observer.id))
+    """What the club lends; what is shared, by whom and since when."""
+    store, who = club_store(bench), signed_in(request)
+    gear, more = loan_gear(store)
+    steward = who is not None and who.account.is_steward
+    page = ClubPage(gear, more, store.listed_entries(), bench.observer.id, steward)
+    return render_page(request, page)
+
+
+@router.post("/club/as-club")
+def work_as_club(request: Request, club: TheClub, by: Steward) -> Response:
+    """Let a steward work as the club, on its shelf."""
+    club.work_as_club(by)
+    return go_to(request, URLS.shelf())
+
+
+@router.post("/club/as-oneself")
+def work_as_oneself(request: Request, club: TheClub, who: Who) -> Response:
+    """Let a steward work as themselves again."""
+    club.work_as_oneself(who)
+    return go_to(request, URLS.club())
 
 
 @router.get("/club/entries/{entry_id}")

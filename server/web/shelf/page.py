@@ -12,7 +12,7 @@ from server.domain.fields import FieldSpec
 from server.domain.findings import Amount
 from server.domain.observer import Holding, UnitSystem
 from server.domain.parts import KINDS, CataloguedPart, Part, specs_of
-from server.flow.protocols import HoldingFilter, RigLine, ShelfLine
+from server.flow.protocols import HoldingFilter, RigLine, ShelfLine, Whose
 from server.rim.gist import write_gist
 from server.rim.wording import (
     write_amount,
@@ -32,6 +32,7 @@ HOLDING_FILTERS: tuple[tuple[HoldingFilter, str], ...] = (
     ("considered", "What I consider"),
     ("catalogue", "The whole catalogue"),
 )
+LENT: tuple[Whose, str] = ("lent", "What the club lends")
 
 
 @dataclass(frozen=True)
@@ -131,7 +132,7 @@ class Filters:
     kind: str = ""
     connection: str = ""
     mates: str = ""
-    holding: HoldingFilter = "shelf"
+    holding: Whose = "shelf"
     offset: int = 0
 
     @property
@@ -174,7 +175,7 @@ class ShelfPage:
     anything: bool
     limit: int = LINES_A_PAGE
     kinds: tuple[tuple[str, str], ...] = tuple((name, cls.kind_words) for name, cls in KINDS.items())
-    holdings: tuple[tuple[HoldingFilter, str], ...] = HOLDING_FILTERS
+    holdings: tuple[tuple[Whose, str], ...] = HOLDING_FILTERS
     understood: Mapping[str, str] = field(default_factory=dict)
 
 
