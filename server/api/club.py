@@ -12,9 +12,11 @@ from server.api.deps import ReadingBench, WritingBench
 from server.api.errors import CHANGING, LOOKING
 from server.api.logbook import EntryAnswer, EntryNumber
 from server.api.naming import operation_id
+from server.api.reading import Body
 from server.api.share import SharedEntry
-from server.api.shelf import PartBrief
+from server.api.shelf import PartAnswer, PartBrief, PartNumber
 from server.domain.account import ListedEntry
+from server.domain.measure import Money
 from server.flow.account_protocols import AccountStore
 from server.flow.loan_gear import loan_gear
 from server.flow.share_with_club import share_with_club, take_in_from_club, withdraw_from_club
@@ -51,6 +53,12 @@ class ListedAnswer(BaseModel):
         )
 
 
+class OwnPrice(Body):
+    """What a part costs an observer; null where they do not know."""
+
+    price: Money | None
+
+
 class LoanAnswer(BaseModel):
     """A part that the club lends."""
 
@@ -60,6 +68,13 @@ class LoanAnswer(BaseModel):
 
 def _club(bench: Workbench) -> AccountStore:
     return cast(AccountStore, bench.store)
+
+
+@router.put("/parts/{part_id}/price", responses=CHANGING)
+def keep_price(bench: WritingBench, part_id: PartNumber, body: OwnPrice) -> PartAnswer:
+    """Say what a part costs this observer, who alone is shown it."""
+    bench.store.keep_price(bench.observer.id, part_id, body.price)
+    return PartAnswer.of(bench.part(part_id), bench.holding(part_id))
 
 
 @router.get("/club/gear", responses=LOOKING)

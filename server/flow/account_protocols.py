@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from contextlib import AbstractContextManager
 from datetime import datetime
 from typing import Protocol
@@ -18,6 +19,7 @@ from server.domain.account import (
     Tries,
 )
 from server.domain.entry import Entry
+from server.domain.measure import Money
 from server.flow.protocols import Store
 
 
@@ -82,6 +84,11 @@ class AccountStore(Store, Protocol):
 
     def unlist_entry(self, entry_id: int) -> None:
         """List it no more."""
+        ...
+
+    # Prices
+    def own_prices(self) -> Mapping[int, Money]:
+        """What the reader says parts cost that others have entered, by their numbers."""
         ...
 
     # The club's own observer

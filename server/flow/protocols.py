@@ -14,6 +14,7 @@ from typing import Literal, Protocol
 from server.domain.connections import Connection
 from server.domain.entry import Entry, EntryDocument, Share
 from server.domain.frames.measured import Measured, StoredMeasured
+from server.domain.measure import Money
 from server.domain.observer import Holding, Observer, UnitSystem
 from server.domain.parts import CataloguedPart, Part
 from server.domain.rig import RigPlan
@@ -97,7 +98,7 @@ class Stock:
     One object stands for one state of the catalogue, which `stamp` names: what is made from it is kept by it.
     """
 
-    stamp: tuple[int, int, int]
+    stamp: tuple[int, ...]
     parts: tuple[CataloguedPart, ...]
 
 
@@ -208,6 +209,10 @@ class Store(Protocol):
 
     def change_part(self, part_id: int, part: Part) -> CataloguedPart:
         """Store a new revision."""
+        ...
+
+    def keep_price(self, observer_id: int, part_id: int, price: Money | None) -> None:
+        """Say what a part costs this observer, where prices are each one's own; else nothing happens."""
         ...
 
     def remove_part(self, part_id: int) -> None:

@@ -7,13 +7,13 @@ from datetime import UTC, datetime
 
 from server.domain.account import Account
 from server.domain.parts import PART
-from server.flow.protocols import Store
+from server.flow.account_protocols import AccountStore
 
 FORMAT = 1
 
 
-def take_out(store: Store, account: Account) -> str:
-    """The text of the file: shelf, rigs, entries with their links, sites, targets, needs, measurements.
+def take_out(store: AccountStore, account: Account) -> str:
+    """The text of the file: shelf, prices, rigs, entries with links, sites, targets, needs, measurements.
 
     Documents are as the store keeps them, in fixed units that their fields name; of a rig its present state.
     """
@@ -21,7 +21,7 @@ def take_out(store: Store, account: Account) -> str:
     observer = store.observer(mine)
     rigs = [store.rig(line.id) for line in store.rigs(mine)]
     shelf = {number: held for number, held in store.shelf(mine).items() if held.any}
-    wanted = {*shelf, *(part_id for rig in rigs for part_id in rig.plan.part_ids)}
+    wanted = {*shelf, *store.own_prices(), *(part_id for rig in rigs for part_id in rig.plan.part_ids)}
     parts = store.parts(sorted(wanted))
     measured = {one.id: one for rig in rigs for one in store.measurements(mine, rig.id)}
     told = {

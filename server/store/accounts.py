@@ -63,7 +63,7 @@ def _maybe(seconds: int | None) -> datetime | None:
     return None if seconds is None else _moment(seconds)
 
 
-class Accounts(Unit):
+class Accounts(ClubStore):
     """Who may sign in."""
 
     def accounts(self) -> tuple[Account, ...]:
@@ -118,6 +118,7 @@ class Accounts(Unit):
         part, entry = tables.part.c, tables.entry.c
         self._run(insert(leaving), {"observer_id": observer_id})
         mine = select(entry.id).where(entry.observer_id == observer_id)
+        self.forget_prices(observer_id)
         for shown in (tables.share, club_entry):
             self._run(delete(shown).where(shown.c.entry_id.in_(mine)))
         for table in (tables.measured, tables.entry, tables.rig, tables.holding, tables.site, tables.target,
@@ -308,7 +309,7 @@ class Watch(Unit):
             self._run(delete(table).where(clause))
 
 
-class HostedStore(ClubStore, Accounts, Sessions, Entrances, Watch):
+class HostedStore(Accounts, Sessions, Entrances, Watch):
     """One unit of work of the hosted form; `server.flow.account_protocols.AccountStore`."""
 
     @classmethod

@@ -2,16 +2,27 @@
 
 from __future__ import annotations
 
+from collections import OrderedDict
+from collections.abc import Hashable, Iterable, Mapping
+from dataclasses import replace
 from datetime import UTC, datetime
+from threading import Lock
+from typing import Any
+from weakref import WeakKeyDictionary
 
-from sqlalchemy import delete, insert, select
+from sqlalchemy import delete, insert, select, update
 
 from server.domain.account import ListedEntry
 from server.domain.entry import Entry
 from server.domain.errors import NotFoundError
+from server.domain.measure import Money
+from server.domain.parts import CataloguedPart
+from server.flow.protocols import Stock
 from server.store import tables
-from server.store.account_tables import club, club_entry
-from server.store.dialects import AsJson
+from server.store.account_tables import club, club_entry, own_price
+from server.store.catalogue import PART_COLUMNS, PART_JOIN
+from server.store.dialects import AsJson, put_or_replace
+from server.store.mapping import part_row, read_catalogued, read_part, write_part
 from server.store.session import SqlStore
 
 entry, observer = tables.entry.c, tables.observer.c
@@ -31,15 +42,25 @@ _LISTED = (
 )
 
 
+STOCKS_KEPT = 32
+"""For so many readers the stock is kept as they are shown it: what differs are but the parts with prices."""
+
+_stocks: WeakKeyDictionary[Stock, tuple[tuple[CataloguedPart, ...], OrderedDict[Hashable, Stock]]] = (
+    WeakKeyDictionary()
+)
+_lock = Lock()
+
+
 class ClubStore(SqlStore):
     """A unit of work in which one observer reads, with what members share, and what the club lends."""
 
     _reader: int | None = None
     _club: int | None = None
+    _prices: Mapping[int, Money] | None = None
 
     def read_by(self, observer_id: int) -> None:
         """From here on this unit is this observer's: it names nobody else's rigs."""
-        self._reader = observer_id
+        self._reader, self._prices = observer_id, None
 
     # What the club lends
 
@@ -56,6 +77,86 @@ class ClubStore(SqlStore):
     def _lender(self, observer_id: int) -> int | None:
         found = self.club_id()
         return None if found == observer_id else found
+
+    # Prices: of a part that the reader entered as it says, of another's as the reader says
+
+    def own_prices(self) -> Mapping[int, Money]:
+        """What the reader says parts cost that others have entered, by their numbers."""
+        if self._prices is None:
+            asked = select(own_price.c.part_id, own_price.c.price_hundredths, own_price.c.currency)
+            rows = self._rows(asked.where(own_price.c.observer_id == (self._reader or 0)))
+            self._prices = {
+                row.part_id: Money(hundredths=row.price_hundredths, currency=row.currency) for row in rows
+            }
+        return self._prices
+
+    def keep_price(self, observer_id: int, part_id: int, price: Money | None) -> None:
+        """Say what a part costs this observer, None for nobody knows. Raises NotFoundError."""
+        statement = select(*PART_COLUMNS).select_from(PART_JOIN).where(tables.part.c.id == part_id)
+        item = read_catalogued(self._one(statement, "part", part_id))
+        if item.entered_by == observer_id:
+            if item.part.price != price:
+                self.change_part(part_id, _with_price(item, price).part)
+            return
+        self._prices = None
+        if price is None:
+            of = own_price.c
+            self._run(delete(own_price).where(of.observer_id == observer_id, of.part_id == part_id))
+            return
+        values = {
+            "observer_id": observer_id,
+            "part_id": part_id,
+            "price_hundredths": price.hundredths,
+            "currency": price.currency,
+        }
+        put = put_or_replace(self._connection.dialect.name, own_price, ("observer_id", "part_id"))
+        self._run(put, values)
+
+    def forget_prices(self, observer_id: int) -> None:
+        """Forget what an observer said of parts, those that they entered as well."""
+        self._run(delete(own_price).where(own_price.c.observer_id == observer_id))
+        part = tables.part.c
+        asked = select(part.id, part.document).where(
+            part.entered_by == observer_id, part.price_hundredths.is_not(None)
+        )
+        for row in self._rows(asked):
+            without = read_part(row.document).model_copy(update={"price": None})
+            self._run(update(tables.part).where(part.id == row.id).values(part_row(without)))
+
+    def _items(self, rows: Iterable[Any]) -> list[CataloguedPart]:
+        return [self._priced(read_catalogued(row)) for row in rows]
+
+    def _priced(self, item: CataloguedPart) -> CataloguedPart:
+        mine = item.entered_by == self._reader
+        return item if mine else _with_price(item, self.own_prices().get(item.id))
+
+    def _said(self, document: str) -> str:
+        # Whoever asks for a part with a price is not told whether another says the same.
+        return write_part(read_part(document).model_copy(update={"price": None}))
+
+    def stock(self) -> Stock:
+        """As the reader is shown it; the same object as long as catalogue and prices stay the same."""
+        whole = super().stock()
+        mine = {item.id: item for item in whole.parts if item.entered_by == self._reader and item.part.price}
+        prices = self.own_prices()
+        said = frozenset((*((n, item.part.price) for n, item in mine.items()), *prices.items()))
+        key = (self._reader, said)
+        with _lock:
+            bare, kept = _stocks.get(whole, ((), OrderedDict()))
+            found = kept.get(key)
+        if found is not None:
+            return found
+        bare = bare or tuple(_with_price(item, None) for item in whole.parts)
+        parts = tuple(
+            mine.get(item.id) or _with_price(item, prices.get(item.id)) if said else item for item in bare
+        )
+        found = Stock((*whole.stamp, hash(said)), parts)
+        with _lock:
+            kept[key] = found
+            while len(kept) > STOCKS_KEPT:
+                kept.popitem(last=False)
+            _stocks[whole] = bare, kept
+        return found
 
     # What members share
 
@@ -93,3 +194,10 @@ class ClubStore(SqlStore):
     def unlist_entry(self, entry_id: int) -> None:
         """List it no more."""
         self._run(delete(club_entry).where(club_entry.c.entry_id == entry_id))
+
+
+def _with_price(item: CataloguedPart, price: Money | None) -> CataloguedPart:
+    """The part at another price."""
+    if item.part.price == price:
+        return item
+    return replace(item, part=item.part.model_copy(update={"price": price}))

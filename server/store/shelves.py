@@ -249,7 +249,7 @@ class Shelves(Catalogue):
             for row in self._connection.execute(statement, {"observer_id": whose}):
                 if len(found) >= limit:
                     break
-                item, holding = read_catalogued(row), read_holding(row)
+                (item,), holding = self._items([row]), read_holding(row)
                 if whose == lender and not holding.owned:
                     continue
                 if isinstance(item.part, PathPart) and _joins(item.part, camera_side, sky_side):
@@ -316,7 +316,7 @@ class Shelves(Catalogue):
         if not numbers:
             return ()
         rows = list(self._connection.execute(_LINES, {"observer_id": observer_id, "numbers": list(numbers)}))
-        items = {row.id: read_catalogued(row) for row in rows}
+        items = {item.id: item for item in self._items(rows)}
         holdings = {row.id: read_holding(row) for row in rows}
         holdings = self._with_lent(observer_id, holdings, numbers)
         return tuple(ShelfLine(items[number], holdings[number]) for number in numbers)

@@ -87,6 +87,10 @@ class Urls:
         """What members share with each other, in the hosted form."""
         return "/club"
 
+    def own_price(self, part_id: int) -> str:
+        """Says what a part costs the reader that another has entered."""
+        return f"/club/prices/{part_id}"
+
     def work_as_club(self) -> str:
         """Lets a steward work as the club."""
         return "/club/as-club"

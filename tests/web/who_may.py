@@ -117,6 +117,8 @@ LINES: dict[str, Line] = {
     f"POST {ME}/club/entries/{{entry_id}}/take-in": also(owner(), 404),
     f"PUT {ME}/entries/{{entry_id}}/club": owner(),
     f"DELETE {ME}/entries/{{entry_id}}/club": owner(),
+    "POST /club/prices/{part_id}": member(price="24.50 EUR"),
+    f"PUT {ME}/parts/{{part_id}}/price": owner(price={"hundredths": 2450, "currency": "EUR"}),
     "POST /club/as-club": steward(),
     "POST /club/as-oneself": member(),
     # Stewards

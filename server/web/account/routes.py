@@ -10,6 +10,7 @@ from fastapi.responses import Response
 
 from server.domain.account import ROLES, Role, SignedIn
 from server.domain.errors import FieldErrors, NotFoundError, RefusedError, TooSoonError
+from server.flow.account_protocols import AccountStore
 from server.flow.accounts import Club
 from server.handed import Number, ReadingStore
 from server.rim.take_out import take_out
@@ -251,7 +252,9 @@ def end_session(request: Request, club: TheClub, who: Who, session_id: Number) -
 def take_all_out(who: Who, store: ReadingStore) -> Response:
     """All that is one's own, as a file."""
     headers = {"Content-Disposition": 'attachment; filename="trainwright-account.json"'}
-    return Response(take_out(store, who.account), media_type="application/json", headers=headers)
+    mine = cast(AccountStore, store)
+    mine.read_by(who.account.observer_id)
+    return Response(take_out(mine, who.account), media_type="application/json", headers=headers)
 
 
 @router.post("/account/delete")

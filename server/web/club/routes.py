@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
-from fastapi import APIRouter, Request
+from dataclasses import replace
+from typing import Annotated
+
+from fastapi import APIRouter, Form, Request
 from fastapi.responses import Response
 
 from server.flow.loan_gear import loan_gear
 from server.flow.share_with_club import share_with_club, take_in_from_club, withdraw_from_club
 from server.handed import Number
+from server.rim.cells import CellError, read_cell
 from server.web.account.gate import signed_in
 from server.web.account.routes import Steward, TheClub, Who
 from server.web.club.deps import club_store
@@ -16,6 +20,7 @@ from server.web.deps import ReadingBench, WritingBench
 from server.web.logbook.routes import arrived
 from server.web.logbook.sheet import sheet_of
 from server.web.rendering import URLS, go_to, render_page
+from server.web.shelf.page import part_page
 
 router = APIRouter()
 
@@ -28,6 +33,22 @@ def show_club(request: Request, bench: ReadingBench) -> Response:
     steward = who is not None and who.account.is_steward
     page = ClubPage(gear, more, store.listed_entries(), bench.observer.id, steward)
     return render_page(request, page)
+
+
+@router.post("/club/prices/{part_id}")
+def keep_price(
+    request: Request, bench: WritingBench, part_id: Number, price: Annotated[str, Form(max_length=200)] = ""
+) -> Response:
+    """Say what a part costs the reader, in place of what they said before."""
+    item = bench.part(part_id)
+    spec = next(one for one in item.part.specs() if one.name == "price")
+    try:
+        bench.store.keep_price(bench.observer.id, part_id, read_cell(spec, price, ""))
+    except CellError as error:
+        holding, rigs = bench.holding(part_id), bench.rigs_using(part_id)
+        page = part_page(item, holding, rigs, bench.observer.id, bench.observer.units)
+        return render_page(request, replace(page, price=price, price_error=error.sentence), 422)
+    return go_to(request, URLS.part(part_id, said="price"))
 
 
 @router.post("/club/as-club")

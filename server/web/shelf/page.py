@@ -13,6 +13,7 @@ from server.domain.findings import Amount
 from server.domain.observer import Holding, UnitSystem
 from server.domain.parts import KINDS, CataloguedPart, Part, specs_of
 from server.flow.protocols import HoldingFilter, RigLine, ShelfLine, Whose
+from server.rim.cells import write_cell
 from server.rim.gist import write_gist
 from server.rim.wording import (
     write_amount,
@@ -224,6 +225,7 @@ class PartPage:
         rigs: the rigs that hold it.
         mine: whether this observer entered it.
         observer_id: who reads.
+        price: what it costs the reader, as one types it; price_error: why that could not be taken.
     """
 
     template: ClassVar[str] = "shelf/part.html"
@@ -238,6 +240,8 @@ class PartPage:
     mine: bool
     observer_id: int
     said: str = ""
+    price: str = ""
+    price_error: str = ""
 
 
 def part_page(
@@ -267,6 +271,7 @@ def part_page(
         mine=item.entered_by == observer_id,
         observer_id=observer_id,
         said=said,
+        price=write_cell(next(spec for spec in specs_of(part.kind) if spec.name == "price"), part.price),
     )
 
 

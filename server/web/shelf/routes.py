@@ -293,6 +293,7 @@ def understand(request: Request, kind: Short = "") -> Response:
 
 SAID = {
     "entered": "It is in the catalogue now, and on your shelf as you said.",
+    "price": "The price is kept, for you alone.",
     "changed": "The change is kept. Saved entries in logbooks keep the part as it was.",
 }
 
