@@ -75,7 +75,7 @@ def test_members_see_what_the_club_lends(hosted: FastAPI):
     _, part = lent(hosted)
     ann = joined(hosted, "Ann")
     (line,) = ann.page("/club").select("section[aria-labelledby=gear] li")
-    assert words(line.text) == "Halden Ring 10, spacer ring 2"
+    assert words(line.text) == "Halden Ring 10, spacer ring 2 pieces"
     found = ann.page("/shelf?holding=lent")
     assert "Halden Ring 10" in found.text
     assert "The club lends 2." in found.text
