@@ -7,7 +7,10 @@ from fastapi import FastAPI
 from httpx2 import Response
 
 from server.domain.errors import RefusedError
+from server.domain.observer import Holding
+from server.domain.rig import PlacePlan, RigPlan
 from server.flow.accounts import Club, form_token
+from tests.domain.rigs import camera, corrector, ring, tube
 from tests.web.hosted import Browser, joined
 
 pytestmark = pytest.mark.usefixtures("place")
@@ -95,6 +98,23 @@ def test_the_tray_offers_it_and_the_rig_says_whose_it_is(hosted: FastAPI):
     ann.post(f"{rig}/change", {"version": "2", "verb": "add", "part_id": part})
     run = ann.page(rig).select_one("#run").text
     assert "you own none and the club lends 1: 1 too many." in run
+
+
+def test_the_bridge_closes_a_gap_with_it_and_says_whose_it_is(hosted: FastAPI):
+    ann = joined(hosted, "Ann")
+    with hosted.state.stores.writing() as store:
+        club = store.add_observer("The club", "metric").id
+        store.set_club(club)
+        # A corrector asks for 55 mm, the camera has 17.5: 37.5 mm of ring are lacking.
+        ring_ = store.add_part(ring(37.5), club).id
+        store.set_holding(club, ring_, Holding(owned=1))
+        parts = (tube(), corrector(), camera(width_px=4500, height_px=3000))
+        own = [store.add_part(part, ann.observer_id).id for part in parts]
+        plan = RigPlan(places=tuple(PlacePlan(key=n + 1, part_id=one) for n, one in enumerate(own)))
+        rig = store.add_rig(ann.observer_id, "Garden", plan).id
+    page = ann.page(f"/bench/{rig}/bridge?wait=1&source=owned")
+    assert "nothing to buy" in page.text
+    assert [tag.text for tag in page.select(".stack-parts .tag")] == ["the club’s"]
 
 
 def test_borrowing_leaves_the_members_own_shelf_as_it_is(hosted: FastAPI):
