@@ -8,6 +8,7 @@ from pathlib import Path
 from urllib.parse import quote, urlencode, urlsplit
 
 from server import paths
+from server.web.club_urls import ClubUrls
 
 STATIC_FOLDERS = ("css", "js", "vendor", "schemas")
 """The only sub-folders of static/ that are served: beside them lie files of the build."""
@@ -45,7 +46,7 @@ def page_before(headers: Mapping[str, str]) -> str:
     return page.path + (f"?{page.query}" if page.query else "")
 
 
-class Urls:
+class Urls(ClubUrls):
     """A method a page or action. Each gives a path from the root of this server, ready for an href."""
 
     # Assets
@@ -82,38 +83,6 @@ class Urls:
     def account(self) -> str:
         """One's own account, in the hosted form."""
         return "/account"
-
-    def club(self) -> str:
-        """What members share with each other, in the hosted form."""
-        return "/club"
-
-    def own_price(self, part_id: int) -> str:
-        """Says what a part costs the reader that another has entered."""
-        return f"/club/prices/{part_id}"
-
-    def work_as_club(self) -> str:
-        """Lets a steward work as the club."""
-        return "/club/as-club"
-
-    def work_as_oneself(self) -> str:
-        """Lets a steward work as themselves again."""
-        return "/club/as-oneself"
-
-    def club_entry(self, entry_id: int) -> str:
-        """An entry that is shared with the club."""
-        return f"/club/entries/{entry_id}"
-
-    def take_in_club_entry(self, entry_id: int) -> str:
-        """Copies it to the reader's own."""
-        return f"/club/entries/{entry_id}/take-in"
-
-    def share_with_club(self, entry_id: int) -> str:
-        """Lists an entry for all members."""
-        return f"/logbook/{entry_id}/club"
-
-    def withdraw_from_club(self, entry_id: int) -> str:
-        """Lists it no more."""
-        return f"/logbook/{entry_id}/club/withdraw"
 
     def sign_out(self) -> str:
         """Ends the session, in the hosted form."""
