@@ -234,7 +234,7 @@ CREATE TABLE account_session (
 	token_hash TEXT NOT NULL, 
 	agent TEXT NOT NULL, 
 	began_at BIGINT NOT NULL, 
-	seen_at BIGINT NOT NULL, 
+	seen_at BIGINT NOT NULL, as_club BOOLEAN DEFAULT 0 NOT NULL, 
 	CONSTRAINT fk_account_session_observer_id_observer FOREIGN KEY(observer_id) REFERENCES observer (id) ON DELETE CASCADE, 
 	CONSTRAINT uq_account_session_token_hash UNIQUE (token_hash)
 );
@@ -294,6 +294,35 @@ CREATE INDEX ix_account_log_by_id ON account_log (by_id);
 CREATE INDEX ix_account_log_about_id ON account_log (about_id);
 
 CREATE TRIGGER entry_no_delete BEFORE DELETE ON entry WHEN NOT EXISTS (SELECT 1 FROM leaving WHERE observer_id = old.observer_id) BEGIN SELECT RAISE(ABORT, 'a saved entry never changes'); END;
+
+CREATE TABLE club_entry (
+	entry_id INTEGER NOT NULL, 
+	listed_at BIGINT NOT NULL, 
+	CONSTRAINT pk_club_entry PRIMARY KEY (entry_id), 
+	CONSTRAINT fk_club_entry_entry_id_entry FOREIGN KEY(entry_id) REFERENCES entry (id) ON DELETE CASCADE
+);
+
+CREATE TABLE club (
+	number INTEGER NOT NULL, 
+	observer_id INTEGER NOT NULL, 
+	CONSTRAINT pk_club PRIMARY KEY (number), 
+	CONSTRAINT ck_club_one CHECK (number = 1), 
+	CONSTRAINT fk_club_observer_id_observer FOREIGN KEY(observer_id) REFERENCES observer (id) ON DELETE RESTRICT, 
+	CONSTRAINT uq_club_observer_id UNIQUE (observer_id)
+);
+
+CREATE TABLE own_price (
+	observer_id INTEGER NOT NULL, 
+	part_id INTEGER NOT NULL, 
+	price_hundredths BIGINT NOT NULL, 
+	currency TEXT NOT NULL, 
+	CONSTRAINT pk_own_price PRIMARY KEY (observer_id, part_id), 
+	CONSTRAINT ck_own_price_not_negative CHECK (price_hundredths >= 0), 
+	CONSTRAINT fk_own_price_observer_id_observer FOREIGN KEY(observer_id) REFERENCES observer (id) ON DELETE CASCADE, 
+	CONSTRAINT fk_own_price_part_id_part FOREIGN KEY(part_id) REFERENCES part (id) ON DELETE CASCADE
+);
+
+CREATE INDEX ix_own_price_part_id ON own_price (part_id);
 
 CREATE TABLE part_change (
 	id INTEGER NOT NULL PRIMARY KEY AUTOINCREMENT, 

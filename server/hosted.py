@@ -10,6 +10,7 @@ from urllib.parse import urlsplit
 from fastapi import Depends, FastAPI
 from fastapi.concurrency import run_in_threadpool
 
+from server.api import club as club_api
 from server.app import bare_app, frame_limits, guard
 from server.domain.errors import ClockError, TrainwrightError, UnpreparedDatabaseError
 from server.doors import open_doors
@@ -31,6 +32,7 @@ from server.web.account import routes as account
 from server.web.account.elsewhere import Handover
 from server.web.account.gate import Addressed, Gate, OnceMore, check_token
 from server.web.account.post import Postman, mail_server
+from server.web.club import routes as club_pages
 from server.web.welcome import routes as welcome
 
 HANDED_DOWN = "TRAINWRIGHT_HOSTED"
@@ -105,6 +107,8 @@ def create_hosted_app(settings: HostedSettings, stores: HostedStores | None = No
         app.include_router(router, include_in_schema=False)
     app.state.readiness = watch.Readiness(opened.is_prepared)
     app.include_router(watch.router, include_in_schema=False)
+    app.include_router(club_pages.router, include_in_schema=False)
+    app.include_router(club_api.router, prefix="/api")
     open_doors(app, hosted=True)
     guard(
         app,

@@ -27,6 +27,43 @@ Address = Annotated[
     str,
     typer.Option("--address", metavar="URL", help="What people type to get here, like https://rigs.example."),
 ]
+Trusted = Annotated[
+    list[str] | None,
+    typer.Option(
+        metavar="ADDRESS",
+        help="A proxy whose word is taken for where a request came from; may be given several times.",
+        show_default=False,
+    ),
+]
+MetricsPort = Annotated[
+    int | None,
+    typer.Option(
+        min=1,
+        max=65535,
+        metavar="PORT",
+        help="Count requests for Prometheus, and tell it on this port, to this machine alone.",
+        show_default=False,
+    ),
+]
+MailServer = Annotated[
+    str | None,
+    typer.Option(
+        metavar="URL",
+        help="Send links for lost passwords by this server, like smtp://user@mail.example:587. Its "
+        "password is read from TRAINWRIGHT_MAIL_PASSWORD or systemd's credential mail-password.",
+        show_default=False,
+    ),
+]
+LogDays = Annotated[
+    int | None,
+    typer.Option(
+        min=1,
+        max=3650,
+        metavar="DAYS",
+        help="Keep sign-ins and stewards' acts for so many days; 90 unless said.",
+        show_default=False,
+    ),
+]
 NO_ADDRESS, PORT_TAKEN = 15, 16
 """Exit statuses, beside those of `TrainwrightError`s."""
 HERE = ("localhost", "127.0.0.1", "::1")
@@ -45,52 +82,19 @@ def host(
     long: Annotated[
         int, typer.Option(min=1, max=16, help="So many processes beside work out what takes long.")
     ] = 1,
-    trust: Annotated[
-        list[str] | None,
-        typer.Option(
-            metavar="ADDRESS",
-            help="A proxy whose word is taken for where a request came from; may be given several times.",
-            show_default=False,
-        ),
-    ] = None,
+    trust: Trusted = None,
     door: Annotated[
         Literal["open", "closed"], typer.Option(help="Whether a stranger may ask to be let in.")
     ] = "closed",
     log: Annotated[
         Literal["lines", "json"], typer.Option(help="How the log is written; nobody's data are in it.")
     ] = "lines",
-    metrics: Annotated[
-        int | None,
-        typer.Option(
-            min=1,
-            max=65535,
-            metavar="PORT",
-            help="Count requests for Prometheus, and tell it on this port, to this machine alone.",
-            show_default=False,
-        ),
-    ] = None,
-    mail: Annotated[
-        str | None,
-        typer.Option(
-            metavar="URL",
-            help="Send links for lost passwords by this server, like smtp://user@mail.example:587. Its "
-            "password is read from TRAINWRIGHT_MAIL_PASSWORD or systemd's credential mail-password.",
-            show_default=False,
-        ),
-    ] = None,
+    metrics: MetricsPort = None,
+    mail: MailServer = None,
     mail_from: Annotated[
         str | None, typer.Option(metavar="ADDRESS", help="Whom mail comes from.", show_default=False)
     ] = None,
-    log_days: Annotated[
-        int | None,
-        typer.Option(
-            min=1,
-            max=3650,
-            metavar="DAYS",
-            help="Keep sign-ins and stewards' acts for so many days; 90 unless said.",
-            show_default=False,
-        ),
-    ] = None,
+    log_days: LogDays = None,
     data: DataFolder = None,
 ) -> None:
     """Open Trainwright to a club, with accounts. Ctrl-C stops it.

@@ -63,13 +63,16 @@ class Account:
 
 @dataclass(frozen=True)
 class Session:
-    """A browser that is signed in. `agent` is what it called itself."""
+    """A browser that is signed in. `agent` is what it called itself; `as_club`: a steward works there as the
+    club's own observer.
+    """
 
     id: int
     observer_id: int
     began_at: datetime
     seen_at: datetime
     agent: str
+    as_club: bool = False
 
     def is_good(self, now: datetime) -> bool:
         """Whether it has neither lain idle nor lasted for too long."""
@@ -78,10 +81,18 @@ class Session:
 
 @dataclass(frozen=True)
 class SignedIn:
-    """Who asks: the session that a request carries, and whose it is."""
+    """Who asks: the session that a request carries, and whose it is; `club_id` is the club's observer where a
+    steward works as the club, None elsewhere.
+    """
 
     session: Session
     account: Account
+    club_id: int | None = None
+
+    @property
+    def observer_id(self) -> int:
+        """Whose shelf, bench and logbook are meant."""
+        return self.account.observer_id if self.club_id is None else self.club_id
 
 
 @dataclass(frozen=True)
@@ -162,6 +173,18 @@ class LogLine:
     what: str
     by: str
     about: str
+
+
+@dataclass(frozen=True)
+class ListedEntry:
+    """A saved entry that is listed for all members: whose it is, what its rig was called, since when."""
+
+    entry_id: int
+    observer_id: int
+    shared_by: str
+    rig: str
+    title: str
+    listed_at: datetime
 
 
 def login_key(login: str) -> str:

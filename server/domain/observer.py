@@ -21,11 +21,24 @@ class Observer:
 
 @dataclass(frozen=True)
 class Holding:
-    """What one observer has of one part: how many owned, wished for, and considered."""
+    """What one observer has of one part: how many owned, wished for, and considered; `lent` is how many their
+    club lends, which is none of theirs.
+    """
 
     owned: int = 0
     wished: int = 0
     considered: int = 0
+    lent: int = 0
+
+    @property
+    def at_hand(self) -> int:
+        """How many there are to build with: one's own, and what may be borrowed."""
+        return self.owned + self.lent
+
+    @property
+    def borrowed(self) -> bool:
+        """Whether there is none but the club's."""
+        return self.lent > 0 and self.owned == 0
 
     @property
     def any(self) -> bool:

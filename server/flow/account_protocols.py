@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -12,6 +12,7 @@ from server.domain.account import (
     Account,
     Asked,
     Challenge,
+    ListedEntry,
     LogLine,
     OneTimeLink,
     Passkey,
@@ -20,6 +21,8 @@ from server.domain.account import (
     Session,
     Tries,
 )
+from server.domain.entry import Entry
+from server.domain.measure import Money
 from server.domain.parts import CataloguedPart
 from server.flow.protocols import Store
 from server.flow.search_notes import Noted
@@ -85,6 +88,41 @@ class AccountStore(Store, Protocol):
         """
         ...
 
+    # Shared with the club
+    def listed_entries(self) -> tuple[ListedEntry, ...]:
+        """Entries that are listed for all members, the last listed first."""
+        ...
+
+    def listed_since(self, entry_id: int) -> datetime | None:
+        """Since when an entry is listed, None where it is not."""
+        ...
+
+    def listed_entry(self, entry_id: int) -> Entry:
+        """One that is listed. Raises NotFoundError for any other."""
+        ...
+
+    def list_entry(self, entry_id: int, at: datetime) -> None:
+        """List an entry for all members."""
+        ...
+
+    def unlist_entry(self, entry_id: int) -> None:
+        """List it no more."""
+        ...
+
+    # Prices
+    def own_prices(self) -> Mapping[int, Money]:
+        """What the reader says parts cost that others have entered, by their numbers."""
+        ...
+
+    # The club's own observer
+    def club_id(self) -> int | None:
+        """The observer whose shelf is what the club lends, None where there is none yet."""
+        ...
+
+    def set_club(self, observer_id: int) -> None:
+        """Let an observer be the club's."""
+        ...
+
     # Sessions
     def add_session(self, observer_id: int, token_hash: str, agent: str, at: datetime) -> None:
         """Begin a session."""
@@ -96,6 +134,10 @@ class AccountStore(Store, Protocol):
 
     def sessions(self, observer_id: int) -> tuple[Session, ...]:
         """Someone's sessions, the last seen first."""
+        ...
+
+    def set_as_club(self, session_id: int, as_club: bool) -> None:
+        """Let a session work as the club, or as who is signed in."""
         ...
 
     def see_session(self, session_id: int, at: datetime) -> None:
@@ -184,6 +226,10 @@ class AccountStore(Store, Protocol):
 
     def uses_of(self, part_id: int) -> Uses:
         """Where a part is used."""
+        ...
+
+    def move_prices(self, gone_id: int, kept_id: int) -> None:
+        """Let what was said that one part costs be said of another, by those who have not said it of that."""
         ...
 
     def merge_part(self, gone: CataloguedPart, kept: CataloguedPart, by: int) -> None:

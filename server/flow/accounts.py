@@ -53,6 +53,8 @@ LINK_OVER = (
     "This link leads to nothing: it was used before, has expired, or was not copied whole. Ask a steward of "
     "your club for a new one."
 )
+CLUB_NAMES = ("The club", "The club’s loan gear", "The club’s loan cupboard")
+"""What the club's own observer is called: the first that no member has."""
 LAST_STEWARD = "The club would be left without a steward. Make another member a steward first."
 
 
@@ -109,12 +111,14 @@ class Club:
             if session is None or not session.is_good(now):
                 return None
             account = store.account(session.observer_id)
+            # A steward who is none any more works as themselves.
+            club_id = store.club_id() if session.as_club and account.is_steward else None
         if account.closed_at is not None:
             return None
         if now - session.seen_at > SEEN_EVERY:
             with self._stores.writing() as store:
                 store.see_session(session.id, now)
-        return SignedIn(session, account)
+        return SignedIn(session, account, club_id)
 
     def sign_in(self, login: str, password: str, address: str, agent: str) -> str:
         """Begin a session; its token. Raises RefusedError in the same words whatever of the two is wrong,
@@ -290,11 +294,27 @@ class Club:
             since = None if self._log_kept is None else self._now() - self._log_kept
             return store.log_lines(LOG_SHOWN, since)
 
+    def work_as_club(self, by: SignedIn) -> None:
+        """Let this session work as the club's own observer, who is made where there is none yet."""
+        with self._stores.writing() as store:
+            demand_steward(store, by)
+            if store.club_id() is None:
+                store.set_club(_add_club(store))
+            store.set_as_club(by.session.id, True)
+            store.log_act(self._now(), "began to work as the club", by.account.observer_id, None)
+
+    def work_as_oneself(self, who: SignedIn) -> None:
+        """Let this session work as who is signed in."""
+        with self._stores.writing() as store:
+            store.set_as_club(who.session.id, False)
+
     def invite(self, by: SignedIn | None, role: Role, observer_id: int | None = None) -> str:
         """Make an invitation; its token, which is shown this once. `by` None: who runs the machine."""
         with self._stores.writing() as store:
             if by is not None:
                 demand_steward(store, by)
+            if observer_id is not None and observer_id == store.club_id():
+                raise RefusedError("The club itself has no account: a steward works as the club.")
             return self._linked(store, by, "invitation", role, observer_id, INVITATION_GOOD)
 
     def withdraw_invitation(self, by: SignedIn, link_id: int) -> None:
@@ -360,6 +380,15 @@ class Club:
             store.set_closed(observer_id, now if closed else None)
             what = "closed an account" if closed else "opened an account again"
             store.log_act(now, what, by.account.observer_id, observer_id)
+
+
+def _add_club(store: AccountStore) -> int:
+    for name in CLUB_NAMES:
+        try:
+            return store.add_observer(name, "metric").id
+        except FieldErrors:
+            continue
+    raise RefusedError(f"Members are called {' and '.join(CLUB_NAMES)}, so the club has no name of its own.")
 
 
 def _checked_login(login: str) -> str:

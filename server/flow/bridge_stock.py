@@ -218,7 +218,7 @@ class Demands:
 @dataclass(frozen=True, eq=False)
 class Pieces:
     """What is searched: pieces with the ways behind their arcs, nodes by connection, the currency, what is
-    left out.
+    left out, and of which parts there are but the club's.
     """
 
     pieces: tuple[Piece, ...]
@@ -227,6 +227,7 @@ class Pieces:
     nodes: Mapping[str, int]
     currency: str | None
     left_out: tuple[LeftOut, ...]
+    borrowed: frozenset[int] = frozenset()
 
     @cached_property
     def index(self) -> Index:
@@ -251,7 +252,7 @@ def make_pieces(
     `used_elsewhere` counts the copies that other places of this train need, `freed` are the rings, adapters
     and shims that stand in the gap now, `ends` every connection that the ends and the required parts bring.
     """
-    had = tuple(sorted((number, held.owned, held.any) for number, held in shelf.items()))
+    had = tuple(sorted((number, held.owned, held.lent, held.any) for number, held in shelf.items()))
     standing = tuple((place.item.id, place.set_length_mm) for place in freed)
     with much_is_made():
         return _make(stock, had, tuple(sorted(used_elsewhere.items())), standing, ends, demands)
@@ -260,13 +261,13 @@ def make_pieces(
 @lru_cache(maxsize=4)
 def _make(
     stock: Stock,
-    had: tuple[tuple[int, int, bool], ...],
+    had: tuple[tuple[int, int, int, bool], ...],
     elsewhere: tuple[tuple[int, int], ...],
     freed: tuple[tuple[int, float | None], ...],
     ends: tuple[Connection, ...],
     demands: Demands,
 ) -> Pieces:
-    shelf = {number: Holding(owned, int(held)) for number, owned, held in had}
+    shelf = {number: Holding(owned, int(held), lent=lent) for number, owned, lent, held in had}
     standing: dict[int, list[float | None]] = {}
     for number, length in freed:
         standing.setdefault(number, []).append(length)
@@ -308,7 +309,8 @@ def _make(
             pieces.append(_piece(one, loops[size], owned, cost, demands.most_parts))
     found = tuple(LeftOut(reason, tuple(_own_first(items_, shelf))) for reason, items_ in reasons.items())
     pieces.sort(key=lambda piece: piece.number)
-    return Pieces(tuple(pieces), ways, items, nodes, currency, found)
+    borrowed = frozenset(number for number, held in shelf.items() if held.borrowed)
+    return Pieces(tuple(pieces), ways, items, nodes, currency, found, borrowed)
 
 
 def _chosen(
@@ -326,7 +328,7 @@ def _chosen(
         holding = shelf.get(number, _NOTHING)
         here = number in standing
         wished = holding.any and demands.source == "wished"
-        if not (holding.owned or here or wished or demands.source == "catalogue"):
+        if not (holding.at_hand or here or wished or demands.source == "catalogue"):
             continue
         if number in demands.without:
             continue
@@ -339,7 +341,7 @@ def _chosen(
         if reason is not None:
             reasons[reason].append(one.item)
             continue
-        owned = max(0, holding.owned - used_elsewhere.get(number, 0))
+        owned = max(0, holding.at_hand - used_elsewhere.get(number, 0))
         if only is None:
             chosen.append((one, owned, demands.most_parts))
         else:

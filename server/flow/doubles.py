@@ -115,6 +115,7 @@ class Doubles:
                     raise StaleVersionError(said("refused.stale_part", part=item), item.revision)
             if pair.joints and not asked.joints_seen:
                 raise RefusedError("Their connections differ. Tick that they are one part all the same.")
+            store.move_prices(gone.id, kept.id)
             store.merge_part(gone, kept, mine)
             what = f"merged the part {gone.name} (number {gone.id}) into {kept.name} (number {kept.id})"
             store.log_act(self._now(), what, mine, gone.entered_by)

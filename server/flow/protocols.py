@@ -14,6 +14,7 @@ from typing import Literal, Protocol
 from server.domain.connections import Connection
 from server.domain.entry import Entry, EntryDocument, Share
 from server.domain.frames.measured import Measured, StoredMeasured
+from server.domain.measure import Money
 from server.domain.observer import Holding, Observer, UnitSystem
 from server.domain.part_history import PartChange
 from server.domain.parts import CataloguedPart, Part
@@ -25,6 +26,8 @@ from server.domain.sky.target import ListedTarget, Target
 from server.domain.train import BRANCH_KINDS
 
 HoldingFilter = Literal["catalogue", "shelf", "owned", "wished", "considered"]
+Whose = HoldingFilter | Literal["lent", "at_hand"]
+"""Beside what observers have: what their club lends, and this with their shelf."""
 
 
 @dataclass(frozen=True)
@@ -36,7 +39,8 @@ class PartQuery:
         kind: one kind, or empty.
         connection: offers this connection at either side (gender counts where it is known), or None.
         mates_with: has a side that mates with this connection, or None.
-        holding: "catalogue" for all parts, else what the observer has of them ("shelf": any of the three).
+        holding: "catalogue" for all parts, else what the observer has of them ("shelf": any of the three;
+            "lent": what their club lends; "at_hand": both).
         observer_id: whose holdings are meant and returned.
         offset, limit: which lines; limit at most 200.
     """
@@ -46,7 +50,7 @@ class PartQuery:
     kind: str = ""
     connection: Connection | None = None
     mates_with: Connection | None = None
-    holding: HoldingFilter = "catalogue"
+    holding: Whose = "catalogue"
     offset: int = 0
     limit: int = 50
 
@@ -95,7 +99,7 @@ class Stock:
     One object stands for one state of the catalogue, which `stamp` names: what is made from it is kept by it.
     """
 
-    stamp: tuple[int, int, int]
+    stamp: tuple[int, ...]
     parts: tuple[CataloguedPart, ...]
 
 
@@ -222,6 +226,10 @@ class Store(Protocol):
         """Write a line of the log of stewards' acts."""
         ...
 
+    def keep_price(self, observer_id: int, part_id: int, price: Money | None) -> None:
+        """Say what a part costs this observer, where prices are each one's own; else nothing happens."""
+        ...
+
     def remove_part(self, part_id: int) -> None:
         """Take a part that no rig's present or undoable state needs out of the catalogue and off shelves."""
         ...
@@ -237,18 +245,19 @@ class Store(Protocol):
     def joiners(
         self, camera_side: Connection, sky_side: Connection, observer_id: int, limit: int = 5
     ) -> tuple[ShelfLine, ...]:
-        """Adapters and rings of the observer's shelf that mate with both: with `camera_side` at one end and
-        `sky_side` at the other, turned round where they are reversible; owned first, then short before long.
+        """Adapters and rings of the observer's shelf, and to be borrowed, that mate with both: with
+        `camera_side` at one end and `sky_side` at the other, turned round where they are reversible; owned
+        first, then short before long.
         """
         ...
 
     # Shelf
     def holdings(self, observer_id: int, part_ids: Iterable[int]) -> Mapping[int, Holding]:
-        """What an observer has of these parts; parts of which there is nothing are left out."""
+        """What an observer has of these parts, and may borrow; where that is nothing, they are left out."""
         ...
 
     def shelf(self, observer_id: int) -> Mapping[int, Holding]:
-        """All that an observer has, by the part's number."""
+        """All that an observer has, and may borrow, by the part's number."""
         ...
 
     def stock(self) -> Stock:

@@ -88,7 +88,7 @@ def find_swaps(
             upper, lower = above.camera_connection, below.sky_connection
             if upper is not None and lower is not None:
                 lines = store.joiners(upper, lower, observer_id)
-                swaps += [(place, line.item) for line in lines if line.holding.owned > used[line.item.id]]
+                swaps += [(place, line.item) for line in lines if line.holding.at_hand > used[line.item.id]]
         found[joint.index] = tuple(swaps)
     return found
 
@@ -108,7 +108,9 @@ def find_rings(store: Store, rig: Rig, observer_id: int) -> dict[int, tuple[Cata
         upper, lower = joint.upper.camera_connection, joint.lower.sky_connection
         if joint.index > after and joint.mating.holds and upper and lower:
             lines = store.joiners(upper, lower, observer_id, MOST_RINGS)
-            found[joint.index] = tuple(line.item for line in lines if line.holding.owned > used[line.item.id])
+            found[joint.index] = tuple(
+                line.item for line in lines if line.holding.at_hand > used[line.item.id]
+            )
     return found
 
 

@@ -151,7 +151,7 @@ def choice_of(store: Store, observer_id: int, needs: Needs) -> Choice:
     """All parts that are chosen from: the observer's shelf, or the whole catalogue."""
 
     def some(kind: str) -> list[CataloguedPart]:
-        holding: Literal["catalogue", "shelf"] = "catalogue" if needs.considered else "shelf"
+        holding: Literal["catalogue", "at_hand"] = "catalogue" if needs.considered else "at_hand"
         found: list[CataloguedPart] = []
         while True:
             query = PartQuery(observer_id, kind=kind, holding=holding, limit=AT_ONCE, offset=len(found))
@@ -169,7 +169,8 @@ def choice_of(store: Store, observer_id: int, needs: Needs) -> Choice:
     if needs.mounts:
         mounts = tuple(item for item in mounts if item.id in needs.mounts)
     # What one keeps one has, whether or not the shelf says so.
-    owned = frozenset(number for number, held in store.shelf(observer_id).items() if held.owned)
+    shelf = store.shelf(observer_id)
+    owned = frozenset(number for number, held in shelf.items() if held.at_hand)
     owned |= {*needs.cameras, *needs.mounts}
     beside = {kind: _taken(some(kind), owned) for kind in needs.beside}
     return Choice(
@@ -180,6 +181,7 @@ def choice_of(store: Store, observer_id: int, needs: Needs) -> Choice:
         owned,
         tuple(item for item in beside.values() if item is not None),
         tuple(kind for kind, item in beside.items() if item is None),
+        frozenset(number for number, held in shelf.items() if held.borrowed),
     )
 
 

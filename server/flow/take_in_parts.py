@@ -33,6 +33,9 @@ def take_in_parts(store: Store, observer: Observer, rows: Sequence[tuple[Part, H
         part_id: holding for (part_id, _), (_, holding) in zip(numbered, rows, strict=True) if holding.any
     }
     store.set_holdings(observer.id, holdings)
+    for (part_id, was_known), (part, _) in zip(numbered, rows, strict=True):
+        if was_known and part.price is not None:
+            store.keep_price(observer.id, part_id, part.price)
     known = sum(was_known for _, was_known in numbered)
     return TakenIn(len(rows) - known, known)
 

@@ -54,7 +54,7 @@ def _now() -> datetime:
 
 def _held(shelf: Mapping[int, Holding]) -> Hashable:
     """What of a shelf an answer of the Bridge depends on."""
-    return tuple(sorted((number, holding.owned, holding.any) for number, holding in shelf.items()))
+    return tuple(sorted((number, held.owned, held.lent, held.any) for number, held in shelf.items()))
 
 
 @dataclass(frozen=True)
@@ -420,8 +420,8 @@ class Workbench:
         held = self.holdings(needed)
         for number, count in needed.items():
             has = held.get(number, Holding())
-            if count - has.owned > has.wished:
-                self.set_holding(number, replace(has, wished=count - has.owned))
+            if count - has.at_hand > has.wished:
+                self.set_holding(number, replace(has, wished=count - has.at_hand))
         return stored
 
     # Logbook

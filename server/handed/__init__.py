@@ -42,7 +42,7 @@ def is_hosted(request: Request) -> bool:
 def observer_signed_in(request: Request) -> int | None:
     """The number of the observer who is signed in, in the hosted form."""
     who = getattr(request.state, "signed_in", None)
-    return None if who is None else cast(int, who.account.observer_id)
+    return None if who is None else cast(int, who.observer_id)
 
 
 def bound_to(request: Request, store: Store, observer: Observer) -> Store:

@@ -193,7 +193,8 @@ def beside_words(answer: Answer, units: UnitSystem) -> str:
     choice, said = answer.table.choice, []
     for item in choice.beside:
         thick, mass = getattr(item.part, "length_mm", None), getattr(item.part, "mass_kg", None)
-        price = "yours" if item.id in choice.owned else write_money(item.part.price) or "no price known"
+        whose = "the club’s" if item.id in choice.borrowed else "yours"
+        price = whose if item.id in choice.owned else write_money(item.part.price) or "no price known"
         figures = (write_measure(thick, "length", units), write_measure(mass, "mass", units), price)
         said.append(f"{item.name} is counted with each ({', '.join(filter(None, figures))}).")
     for kind in choice.lacking:

@@ -9,27 +9,27 @@ from typing import Any
 
 from server.domain.account import Account, Passkey
 from server.domain.parts import PART
-from server.flow.protocols import Store
+from server.flow.account_protocols import AccountStore
 
 FORMAT = 1
 
 
-def take_out(store: Store, account: Account, passkeys: Sequence[Passkey]) -> str:
+def take_out(store: AccountStore, account: Account, passkeys: Sequence[Passkey]) -> str:
     """The text of the file."""
     told = all_of(store, account, passkeys)
     return json.dumps(told, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
 
 
-def all_of(store: Store, account: Account, passkeys: Sequence[Passkey]) -> dict[str, Any]:
-    """Address, passkeys' names, shelf, rigs, entries with their links, sites, targets, needs, measurements.
+def all_of(store: AccountStore, account: Account, passkeys: Sequence[Passkey]) -> dict[str, Any]:
+    """Address, passkeys' names, shelf, prices, rigs, entries with links, sites, targets, needs, measurements.
 
     Documents are as the store keeps them, in fixed units that their fields name; of a rig its present state.
     """
     mine = account.observer_id
     observer = store.observer(mine)
     rigs = [store.rig(line.id) for line in store.rigs(mine)]
-    shelf = store.shelf(mine)
-    wanted = {*shelf, *(part_id for rig in rigs for part_id in rig.plan.part_ids)}
+    shelf = {number: held for number, held in store.shelf(mine).items() if held.any}
+    wanted = {*shelf, *store.own_prices(), *(part_id for rig in rigs for part_id in rig.plan.part_ids)}
     parts = store.parts(sorted(wanted))
     measured = {one.id: one for rig in rigs for one in store.measurements(mine, rig.id)}
     return {

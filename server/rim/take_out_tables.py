@@ -12,7 +12,7 @@ from typing import Any
 from server.domain.account import Account, Passkey
 from server.domain.observer import Holding
 from server.domain.parts import PART
-from server.flow.protocols import Store
+from server.flow.account_protocols import AccountStore
 from server.rim.tables import CsvRow, guarded, write_csv
 from server.rim.take_out import all_of
 
@@ -22,7 +22,7 @@ LONGEST_CELL = 30_000
 Line = Mapping[str, Any]
 
 
-def tables_out(store: Store, account: Account, passkeys: Sequence[Passkey]) -> bytes:
+def tables_out(store: AccountStore, account: Account, passkeys: Sequence[Passkey]) -> bytes:
     """The file: one CSV a table, packed. The tables of parts are such as the shelf takes in again; in the
     others numbers are in the fixed units that their columns name, and a list that fits no cell is left out.
     """

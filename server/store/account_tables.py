@@ -1,4 +1,5 @@
-"""The tables of accounts: of the hosted form alone, so the local one does not load them.
+"""The tables of accounts and of what a club has in common: of the hosted form alone, so the local one does
+not load them.
 
 Moments are whole seconds since 1970 (UTC), which both databases keep alike. Of a secret only
 its hash is here.
@@ -18,6 +19,7 @@ from sqlalchemy import (
     Table,
     Text,
     UniqueConstraint,
+    false,
 )
 from sqlmodel import Field
 
@@ -52,7 +54,7 @@ class AccountRow(Row, table=True):
 
 
 class AccountSessionRow(Row, table=True):
-    """A browser that is signed in."""
+    """A browser that is signed in; `as_club`: a steward works there as the club's own observer."""
 
     __tablename__ = "account_session"
     __table_args__ = (UniqueConstraint("token_hash"), Index(None, "observer_id"), NEVER_AGAIN)
@@ -63,6 +65,7 @@ class AccountSessionRow(Row, table=True):
     agent: str = Field(sa_type=Text)
     began_at: int = Field(sa_type=BigInteger)
     seen_at: int = Field(sa_type=BigInteger)
+    as_club: bool = Field(default=False, sa_column=Column(Boolean, nullable=False, server_default=false()))
 
 
 class AccountLinkRow(Row, table=True):
@@ -173,6 +176,39 @@ class NotedSearchRow(Row, table=True):
     seen_at: float = Field(sa_type=Double)
 
 
+class ClubEntryRow(Row, table=True):
+    """A saved entry that its owner has listed for all members."""
+
+    __tablename__ = "club_entry"
+
+    entry_id: int = Field(
+        sa_column=Column(ForeignKey("entry.id", ondelete="CASCADE"), primary_key=True, nullable=False)
+    )
+    listed_at: int = Field(sa_type=BigInteger)
+
+
+class ClubRow(Row, table=True):
+    """Which observer is the club itself, whose shelf is what it lends; one row, or none yet."""
+
+    __tablename__ = "club"
+    __table_args__ = (UniqueConstraint("observer_id"), CheckConstraint("number = 1", name="one"))
+
+    number: int = Field(primary_key=True)
+    observer_id: int = Field(sa_column=_person("RESTRICT"))
+
+
+class OwnPriceRow(Row, table=True):
+    """What an observer says a part costs that another has entered."""
+
+    __tablename__ = "own_price"
+    __table_args__ = (CheckConstraint("price_hundredths >= 0", name="not_negative"), Index(None, "part_id"))
+
+    observer_id: int = Field(sa_column=_person("CASCADE", primary_key=True))
+    part_id: int = Field(sa_column=Column(ForeignKey("part.id", ondelete="CASCADE"), primary_key=True))
+    price_hundredths: int = Field(sa_type=BigInteger)
+    currency: str = Field(sa_type=Text)
+
+
 _TABLES = Row.metadata.tables
 account: Table = _TABLES["account"]
 account_session: Table = _TABLES["account_session"]
@@ -184,3 +220,6 @@ account_tries: Table = _TABLES["account_tries"]
 account_log: Table = _TABLES["account_log"]
 leaving: Table = _TABLES["leaving"]
 noted_search: Table = _TABLES["noted_search"]
+club_entry: Table = _TABLES["club_entry"]
+club: Table = _TABLES["club"]
+own_price: Table = _TABLES["own_price"]

@@ -40,9 +40,11 @@ from server.store.account_tables import (
     account_passkey,
     account_session,
     account_tries,
+    club_entry,
     leaving,
     noted_search,
 )
+from server.store.club import ClubStore
 from server.store.merging import Merging
 from server.store.noted_searches import NotedSearches
 from server.store.passkeys import Passkeys, maybe_moment, moment_of, seconds_of
@@ -57,7 +59,7 @@ FORMER = "a former member"
 """What stands in the catalogue in place of who has left."""
 
 
-class Accounts(Unit):
+class Accounts(ClubStore):
     """Who may sign in."""
 
     def accounts(self) -> tuple[Account, ...]:
@@ -126,7 +128,9 @@ class Accounts(Unit):
         part, entry = tables.part.c, tables.entry.c
         self._run(insert(leaving), {"observer_id": observer_id})
         mine = select(entry.id).where(entry.observer_id == observer_id)
-        self._run(delete(tables.share).where(tables.share.c.entry_id.in_(mine)))
+        self.forget_prices(observer_id)
+        for shown in (tables.share, club_entry):
+            self._run(delete(shown).where(shown.c.entry_id.in_(mine)))
         for table in (tables.measured, tables.entry, tables.rig, tables.holding, tables.site, tables.target,
                       tables.needs, account, account_session, account_link, account_passkey,
                       account_challenge, leaving):  # fmt: skip
@@ -173,6 +177,11 @@ class Sessions(Unit):
         asked = select(account_session).where(account_session.c.observer_id == observer_id)
         ordered = asked.order_by(account_session.c.seen_at.desc(), account_session.c.id.desc())
         return tuple(_session(row) for row in self._rows(ordered))
+
+    def set_as_club(self, session_id: int, as_club: bool) -> None:
+        """Let a session work as the club, or as who is signed in."""
+        changed = update(account_session).where(account_session.c.id == session_id)
+        self._run(changed.values(as_club=as_club))
 
     def see_session(self, session_id: int, at: datetime) -> None:
         """Note that it was used."""
@@ -318,7 +327,7 @@ class Watch(Unit):
         self._run(delete(noted_search).where(noted_search.c.seen_at < (now - SEARCH_KEPT).timestamp()))
 
 
-class HostedStore(SqlStore, Accounts, Sessions, Entrances, Passkeys, Watch, NotedSearches, Merging):
+class HostedStore(Accounts, Sessions, Entrances, Passkeys, Watch, NotedSearches, Merging):
     """One unit of work of the hosted form; `server.flow.account_protocols.AccountStore`."""
 
     @classmethod
@@ -338,12 +347,6 @@ class HostedStore(SqlStore, Accounts, Sessions, Entrances, Passkeys, Watch, Note
     def log_steward(self, what: str, by: int, about: int) -> None:
         """Write a line of the log of stewards' acts."""
         self.log_act(self._now(), what, by, about)
-
-    _reader: int | None = None
-
-    def read_by(self, observer_id: int) -> None:
-        """From here on this unit is this observer's: it names nobody else's rigs."""
-        self._reader = observer_id
 
     def rigs_using(self, part_id: int) -> tuple[RigLine, ...]:
         """Rigs that hold a part. That others' do is told, since it keeps the part here, but not which."""
@@ -404,7 +407,9 @@ def _account(row: Row[Any]) -> Account:
 
 
 def _session(row: Row[Any]) -> Session:
-    return Session(row.id, row.observer_id, moment_of(row.began_at), moment_of(row.seen_at), row.agent)
+    return Session(
+        row.id, row.observer_id, moment_of(row.began_at), moment_of(row.seen_at), row.agent, row.as_club
+    )
 
 
 def _link(row: Row[Any]) -> OneTimeLink:

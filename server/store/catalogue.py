@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from typing import Any
 
 from sqlalchemy import Select, bindparam, delete, func, insert, select, update
 from sqlalchemy.exc import IntegrityError
 
 from server.domain.errors import PartInUseError
+from server.domain.measure import Money
 from server.domain.part_history import Act, PartChange
 from server.domain.parts import CataloguedPart, Part
 from server.flow.protocols import RigLine
@@ -89,8 +91,16 @@ class Catalogue(Unit):
         found: dict[int, CataloguedPart] = {}
         for batch in batches(numbers):
             rows = self._connection.execute(_PARTS_BY_ID, {"numbers": batch})
-            found.update((row.id, read_catalogued(row)) for row in rows)
+            found.update((item.id, item) for item in self._items(rows))
         return found
+
+    def _items(self, rows: Iterable[Any]) -> list[CataloguedPart]:
+        """The parts of some rows, as who reads here is shown them."""
+        return [read_catalogued(row) for row in rows]
+
+    def _said(self, document: str) -> str:
+        """What of a part's document is compared, where parts are to say the same."""
+        return document
 
     def _merged_into(self, numbers: set[int]) -> dict[int, int]:
         """Those of the numbers that were merged into another part, with that part's."""
@@ -123,23 +133,20 @@ class Catalogue(Unit):
 
     def same_part(self, part: Part) -> CataloguedPart | None:
         """A catalogue entry that says word for word the same (the oldest of several), or None."""
-        columns, wanted = tables.part.c, part_row(part)
-        # Kind and name lead, since there is an index over them, and then the whole document decides.
-        same = [columns[name] == wanted[name] for name in ("kind", "sort_key", "document")]
-        statement = select(*PART_COLUMNS).select_from(PART_JOIN).where(*same).order_by(columns.id).limit(1)
-        rows = self._rows(statement)
-        return read_catalogued(rows[0]) if rows else None
+        (number,) = self.same_parts([part])
+        return None if number is None else self.part(number)
 
     def same_parts(self, parts: Sequence[Part]) -> list[int | None]:
         """For each part the number of the oldest entry that says word for word the same, or None."""
         columns = tables.part.c
         wanted = [part_row(one) for one in parts]
+        # The name leads, since there is an index over it, and then the whole document decides.
         numbers: dict[tuple[str, str], int] = {}
         for keys in batches(row["sort_key"] for row in wanted):
             alike = select(columns.id, columns.kind, columns.document).where(columns.sort_key.in_(keys))
             for row in self._connection.execute(alike.order_by(columns.id)):
-                numbers.setdefault((row.kind, row.document), row.id)
-        return [numbers.get((row["kind"], row["document"])) for row in wanted]
+                numbers.setdefault((row.kind, self._said(row.document)), row.id)
+        return [numbers.get((row["kind"], self._said(row["document"]))) for row in wanted]
 
     def add_part(self, part: Part, observer_id: int) -> CataloguedPart:
         """Enter a part. Raises NotFoundError for an unknown observer."""
@@ -183,6 +190,9 @@ class Catalogue(Unit):
         if sides:
             self._run(insert(tables.part_side), sides)
         return self.part(part_id)
+
+    def keep_price(self, observer_id: int, part_id: int, price: Money | None) -> None:
+        """Say what a part costs this observer, where prices are each one's own; here they are the part's."""
 
     def remove_part(self, part_id: int) -> None:
         """Take a part out of the catalogue, its holdings with it.

@@ -21,6 +21,7 @@ from server.domain.rig import RigPlan
 from server.domain.scout.needs import Needs
 from server.flow.save_entry import renumbered
 from server.store import tables
+from server.store.account_tables import club, club_entry, own_price
 from server.store.clauses import words_renumbered
 from server.store.dialects import SqliteFile, database_at, numbers_given, set_numbers_given
 from server.store.mapping import read_part, words_of, write_plan
@@ -109,11 +110,14 @@ class _Move:
         self._numbered(tables.observer, self._owned(tables.observer.c.id))
         self._parts()
         self._put(tables.holding, self._owned(tables.holding.c.observer_id), ("observer_id", "part_id"))
+        self._put(own_price, self._owned(own_price.c.observer_id), ("observer_id", "part_id"))
+        self._put(club, self._owned(club.c.observer_id), ("number",))
         self._rigs()
         own_rigs = self._owned(tables.rig.c.observer_id)
         self._numbered(tables.entry, self._owned(tables.entry.c.observer_id), self._entry)
         entries = select(tables.entry.c.id).where(self._owned(tables.entry.c.observer_id))
         self._numbered(tables.share, tables.share.c.entry_id.in_(entries))
+        self._put(club_entry, club_entry.c.entry_id.in_(entries), ("entry_id",))
         self._numbered(tables.site, self._owned(tables.site.c.observer_id))
         sites = tables.rig_site.c.rig_id.in_(select(tables.rig.c.id).where(own_rigs))
         self._put(tables.rig_site, sites, ("rig_id",), only=lambda line: line["rig_id"] in self._new_rigs)
@@ -142,10 +146,11 @@ class _Move:
         wanted = self._owned(part.entered_by)
         if self._whose is not None:
             rigs = select(tables.rig.c.id).where(tables.rig.c.observer_id == self._whose)
-            held, used = tables.holding.c, tables.rig_state_part.c
+            held, used, priced = tables.holding.c, tables.rig_state_part.c, own_price.c
             wanted = or_(
                 wanted,
                 part.id.in_(select(held.part_id).where(held.observer_id == self._whose)),
+                part.id.in_(select(priced.part_id).where(priced.observer_id == self._whose)),
                 part.id.in_(select(used.part_id).where(used.rig_id.in_(rigs))),
             )
             self._know_those_who_entered()

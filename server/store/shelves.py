@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import replace
 from functools import lru_cache, partial
 from typing import Any
 
-from sqlalchemy import ColumnElement, Select, Text, and_, bindparam, delete, exists, false, func, select
+from sqlalchemy import ColumnElement, Select, Text, and_, bindparam, delete, exists, false, func, or_, select
 
 from server.domain.connections import Connection, mate
 from server.domain.errors import RefusedError
 from server.domain.observer import Holding
-from server.domain.parts import Part, PathPart
+from server.domain.parts import CataloguedPart, Part, PathPart
 from server.flow.protocols import PartPage, PartQuery, Remembered, ShelfLine
 from server.store import tables
 from server.store.catalogue import PART_COLUMNS, PART_JOIN, Catalogue
@@ -69,15 +70,14 @@ class _Search:
     number.
     """
 
-    def __init__(self, query: PartQuery, *, on_postgres: bool) -> None:
+    def __init__(self, query: PartQuery, lender: int | None, *, on_postgres: bool) -> None:
         self.expression = match_expression(query.text, query.kind)
         self.phrases = phrases_of(query.text) if on_postgres and self.expression else None
         self.kind = query.kind
         self.held: ColumnElement[bool] | None = None
         if query.holding != "catalogue":
-            self.held = held.observer_id == query.observer_id
-            if query.holding != "shelf":
-                self.held = and_(self.held, held[query.holding] > 0)
+            self.held = _held_by(query, lender)
+        self.twice = lender is not None and query.holding == "at_hand"
         self.sides: list[SideCondition] = []
         if query.connection is not None:
             self.sides.append(partial(offers, query.connection))
@@ -96,7 +96,10 @@ class _Search:
             # The index gives its hits in this order anyhow.
             return found.order_by(tables.search_rowid)
         if self.held is not None:
-            return select(held.part_id).where(self.held, *self._asked(held.part_id, skip_held=True))
+            found = select(held.part_id)
+            if self.twice:
+                found = found.distinct()
+            return found.where(self.held, *self._asked(held.part_id, skip_held=True))
         if self.sides:
             side = tables.part_side.c
             found = select(side.part_id).where(self.sides[0](side)).distinct()
@@ -139,8 +142,36 @@ class _Search:
         return asked + [_side_exists(number, condition) for condition in self.sides[skip_sides:]]
 
 
+def _held_by(query: PartQuery, lender: int | None) -> ColumnElement[bool]:
+    """Which holdings are meant."""
+    own = held.observer_id == query.observer_id
+    lent = false() if lender is None else and_(held.observer_id == lender, held.owned > 0)
+    if query.holding == "lent":
+        return lent
+    if query.holding == "at_hand":
+        return own if lender is None else or_(own, lent)
+    return own if query.holding == "shelf" else and_(own, held[query.holding] > 0)
+
+
 class Shelves(Catalogue):
     """Searches, and what observers have."""
+
+    def _lender(self, observer_id: int) -> int | None:  # noqa: ARG002 - a club knows
+        """The observer whose parts this one may borrow: nobody, but in a club."""
+        return None
+
+    def _with_lent(
+        self, observer_id: int, found: dict[int, Holding], part_ids: Iterable[int] | None = None
+    ) -> dict[int, Holding]:
+        """What an observer has, with what may be borrowed: of these parts, or of all."""
+        lender = self._lender(observer_id)
+        if lender is None:
+            return found
+        lent = select(held.part_id, held.owned).where(held.observer_id == lender, held.owned > 0)
+        asked = [lent] if part_ids is None else [lent.where(held.part_id.in_(b)) for b in batches(part_ids)]
+        for row in (row for one in asked for row in self._rows(one)):
+            found[row.part_id] = replace(found.get(row.part_id, Holding()), lent=row.owned)
+        return found
 
     def find_parts(self, query: PartQuery) -> PartPage:
         """One page of what a query finds.
@@ -151,7 +182,7 @@ class Shelves(Catalogue):
         the names back in order.
         """
         offset, limit = max(query.offset, 0), min(max(query.limit, 1), LINES_AT_MOST)
-        search = _Search(query, on_postgres=on_postgres(self._connection))
+        search = _Search(query, self._lender(query.observer_id), on_postgres=on_postgres(self._connection))
         found = self._connection.execute(search.numbers().limit(COUNTED_TO + 1)).scalars().all()
         many = len(found) > COUNTED_TO
         by_name = not (many and search.expression)
@@ -204,31 +235,47 @@ class Shelves(Catalogue):
     def joiners(
         self, camera_side: Connection, sky_side: Connection, observer_id: int, limit: int = 5
     ) -> tuple[ShelfLine, ...]:
-        """Adapters and rings of the observer's shelf that join the two, turned round where they are
-        reversible.
+        """Adapters and rings of the observer's shelf, and then of what may be borrowed, that join the two,
+        turned round where they are reversible.
 
         Owned first, then short before long (an unknown length last). Only what is known to mate is
         returned.
         """
         statement = _joiners_between(camera_side, sky_side)
-        lines: list[ShelfLine] = []
-        for row in self._connection.execute(statement, {"observer_id": observer_id}):
-            item = read_catalogued(row)
-            if isinstance(item.part, PathPart) and _joins(item.part, camera_side, sky_side):
-                lines.append(ShelfLine(item, read_holding(row)))
-            if len(lines) >= limit:
-                break
-        return tuple(lines)
+        found: dict[int, CataloguedPart] = {}
+        holdings: dict[int, Holding] = {}
+        lender = self._lender(observer_id)
+        for whose in (observer_id,) if lender is None else (observer_id, lender):
+            for row in self._connection.execute(statement, {"observer_id": whose}):
+                if len(found) >= limit:
+                    break
+                (item,), holding = self._items([row]), read_holding(row)
+                if whose == lender and not holding.owned:
+                    continue
+                if isinstance(item.part, PathPart) and _joins(item.part, camera_side, sky_side):
+                    found.setdefault(item.id, item)
+                    if whose == observer_id:
+                        holdings[item.id] = holding
+        holdings = self._with_lent(observer_id, holdings, found)
+        return tuple(ShelfLine(item, holdings[number]) for number, item in found.items())
 
     def holdings(self, observer_id: int, part_ids: Iterable[int]) -> Mapping[int, Holding]:
-        """What the observer has of these parts; parts of which there is nothing are left out."""
+        """What the observer has of these parts, and may borrow; parts of which there is nothing are left
+        out.
+        """
         found: dict[int, Holding] = {}
+        part_ids = list(part_ids)
         for batch in batches(part_ids):
             statement = select(held.part_id, *HOLDING_COLUMNS).where(
                 held.observer_id == observer_id, held.part_id.in_(batch)
             )
             found.update((row.part_id, read_holding(row)) for row in self._rows(statement))
-        return found
+        return self._with_lent(observer_id, found, part_ids)
+
+    def shelf(self, observer_id: int) -> Mapping[int, Holding]:
+        """All that an observer has, and may borrow, by the part's number."""
+        rows = self._rows(select(held.part_id, *HOLDING_COLUMNS).where(held.observer_id == observer_id))
+        return self._with_lent(observer_id, {row.part_id: read_holding(row) for row in rows})
 
     def set_holding(self, observer_id: int, part_id: int, holding: Holding) -> None:
         """Say what the observer has of a part. Raises NotFoundError for either, RefusedError below zero."""
@@ -268,9 +315,11 @@ class Shelves(Catalogue):
         """The lines of these parts, in this order."""
         if not numbers:
             return ()
-        rows = self._connection.execute(_LINES, {"observer_id": observer_id, "numbers": list(numbers)})
-        lines = {row.id: ShelfLine(read_catalogued(row), read_holding(row)) for row in rows}
-        return tuple(lines[number] for number in numbers)
+        rows = list(self._connection.execute(_LINES, {"observer_id": observer_id, "numbers": list(numbers)}))
+        items = {item.id: item for item in self._items(rows)}
+        holdings = {row.id: read_holding(row) for row in rows}
+        holdings = self._with_lent(observer_id, holdings, numbers)
+        return tuple(ShelfLine(items[number], holdings[number]) for number in numbers)
 
 
 def _side(row: Any, part: Part) -> Connection:

@@ -4,28 +4,26 @@ states.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from threading import Lock
 from weakref import WeakKeyDictionary
 
 from sqlalchemy import Engine, func, select
 
 from server.domain.much import much_is_made
-from server.domain.observer import Holding
 from server.flow.protocols import STOCK_KINDS, Stock
 from server.store import tables
 from server.store.catalogue import PART_COLUMNS, PART_JOIN
-from server.store.mapping import read_catalogued, read_holding
+from server.store.mapping import read_catalogued
 from server.store.unit import Unit
 
-part, held = tables.part.c, tables.holding.c
+part = tables.part.c
 
 _kept: WeakKeyDictionary[Engine, Stock] = WeakKeyDictionary()
 _lock = Lock()
 
 
 class Stocks(Unit):
-    """The stock of the catalogue, and a whole shelf at once."""
+    """The stock of the catalogue."""
 
     def stock(self) -> Stock:
         """Every part that a stack can be built of; the same object as long as the catalogue stays the same.
@@ -55,9 +53,3 @@ class Stocks(Unit):
         with _lock:
             _kept[engine] = stock
         return stock
-
-    def shelf(self, observer_id: int) -> Mapping[int, Holding]:
-        """All that an observer has, by the part's number."""
-        statement = select(held.part_id, held.owned, held.wished, held.considered)
-        rows = self._rows(statement.where(held.observer_id == observer_id))
-        return {row.part_id: read_holding(row) for row in rows}

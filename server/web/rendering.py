@@ -69,6 +69,7 @@ class Reading:
             the sign-in of the hosted form.
         hosted: whether one signs in here.
         token: what every form of the hosted form carries, "" elsewhere.
+        as_club: whether a steward works as the club.
     """
 
     observer: Observer | None
@@ -78,6 +79,7 @@ class Reading:
     guest: bool
     hosted: bool = False
     token: str = ""
+    as_club: bool = False
 
 
 def reading_of(request: Request) -> Reading:
@@ -94,6 +96,7 @@ def reading_of(request: Request) -> Reading:
         guest=bool(getattr(request.app.state, "guest", False)) or (hosted and observer is None),
         hosted=hosted,
         token=getattr(request.state, "form_token", ""),
+        as_club=getattr(getattr(request.state, "signed_in", None), "club_id", None) is not None,
     )
 
 

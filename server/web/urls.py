@@ -8,6 +8,7 @@ from pathlib import Path
 from urllib.parse import quote, urlencode, urlsplit
 
 from server import paths
+from server.web.club_urls import ClubUrls
 
 STATIC_FOLDERS = ("css", "js", "vendor", "schemas")
 """The only sub-folders of static/ that are served: beside them lie files of the build."""
@@ -45,7 +46,7 @@ def page_before(headers: Mapping[str, str]) -> str:
     return page.path + (f"?{page.query}" if page.query else "")
 
 
-class Urls:
+class Urls(ClubUrls):
     """A method a page or action. Each gives a path from the root of this server, ready for an href."""
 
     # Assets

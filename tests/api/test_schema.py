@@ -151,6 +151,14 @@ def test_names_of_operations_stay_since_programs_are_written_against_them():
         *("plan_frames", "list_measured", "hand_in_frames", "show_frame_set", "measure_frames"),
         *("stop_frames", "drop_frames", "keep_frame_set", "compare_measured", "show_measured"),
         *("show_measured_stars", "set_screws", "tell_turn", "remove_measured"),
-        *("ask_scout", "list_combinations", "take_combination", "look_at_combinations", "list_needs", "keep_needs", "forget_needs"),
+        *(
+            "ask_scout",
+            "list_combinations",
+            "take_combination",
+            "look_at_combinations",
+            "list_needs",
+            "keep_needs",
+            "forget_needs",
+        ),
         *("list_shares", "add_share", "withdraw_share", "open_link", "put_on_shelf"),
     }

@@ -131,6 +131,47 @@ def test_the_pages_behind_it_are_accessible_in_every_theme(
         looked_at(page, path, EVERYTHING if theme == "light" else CONTRAST)
 
 
+@pytest.mark.parametrize("theme", THEMES)
+def test_what_the_club_has_in_common_is_accessible_in_every_theme(
+    hosted: Hosted, new_context: Opener, watch: Watch, theme: str
+):
+    options = EVERYTHING if theme == "light" else CONTRAST
+    sue, ann = (new_context(hosted.address, theme=theme).new_page() for _ in range(2))
+    sign_in(sue, "Sue")
+    sue.goto("/club")
+    sue.get_by_role("button", name="Work as the club").click()
+    sue.goto("/shelf/new?kind=spacer_ring")
+    sue.get_by_label("Maker").fill("Halden")
+    sue.get_by_label("Model").fill("Ring")
+    sue.locator("#part-form button.strong").first.click()
+    sue.wait_for_url("**/shelf/1?*")
+    looked_at(sue, "/shelf", options)
+    sign_in(ann, "Ann")
+    for path in ("/club", "/shelf?holding=lent", "/shelf/1"):
+        looked_at(ann, path, options)
+    ann.get_by_label("What it costs you").fill("cheap")
+    watch.allow_status(422)
+    ann.get_by_role("button", name="Keep the price").click()
+    assert "is not a price" in ann.locator("#f-price-error").inner_text()
+    rig = "/bench/1"
+    ann.goto("/bench")
+    ann.get_by_label("Name").first.fill("Garden")
+    ann.get_by_role("button", name="Begin").first.click()
+    ann.wait_for_url(f"**{rig}*")
+    ann.get_by_role("button", name="Add Halden Ring").click()
+    ann.locator(".of-club").wait_for()
+    looked_at(ann, rig, options)
+    ann.goto(rig)
+    ann.get_by_text("Save to the logbook").first.click()
+    ann.get_by_label("Title").fill("First")
+    ann.get_by_role("button", name="Save").last.click()
+    ann.wait_for_url("**/logbook/1*")
+    ann.get_by_role("button", name="Share with the club").click()
+    ann.get_by_role("button", name="Take it back").wait_for()
+    looked_at(ann, "/logbook/1", options)
+    looked_at(sue, "/club/entries/1", options)
+
+
 def test_one_comes_by_invitation_and_what_htmx_sends_is_taken(
     hosted: Hosted, new_context: Opener, watch: Watch
 ):

@@ -15,11 +15,12 @@ import pytest
 from sqlalchemy import select
 
 from server.domain.errors import RefusedError
+from server.domain.measure import Money
 from server.domain.observer import Holding
 from server.paths import SEED_DATA
 from server.rim.demo_club import load_demo_club
 from server.store import open_stores, prepare_database
-from server.store.accounts import HostedStore
+from server.store.accounts import HostedStore, HostedStores
 from server.store.dialects import database_at, numbers_given
 from server.store.moving import move
 from server.store.tables import Row
@@ -73,6 +74,14 @@ def club(tmp_path_factory: pytest.TempPathFactory) -> Path:
         store.set_holding(observer.id, camera, Holding(owned=2))
         store.remove_part(last)
     stores.close()
+    hosted = HostedStores(open_stores(path, ticking_clock()))
+    with hosted.writing() as store:
+        lender = store.add_observer("The club", "metric")
+        store.set_club(lender.id)
+        store.set_holding(lender.id, tube, Holding(owned=1))
+        store.keep_price(lender.id, tube, Money(hundredths=100, currency="EUR"))
+        store.list_entry(entry.id, LATER)
+    hosted.close()
     return path
 
 

@@ -57,7 +57,8 @@ class Choice:
 
     Attributes:
         correctors: the first is None, for no corrector. mounts: one None where nobody has any.
-        owned: catalogue numbers of which at least one is owned, or kept: they cost nothing more.
+        owned: catalogue numbers of which at least one is owned, kept, or may be borrowed: they cost nothing
+            more; borrowed: those of which there are but the club's.
         beside: what each combination carries as well, from the sky to the sensor; lacking: kinds of part that
             it is to carry, and that nobody has entered.
     """
@@ -69,6 +70,7 @@ class Choice:
     owned: frozenset[int]
     beside: tuple[CataloguedPart, ...] = ()
     lacking: tuple[str, ...] = ()
+    borrowed: frozenset[int] = frozenset()
 
     @property
     def combinations(self) -> int:

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Literal, cast
 
 from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import Response
 
 from server.domain.account import ROLES, Role, SignedIn
 from server.domain.errors import FieldErrors, NotFoundError, RefusedError
+from server.flow.account_protocols import AccountStore
 from server.flow.accounts import Club
+from server.flow.protocols import Store
 from server.handed import Number, ReadingStore
 from server.rim.take_out import take_out
 from server.rim.take_out_tables import tables_out
@@ -242,16 +244,22 @@ def end_session(request: Request, club: TheClub, who: Who, session_id: Number) -
 def take_all_out(who: Who, store: ReadingStore, passkeys: ThePasskeys) -> Response:
     """All that is one's own, as a file."""
     headers = {"Content-Disposition": 'attachment; filename="trainwright-account.json"'}
-    return Response(
-        take_out(store, who.account, passkeys.mine(who)), media_type="application/json", headers=headers
-    )
+    told = take_out(_own(who, store), who.account, passkeys.mine(who))
+    return Response(told, media_type="application/json", headers=headers)
+
+
+def _own(who: SignedIn, store: Store) -> AccountStore:
+    """The unit, in which they read."""
+    unit = cast(AccountStore, store)
+    unit.read_by(who.account.observer_id)
+    return unit
 
 
 @router.get("/account/take-out.zip")
 def take_tables_out(who: Who, store: ReadingStore, passkeys: ThePasskeys) -> Response:
     """The same as tables for a spreadsheet."""
     headers = {"Content-Disposition": 'attachment; filename="trainwright-account.zip"'}
-    told = tables_out(store, who.account, passkeys.mine(who))
+    told = tables_out(_own(who, store), who.account, passkeys.mine(who))
     return Response(told, media_type="application/zip", headers=headers)
 
 

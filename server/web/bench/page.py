@@ -70,15 +70,24 @@ class PlaceLine(RunLine):
 
 @dataclass(frozen=True)
 class Pieces:
-    """How many pieces of a part the rig holds, and how many the observer owns."""
+    """How many pieces of a part the rig holds, how many the observer owns, and how many their club lends."""
 
     used: int
     owned: int
+    lent: int = 0
 
     @property
     def short(self) -> bool:
-        """Whether the rig holds more than are owned. A part of which none is owned is being planned with."""
-        return 0 < self.owned < self.used
+        """Whether the rig holds more than there are. A part of which there is none is being planned with."""
+        return 0 < self.owned + self.lent < self.used
+
+    @property
+    def borrowed(self) -> str:
+        """What stands at its place where some of it is the club's; "" elsewhere."""
+        some = min(self.used - self.owned, self.lent)
+        if some <= 0:
+            return ""
+        return "The club’s." if some == self.used else f"{some} of the {self.used} here: the club’s."
 
     @property
     def in_tray(self) -> str:
@@ -92,6 +101,11 @@ class Pieces:
         """What stands at its place where it is short; "" elsewhere."""
         if not self.short:
             return ""
+        if self.lent:
+            there = f"you own {self.owned or 'none'} and the club lends {self.lent}"
+            return (
+                f"The rig holds {self.used} of these, {there}: {self.used - self.owned - self.lent} too many."
+            )
         more = self.used - self.owned
         return f"The rig holds {self.used} of these and you own {self.owned}: {more} more than you have."
 
@@ -326,8 +340,9 @@ def rig_page(
         rule_specs=RULE_SPECS,
         kinds=tuple((kind, part.kind_words) for kind, part in KINDS.items()),
         pieces={
-            part_id: Pieces(number, holdings.get(part_id, Holding()).owned)
+            part_id: Pieces(number, held.owned, held.lent)
             for part_id, number in used.items()
+            for held in (holdings.get(part_id, Holding()),)
         },
         cautions=work_cautions(view.rig),
         purpose=purpose_of(view.rig),

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 
 from server.domain.parts import KINDS, CataloguedPart, OffAxisGuider
 from server.domain.train import BRANCH_KINDS
@@ -29,6 +30,7 @@ class Tray:
         fitting: parts that mate at the joint; `fitting_words` says in what way.
         aside: that none of the kind that is asked for was found, and others are shown.
         others: the other parts found.
+        lent: of which of these parts the club lends how many.
         total: how many there are in all, `more` whether the list is cut.
     """
 
@@ -45,6 +47,7 @@ class Tray:
     fitting_words: str = ""
     aside: str = ""
     others: tuple[CataloguedPart, ...] = ()
+    lent: Mapping[int, int] = field(default_factory=dict)
     total: int = 0
     more: bool = False
 
@@ -69,7 +72,7 @@ def fill_tray(bench: Workbench, view: BenchView, tray: Tray) -> Tray:
         bench.observer.id,
         text=tray.text,
         kind=tray.kind,
-        holding="catalogue" if tray.whole else "shelf",
+        holding="catalogue" if tray.whole else "at_hand",
         limit=TRAY_LINES,
     )
     if tray.wheel is not None:
@@ -97,6 +100,7 @@ def fill_tray(bench: Workbench, view: BenchView, tray: Tray) -> Tray:
         )
     if tray.guide:
         others = tuple(item for item in others if item.kind in BRANCH_KINDS)
+    shown = [item.id for item in (*fitting, *others)]
     return replace(
         tray,
         open=True,
@@ -105,6 +109,7 @@ def fill_tray(bench: Workbench, view: BenchView, tray: Tray) -> Tray:
         fitting_words=words,
         aside=aside,
         others=others,
+        lent={number: held.lent for number, held in bench.holdings(shown).items() if held.lent},
         total=found.total,
         more=found.total > len(found.lines),
     )

@@ -25,8 +25,10 @@ def guide_facts(to: Words, gap: Gap) -> list[tuple[str, str]]:
     ]
 
 
-def guide_card(to: Words, guide: GuideStack, rank: int, shared: StackScale, prefix: str) -> GuideCard:
-    """The guide chain of one stack."""
+def guide_card(
+    to: Words, guide: GuideStack, rank: int, shared: StackScale, prefix: str, borrowed: frozenset[int]
+) -> GuideCard:
+    """The guide chain of one stack; `borrowed` are the parts of which there are but the club's."""
     here = {place.key for place in to.view.rig.branch}
     lines = tuple(
         PartLine(
@@ -38,6 +40,7 @@ def guide_card(to: Words, guide: GuideStack, rank: int, shared: StackScale, pref
             place.key in guide.bought_keys,
             write_money(place.item.part.price) if place.key in guide.bought_keys else "",
             to.address(without=(*to.query.without, place.item.id), open=()),
+            place.key not in guide.bought_keys and place.item.id in borrowed,
         )
         for number, place in enumerate(guide.places, start=1)
     )

@@ -27,6 +27,7 @@ class PartLine:
         length: written.
         stays: it must be there; `bought`: it would have to be bought, for `price`.
         without: the address of the same search without it, "" for what stays.
+        borrowed: it is the club's.
     """
 
     number: int
@@ -37,6 +38,7 @@ class PartLine:
     bought: bool
     price: str
     without: str
+    borrowed: bool
 
 
 @dataclass(frozen=True)

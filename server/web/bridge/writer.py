@@ -222,6 +222,7 @@ class Writer(Words):
                     bought,
                     write_money(place.item.part.price) if bought else "",
                     without,
+                    not bought and place.item.id in offer.posed.pieces.borrowed,
                 )
             )
         narrowest = ""
@@ -255,7 +256,9 @@ class Writer(Words):
             narrowest,
             written(offer.change.uses),
             tuple(map(tell, offer.judged)),
-            None if offer.guide is None else guide_card(self, offer.guide, rank, shared, prefix),
+            None
+            if offer.guide is None
+            else guide_card(self, offer.guide, rank, shared, prefix, offer.posed.pieces.borrowed),
             alike,
         )
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from datetime import datetime
 from difflib import SequenceMatcher
-from typing import Annotated, ClassVar
+from typing import Annotated, ClassVar, cast
 
 from fastapi import APIRouter, Depends, File, Query, Request, UploadFile
 from fastapi.responses import Response
@@ -18,10 +19,11 @@ from server.domain.errors import RefusedError
 from server.domain.findings import Finding
 from server.domain.frames.measured import StoredMeasured
 from server.domain.observer import UnitSystem
+from server.flow.account_protocols import AccountStore
 from server.flow.protocols import EntryName, RigLine
 from server.flow.take_in_entry import Arrival
 from server.flow.workbench import EntryView, Workbench
-from server.handed import Number
+from server.handed import Number, is_hosted
 from server.rim.answer import Answer, answer_of, counts_of
 from server.rim.changes import ValueLine, WrittenChanges, write_changes, write_field_change
 from server.rim.entry_file import LARGEST_FILE, read_entry_file
@@ -121,6 +123,7 @@ class EntryPage:
         shares: the links that are open; `withdrawn` counts the others.
         this_machine_only: whether the links lead nowhere from another machine.
         said: what was just done with it, a sentence; "" for nothing.
+        listed_since: since when it is shared with the club, None where it is not.
     """
 
     template: ClassVar[str] = "logbook/entry.html"
@@ -137,6 +140,7 @@ class EntryPage:
     withdrawn: int
     this_machine_only: bool
     said: str = ""
+    listed_since: datetime | None = None
 
 
 @dataclass(frozen=True)
@@ -314,7 +318,8 @@ def show_entry(
     settings = settings_of(request)
     measured = bench.store.measurements_of_entry(entry_id)
     page = _entry_page(view, before, measured, bench.observer.units, settings.share_address, settings.lan)
-    return render_page(request, replace(page, said=said.sentence))
+    listed = cast(AccountStore, bench.store).listed_since(entry_id) if is_hosted(request) else None
+    return render_page(request, replace(page, said=said.sentence, listed_since=listed))
 
 
 @router.post("/logbook/{entry_id}/bring-back")

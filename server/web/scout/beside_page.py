@@ -286,7 +286,11 @@ def _column(
         centre=None,
         corner=None,
         sketch=URLS.candidate_sketch(candidate.key, **query) if answer.targets and answer.site else "",
-        owned=tuple(item.name for item in parts if item.id in choice.owned),
+        owned=tuple(
+            f"{item.name} (the club’s)" if item.id in choice.borrowed else item.name
+            for item in parts
+            if item.id in choice.owned
+        ),
         to_buy=(
             *(_to_buy(item, item.part.kind_words, bench.observer) for item, _ in wanted),
             *(_to_buy(item, "to close the back focus", bench.observer) for item, _ in bought),

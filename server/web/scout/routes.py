@@ -36,7 +36,7 @@ router = APIRouter()
 
 def _choosable(bench: Workbench, kind: str, chosen: tuple[int, ...]) -> tuple[Choosable, ...]:
     """What of a kind stands on the shelf; what is owned comes first."""
-    lines = bench.find_parts(PartQuery(bench.observer.id, kind=kind, holding="shelf", limit=50)).lines
+    lines = bench.find_parts(PartQuery(bench.observer.id, kind=kind, holding="at_hand", limit=50)).lines
     ordered = sorted(lines, key=lambda line: not line.holding.owned)
     return tuple(Choosable(str(line.item.id), line.item.name, line.item.id in chosen) for line in ordered)
 

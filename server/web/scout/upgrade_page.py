@@ -81,7 +81,9 @@ def upgrade_page(
         if one.first is not None:
             steps[0] += f" (alone: {text(name, one.first)})"
         spare = tuple(
-            gone.name for gone, _ in one.swaps if gone is not None and gone.id in table.choice.owned
+            gone.name
+            for gone, _ in one.swaps
+            if gone is not None and gone.id in table.choice.owned - table.choice.borrowed
         )
         url = URLS.candidate(table.candidate(one.number).key, **query)
         return UpgradeLine(tuple(steps), text("cost", one.cost), text(name, one.value), spare, url)

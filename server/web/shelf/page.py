@@ -13,7 +13,8 @@ from server.domain.findings import Amount
 from server.domain.observer import Holding, UnitSystem
 from server.domain.part_history import PartChange
 from server.domain.parts import KINDS, CataloguedPart, Part, specs_of
-from server.flow.protocols import HoldingFilter, RigLine, ShelfLine
+from server.flow.protocols import HoldingFilter, RigLine, ShelfLine, Whose
+from server.rim.cells import write_cell
 from server.rim.gist import write_gist
 from server.rim.part_history import ToldChange, told_changes
 from server.rim.wording import (
@@ -34,6 +35,7 @@ HOLDING_FILTERS: tuple[tuple[HoldingFilter, str], ...] = (
     ("considered", "What I consider"),
     ("catalogue", "The whole catalogue"),
 )
+LENT: tuple[Whose, str] = ("lent", "What the club lends")
 
 
 @dataclass(frozen=True)
@@ -133,7 +135,7 @@ class Filters:
     kind: str = ""
     connection: str = ""
     mates: str = ""
-    holding: HoldingFilter = "shelf"
+    holding: Whose = "shelf"
     offset: int = 0
 
     @property
@@ -176,7 +178,7 @@ class ShelfPage:
     anything: bool
     limit: int = LINES_A_PAGE
     kinds: tuple[tuple[str, str], ...] = tuple((name, cls.kind_words) for name, cls in KINDS.items())
-    holdings: tuple[tuple[HoldingFilter, str], ...] = HOLDING_FILTERS
+    holdings: tuple[tuple[Whose, str], ...] = HOLDING_FILTERS
     understood: Mapping[str, str] = field(default_factory=dict)
 
 
@@ -227,6 +229,7 @@ class PartPage:
         steward: whether they are a steward, who may correct any part and merge doubles.
         history: what was changed on it, the newest first; in the hosted form alone.
         observer_id: who reads.
+        price: what it costs the reader, as one types it; price_error: why that could not be taken.
     """
 
     template: ClassVar[str] = "shelf/part.html"
@@ -248,6 +251,9 @@ class PartPage:
     def correcting(self) -> bool:
         """Whether they may change another's part."""
         return self.steward and not self.mine
+
+    price: str = ""
+    price_error: str = ""
 
 
 def part_page(
@@ -282,6 +288,7 @@ def part_page(
         said=said,
         steward=steward,
         history=told_changes(changes, item.id, observer_id, units),
+        price=write_cell(next(spec for spec in specs_of(part.kind) if spec.name == "price"), part.price),
     )
 
 

@@ -14,7 +14,7 @@ from server.domain.connections import Connection, ConnectionTextError, print_con
 from server.domain.errors import FieldErrors, NotFoundError, NotYoursError, RefusedError
 from server.domain.observer import HOLDING_MAXIMUM, Holding
 from server.domain.parts import KINDS, CataloguedPart, Part
-from server.flow.protocols import HoldingFilter, PartQuery, ShelfLine
+from server.flow.protocols import HoldingFilter, PartQuery, ShelfLine, Whose
 from server.flow.workbench import Workbench
 from server.handed import is_hosted
 from server.rim.cells import CellError, read_cell
@@ -34,6 +34,8 @@ from server.web.shelf.form import (
     write_connections,
 )
 from server.web.shelf.page import (
+    HOLDING_FILTERS,
+    LENT,
     LINES_A_PAGE,
     Filters,
     HoldingPiece,
@@ -68,14 +70,14 @@ def filters_of(
     start: Annotated[str, Query(alias="from", max_length=20)] = "",
 ) -> Filters:
     """What the address asks for; what it holds beyond that is left aside, as from an old bookmark."""
-    known = holding if holding in get_args(HoldingFilter) else "shelf"
+    known = holding if holding in (*get_args(HoldingFilter), LENT[0]) else "shelf"
     offset = int(start) if start.isascii() and start.isdigit() else 0
     return Filters(
         text=q.strip()[:TYPED_MAXIMUM],
         kind=kind if kind in KINDS else "",
         connection=connection.strip()[:TYPED_MAXIMUM],
         mates=mates.strip()[:TYPED_MAXIMUM],
-        holding=cast(HoldingFilter, known),
+        holding=cast(Whose, known),
         offset=min(offset, OFFSET_MAXIMUM),
     )
 
@@ -125,7 +127,8 @@ def shelf(request: Request, bench: ReadingBench, filters: AskedFilters) -> Respo
         bench.find_parts(PartQuery(bench.observer.id, holding="catalogue", limit=1)).lines
     )
     words = {name: connection_words(value) for name, value in read.items() if value is not None}
-    page = ShelfPage(filters, errors, cards, total, counted_to, anything, understood=words)
+    holdings = (*HOLDING_FILTERS, LENT) if is_hosted(request) else HOLDING_FILTERS
+    page = ShelfPage(filters, errors, cards, total, counted_to, anything, holdings=holdings, understood=words)
     if not wants_block(request):
         return render_page(request, page, 422 if errors else 200)
     # While one types, a connection that is not finished yet is no error.
@@ -147,7 +150,7 @@ def change_holding(
         raise RefusedError("The step is not understood. Load the page again and press the button once more.")
     item, holding = bench.part(part_id), bench.holding(part_id)
     number = min(max(getattr(holding, name) + int(by), 0), HOLDING_MAXIMUM)
-    changed = Holding(**{**vars(holding), name: number})
+    changed = replace(holding, **{name: number})
     bench.set_holding(part_id, changed)
     if wants_block(request):
         return render_block(request, HoldingPiece(ShelfLine(item, changed)), "holding")
@@ -291,6 +294,7 @@ def understand(request: Request, kind: Short = "") -> Response:
 
 SAID = {
     "entered": "It is in the catalogue now, and on your shelf as you said.",
+    "price": "The price is kept, for you alone.",
     "changed": "The change is kept. Saved entries in logbooks keep the part as it was.",
     "merged": "The two are one part now. Saved entries in logbooks keep what they held.",
 }

@@ -83,7 +83,7 @@ def _tubes(bench: Workbench, choice: FocalChoice) -> tuple[TubeLine, ...]:
     units = bench.observer.units
 
     def on_shelf(kind: str) -> list[tuple[int, str, object]]:
-        query = PartQuery(bench.observer.id, kind=kind, holding="shelf", limit=50)
+        query = PartQuery(bench.observer.id, kind=kind, holding="at_hand", limit=50)
         return [(one.item.id, one.item.name, one.item.part) for one in bench.find_parts(query).lines]
 
     def line(number: int, name: str, focal: float) -> TubeLine:
