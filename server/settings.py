@@ -75,6 +75,11 @@ class Settings(BaseSettings):
         return f"http://{self.host}:{self.port}"
 
     @property
+    def links_lead_here(self) -> bool:
+        """Whether a share link leads here from another machine."""
+        return self.lan
+
+    @property
     def share_address(self) -> str:
         """What a share link begins with: the address on the local network if there is one, else the app's."""
         if not (self.lan and self.lan_address):
@@ -129,6 +134,11 @@ class HostedSettings(Settings):
     def address(self) -> str:
         """The app's own address, as everybody opens it."""
         return self.public
+
+    @property
+    def links_lead_here(self) -> bool:
+        """Always: there is one address."""
+        return True
 
     @property
     def share_address(self) -> str:

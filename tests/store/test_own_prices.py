@@ -68,3 +68,42 @@ def test_parts_are_the_same_whatever_they_cost(hosted: HostedStores):
             known = store.same_part(ring("First", price=price))
             assert known is not None
             assert (known.id, known.part.price) == (part, None)
+
+
+def test_a_steward_who_corrects_a_part_leaves_its_price_alone_and_says_their_own(hosted: HostedStores):
+    with hosted.writing() as store:
+        ann, sue = (store.add_observer(name, "metric").id for name in ("Ann", "Sue"))
+        part = store.add_part(ring("First", price=TEN), ann).id
+        store.read_by(sue)
+        shown = store.change_part(part, ring("First", price=FIVE, note="Measured"), sue)
+        assert (shown.part.price, shown.part.note) == (FIVE, "Measured")
+    assert prices(hosted, ann) == [TEN]
+    assert prices(hosted, sue) == [FIVE]
+
+
+def test_what_was_changed_on_a_part_tells_no_price(hosted: HostedStores):
+    with hosted.writing() as store:
+        ann, sue = (store.add_observer(name, "metric").id for name in ("Ann", "Sue"))
+        part = store.add_part(ring("First", price=TEN), ann).id
+        store.keep_price(ann, part, FIVE)
+        store.change_part(part, ring("First", price=TEN, note="Worn"), ann)
+        double = store.add_part(ring("First 2", price=FIVE), sue)
+        store.move_prices(double.id, part)
+        store.merge_part(double, store.part(part), sue)
+        told = store.part_changes(part, 10)
+    assert [[field.field for field in one.fields] for one in told] == [["model", "note"], ["note"]]
+    assert all(document.price is None for one in told for document in (one.was, one.became))
+
+
+def test_of_two_that_become_one_each_keeps_what_they_said_of_either(hosted: HostedStores):
+    with hosted.writing() as store:
+        ann, bob, eve = (store.add_observer(name, "metric").id for name in ("Ann", "Bob", "Eve"))
+        gone = store.add_part(ring("Gone", price=TEN), ann)
+        kept = store.add_part(ring("Kept"), bob)
+        store.keep_price(bob, gone.id, FIVE)
+        store.keep_price(eve, gone.id, TEN)
+        store.keep_price(eve, kept.id, FIVE)
+        store.move_prices(gone.id, kept.id)
+        store.merge_part(gone, kept, bob)
+    for reader, price in ((ann, TEN), (bob, FIVE), (eve, FIVE)):
+        assert prices(hosted, reader) == [price]

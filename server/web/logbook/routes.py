@@ -28,6 +28,7 @@ from server.rim.answer import Answer, answer_of, counts_of
 from server.rim.changes import ValueLine, WrittenChanges, write_changes, write_field_change
 from server.rim.entry_file import LARGEST_FILE, read_entry_file
 from server.rim.phrasebook.tell import write_words
+from server.settings import Settings
 from server.web.deps import ReadingBench, WritingBench, settings_of
 from server.web.drawing.qr import qr_svg
 from server.web.logbook.files import html_file, json_file
@@ -317,7 +318,7 @@ def show_entry(
     before = bench.entry_before(view.entry)
     settings = settings_of(request)
     measured = bench.store.measurements_of_entry(entry_id)
-    page = _entry_page(view, before, measured, bench.observer.units, settings.share_address, settings.lan)
+    page = _entry_page(view, before, measured, bench.observer.units, settings)
     listed = cast(AccountStore, bench.store).listed_since(entry_id) if is_hosted(request) else None
     return render_page(request, replace(page, said=said.sentence, listed_since=listed))
 
@@ -370,8 +371,7 @@ def _entry_page(
     before: Entry | None,
     measured: tuple[StoredMeasured, ...],
     units: UnitSystem,
-    share_address: str,
-    lan: bool,
+    settings: Settings,
 ) -> EntryPage:
     document = view.entry.document
     frozen = {part.id: part.part for part in document.parts}
@@ -394,9 +394,9 @@ def _entry_page(
         gone=tuple(part.part.name for part in view.gone),
         before=before,
         changes=_changes(before, view.entry, units),
-        shares=tuple(_open_link(share, share_address) for share in open_shares),
+        shares=tuple(_open_link(share, settings.share_address) for share in open_shares),
         withdrawn=len(view.shares) - len(open_shares),
-        this_machine_only=not lan,
+        this_machine_only=not settings.links_lead_here,
     )
 
 

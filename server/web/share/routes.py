@@ -72,7 +72,7 @@ def show_shared(request: Request, store: ReadingStore, token: str) -> Response:
         sheet=sheet_of(entry.document, _reading(request).units, store.measurements_of_entry(entry.id)),
         address=address,
         qr=qr_svg(address, "QR code of this page's address"),
-        this_machine_only=not settings.lan,
+        this_machine_only=not settings.links_lead_here,
         own_entry=entry.id if observer is not None and observer.id == entry.observer_id else None,
     )
     return _shown(request, page)
