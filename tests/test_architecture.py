@@ -328,3 +328,13 @@ def test_a_test_that_makes_a_file_of_its_own_says_why_it_does_not_run_on_both_da
         and not re.search(r"file_alone|\bplaces: Places|\bpostgres: str", text)
     ]
     assert silent == []
+
+
+def test_what_the_table_of_security_names_is_there():
+    guide = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    table = guide.partition("OWASP ASVS")[2].partition("\n### ")[0]
+    rows = [line for line in table.splitlines() if line.startswith("| ") and line[2].isdigit()]
+    shown = {name for row in rows for name in re.findall(r"`([^`]+)`", row.rsplit(" | ", 1)[-1])}
+    missing = {name for name in shown if not any((ROOT / at / name).exists() for at in ("", "tests/web"))}
+    assert len(rows) > 50
+    assert not missing
