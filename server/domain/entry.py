@@ -48,6 +48,13 @@ class EntryDocument(Frozen):
     parts: tuple[FrozenPart, ...]
     findings: tuple[Finding, ...]
 
+    def for_others(self) -> EntryDocument:
+        """What others are shown of it: all but what the parts cost its owner."""
+        parts = tuple(
+            one.model_copy(update={"part": one.part.model_copy(update={"price": None})}) for one in self.parts
+        )
+        return self.model_copy(update={"parts": parts})
+
     def build(self) -> Rig:
         """The rig as it was. Raises RefusedError where the document lacks a part that its plan names."""
         parts = {p.id: CataloguedPart(p.id, 0, p.entered_by, p.revision, p.part) for p in self.parts}

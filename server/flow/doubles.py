@@ -15,6 +15,7 @@ from server.domain.parts import CataloguedPart
 from server.domain.said import said
 from server.flow.account_protocols import AccountStore, AccountStores, Uses
 from server.flow.accounts import demand_steward
+from server.flow.keep_parts import demand_unmerged
 from server.flow.protocols import PartQuery
 
 MOST_GROUPS = 30
@@ -124,6 +125,7 @@ class Doubles:
 
 def _pair(store: AccountStore, one_id: int, other_id: int) -> Pair:
     one, other = store.part(one_id), store.part(other_id)
+    demand_unmerged({one_id: one, other_id: other})
     differ = field_changes(one.part, other.part)
     shapes = {spec.name: spec.shape for spec in one.part.specs()}
     joints = tuple(

@@ -19,6 +19,7 @@ def change_part(
     Raises NotYoursError for another's, StaleVersionError.
     """
     item = store.part(part_id)
+    demand_unmerged({part_id: item})
     if not (correcting and store.is_steward(observer.id)):
         _demand_own(observer, item, "change")
     if item.revision != revision:
@@ -31,6 +32,7 @@ def change_part(
 def remove_part(store: Store, observer: Observer, part_id: int) -> None:
     """Take a part out of the catalogue. Raises NotYoursError, PartInUseError with the rigs that hold it."""
     item = store.part(part_id)
+    demand_unmerged({part_id: item})
     _demand_own(observer, item, "remove")
     rigs = store.rigs_using(item.id)
     if rigs:

@@ -133,7 +133,7 @@ class Accounts(ClubStore):
             self._run(delete(shown).where(shown.c.entry_id.in_(mine)))
         for table in (tables.measured, tables.entry, tables.rig, tables.holding, tables.site, tables.target,
                       tables.needs, account, account_session, account_link, account_passkey,
-                      account_challenge, leaving):  # fmt: skip
+                      account_challenge, noted_search, leaving):  # fmt: skip
             self._run(delete(table).where(table.c.observer_id == observer_id))
         unused = [
             part.id.not_in(select(used.c.part_id)) for used in (tables.holding, tables.rig_state_part)

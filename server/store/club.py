@@ -6,6 +6,7 @@ from collections import OrderedDict
 from collections.abc import Hashable, Iterable, Mapping
 from dataclasses import replace
 from datetime import UTC, datetime
+from hashlib import sha256
 from threading import Lock
 from typing import Any
 from weakref import WeakKeyDictionary
@@ -153,7 +154,9 @@ class ClubStore(SqlStore):
         return tuple(one for one in changes if one.act != "changed" or one.was != one.became)
 
     def _note_change(self, kept: int, of_id: int, act: Act, by: int, was: Part, became: Part) -> None:
-        super()._note_change(kept, of_id, act, by, _priceless(was), _priceless(became))
+        was, became = _priceless(was), _priceless(became)
+        if act != "changed" or was != became:
+            super()._note_change(kept, of_id, act, by, was, became)
 
     def forget_prices(self, observer_id: int) -> None:
         """Forget what an observer said of parts, those that they entered as well."""
@@ -193,7 +196,9 @@ class ClubStore(SqlStore):
         parts = tuple(
             mine.get(item.id) or _with_price(item, prices.get(item.id)) if said else item for item in bare
         )
-        found = Stock((*whole.stamp, hash(said)), parts)
+        # The same in every process, since searches are known by it.
+        prices_of = repr(sorted((number, str(price)) for number, price in said)).encode()
+        found = Stock((*whole.stamp, int(sha256(prices_of).hexdigest()[:12], 16)), parts)
         with _lock:
             kept[key] = found
             while len(kept) > STOCKS_KEPT:
@@ -202,6 +207,13 @@ class ClubStore(SqlStore):
         return found
 
     # What members share
+
+    def entry(self, entry_id: int) -> Entry:
+        """A saved entry, another's without prices. Raises NotFoundError."""
+        found = super().entry(entry_id)
+        if found.observer_id == self._reader:
+            return found
+        return replace(found, document=found.document.for_others())
 
     def listed_entries(self) -> tuple[ListedEntry, ...]:
         """All of them by name, the last listed first."""

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from sqlalchemy import ColumnElement, insert, select, update
+from sqlalchemy import ColumnElement, delete, insert, select, update
 
 from server.flow.search_notes import Noted
 from server.store.account_tables import noted_search as table
 from server.store.unit import Unit
+
+KEPT = 8
+"""So many searches of one member are noted, the last ones."""
 
 
 class NotedSearches(Unit):
@@ -30,6 +33,10 @@ class NotedSearches(Unit):
             "noted_at": at,
         }
         if not self._run(update(table).where(*_this(observer_id, key)).values(values)):
+            of = table.c
+            mine = select(of.key).where(of.observer_id == observer_id).order_by(of.noted_at.desc())
+            older = [row.key for row in self._rows(mine.offset(KEPT - 1))]
+            self._run(delete(table).where(of.observer_id == observer_id, of.key.in_(older)))
             self._run(insert(table), {"observer_id": observer_id, "key": key, "seen_at": at, **values})
 
     def see_search(self, observer_id: int, key: str, at: float) -> None:

@@ -17,6 +17,7 @@ from server.domain.said import Named, said
 from server.domain.scout.needs import Needs
 from server.flow.accounts import Club
 from server.flow.doubles import Doubles, Merged
+from server.flow.keep_parts import change_part, remove_part
 from server.flow.save_entry import bring_back, merged_plan
 from server.store import open_stores
 from server.store.accounts import HostedStore, HostedStores
@@ -247,3 +248,23 @@ def test_a_steward_merges_likely_doubles_and_the_log_says_so(hosted: HostedStore
     line = club.log(stewards)[0]
     assert (line.by, line.about) == ("Sue", "Ann")
     assert line.what == f"merged the part Halden Ring 5 (number {one}) into Halden RING-5 (number {other})"
+
+
+def test_what_was_loaded_before_a_merger_does_nothing_to_the_part_that_stayed(hosted: HostedStores):
+    doubles, club = Doubles(hosted), Club(hosted)
+    with hosted.writing() as store:
+        ann, sue = member(store, "Ann"), member(store, "Sue", "steward")
+        gone, kept, third = store.add_parts([ring("Ring 5"), ring("RING-5"), ring("Ring five")], ann)
+        observer = store.observer(ann)
+    steward = club.who(club.begun(sue, "signed in", ""))
+    assert steward is not None
+    doubles.merge(steward, Merged(gone, 1, kept, 1))
+    with pytest.raises(RefusedError, match="merged into another"), hosted.writing() as store:
+        remove_part(store, observer, gone)
+    with pytest.raises(RefusedError, match="merged into another"), hosted.writing() as store:
+        change_part(store, observer, gone, 1, ring("Ring 5", note="Mine"), correcting=False)
+    with pytest.raises(RefusedError, match="merged into another"):
+        doubles.merge(steward, Merged(gone, 1, third, 1))
+    with hosted.reading() as store:
+        assert store.part(kept).part == ring("RING-5")
+        assert store.part(third).part == ring("Ring five")

@@ -107,3 +107,13 @@ def test_of_two_that_become_one_each_keeps_what_they_said_of_either(hosted: Host
         store.merge_part(gone, kept, bob)
     for reader, price in ((ann, TEN), (bob, FIVE), (eve, FIVE)):
         assert prices(hosted, reader) == [price]
+
+
+def test_changes_of_a_price_push_nothing_out_of_a_parts_history(hosted: HostedStores):
+    with hosted.writing() as store:
+        ann = store.add_observer("Ann", "metric").id
+        part = store.add_part(ring("First"), ann).id
+        store.change_part(part, ring("First", note="Worn"), ann)
+        for cents in range(1, 6):
+            store.keep_price(ann, part, Money(hundredths=cents, currency="EUR"))
+        assert [one.became.note for one in store.part_changes(part, 3)] == ["Worn"]

@@ -8,9 +8,11 @@ import asyncio
 import time
 from collections.abc import Sequence
 from typing import IO, cast
+from urllib.parse import quote
 
 import httpx
 from fastapi import Request
+from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import Response
 
 from server.domain.errors import BusyError
@@ -21,7 +23,9 @@ LONGEST_S = 120.0
 COMES_BACK_S = 6.0
 """A process that has ended is replaced within this time."""
 AGAIN_S = 0.2
-_OWN = frozenset({b"connection", b"keep-alive", b"transfer-encoding", b"content-length", b"content-encoding"})
+_OWN = frozenset(
+    {b"connection", b"keep-alive", b"transfer-encoding", b"content-length", b"content-encoding", b"date"}
+)
 """What each of the two connections says for itself (RFC 9110, section 7.6.1)."""
 _AWAY = "What takes long cannot be worked out just now. Ask once more in a moment."
 
@@ -48,7 +52,10 @@ class Handover:
         # It is packed here, for who asked.
         headers.append((b"accept-encoding", b"identity"))
         headers.append((b"x-forwarded-for", (request.client.host if request.client else "").encode()))
-        place = str(request.url.replace(scheme="http"))
+        scope = request.scope
+        path = scope.get("raw_path") or quote(scope["path"]).encode()
+        asks = b"?" + scope["query_string"] if scope["query_string"] else b""
+        place = httpx.URL(scheme="http", host="long", raw_path=path + asks)
         until = time.monotonic() + COMES_BACK_S
         while True:
             try:
@@ -57,8 +64,8 @@ class Handover:
                 break
             except httpx.TransportError as trouble:
                 may_again = request.method in SAFE_METHODS or isinstance(trouble, httpx.ConnectError)
-                if not may_again or time.monotonic() > until:
-                    return answer(request, trouble_of(BusyError(_AWAY)))
+                if isinstance(trouble, httpx.LocalProtocolError) or not may_again or time.monotonic() > until:
+                    return await run_in_threadpool(answer, request, trouble_of(BusyError(_AWAY)))
                 await asyncio.sleep(AGAIN_S)
         response = Response(given.content, given.status_code)
         response.raw_headers = [

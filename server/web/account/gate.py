@@ -10,14 +10,16 @@ stands between, and `OnceMore` asks again for a page that was lost with a connec
 from __future__ import annotations
 
 import logging
+import re
 from collections.abc import Sequence
 from typing import cast
 from urllib.parse import urlsplit
 
 import anyio
 from fastapi import HTTPException, Request
+from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import JSONResponse, RedirectResponse, Response
-from starlette.datastructures import Headers, MutableHeaders
+from starlette.datastructures import MutableHeaders
 from starlette.requests import cookie_parser
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from uvicorn.middleware.proxy_headers import ProxyHeadersMiddleware
@@ -36,6 +38,7 @@ log = logging.getLogger(__name__)
 PREFIX = "__Host-"
 """Makes browsers take a cookie only over https, for this host and every path (RFC 6265bis, 4.1.3.2)."""
 SESSION_COOKIE = f"{PREFIX}session"
+_COOKIE = re.compile(rb"([!#$%&'*+.^_`|~0-9A-Za-z-]+)=([\x21\x23-\x2b\x2d-\x3a\x3c-\x5b\x5d-\x7e]*)")
 
 OPEN = frozenset({"/sign-in", "/lost-password", "/door", "/health", "/ready"})
 OPEN_BELOW = ("/sign-in/", "/invitation/", "/password/", "/static/")
@@ -104,7 +107,8 @@ class Gate:
         try:
             refused = await self._refusal(request)
         except TrainwrightError as error:
-            refused = answer(request, trouble_of(error))
+            # It may read the database, which keeps a thread waiting and not the loop.
+            refused = await run_in_threadpool(answer, request, trouble_of(error))
         if refused is not None:
             await refused(scope, receive, send)
             return
@@ -201,12 +205,19 @@ def _secure_cookies(headers: MutableHeaders) -> None:
 
 
 def _own_cookies(scope: Scope) -> Scope:
-    """The request with its cookies by the names that the local form gives them as well."""
+    """The request with its cookies by the names that the local form gives them as well. What is no cookie's
+    name or value by RFC 6265 (section 4.1.1) is left out before anything reads it: quoted ones could hold
+    another cookie.
+    """
     headers = [(name, value) for name, value in scope["headers"] if name != b"cookie"]
-    sent = cookie_parser(Headers(scope=scope).get("cookie", ""))
+    sent: dict[bytes, bytes] = {}
+    for pair in b";".join(value for name, value in scope["headers"] if name == b"cookie").split(b";"):
+        if whole := _COOKIE.fullmatch(pair.strip(b" \t")):
+            sent.setdefault(whole[1], whole[2])
     # One that another host may have set gives way to ours.
-    named = sent | {name.removeprefix(PREFIX): one for name, one in sent.items() if name.startswith(PREFIX)}
-    cookie = "; ".join(f"{name}={value}" for name, value in named.items()).encode("latin-1", "replace")
+    start = PREFIX.encode()
+    named = sent | {name.removeprefix(start): one for name, one in sent.items() if name.startswith(start)}
+    cookie = b"; ".join(name + b"=" + value for name, value in named.items())
     return {**scope, "headers": [*headers, (b"cookie", cookie)] if cookie else headers}
 
 

@@ -19,7 +19,7 @@ from server.handed.turns import Turns
 METHODS = ("GET", "HEAD", "POST", "PUT", "DELETE")
 BUCKETS_S = (0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 30.0)
 STATION = re.compile(
-    r"/(account|api|bench|door|frames|invitation|logbook|lost-password|members|password|ready|s|scout|shelf|sign-in|sky|static)"
+    r"/(account|api|bench|club|door|frames|invitation|logbook|lost-password|members|password|ready|s|scout|shelf|sign-in|sky|static)"
     r"(?:/|$)"
 )
 """First steps of paths that are told apart; all others may hold what somebody typed."""

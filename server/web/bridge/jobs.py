@@ -8,10 +8,10 @@ by that.
 from __future__ import annotations
 
 import hashlib
+import logging
 import time
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
-from contextlib import suppress
 from functools import cache
 from itertools import count
 from threading import BoundedSemaphore, Event, Lock, Thread
@@ -19,7 +19,6 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from pydantic import TypeAdapter
 
-from server.domain.errors import TrainwrightError
 from server.flow.bridge_alike import Gathered, gather
 from server.flow.bridge_kit import KitPosed, search_kit
 from server.flow.bridge_offers import offers_of, search_front, search_pairs, search_stacks
@@ -33,10 +32,14 @@ if TYPE_CHECKING:
 
 Answer = TypeVar("Answer")
 
+log = logging.getLogger(__name__)
+
 KEPT = 16
-"""How many searches are kept, running or ended."""
+"""How many searches are kept, beside those that go on."""
 LONGEST_S = 60.0
 """After this a search ends with what it has found."""
+CLOSING_S = 2.0
+"""So long the app waits for its searches when it closes."""
 AT_ONCE = 2
 """How many searches run at once; others wait for their turn, and light answers for none of them."""
 NOTED_S = 1.0
@@ -58,6 +61,7 @@ class Job:
 
     def __init__(self) -> None:
         self.stopped = False
+        self.closing = False
         self.noting: Noting | None = None
         self._elsewhere = False
         self.failure: BaseException | None = None
@@ -83,7 +87,8 @@ class Job:
 
     def wait(self, seconds: float) -> bool:
         """Wait for its end, so long at most; whether it has ended. Raises what the search itself raised."""
-        self._seen = time.monotonic()
+        # As long as somebody waits it is seen.
+        self._seen = time.monotonic() + seconds
         if self._elsewhere and self.noting is not None:
             self.noting.board.see(self.noting.who, self.noting.key)
             return self._heard(seconds)
@@ -92,6 +97,10 @@ class Job:
         if self.failure is not None:
             raise self.failure
         return ended
+
+    def ends_within(self, seconds: float) -> bool:
+        """Whether it ends so soon, whatever comes of it."""
+        return self._ended.wait(max(0.0, seconds))
 
     def stop(self) -> None:
         """Let it end with what it has."""
@@ -125,13 +134,15 @@ class Job:
         if self.noting is None:
             return
         noted = Noted(self.told(), self.seconds, ended, self.stopped)
-        # Whoever searches does not end with the database: the next note may be taken.
-        with suppress(TrainwrightError):
+        try:
             known = self.noting.board.note(self.noting.who, self.noting.key, noted)
-            if known is not None:
-                if known.stopped:
-                    self.stopped = True
-                self._seen = max(self._seen, time.monotonic() - known.seen_ago_s)
+        except Exception as error:  # noqa: BLE001 - a search goes on without its note, and the next may be taken
+            log.warning("A search could not be noted: %s", type(error).__name__)
+            return
+        if known is not None:
+            if known.stopped:
+                self.stopped = True
+            self._seen = max(self._seen, time.monotonic() - known.seen_ago_s)
 
     def told(self) -> str:
         """What was found, as JSON."""
@@ -144,21 +155,32 @@ class Job:
     def run(self) -> None:
         """Look, to the end or until it is stopped, when its turn has come."""
         try:
-            _waiting.add(self._number)
-            while not _turns.acquire(timeout=NOTED_S):
-                self.note()
-            _waiting.discard(self._number)
-            try:
-                self.began = time.monotonic()
-                self.look()
-            finally:
-                _turns.release()
+            if self._has_turn():
+                try:
+                    self.began = time.monotonic()
+                    self.look()
+                finally:
+                    _turns.release()
         except Exception as error:  # noqa: BLE001 - the page that waits raises it again
             self.failure = error
         finally:
-            if self.failure is None:
+            # Where the app closes, another process begins it anew.
+            if self.failure is None and not self.closing:
                 self.note(ended=True)
             self._ended.set()
+
+    def _has_turn(self) -> bool:
+        """Wait for a turn; False where it was stopped before, or nobody asks after it any more."""
+        _waiting.add(self._number)
+        try:
+            while not (self.stopped or time.monotonic() > self._seen + UNSEEN_S):
+                if _turns.acquire(timeout=NOTED_S):
+                    return True
+                self.note()
+            self.stopped = True
+            return False
+        finally:
+            _waiting.discard(self._number)
 
     def look(self) -> None:
         """What the thread does."""
@@ -174,7 +196,7 @@ class Job:
             if now - noted_at > NOTED_S:
                 self.note()
                 noted_at = now
-            if now - self.began > LONGEST_S or now - self._seen > UNSEEN_S:
+            if now - self.began > LONGEST_S or now > self._seen + UNSEEN_S:
                 self.stopped = True
             return not self.stopped
 
@@ -292,6 +314,7 @@ class Searches:
         Another one of the same person that still runs is stopped: nobody looks at it any more.
         """
         key = (kind, key)
+        noting, noted = self._noted(who, key)
         with self._lock:
             known = self._known.get((who, key))
             over = known is not None and (
@@ -304,22 +327,35 @@ class Searches:
                 if owner == who and not other.ended:
                     other.stop()
             search = make()
-            if self.board is not None:
-                digest = hashlib.sha256(repr(key).encode()).hexdigest()
-                search.noting = Noting(self.board, who, digest)
-                noted = self.board.read(who, digest)
-                if noted is not None and noted.alive and not (again and noted.stopped and noted.ended):
-                    search.take(noted)
-                    return search
+            search.noting = noting
+            if noted is not None and noted.alive and not (again and noted.stopped and noted.ended):
+                search.take(noted)
+                return search
             self._known[(who, key)] = search
-            while len(self._known) > KEPT:
-                self._known.popitem(last=False)[1].stop()
+            # Those that go on end by themselves: each member has one, and one that nobody looks at ends soon.
+            ended = [one for one, other in self._known.items() if other.ended]
+            for one in ended[: max(0, len(self._known) - KEPT)]:
+                del self._known[one]
         search.note()
         Thread(target=search.run, name="bridge", daemon=True).start()
         return search
 
-    def stop_all(self) -> None:
-        """Let all of them end: the app closes."""
+    def _noted(self, who: int, key: Hashable) -> tuple[Noting | None, Noted | None]:
+        """Where a search is noted, and what; nothing is read of one that runs here."""
+        if self.board is None:
+            return None, None
+        digest = hashlib.sha256(repr(key).encode()).hexdigest()
         with self._lock:
-            for search in self._known.values():
-                search.stop()
+            is_here = (who, key) in self._known
+        return Noting(self.board, who, digest), None if is_here else self.board.read(who, digest)
+
+    def stop_all(self) -> None:
+        """Let all of them end, and wait for them a little: the app closes."""
+        with self._lock:
+            running = [search for search in self._known.values() if not search.ended]
+        for search in running:
+            search.closing = True
+            search.stop()
+        until = time.monotonic() + CLOSING_S
+        for search in running:
+            search.ends_within(until - time.monotonic())

@@ -14,6 +14,7 @@ from server.domain.connections import Connection, ConnectionTextError, print_con
 from server.domain.errors import FieldErrors, NotFoundError, NotYoursError, RefusedError
 from server.domain.observer import HOLDING_MAXIMUM, Holding
 from server.domain.parts import KINDS, CataloguedPart, Part
+from server.flow.keep_parts import demand_unmerged
 from server.flow.protocols import HoldingFilter, PartQuery, ShelfLine, Whose
 from server.flow.workbench import Workbench
 from server.handed import is_hosted
@@ -337,6 +338,7 @@ def change_part(
 ) -> Response:
     """Keep a change, or show the form again with what is wrong."""
     item = _own(bench, part_id)
+    demand_unmerged({part_id: item})
     texts, errors = write_connections(item.kind, typed, typed.get("write", ""))
     if written := _filled(typed):
         page = _edit_page(item, _take_offer(texts), bench, errors, rig, written)

@@ -67,6 +67,25 @@ def test_a_cookie_that_another_host_may_have_set_gives_way_to_ours(hosted: FastA
     assert 'data-theme="dark"' in ann.get("/", headers={"cookie": cookie}).text
 
 
+@pytest.mark.parametrize(
+    "smuggled",
+    [
+        'theme="x\\073 __Host-session={eve}"',
+        "\xa0__Host-session={eve}",
+        "\x85__Host-session={eve}",
+        '__Host-session="{eve}"',
+        "theme=x\t; __Host-session ={eve}",
+    ],
+)
+def test_no_cookie_holds_another_that_signs_somebody_else_in(hosted: FastAPI, smuggled: str):
+    ann, eve = joined(hosted, "Ann"), joined(hosted, "Eve")
+    planted = smuggled.format(eve=eve.token)
+    stranger = Browser(hosted)
+    assert stranger.get("/", headers={"cookie": planted.encode("latin-1")}).status_code == 302
+    both = f"{planted}; {SESSION_COOKIE}={ann.token}".encode("latin-1")
+    assert "Ann" in Browser(hosted).get("/account", headers={"cookie": both}).text
+
+
 def test_a_new_sign_in_makes_a_new_session_and_ends_the_one_before(hosted: FastAPI, club: Club):
     ann = joined(hosted, "Ann")
     before = ann.token

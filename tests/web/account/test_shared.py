@@ -94,3 +94,26 @@ def test_a_program_shares_lists_copies_and_takes_back(hosted: FastAPI):
     assert asked(bob, "DELETE", f"{bobs}/entries/{entry}/club") == 404
     assert asked(ann, "DELETE", f"{anns}/entries/{entry}/club") == 204
     assert asked(bob, "GET", f"{bobs}/club/entries/{entry}") == 404
+
+
+def test_what_it_cost_stays_with_its_owner(hosted: FastAPI):
+    ann, bob = joined(hosted, "Ann"), joined(hosted, "Bob")
+    part = ann.post("/shelf/new?kind=spacer_ring", RING | {"price": "333.71 EUR"}).headers["location"]
+    rig = ann.post("/bench", {"name": "Garden"}).headers["location"]
+    number = part.partition("?")[0].rpartition("/")[2]
+    ann.post(f"{rig}/change", {"version": "1", "verb": "add", "part_id": number})
+    entry = ann.post(f"{rig}/save", {"version": "2", "title": "First"}).headers["location"]
+    entry = entry.partition("?")[0].rpartition("/")[2]
+    assert "33371" in ann.get(f"/logbook/{entry}/file.json").text
+    ann.post(f"/logbook/{entry}/share")
+    ann.post(f"/logbook/{entry}/club")
+    link = next(a["href"] for a in ann.page(f"/logbook/{entry}").select("a[href*='/s/']"))
+    token = str(link).rpartition("/s/")[2].partition("/")[0]
+    for path in (f"/s/{token}/file.json", f"/s/{token}/file.html", f"/club/entries/{entry}"):
+        shown = bob.get(path)
+        assert shown.status_code == 200
+        assert "33371" not in shown.text
+        assert "333.71" not in shown.text
+    arrived = bob.post(f"/club/entries/{entry}/take-in").headers["location"].partition("?")[0]
+    assert "33371" not in bob.get(f"{arrived}/file.json").text
+    assert "33371" not in bob.get("/account/take-out.json").text

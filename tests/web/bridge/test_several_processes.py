@@ -20,6 +20,7 @@ from server.hosted import create_hosted_app, open_hosted
 from server.search.problem import Outcome
 from server.settings import HostedSettings
 from server.store.accounts import HostedStores
+from server.web.bridge import jobs
 from tests.places import Place
 from tests.web.hosted import ADDRESS, PASSWORD, Browser, kept
 
@@ -58,6 +59,7 @@ class Two:
     there: Browser
     path: str
     board: SearchBoard
+    searches: jobs.Searches
 
 
 @pytest.fixture
@@ -76,7 +78,13 @@ def two(place: Place, tmp_path: Path) -> Iterator[Two]:
     here, there = (
         Browser(app, apps[0].state.club.begun(number, "signed in", "a test"), number) for app in apps
     )
-    yield Two(here, there, f"/bench/{rig}/bridge", SearchBoard(stores[0], lambda: datetime.now(UTC)))
+    yield Two(
+        here,
+        there,
+        f"/bench/{rig}/bridge",
+        SearchBoard(stores[0], lambda: datetime.now(UTC)),
+        apps[0].state.searches,
+    )
     for app, one in zip(apps, stores, strict=True):
         app.state.searches.stop_all()
         for search in app.state.searches._known.values():
@@ -120,7 +128,63 @@ def test_what_a_process_left_behind_is_searched_anew(two: Two, slow: Slow, monke
     assert slow.begun == 2
 
 
-def test_nobody_is_told_of_anothers_and_one_that_nobody_looks_at_ends(two: Two):
+def test_one_that_nobody_looks_at_ends_and_so_does_one_that_waits_for_its_turn(
+    two: Two, slow: Slow, monkeypatch: pytest.MonkeyPatch
+):
+    monkeypatch.setattr(jobs, "_turns", threading.BoundedSemaphore(1))
+    words_at(two.here, two.path)
+    (first,) = two.searches._known.values()
+    assert isinstance(first, jobs.Search)
+    # The second waits for a turn that the first has.
+    second = jobs.Search(first.posed)
+    second._seen -= jobs.UNSEEN_S + 1.0
+    second.run()
+    assert (second.stopped, second.ended, second.before) == (True, True, None)
+    monkeypatch.setattr(jobs, "UNSEEN_S", 0.1)
+    assert slow.stopped.wait(10)
+    assert slow.begun == 1
+
+
+def test_a_note_that_fails_leaves_the_search_to_its_end(
+    two: Two, slow: Slow, monkeypatch: pytest.MonkeyPatch
+):
+    def fail(*_: object) -> None:
+        raise ValueError("no room")
+
+    monkeypatch.setattr(SearchBoard, "note", fail)
+    slow.let_go.set()
+    assert "Proven:" in waited_for("Proven:", two.here, two.path)
+
+
+def test_what_has_ended_is_forgotten_and_what_goes_on_is_nobodys_to_stop(
+    two: Two, slow: Slow, monkeypatch: pytest.MonkeyPatch
+):
+    monkeypatch.setattr(jobs, "KEPT", 1)
+    words_at(two.here, two.path)
+    (running,) = two.searches._known.values()
+    assert isinstance(running, jobs.Search)
+    for who in range(1000, 1004):
+        other = two.searches.of("another", running.posed, who)
+        assert not running.stopped
+    slow.let_go.set()
+    assert all(one.wait(20) for one in [*two.searches._known.values(), other])
+    two.searches.of("one more", running.posed, 1004).wait(20)
+    two.searches.of("the last", running.posed, 1005).wait(20)
+    assert len(two.searches._known) <= 2
+
+
+def test_where_the_app_closes_a_search_is_not_noted_as_ended(two: Two, slow: Slow):
+    words_at(two.here, two.path)
+    two.searches.stop_all()
+    (search,) = two.searches._known.values()
+    assert search.ended
+    assert search.noting is not None
+    noted = two.board.read(two.here.observer_id, search.noting.key)
+    assert noted is not None
+    assert not noted.ended
+
+
+def test_nobody_is_told_of_anothers(two: Two):
     at, other = two.here.observer_id, two.here.observer_id + 1
     noted = Noted("[]", 1.0, ended=False, stopped=False)
     assert two.board.note(at, "key", noted) is None
