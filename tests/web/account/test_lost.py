@@ -135,6 +135,15 @@ def test_one_confirms_an_address_and_sets_a_lost_password_by_a_link_sent_there(m
     assert Browser(mailing).get(link).status_code == 404
 
 
+def test_a_name_that_is_anothers_address_keeps_nobody_from_their_link(mailing: FastAPI, box: Box):
+    confirmed(joined(mailing, "Ann"), box, "ann@home.example")
+    joined(mailing, "ann@home.example")
+    box.mails.clear()
+    Browser(mailing).post("/lost-password", {"login": "ann@home.example"})
+    (mail,) = until(lambda: box.to("ann@home.example"))
+    assert "the password of Ann at" in mail.get_content()
+
+
 def test_the_mail_is_short_plain_and_for_nobody_to_answer(mailing: FastAPI, box: Box):
     ann = joined(mailing, "Änne")
     confirmed(ann, box, "ann@home.example")
@@ -146,7 +155,7 @@ def test_the_mail_is_short_plain_and_for_nobody_to_answer(mailing: FastAPI, box:
     assert mail["Date"]
     assert mail["Message-ID"].endswith("@rigs.example>")
     text = mail.get_content()
-    assert "Änne" in text
+    assert "Somebody (you, we hope) has lost the password of Änne at" in text
     assert len(text.splitlines()) <= 8
     assert text.count("https://") == 2, "the club and the link"
 
