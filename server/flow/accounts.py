@@ -55,6 +55,10 @@ LINK_OVER = (
 )
 CLUB_NAMES = ("The club", "The club’s loan gear", "The club’s loan cupboard")
 """What the club's own observer is called: the first that no member has."""
+HAS_ACCOUNT = (
+    "This observer has an account already. A lost password is set anew by a link that a steward makes on the "
+    "page Members."
+)
 LAST_STEWARD = "The club would be left without a steward. Make another member a steward first."
 
 
@@ -182,7 +186,9 @@ class Club:
         return link
 
     def accept(self, token: str, login: str, password: str, again: str, agent: str) -> str:
-        """Take up an invitation; the token of the session that begins. Raises NotFoundError, FieldErrors."""
+        """Take up an invitation; the token of the session that begins. Raises NotFoundError, FieldErrors;
+        RefusedError where its observer has an account meanwhile.
+        """
         self.link(token, "invitation")
         login = _checked_login(login)
         kept = hashed(checked_password(password, again, (*self._words, login)))
@@ -209,6 +215,8 @@ class Club:
     def _join(
         self, store: AccountStore, login: str, role: Role, kept: str, observer_id: int | None = None
     ) -> int:
+        if observer_id is not None and _has_account(store, observer_id):
+            raise RefusedError(HAS_ACCOUNT)
         if observer_id is None:
             try:
                 observer_id = store.add_observer(login, "metric").id
@@ -260,6 +268,7 @@ class Club:
         kept = hashed(checked_password(password, again, (*self._words, who.account.login)))
         with self._stores.writing() as store:
             store.set_password_hash(who.account.observer_id, kept)
+            store.remove_links_for(who.account.observer_id, "password")
             store.end_sessions(who.account.observer_id, who.session.id)
             store.log_act(self._now(), "changed the password", who.account.observer_id, None)
 
@@ -315,6 +324,8 @@ class Club:
                 demand_steward(store, by)
             if observer_id is not None and observer_id == store.club_id():
                 raise RefusedError("The club itself has no account: a steward works as the club.")
+            if observer_id is not None and _has_account(store, observer_id):
+                raise RefusedError(HAS_ACCOUNT)
             return self._linked(store, by, "invitation", role, observer_id, INVITATION_GOOD)
 
     def withdraw_invitation(self, by: SignedIn, link_id: int) -> None:
@@ -436,6 +447,11 @@ def demand_steward(store: AccountStore, by: SignedIn) -> None:
     # Asked again in the unit that changes something: the role may have gone meanwhile.
     if not store.account(by.account.observer_id).is_steward:
         raise NotFoundError("There is nothing here for you: stewards of the club look after this.")
+
+
+def _has_account(store: AccountStore, observer_id: int) -> bool:
+    """Whether someone may sign in as this observer."""
+    return observer_id in {one.observer_id for one in store.accounts()}
 
 
 def _demand_another_steward(store: AccountStore, observer_id: int) -> None:
