@@ -132,7 +132,11 @@ def test_one_confirms_an_address_and_sets_a_lost_password_by_a_link_sent_there(m
     assert stranger.post(link, {"password": OTHER, "again": OTHER}).status_code == 303
     assert "Ann" in stranger.page("/").title.text
     assert ann.get("/").status_code == 302, "all other sessions end"
-    assert Browser(mailing).get(link).status_code == 404
+    over = Browser(mailing).get(link)
+    assert over.status_code == 404
+    assert 'href="/lost-password"' in over.text
+    wrong = Browser(mailing).post("/sign-in", {"login": "Ann", "password": PASSWORD})
+    assert "steward" not in wrong.text
 
 
 def test_a_name_that_is_anothers_address_keeps_nobody_from_their_link(mailing: FastAPI, box: Box):

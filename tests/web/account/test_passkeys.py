@@ -339,6 +339,20 @@ def test_one_removes_a_passkey_of_ones_own_alone(hosted: FastAPI, ann: Browser, 
     assert sign_in(Browser(hosted), added).status_code == 422
 
 
+def test_who_set_a_lost_password_is_shown_the_passkeys_that_sign_in_as_well(
+    hosted: FastAPI, ann: Browser, added: Authenticator
+):
+    sue, here = joined(hosted, "Sue", "steward"), Browser(hosted)
+    page = BeautifulSoup(sue.post(f"/members/{ann.observer_id}/password-link").text, "html.parser")
+    link = str(page.select_one("#link")["value"]).removeprefix(ADDRESS)
+    done = here.post(link, {"password": OTHER, "again": OTHER})
+    page = here.page(done.headers["location"])
+    (said,) = page.select("main > .notice.watch")
+    assert "1 passkey can sign in to your account as well" in said.text
+    assert page.select_one(str(said.a["href"]))
+    assert here.page("/account").select("main > .notice.watch") == []
+
+
 def test_a_closed_account_is_not_opened_by_a_passkey(hosted: FastAPI, ann: Browser, added: Authenticator):
     sue = joined(hosted, "Sue", "steward")
     sue.post(f"/members/{ann.observer_id}/closed", {"closed": "yes"})
