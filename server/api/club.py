@@ -73,8 +73,9 @@ def _club(bench: Workbench) -> AccountStore:
 @router.put("/parts/{part_id}/price", responses=CHANGING)
 def keep_price(bench: WritingBench, part_id: PartNumber, body: OwnPrice) -> PartAnswer:
     """Say what a part costs this observer, who alone is shown it."""
-    bench.store.keep_price(bench.observer.id, part_id, body.price)
-    return PartAnswer.of(bench.part(part_id), bench.holding(part_id))
+    number = bench.part(part_id).id
+    bench.store.keep_price(bench.observer.id, number, body.price)
+    return PartAnswer.of(bench.part(number), bench.holding(number))
 
 
 @router.get("/club/gear", responses=LOOKING)

@@ -326,5 +326,6 @@ def copy_part(bench: WritingBench, part_id: PartNumber) -> PartAnswer:
 @router.put(_PART + "/holding", responses=CHANGING)
 def set_holding(bench: WritingBench, part_id: PartNumber, body: HoldingDocument) -> PartAnswer:
     """Say how many of a part there are; all 0 takes it off the shelf."""
-    bench.set_holding(part_id, body.holding())
-    return _answer(bench, bench.part(part_id))
+    item = bench.part(part_id)
+    bench.set_holding(item.id, body.holding())
+    return _answer(bench, item)

@@ -13,7 +13,7 @@ import typer
 
 from server.cli.listening import open_listener, port_of
 from server.cli.terminal import DataFolder, refuse, serve_until_stopped, settings_of_kind
-from server.domain.errors import TrainwrightError
+from server.domain.errors import RefusedError, TrainwrightError
 from server.settings import DEFAULT_HOSTED_PORT, HostedSettings
 from server.steady import keep_log
 
@@ -173,7 +173,10 @@ def invite(
         number = known.get(login_key(observer))
         if number is None:
             refuse(f"There is no observer “{observer}” in this database.")
-    token = Club(stores).invite(None, "steward" if steward else "member", number)
+    try:
+        token = Club(stores).invite(None, "steward" if steward else "member", number)
+    except RefusedError as error:
+        refuse(str(error))
     stores.close()
     typer.echo(public + ACCOUNT_URLS.invitation(token))
 

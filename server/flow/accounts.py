@@ -45,16 +45,14 @@ LONGEST_WORDS = 500
 LONGEST_AGENT = 200
 LOG_SHOWN = 500
 
-NOT_TOGETHER = (
-    "This name and this password do not go together. If you have lost your password, ask a steward of your "
-    "club for a link that sets a new one."
-)
-LINK_OVER = (
-    "This link leads to nothing: it was used before, has expired, or was not copied whole. Ask a steward of "
-    "your club for a new one."
-)
+NOT_TOGETHER = "This name and this password do not go together."
+LINK_OVER = "This link leads to nothing: it was used before, has expired, or was not copied whole."
 CLUB_NAMES = ("The club", "The club’s loan gear", "The club’s loan cupboard")
 """What the club's own observer is called: the first that no member has."""
+HAS_ACCOUNT = (
+    "This observer has an account already. A lost password is set anew by a link that a steward makes on the "
+    "page Members."
+)
 LAST_STEWARD = "The club would be left without a steward. Make another member a steward first."
 
 
@@ -78,11 +76,12 @@ def is_form_token(token: str, given: str) -> bool:
 
 @dataclass(frozen=True)
 class MembersView:
-    """What stewards look after."""
+    """What stewards look after; `taken` are the numbers of those who ask by a name that somebody has."""
 
     accounts: tuple[Account, ...]
     invitations: tuple[OneTimeLink, ...]
     asked: tuple[Asked, ...]
+    taken: frozenset[int]
 
 
 class Club:
@@ -182,7 +181,9 @@ class Club:
         return link
 
     def accept(self, token: str, login: str, password: str, again: str, agent: str) -> str:
-        """Take up an invitation; the token of the session that begins. Raises NotFoundError, FieldErrors."""
+        """Take up an invitation; the token of the session that begins. Raises NotFoundError, FieldErrors;
+        RefusedError where its observer has an account meanwhile.
+        """
         self.link(token, "invitation")
         login = _checked_login(login)
         kept = hashed(checked_password(password, again, (*self._words, login)))
@@ -209,6 +210,8 @@ class Club:
     def _join(
         self, store: AccountStore, login: str, role: Role, kept: str, observer_id: int | None = None
     ) -> int:
+        if observer_id is not None and _has_account(store, observer_id):
+            raise RefusedError(HAS_ACCOUNT)
         if observer_id is None:
             try:
                 observer_id = store.add_observer(login, "metric").id
@@ -260,6 +263,7 @@ class Club:
         kept = hashed(checked_password(password, again, (*self._words, who.account.login)))
         with self._stores.writing() as store:
             store.set_password_hash(who.account.observer_id, kept)
+            store.remove_links_for(who.account.observer_id, "password")
             store.end_sessions(who.account.observer_id, who.session.id)
             store.log_act(self._now(), "changed the password", who.account.observer_id, None)
 
@@ -285,7 +289,12 @@ class Club:
             demand_steward(store, by)
             now = self._now()
             open_ = tuple(one for one in store.links("invitation") if one.expires_at > now)
-            return MembersView(store.accounts(), open_, store.asked())
+            accounts, asked = store.accounts(), store.asked()
+            names = {login_key(one.name) for one in store.observers()} | {
+                login_key(one.login) for one in accounts
+            }
+            taken = frozenset(one.id for one in asked if login_key(one.login) in names)
+            return MembersView(accounts, open_, asked, taken)
 
     def log(self, by: SignedIn) -> tuple[LogLine, ...]:
         """The newest lines of the log."""
@@ -315,6 +324,8 @@ class Club:
                 demand_steward(store, by)
             if observer_id is not None and observer_id == store.club_id():
                 raise RefusedError("The club itself has no account: a steward works as the club.")
+            if observer_id is not None and _has_account(store, observer_id):
+                raise RefusedError(HAS_ACCOUNT)
             return self._linked(store, by, "invitation", role, observer_id, INVITATION_GOOD)
 
     def withdraw_invitation(self, by: SignedIn, link_id: int) -> None:
@@ -350,15 +361,21 @@ class Club:
         store.log_act(now, what, None if by is None else by.account.observer_id, observer_id)
         return token
 
-    def answer_asked(self, by: SignedIn, asked_id: int, answer: Literal["confirm", "decline"]) -> None:
-        """Let someone in who asked at the door, or not. Raises NotFoundError; FieldErrors: a taken name."""
+    def answer_asked(self, by: SignedIn, asked_id: int, answer: Literal["confirm", "decline"]) -> int | None:
+        """Let someone in who asked at the door, or not; the new member's number, else None. Raises
+        NotFoundError; RefusedError: a taken name.
+        """
         with self._stores.writing() as store:
             demand_steward(store, by)
             asked, kept = store.one_asked(asked_id)
-            about = self._join(store, asked.login, "member", kept) if answer == "confirm" else None
+            try:
+                about = self._join(store, asked.login, "member", kept) if answer == "confirm" else None
+            except FieldErrors:
+                raise RefusedError(_name_taken(asked.login)) from None
             store.remove_asked(asked_id)
             what = "let a member in" if about else "declined who asked at the door"
             store.log_act(self._now(), what, by.account.observer_id, about)
+            return about
 
     def set_role(self, by: SignedIn, observer_id: int, role: Role) -> None:
         """Make someone a steward or a member."""
@@ -380,6 +397,11 @@ class Club:
             store.set_closed(observer_id, now if closed else None)
             what = "closed an account" if closed else "opened an account again"
             store.log_act(now, what, by.account.observer_id, observer_id)
+
+
+def _name_taken(login: str) -> str:
+    """What a steward is told of who asks by a name that somebody has."""
+    return f"The name “{login}” is taken: decline, and let them ask by another name."
 
 
 def _add_club(store: AccountStore) -> int:
@@ -436,6 +458,11 @@ def demand_steward(store: AccountStore, by: SignedIn) -> None:
     # Asked again in the unit that changes something: the role may have gone meanwhile.
     if not store.account(by.account.observer_id).is_steward:
         raise NotFoundError("There is nothing here for you: stewards of the club look after this.")
+
+
+def _has_account(store: AccountStore, observer_id: int) -> bool:
+    """Whether someone may sign in as this observer."""
+    return observer_id in {one.observer_id for one in store.accounts()}
 
 
 def _demand_another_steward(store: AccountStore, observer_id: int) -> None:

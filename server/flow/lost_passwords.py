@@ -101,8 +101,11 @@ class LostPasswords:
 
     def _link_letter(self, typed: str, url: Callable[[str], str]) -> Letter | None:
         with self._stores.writing() as store:
-            named = store.account_named(login_key(typed))
-            account = named[0] if named else store.account_mailed(mail_key(typed.strip()))
+            # The address first: a name that is written like another's keeps nobody from theirs.
+            account = store.account_mailed(mail_key(typed.strip())) if "@" in typed else None
+            if account is None:
+                named = store.account_named(login_key(typed))
+                account = named[0] if named else None
             if account is None or account.closed_at is not None or not account.mail:
                 return None
             token = self._linked(store, account, "password")
@@ -112,7 +115,7 @@ class LostPasswords:
         return Letter(
             account.mail,
             "A new password for Trainwright",
-            f"Somebody, you we hope, has lost the password of {account.login} at {self._public}\n\n"
+            f"Somebody (you, we hope) has lost the password of {account.login} at {self._public}\n\n"
             f"Choose a new one here, once and within an hour:\n\n{self._public}{url(token)}\n\n"
             "If it was not you, do nothing: your password stays as it is.\n",
         )

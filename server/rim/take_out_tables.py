@@ -30,6 +30,9 @@ def tables_out(store: AccountStore, account: Account, passkeys: Sequence[Passkey
     packed = io.BytesIO()
     with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as file:
         for name, text in _tables(told):
+            if not text:
+                # A table without rows has no columns either.
+                continue
             # The byte order mark tells spreadsheets that the file is UTF-8.
             file.writestr(f"{name}.csv", text.encode("utf-8-sig"))
     return packed.getvalue()

@@ -260,3 +260,26 @@ def test_a_link_is_asked_for_by_mail(hosted: Hosted, new_context: Opener, watch:
     for size in (WIDE, NARROW):
         page.set_viewport_size(size)
         assert violations(page, EVERYTHING) == []
+
+
+@pytest.mark.parametrize(
+    ("label", "button"),
+    [
+        ("Your password, to add it", "Add a passkey"),
+        ("Your password, to delete everything", "Delete my account"),
+    ],
+)
+def test_what_was_refused_on_ones_account_stands_in_view(
+    hosted: Hosted, new_context: Opener, watch: Watch, label: str, button: str
+):
+    watch.allow_status(422)
+    page = new_context(hosted.address).new_page()
+    page.set_viewport_size(NARROW)
+    sign_in(page, "Sue")
+    page.goto("/account")
+    page.get_by_label("Name of the new passkey").fill("Key")
+    page.get_by_label(label).fill("wrong")
+    page.get_by_role("button", name=button).click()
+    expect(page.get_by_label(label)).to_be_focused()
+    expect(page.get_by_text("This is not your password")).to_be_in_viewport()
+    assert violations(page, EVERYTHING) == []

@@ -124,6 +124,11 @@ def test_a_club_is_made_its_first_steward_invited_and_it_answers(tmp_path: Path)
     assert re.fullmatch(r"https://rigs\.example/invitation/[\w-]{43}", link)
     inviting = ("invite", "--database", place, "--address", "https://rigs.example")
     assert told(*inviting, "--observer", "Ann")[0] == 1
+    with closing(HostedStores(open_stores(place))) as stores, stores.writing() as store:
+        number = store.add_observer("Bob", "metric").id
+        store.add_account(number, "Bob", "member", "", datetime.now(UTC))
+    code, text = told(*inviting, "--observer", "Bob")
+    assert (code, "has an account already" in text) == (1, True)
     hosting = ("host", "--database", place, "--address", "https://rigs.example", "--port", "0")
     with Running(*hosting, program=THE_SERVER) as running:
         here = f"http://127.0.0.1:{running.wait_for(HOSTED_AT)[2]}"

@@ -223,6 +223,17 @@ def test_an_observer_of_a_database_that_moved_here_may_be_given_an_account(here:
     assert who.account.observer_id == number
 
 
+def test_nobody_is_given_a_second_account(here: Here):
+    with here.stores.writing() as store:
+        number = store.add_observer("Ann", "imperial").id
+    one, other = (here.club.invite(None, "member", number) for _ in range(2))
+    here.club.accept(one, "Ann", PASSWORD, PASSWORD, "")
+    with pytest.raises(RefusedError, match="has an account already"):
+        here.club.accept(other, "Anna", OTHER, OTHER, "")
+    with pytest.raises(RefusedError, match="has an account already"):
+        here.club.invite(None, "member", number)
+
+
 def test_a_lost_password_is_set_by_a_link_that_a_steward_makes_and_ends_every_session(here: Here):
     steward, ann = here.join("Sue", "steward"), here.join("Ann")
     first, token = (here.club.password_link(steward, ann.account.observer_id) for _ in range(2))
@@ -254,7 +265,8 @@ def test_the_door_does_not_tell_whether_a_name_is_taken_but_the_steward_sees_it(
     steward = here.join("Sue", "steward")
     here.club.ask("sue", "", PASSWORD, PASSWORD, HERE)
     (asked,) = here.club.members(steward).asked
-    with pytest.raises(FieldErrors, match="taken"):
+    assert here.club.members(steward).taken == {asked.id}
+    with pytest.raises(RefusedError, match="“sue” is taken"):
         here.club.answer_asked(steward, asked.id, "confirm")
     here.club.answer_asked(steward, asked.id, "decline")
     assert here.club.members(steward).asked == ()
@@ -283,6 +295,14 @@ def test_a_changed_password_ends_all_other_sessions(here: Here):
     with pytest.raises(FieldErrors) as refused:
         here.club.change_password(ann, PASSWORD, OTHER, OTHER, HERE)
     assert refused.value.errors.keys() == {"present"}
+
+
+def test_a_link_for_a_lost_password_is_over_once_the_password_is_changed(here: Here):
+    steward, ann = here.join("Sue", "steward"), here.join("Ann")
+    token = here.club.password_link(steward, ann.account.observer_id)
+    here.club.change_password(ann, PASSWORD, OTHER, OTHER, HERE)
+    with pytest.raises(NotFoundError):
+        here.club.link(token, "password")
 
 
 def test_the_last_steward_can_neither_leave_nor_be_closed_nor_become_a_member(here: Here):

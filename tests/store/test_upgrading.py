@@ -10,11 +10,14 @@ from tempfile import TemporaryDirectory
 
 import pytest
 from alembic.script import ScriptDirectory
-from sqlalchemy import Table, delete, insert, inspect, select
+from sqlalchemy import Column, Table, delete, insert, inspect, select
 
 from server.flow.protocols import PartQuery
 from server.paths import MIGRATIONS
 from server.store import Stores, open_stores, prepare_database
+from server.store import tables as tables_of
+from server.store.account_tables import account, account_link, account_log, account_session
+from server.store.accounts import HostedStores
 from server.store.dialects import database_at, set_numbers_given
 from server.store.prepare import known_revisions
 from server.store.tables import Row
@@ -38,17 +41,23 @@ def made_at(place: Place, revision: str) -> None:
         assert prepare_database(place, migrations).created
 
 
-def rows_in(place: Place, tables: list[Table]) -> dict[str, list[tuple]]:
-    """All rows of the tables, of those columns that the database has."""
+def columns_in(place: Place, tables: list[Table]) -> dict[str, list[Column]]:
+    """Those columns of the tables that the database has."""
+    engine = database_at(place).reading()
+    known = inspect(engine)
+    found = {table.name: [table.c[one["name"]] for one in known.get_columns(table.name)] for table in tables}
+    engine.dispose()
+    return found
+
+
+def rows_in(place: Place, tables: dict[str, list[Column]]) -> dict[str, list[tuple]]:
+    """All rows of the tables, of these columns."""
     engine = database_at(place).reading()
     with engine.connect() as connection:
-        known = inspect(connection)
-        found = {}
-        for table in tables:
-            columns = [table.c[one["name"]] for one in known.get_columns(table.name)]
-            found[table.name] = [
-                tuple(row) for row in connection.execute(select(*columns).order_by(*columns))
-            ]
+        found = {
+            name: [tuple(row) for row in connection.execute(select(*columns).order_by(*columns))]
+            for name, columns in tables.items()
+        }
     engine.dispose()
     return found
 
@@ -69,6 +78,27 @@ def filled_from(source: Place, place: Place) -> list[Table]:
     reading.dispose()
     writing.dispose()
     return tables
+
+
+def give_account(place: Place, tables: list[Table]) -> bool:
+    """Brings an account into it, signed in, with a link and a line of the log; whether its schema has any."""
+    if account not in tables:
+        return False
+    engine = database_at(place).writing()
+    with engine.begin() as connection:
+        who = connection.execute(select(tables_of.observer.c.id).limit(1)).scalar_one()
+        for table, row in (
+            (account, {"observer_id": who, "login": "Ann", "login_key": "ann", "role": "steward",
+                       "password_hash": "x", "created_at": 1}),
+            (account_session, {"observer_id": who, "token_hash": "s", "agent": "a", "began_at": 1,
+                               "seen_at": 2}),
+            (account_link, {"purpose": "password", "role": "steward", "observer_id": who, "token_hash": "l",
+                            "made_at": 1, "expires_at": 2}),
+            (account_log, {"at": 1, "what": "signed in", "by_id": who, "about_id": None}),
+        ):  # fmt: skip
+            connection.execute(insert(table), row)
+    engine.dispose()
+    return True
 
 
 def without(place: Place, tables: list[Table]) -> None:
@@ -107,10 +137,12 @@ def test_a_database_of_an_earlier_schema_is_migrated_and_everything_is_read_back
     made_at(place, revision)
     tables = filled_from(source, place)
     assert {"part", "entry", "rig_state"} <= {table.name for table in tables}
-    before = rows_in(place, tables)
+    has_account = give_account(place, tables)
+    columns = columns_in(place, tables)
+    before = rows_in(place, columns)
     done = prepare_database(place)
     assert (done.created, done.migrated_from) == (False, revision)
-    assert rows_in(place, tables) == before
+    assert rows_in(place, columns) == before
     without(source, tables)
     here, there = open_stores(place), open_stores(source)
     assert told(here) == told(there)
@@ -119,6 +151,15 @@ def test_a_database_of_an_earlier_schema_is_migrated_and_everything_is_read_back
         assert added.id not in [row[0] for row in before["part"]]
         found = store.find_parts(PartQuery(1, "after all that")).lines
     assert [line.item.id for line in found] == [added.id]
+    if has_account:
+        with HostedStores(here).reading() as store:
+            (kept,), session, link = store.accounts(), store.session("s"), store.link("l")
+            assert (kept.login, kept.role, kept.mail) == ("Ann", "steward", "")
+            assert session is not None
+            assert (session.observer_id, session.as_club) == (kept.observer_id, False)
+            assert link is not None
+            assert (link.observer_id, link.mail) == (kept.observer_id, "")
+            assert [(line.what, line.by) for line in store.log_lines(9)] == [("signed in", "Ann")]
     here.close()
     there.close()
 

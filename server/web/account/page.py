@@ -32,6 +32,11 @@ class AccountPage:
         """Why a field could not be taken, or ""."""
         return self.errors.get(name, "")
 
+    @property
+    def first_wrong(self) -> str:
+        """The field to go to after a refusal, "" where it is about none. Errors come in the page's order."""
+        return next((name for name in self.errors if name), "")
+
 
 @dataclass(frozen=True)
 class SignInPage(AccountPage):
@@ -43,6 +48,7 @@ class SignInPage(AccountPage):
         passkeys: whether one may sign in by a passkey.
         mails: whether a link for a lost password is sent by mail.
         login: what was typed.
+        said: what was just done, a sentence, or "".
     """
 
     template: ClassVar[str] = "account/sign_in.html"
@@ -52,6 +58,7 @@ class SignInPage(AccountPage):
     passkeys: bool
     mails: bool
     login: str = ""
+    said: str = ""
 
 
 @dataclass(frozen=True)
@@ -69,6 +76,21 @@ class NewPasswordPage(AccountPage):
     url: str
     invitation: bool
     login: str = ""
+
+
+@dataclass(frozen=True)
+class LinkOverPage(AccountPage):
+    """A one-time link that is good no more.
+
+    Attributes:
+        sentence: what is wrong with it.
+        mails: whether another one is sent by mail.
+    """
+
+    template: ClassVar[str] = "account/link_over.html"
+
+    sentence: str
+    mails: bool
 
 
 @dataclass(frozen=True)
@@ -100,6 +122,7 @@ class MinePage(AccountPage):
         mails: whether this club sends mail.
         mail: the address that was typed.
         said: what was just done, a sentence, or "".
+        was_lost: whether a lost password was just set.
     """
 
     template: ClassVar[str] = "account/mine.html"
@@ -114,6 +137,7 @@ class MinePage(AccountPage):
     passkey: str = ""
     mail: str = ""
     said: str = ""
+    was_lost: bool = False
 
     def browser(self, agent: str) -> str:
         """What a browser that is signed in calls itself, as a person would say it."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Annotated, Literal, cast
 
 from fastapi import APIRouter, Form, Query, Request
@@ -31,8 +32,17 @@ from server.web.account.deps import (
     waiting,
 )
 from server.web.account.gate import drop_session, keep_session, safe_next, signed_in
-from server.web.account.page import DoorPage, LogPage, MembersPage, MinePage, NewPasswordPage, SignInPage
+from server.web.account.page import (
+    DoorPage,
+    LinkOverPage,
+    LogPage,
+    MembersPage,
+    MinePage,
+    NewPasswordPage,
+    SignInPage,
+)
 from server.web.account.urls import ACCOUNT_URLS as AT
+from server.web.errors import trouble_of
 from server.web.rendering import URLS, go_to, render_page
 
 router = APIRouter()
@@ -46,24 +56,34 @@ SAID = {
     "forgotten": "The address is gone.",
     "ended": "That browser is signed out.",
     "others": "Every other browser is signed out.",
-    "withdrawn": "The invitation leads nowhere now.",
-    "confirm": "They may sign in now, by the name and the password that they chose.",
-    "decline": "They were not let in, and what they had typed is gone.",
-    "role": "The role was changed.",
-    "closed": "The account is closed, and signed out everywhere.",
-    "opened": "The account is open again.",
 }
+"""What was just done by oneself."""
+GONE, ALL_GONE = "gone", "Your account is gone, with all that was your own."
+SAID_OF_MEMBERS = {
+    "withdrawn": "The invitation leads nowhere now.",
+    "confirm": "{who} may sign in now, by the password that they chose.",
+    "decline": "They were not let in, and what they had typed is gone.",
+    "role": "{who} is a {role} now.",
+    "closed": "The account of {who} is closed, and signed out everywhere.",
+    "opened": "The account of {who} is open again.",
+}
+"""What was just done by a steward; who and role are those of the member whom it was done to."""
+LOST = "lost"
+"""A lost password was set, and there are passkeys."""
 
 
 # Signing in
 
 
 @router.get("/sign-in")
-def show_sign_in(request: Request, after: Annotated[str, Query(alias="next")] = "/") -> Response:
+def show_sign_in(
+    request: Request, after: Annotated[str, Query(alias="next")] = "/", said: str = ""
+) -> Response:
     """Who are you?"""
     if signed_in(request) is not None:
         return go_to(request, safe_next(after))
-    return render_page(request, sign_in_page(request, after))
+    page = sign_in_page(request, after)
+    return render_page(request, replace(page, said=ALL_GONE) if said == GONE else page)
 
 
 def sign_in_page(
@@ -105,10 +125,18 @@ def sign_out(request: Request, club: TheClub, who: Who) -> Response:
 # One-time links
 
 
+def _link_over(request: Request, error: NotFoundError, mails: bool) -> Response:
+    page = trouble_of(error)
+    return render_page(request, LinkOverPage(page.sentence, mails), page.status)
+
+
 @router.get("/invitation/{token}")
 def show_invitation(request: Request, club: TheClub, token: str) -> Response:
     """Choose a name and a password."""
-    club.link(token, "invitation")
+    try:
+        club.link(token, "invitation")
+    except NotFoundError as error:
+        return _link_over(request, error, mails=False)
     return render_page(request, NewPasswordPage(AT.invitation(token), invitation=True))
 
 
@@ -122,13 +150,18 @@ def accept(
     except FieldErrors as error:
         page = NewPasswordPage(AT.invitation(token), invitation=True, login=login[:80], errors=error.errors)
         return render_page(request, page, 422)
+    except NotFoundError as error:
+        return _link_over(request, error, mails=False)
     return keep_session(go_to(request, URLS.home()), session)
 
 
 @router.get("/password/{token}")
 def show_password_link(request: Request, club: TheClub, token: str) -> Response:
     """Choose a new password in place of a lost one."""
-    club.link(token, "password")
+    try:
+        club.link(token, "password")
+    except NotFoundError as error:
+        return _link_over(request, error, lost_passwords_of(request).sends)
     return render_page(request, NewPasswordPage(AT.password_link(token), invitation=False))
 
 
@@ -142,7 +175,12 @@ def set_lost_password(
     except FieldErrors as error:
         page = NewPasswordPage(AT.password_link(token), invitation=False, errors=error.errors)
         return render_page(request, page, 422)
-    return keep_session(go_to(request, URLS.home()), session)
+    except NotFoundError as error:
+        return _link_over(request, error, lost_passwords_of(request).sends)
+    who = club.who(session)
+    # Whoever had the password may have added one.
+    look = who is not None and passkeys_of(request).mine(who)
+    return keep_session(go_to(request, AT.account(LOST) if look else URLS.home()), session)
 
 
 # The door
@@ -186,7 +224,8 @@ def ask(
 @router.get("/account")
 def show_account(request: Request, who: Who, said: str = "") -> Response:
     """Password, passkeys, sessions, take out, leave."""
-    return render_page(request, mine(request, who, said=SAID.get(said, "")))
+    page = mine(request, who, said=SAID.get(said, ""))
+    return render_page(request, replace(page, was_lost=said == LOST))
 
 
 def mine(
@@ -272,20 +311,29 @@ def delete(request: Request, club: TheClub, who: Who, leaving: Typed = "") -> Re
         errors, status = errors_of(error)
         page = mine(request, who, errors={"leaving": errors.get("present") or errors.get("", "")})
         return waiting(render_page(request, page, status), error)
-    return drop_session(go_to(request, AT.sign_in()))
+    return drop_session(go_to(request, AT.sign_in(said=GONE)))
 
 
 # Members
 
 
 @router.get("/members")
-def show_members(request: Request, club: TheClub, by: Steward, said: str = "") -> Response:
+def show_members(
+    request: Request, club: TheClub, by: Steward, said: str = "", about: Number | None = None
+) -> Response:
     """Who is in the club, who is invited, who asks."""
-    return render_page(request, _members(club, by, said=SAID.get(said, "")))
+    return render_page(request, _members(club, by, words=SAID_OF_MEMBERS.get(said, ""), about=about))
 
 
-def _members(club: Club, by: SignedIn, link: str = "", words: str = "", said: str = "") -> MembersPage:
-    return MembersPage(club.members(by), by.account.observer_id, link, words, said)
+def _members(
+    club: Club, by: SignedIn, link: str = "", words: str = "", about: int | None = None, error: str = ""
+) -> MembersPage:
+    """The page; `words` are about a link that was made or else what was just done, to the member `about`."""
+    view = club.members(by)
+    whom = next((one for one in view.accounts if one.observer_id == about), None)
+    words = words.format(who=whom.login if whom else "A member", role=whom.role if whom else "member")
+    told = ("", words) if not link else (words, "")
+    return MembersPage(view, by.account.observer_id, link, *told, errors={"": error} if error else {})
 
 
 @router.get("/members/log")
@@ -322,23 +370,27 @@ def answer_asked(
     answer: Annotated[Literal["confirm", "decline"], Form()],
 ) -> Response:
     """Let someone in, or not."""
-    club.answer_asked(by, asked_id, answer)
-    return go_to(request, AT.members(answer))
+    try:
+        about = club.answer_asked(by, asked_id, answer)
+    except RefusedError as error:
+        refused = trouble_of(error)
+        return render_page(request, _members(club, by, error=refused.sentence), refused.status)
+    return go_to(request, AT.members(answer, about))
 
 
 @router.post("/members/{observer_id}/password-link")
 def lost_password(request: Request, club: TheClub, by: Steward, observer_id: Number) -> Response:
     """Make a link for a lost password and show it, this once."""
     link = hosted_settings(request).address + AT.password_link(club.password_link(by, observer_id))
-    words = "A link that sets a new password, good once and for a day"
-    return render_page(request, _members(club, by, link, words))
+    words = "A link that sets a new password for {who}, good once and for a day"
+    return render_page(request, _members(club, by, link, words, observer_id))
 
 
 @router.post("/members/{observer_id}/role")
 def set_role(request: Request, club: TheClub, by: Steward, observer_id: Number, role: Typed = "") -> Response:
     """Make a member a steward, or the other way round."""
     club.set_role(by, observer_id, _role(role))
-    return go_to(request, AT.members("role"))
+    return go_to(request, AT.members("role", observer_id))
 
 
 @router.post("/members/{observer_id}/closed")
@@ -347,4 +399,4 @@ def set_closed(
 ) -> Response:
     """Close an account, or open it again."""
     club.set_closed(by, observer_id, closed == "yes")
-    return go_to(request, AT.members("closed" if closed == "yes" else "opened"))
+    return go_to(request, AT.members("closed" if closed == "yes" else "opened", observer_id))

@@ -12,9 +12,9 @@ URLS = Urls()
 class AccountUrls:
     """A method a page or action."""
 
-    def sign_in(self, after: str = "") -> str:
-        """The sign-in; `after` is where to go then."""
-        return with_query("/sign-in", {"next": "" if after == "/" else after})
+    def sign_in(self, after: str = "", said: str = "") -> str:
+        """The sign-in; `after` is where to go then, `said` names what was just done."""
+        return with_query("/sign-in", {"next": "" if after == "/" else after, "said": said})
 
     def begin_passkey(self) -> str:
         """Asks a passkey to sign in."""
@@ -92,9 +92,9 @@ class AccountUrls:
         """Deletes the account."""
         return "/account/delete"
 
-    def members(self, said: str = "") -> str:
-        """The club's members, for stewards."""
-        return with_query("/members", {"said": said})
+    def members(self, said: str = "", about: int | None = None) -> str:
+        """The club's members, for stewards; `said` names what was just done, to the member `about`."""
+        return with_query("/members", {"said": said, "about": about})
 
     def log(self) -> str:
         """What happened, for stewards."""

@@ -43,12 +43,12 @@ def keep_price(
     item = bench.part(part_id)
     spec = next(one for one in item.part.specs() if one.name == "price")
     try:
-        bench.store.keep_price(bench.observer.id, part_id, read_cell(spec, price, ""))
+        bench.store.keep_price(bench.observer.id, item.id, read_cell(spec, price, ""))
     except CellError as error:
-        holding, rigs = bench.holding(part_id), bench.rigs_using(part_id)
+        holding, rigs = bench.holding(item.id), bench.rigs_using(item.id)
         page = part_page(item, holding, rigs, bench.observer.id, bench.observer.units)
         return render_page(request, replace(page, price=price, price_error=error.sentence), 422)
-    return go_to(request, URLS.part(part_id, said="price"))
+    return go_to(request, URLS.part(item.id, said="price"))
 
 
 @router.post("/club/as-club")

@@ -149,10 +149,11 @@ def change_holding(
     name, _, by = step.partition(":")
     if name not in ("owned", "wished", "considered") or by not in ("1", "-1"):
         raise RefusedError("The step is not understood. Load the page again and press the button once more.")
-    item, holding = bench.part(part_id), bench.holding(part_id)
+    item = bench.part(part_id)
+    holding = bench.holding(item.id)
     number = min(max(getattr(holding, name) + int(by), 0), HOLDING_MAXIMUM)
     changed = replace(holding, **{name: number})
-    bench.set_holding(part_id, changed)
+    bench.set_holding(item.id, changed)
     if wants_block(request):
         return render_block(request, HoldingPiece(ShelfLine(item, changed)), "holding")
     return go_to(request, came_from(request))
@@ -389,7 +390,7 @@ def _edit_page(
 @router.post("/{part_id}/copy")
 def copy_part(request: Request, bench: WritingBench, part_id: PartId) -> Response:
     """Copy a part into an entry of one's own, owned once unless the first is a wish, and open its form."""
-    held = bench.holding(part_id)
+    held = bench.holding(bench.part(part_id).id)
     item = bench.copy_part(part_id)
     only_wished = held.any and not held.owned
     bench.set_holding(item.id, held if only_wished else Holding(owned=1))

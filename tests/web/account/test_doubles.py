@@ -6,6 +6,8 @@ import pytest
 from bs4 import BeautifulSoup
 from fastapi import FastAPI
 
+from server.flow.accounts import form_token
+from server.web.rendering import TOKEN_HEADER
 from tests.web.hosted import PASSWORD, Browser, joined
 
 RING = {"kind": "spacer_ring", "maker": "Halden", "model": "Ring 5", "length_mm": "5", "owned": "2"}
@@ -120,6 +122,27 @@ def test_a_steward_lays_doubles_side_by_side_and_says_which_one_stays(hosted: Fa
     assert bob.get(other).headers["location"] == one
     assert sue.post(str(link["href"]), {**fields, "keep": stays}).status_code == 422
     assert sue.page("/members/doubles").select("ul.account-doubles a") == []
+
+
+def test_the_number_of_a_part_that_was_merged_stands_for_the_one_that_stayed(hosted: FastAPI):
+    sue, bob = joined(hosted, "Sue", "steward"), joined(hosted, "Bob")
+    one, other = (entered(sue).rpartition("/")[2] for _ in range(2))
+    sue.post(f"/members/doubles/{one}/{other}", {"keep": one, "revision": "1", "other_revision": "1"})
+    kept = bob.post(f"/club/prices/{other}", {"price": "19.50 USD"})
+    assert (kept.status_code, kept.headers["location"]) == (303, f"/shelf/{one}?said=price")
+    assert bob.post(f"/shelf/{other}/holding", {"step": "owned:1"}).status_code == 303
+    place = f"/api/observers/{bob.observer_id}/parts/{other}"
+    headers = {TOKEN_HEADER: form_token(bob.token)}
+
+    def put(what: str, document: dict[str, object]) -> dict:
+        answer = bob.client.put(f"{place}/{what}", headers=headers, json=document)
+        assert answer.status_code == 200, answer.text
+        return answer.json()
+
+    assert put("price", {"price": {"hundredths": 5, "currency": "EUR"}})["holding"]["owned"] == 1
+    assert put("holding", {"owned": 3})["holding"]["owned"] == 3
+    told = bob.get(place).json()
+    assert (told["id"], told["holding"]["owned"], told["part"]["price"]["hundredths"]) == (int(one), 3, 5)
 
 
 def test_other_connections_are_said_plainly_and_want_a_tick(hosted: FastAPI):

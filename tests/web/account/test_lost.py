@@ -132,7 +132,20 @@ def test_one_confirms_an_address_and_sets_a_lost_password_by_a_link_sent_there(m
     assert stranger.post(link, {"password": OTHER, "again": OTHER}).status_code == 303
     assert "Ann" in stranger.page("/").title.text
     assert ann.get("/").status_code == 302, "all other sessions end"
-    assert Browser(mailing).get(link).status_code == 404
+    over = Browser(mailing).get(link)
+    assert over.status_code == 404
+    assert 'href="/lost-password"' in over.text
+    wrong = Browser(mailing).post("/sign-in", {"login": "Ann", "password": PASSWORD})
+    assert "steward" not in wrong.text
+
+
+def test_a_name_that_is_anothers_address_keeps_nobody_from_their_link(mailing: FastAPI, box: Box):
+    confirmed(joined(mailing, "Ann"), box, "ann@home.example")
+    joined(mailing, "ann@home.example")
+    box.mails.clear()
+    Browser(mailing).post("/lost-password", {"login": "ann@home.example"})
+    (mail,) = until(lambda: box.to("ann@home.example"))
+    assert "the password of Ann at" in mail.get_content()
 
 
 def test_the_mail_is_short_plain_and_for_nobody_to_answer(mailing: FastAPI, box: Box):
@@ -146,7 +159,7 @@ def test_the_mail_is_short_plain_and_for_nobody_to_answer(mailing: FastAPI, box:
     assert mail["Date"]
     assert mail["Message-ID"].endswith("@rigs.example>")
     text = mail.get_content()
-    assert "Änne" in text
+    assert "Somebody (you, we hope) has lost the password of Änne at" in text
     assert len(text.splitlines()) <= 8
     assert text.count("https://") == 2, "the club and the link"
 

@@ -7,6 +7,8 @@ import io
 import json
 import zipfile
 
+import pytest
+from bs4 import BeautifulSoup
 from fastapi import FastAPI
 
 from server.rim.tables import read_csv
@@ -112,7 +114,8 @@ def test_everything_is_taken_out_as_tables_that_no_spreadsheet_runs(hosted: Fast
     # A number is no formula.
     assert [row["site.latitude_deg"] for row in tables["sites"]] == ["-33.5"]
     assert [row["name"] for row in tables["needs"]] == ["Mine"]
-    assert tables["measurements"] == []
+    assert "measurements" not in tables
+    assert all(data.decode("utf-8-sig") for data in files.values()), "none is a mark alone"
     cells = [cell for table in tables.values() for row in table for cell in row.values()]
     assert not any(cell.startswith(("=", "+", "@", "\t", "\r")) for cell in cells)
 
@@ -127,7 +130,9 @@ def test_one_deletes_the_account_by_ones_password(hosted: FastAPI):
     wrong = ann.post("/account/delete", {"leaving": OTHER})
     assert wrong.status_code == 422
     assert "not your password" in wrong.text
-    assert ann.post("/account/delete", {"leaving": PASSWORD}).status_code == 303
+    done = ann.post("/account/delete", {"leaving": PASSWORD})
+    assert done.status_code == 303
+    assert "Your account is gone" in ann.page(done.headers["location"]).text
     assert ann.get("/").status_code == 302
     assert Browser(hosted).post("/sign-in", {"login": "Ann", "password": PASSWORD}).status_code == 422
 
@@ -139,14 +144,73 @@ def test_a_steward_lets_in_who_asks_closes_and_makes_stewards(hosted: FastAPI):
     )
     assert "You have asked" in asked.text
     form = sue.page("/members").select_one("form[action*='/members/asked/']")
-    sue.post(str(form["action"]), {"answer": "confirm"})
+    done = sue.post(str(form["action"]), {"answer": "confirm"})
+    assert "Zoe may sign in now" in sue.page(done.headers["location"]).text
     assert Browser(hosted).post("/sign-in", {"login": "Zoe", "password": OTHER}).status_code == 303
     sue.post(f"/members/{ann.observer_id}/closed", {"closed": "yes"})
     assert ann.get("/").status_code == 302
     sue.post(f"/members/{ann.observer_id}/closed", {"closed": ""})
-    sue.post(f"/members/{ann.observer_id}/role", {"role": "steward"})
+    done = sue.post(f"/members/{ann.observer_id}/role", {"role": "steward"})
+    assert "Ann is a steward now." in sue.page(done.headers["location"]).text
+    assert "password for Ann, good once" in sue.post(f"/members/{ann.observer_id}/password-link").text
     assert "Ann, steward" in sue.page("/members").text
     assert "made a steward (Ann)" in " ".join(sue.page("/members/log").text.split())
+
+
+def test_who_asks_by_a_name_that_is_taken_can_only_be_declined(hosted: FastAPI):
+    sue, zoe = joined(hosted, "Sue", "steward"), {"login": "Zoe", "password": OTHER, "again": OTHER}
+    Browser(hosted).post("/door", zoe)
+    form = sue.page("/members").select_one("form[action*='/members/asked/']")
+    assert form.select_one("button[value=confirm]")
+    joined(hosted, "zoe")
+    answer = sue.post(str(form["action"]), {"answer": "confirm"})
+    assert answer.status_code == 422
+    page = BeautifulSoup(answer.text, "html.parser")
+    assert page.select_one("h1").text == "Members"
+    refused = page.select_one("[role=alert].stop").text.strip()
+    assert refused == "The name “Zoe” is taken: decline, and let them ask by another name."
+    page = sue.page("/members")
+    assert "This name is taken" in page.select_one("section[aria-labelledby=asked]").text
+    assert page.select_one(f"form[action='{form['action']}'] button[value=confirm]") is None
+
+
+@pytest.mark.parametrize(
+    ("path", "sent", "field"),
+    [
+        ("/account/password", {"present": OTHER, "password": OTHER, "again": OTHER}, "present"),
+        ("/account/password", {"present": PASSWORD, "password": OTHER, "again": "x"}, "again"),
+        ("/account/passkeys/new", {"passkey": "", "proof": PASSWORD}, "passkey"),
+        ("/account/passkeys/new", {"passkey": "Key", "proof": OTHER}, "proof"),
+        ("/account/delete", {"leaving": OTHER}, "leaving"),
+        ("/account/delete", {"leaving": PASSWORD}, "leaving"),
+    ],
+)
+def test_after_a_refusal_one_stands_at_the_field_that_says_why(
+    hosted: FastAPI, path: str, sent: dict[str, str], field: str
+):
+    sue = joined(hosted, "Sue", "steward")
+    answer = sue.post(path, sent)
+    assert answer.status_code == 422
+    page = BeautifulSoup(answer.text, "html.parser")
+    (at,) = page.select("[autofocus]")
+    assert at["name"] == field
+    assert at.find_parent("form").has_attr("hidden") is False
+    assert page.select_one("[role=alert].stop").text.strip() == "It was not done. The field says why."
+    assert sue.page("/account").select("[autofocus]") == []
+
+
+def test_a_link_that_is_over_leads_on_to_the_sign_in(hosted: FastAPI):
+    for path in ("/password/none", "/invitation/none"):
+        for answer in (
+            Browser(hosted).get(path),
+            Browser(hosted).post(path, {"login": "x", "password": OTHER, "again": OTHER}),
+        ):
+            assert answer.status_code == 404
+            main = BeautifulSoup(answer.text, "html.parser").select_one("main")
+            assert "used before" in main.text
+            assert "Ask a steward" in main.text
+            assert main.select_one("a[href='/sign-in']")
+            assert main.select_one("a[href='/lost-password']") is None
 
 
 def test_a_shared_entry_is_read_without_an_account_and_leads_nowhere_else(hosted: FastAPI):

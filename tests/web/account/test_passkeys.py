@@ -8,6 +8,7 @@ from contextlib import suppress
 from datetime import timedelta
 from typing import Any
 
+import cbor2
 import pytest
 from bs4 import BeautifulSoup
 from fastapi import FastAPI
@@ -251,6 +252,8 @@ def test_a_passkey_that_is_kept_on_several_devices_is_taken(hosted: FastAPI, ann
         "", "{", "[]", "null", "{}", '{"response": 1}', '{"id": 1, "response": {}}',
         '{"response": {"clientDataJSON": 5}}', '{"response": {"clientDataJSON": "AAAA"}}', "[" * 5000,
         '{"id": "AA", "rawId": "AA", "type": "public-key", "response": {"clientDataJSON": "e30"}}',
+        r'{"id": "\ud800", "response": {}}', r'{"id": "\u0000", "response": {}}',
+        '{"id": "é", "response": {}}',
     ],
 )  # fmt: skip
 def test_nonsense_is_refused_in_words(hosted: FastAPI, ann: Browser, given: str):
@@ -277,6 +280,32 @@ def test_an_answer_with_any_byte_changed_is_no_fault_of_ours(
         # Of the authenticator's model and of the signatures' count nothing is asked.
         with suppress(FieldErrors):
             passkeys.add(who, token, "Broken", json.dumps(made))
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        {"fmt": 7}, {"fmt": "packed"}, {"fmt": "packed", "attStmt": {"sig": b"x", "alg": -7, "x5c": [b"x"]}},
+        {"fmt": "packed", "attStmt": {"sig": b"x", "alg": -7, "x5c": 5}},
+        {"fmt": "tpm", "attStmt": {"ver": "2.0", "sig": b"x", "alg": -7, "x5c": [b"x"]}},
+        {"fmt": "android-key", "attStmt": {"sig": b"x", "alg": -7, "x5c": [b"x"]}}, {"attStmt": 5},
+        {"fmt": "android-safetynet", "attStmt": {"ver": "1", "response": b"a.b.c"}}, {"authData": 5},
+        {"fmt": "fido-u2f", "attStmt": {"sig": b"x", "x5c": [b"x"]}}, {"pk": 5}, {"pk": {}}, {"pk": {1: {}}},
+        {"fmt": "apple", "attStmt": {"x5c": [b"x"]}},
+    ],
+)  # fmt: skip
+def test_a_passkey_of_any_form_that_is_none_is_refused_in_words(
+    ann: Browser, device: Authenticator, wrong: dict[str, Any]
+):
+    made = json.loads(device.make(begun_adding(ann)))
+    whole = cbor2.loads(unb64(made["response"]["attestationObject"]))
+    if "pk" in wrong:
+        held = 37 + 16 + 2 + len(device.credential)
+        wrong = {"authData": whole["authData"][:held] + cbor2.dumps(wrong["pk"])}
+    made["response"]["attestationObject"] = b64(cbor2.dumps({**whole, **wrong}))
+    answer = ann.post("/account/passkeys", {"passkey": "x", "credential": json.dumps(made)})
+    assert answer.status_code == 422
+    assert NOT_ADDED in answer.text
 
 
 def test_the_password_is_asked_for_before_one_is_added(ann: Browser):
@@ -308,6 +337,20 @@ def test_one_removes_a_passkey_of_ones_own_alone(hosted: FastAPI, ann: Browser, 
     assert sign_in(Browser(hosted), added).status_code == 303
     assert ann.post(str(form["action"])).headers["location"] == "/account?said=removed"
     assert sign_in(Browser(hosted), added).status_code == 422
+
+
+def test_who_set_a_lost_password_is_shown_the_passkeys_that_sign_in_as_well(
+    hosted: FastAPI, ann: Browser, added: Authenticator
+):
+    sue, here = joined(hosted, "Sue", "steward"), Browser(hosted)
+    page = BeautifulSoup(sue.post(f"/members/{ann.observer_id}/password-link").text, "html.parser")
+    link = str(page.select_one("#link")["value"]).removeprefix(ADDRESS)
+    done = here.post(link, {"password": OTHER, "again": OTHER})
+    page = here.page(done.headers["location"])
+    (said,) = page.select("main > .notice.watch")
+    assert "1 passkey can sign in to your account as well" in said.text
+    assert page.select_one(str(said.a["href"]))
+    assert here.page("/account").select("main > .notice.watch") == []
 
 
 def test_a_closed_account_is_not_opened_by_a_passkey(hosted: FastAPI, ann: Browser, added: Authenticator):

@@ -23,11 +23,16 @@ def saved(browser: Browser, title: str = "First") -> str:
     return entry.partition("?")[0].rpartition("/")[2]
 
 
+SHOWN = "with what it holds: parts, findings, note, measurements, the site’s place."
+
+
 def test_an_entry_that_is_shared_is_listed_for_members_and_may_be_copied(hosted: FastAPI):
     ann, bob = joined(hosted, "Ann"), joined(hosted, "Bob")
     entry = saved(ann)
     assert "Nothing is shared yet" in bob.page("/club").text
+    assert SHOWN in ann.page(f"/logbook/{entry}").text
     assert ann.post(f"/logbook/{entry}/club").status_code == 303
+    assert SHOWN in ann.page(f"/logbook/{entry}").text
     (line,) = bob.page("/club").select("main li")
     assert "Garden: First, by Ann" in " ".join(line.text.split())
     assert "you" not in line.text
