@@ -98,10 +98,11 @@ def scatter_svg(across: Axis, up: Axis, faint: Sequence[Point], front: Sequence[
             if math.dist((x, y), (across_it, foot - TALL / 2.0)) > radius + AWAY[1]:
                 svg.line(x, y, min(max(x, box[0]), box[2]), min(max(y, box[1]), box[3]), "lead")
             svg.text(across_it, foot, str(point.number), text_anchor="middle")
-        svg.words(
-            "text", "", id=f"plot-stop-{point.key}", class_="plot-stop", x=x, y=y + 5.5, text_anchor="middle"
-        )
         svg.close()
+    # Filled once the bench has looked: over all circles, out of the way of the links below.
+    for point, (x, y, _) in zip(front, circles, strict=True):
+        mark = f"plot-stop-{point.key}"
+        svg.words("text", "", id=mark, class_="plot-stop", x=x, y=y + 5.5, text_anchor="middle")
     svg.close()
     return Markup(str(svg))
 
