@@ -27,6 +27,8 @@ AmountDimension = Literal[
     "small_length",
     "way",
     "mass",
+    "torque",
+    "inertia",
     "angle",
     "arcsec",
     "scale",
@@ -39,9 +41,9 @@ AmountDimension = Literal[
 ]
 """How a number in a sentence is written.
 
-Fixed units: mm, mm, mm, kg, degrees, arcsec, arcsec per pixel, f-number, share of 1, a bare factor, a bare
-number, nm, um. `small_length` is a length that all readers want in um when it is below a tenth of a
-millimetre, `way` one that is read in metres or feet.
+Fixed units: mm, mm, mm, kg, N m, kg m², degrees, arcsec, arcsec per pixel, f-number, share of 1, a bare
+factor, a bare number, nm, um. `small_length` is a length that all readers want in um when it is below a
+tenth of a millimetre, `way` one that is read in metres or feet.
 """
 
 

@@ -449,7 +449,13 @@ def demand_waited(now: datetime, *tries: Tries | None) -> None:
     left = max((one.until - now for one in tries if one), default=timedelta())
     if left > timedelta():
         seconds = int(left.total_seconds()) + 1
-        words = f"{seconds} seconds" if seconds < 120 else f"{-(-seconds // 60)} minutes"
+        words = (
+            "a second"
+            if seconds == 1
+            else f"{seconds} seconds"
+            if seconds < 120
+            else f"{-(-seconds // 60)} minutes"
+        )
         raise TooSoonError(f"Too many tries in a row. The next one is taken in {words}.", seconds)
 
 

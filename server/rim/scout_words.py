@@ -101,14 +101,11 @@ def whole_name(answer: Answer, number: int) -> str:
 
 
 def without_words(answer: Answer) -> str:
-    """Targets of which hours or fills cannot be told, "" where there is none."""
+    """Targets of which hours or fills cannot be told while others can be, "" where there is none."""
     dim = [one.called for one in answer.targets if surface_of(one) is None]
     points = [one.called for one in answer.targets if one.ellipse_arcmin is None]
     said = []
-    if answer.site is None or answer.site.sky is None:
-        where = "a site" if answer.site is None else "how dark the sky of your site is"
-        said.append(f"Hours are not known yet: enter {where}.")
-    elif dim:
+    if dim and answer.site is not None and answer.site.sky is not None:
         said.append(f"Hours are without {listed(dim)}, whose surface brightness is not known.")
     if points:
         said.append(f"Fills are without {listed(points)}, whose size is not known.")
@@ -125,7 +122,9 @@ def said_of(answer: Answer) -> str:
     names = [MEASURE_WORDS[name] for name in answer.needs.front]
     over = listed(names)
     if not front:
-        return f"{said}; of none of them {over} {'is' if len(names) == 1 else 'are all'} known."
+        of = "it" if passing == 1 else "none of them"
+        known = ("is" if len(names) == 1 else "are all") + (" not" if passing == 1 else "")
+        return f"{said}; of {of} {over} {known} known."
     verb = "is" if tubes == 1 else "are"
     return f"{said}; {counted(tubes, 'tube')} {verb} not beaten by another in {over}."
 

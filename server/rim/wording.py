@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 from decimal import Decimal
@@ -20,7 +21,10 @@ from server.units import write_money as write_price
 MM_PER_FOOT = 304.8
 MM_PER_INCH = 25.4
 KG_PER_POUND = 0.45359237
-"""Both exact: NIST SP 811 (2008), appendix B.8."""
+GRAVITY = 9.80665
+"""All exact: NIST SP 811 (2008), appendix B.8; the pound-force is a pound in standard gravity, m/s²."""
+NM_PER_POUND_FOOT = KG_PER_POUND * GRAVITY * MM_PER_FOOT / 1000.0
+KG_M2_PER_POUND_FOOT2 = KG_PER_POUND * (MM_PER_FOOT / 1000.0) ** 2
 
 _UNITS_OF_TWO = {"in": MM_PER_INCH, "lb": KG_PER_POUND}
 """The units that one reader types and the other reads converted, in the fixed unit."""
@@ -66,6 +70,8 @@ def _scale(dimension: AmountDimension, asked: int | None, units: UnitSystem, lar
             return _Scale(1.0 / per, after, _few(largest / per, 2) if asked is None else asked, False)
         case "mass":
             return _mass_scale(asked, units, largest)
+        case "torque" | "inertia":
+            return _turning_scale(dimension, asked, units, largest)
         case "angle":
             times, after, few = 1.0, "°", _few(largest, 2, 1, 1)
         case "arcsec":
@@ -111,6 +117,21 @@ def _mass_scale(asked: int | None, units: UnitSystem, largest: float) -> _Scale:
     if asked is None and largest < 1.0:
         return _Scale(1000.0, " g", _few(largest * 1000.0, 1, 0), False)
     return _Scale(1.0, " kg", _few(largest, 2, 1, 1) if asked is None else asked, asked is not None)
+
+
+def _turning_scale(
+    dimension: AmountDimension, asked: int | None, units: UnitSystem, largest: float
+) -> _Scale:
+    imperial, metric = {
+        "torque": ((NM_PER_POUND_FOOT, " lbf ft"), (1.0, " N m")),
+        "inertia": ((KG_M2_PER_POUND_FOOT2, " lb ft²"), (1.0, " kg m²")),
+    }[dimension]
+    per, after = imperial if units == "imperial" else metric
+    if asked is None:
+        return _Scale(1.0 / per, after, _few(largest / per, 2), False)
+    # As many figures behind the first as the metric unit has: a larger number has fewer behind the point.
+    digits = max(0, asked + round(math.log10(per)))
+    return _Scale(1.0 / per, after, digits, True)
 
 
 def _number(value: float, scale: _Scale) -> str:

@@ -109,7 +109,7 @@ def test_an_answer_of_none_says_no_more():
 
 def test_where_a_measure_of_the_front_is_known_of_none_it_is_said():
     free = answer(OPEN.model_copy(update={"front": ("cost",)}), tube(price=None))
-    assert said_of(free) == "Of 1 combination 1 meets your needs; of none of them cost is known."
+    assert said_of(free) == "Of 1 combination 1 meets your needs; of it cost is not known."
 
 
 # -- What a need costs

@@ -48,6 +48,12 @@ from server.units import Dimension
         (0.35, "mass", None, "350 g", "0.77 lb"),
         (9.07, "mass", None, "9.07 kg", "20 lb"),
         (12.34, "mass", 1, "12.3 kg", "27.2 lb"),
+        # 1.5 / (0.45359237 x 9.80665 x 0.3048) = 1.1063; 1.5 / (0.45359237 x 0.3048^2) = 35.595.
+        (1.5, "torque", 1, "1.5 N m", "1.1 lbf ft"),
+        (34.73, "torque", None, "34.7 N m", "25.6 lbf ft"),
+        (1.5, "inertia", 1, "1.5 kg m²", "36 lb ft²"),
+        (0.42, "inertia", 2, "0.42 kg m²", "10.0 lb ft²"),
+        (0.42, "inertia", None, "0.42 kg m²", "9.97 lb ft²"),
         (1.2345, "angle", None, "1.23°", "1.23°"),
         (2.5, "arcsec", None, "2.5 arcsec", "2.5 arcsec"),
         (1.943, "scale", 2, "1.94 arcsec/px", "1.94 arcsec/px"),

@@ -167,7 +167,7 @@ def _across(case: Case, sheet: BalanceSheet, aside_kg: float) -> Verdict:
             note=sheet.aside_by,
         )
     )
-    torque = amount(sheet.aside_nm, "count", two_digits(sheet.aside_nm))
+    torque = amount(sheet.aside_nm, "torque", two_digits(sheet.aside_nm))
     return Verdict(
         code="balance.across" if near else "balance.across_off",
         weight="sound" if near else "watch",

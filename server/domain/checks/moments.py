@@ -36,7 +36,7 @@ def _told(sheet: BalanceSheet) -> tuple[Said, ...]:
     if sheet.moment_arm_mm is not None:
         found.append(said("payload.arm", arm=amount(sheet.moment_arm_mm, "length", 0)))
     if sheet.imbalance_nm is not None and sheet.off_mm is not None:
-        off, torque = amount(abs(sheet.off_mm), "length", 0), _two(abs(sheet.imbalance_nm))
+        off, torque = amount(abs(sheet.off_mm), "length", 0), _two(abs(sheet.imbalance_nm), "torque")
         found.append(said("payload.clamped_off", off_balance=off, torque=torque))
     about: list[Said] = []
     for name, value in (
@@ -44,7 +44,7 @@ def _told(sheet: BalanceSheet) -> tuple[Said, ...]:
         ("inertia_polar", sheet.inertia_polar),
     ):
         if value is not None:
-            about.append(said(f"payload.{name}", **{name: _two(value)}))
+            about.append(said(f"payload.{name}", **{name: _two(value, "inertia")}))
     if about:
         found.append(said("payload.inertia", about=about))
     return (*found, said("payload.no_verdict")) if found else ()
@@ -68,9 +68,9 @@ def _inputs(case: Case, sheet: BalanceSheet) -> tuple[Given, ...]:
     polar = [*places, *height, *above, *bar, *([wants("counterweights")] if no_bar else [])]
     return (
         _input("the load's centre from the polar axis", sheet.moment_arm_mm, arm, "length"),
-        _input("torque about declination as it is clamped, N m", sheet.imbalance_nm, [*balance, *clamp]),
-        _input("moment of inertia about declination, kg m²", sheet.inertia_declination, places),
-        _input("moment of inertia about the polar axis, at most, kg m²", sheet.inertia_polar, polar),
+        _input("torque about declination as it is clamped", sheet.imbalance_nm, [*balance, *clamp], "torque"),
+        _input("moment of inertia about declination", sheet.inertia_declination, places, "inertia"),
+        _input("moment of inertia about the polar axis, at most", sheet.inertia_polar, polar, "inertia"),
     )
 
 
@@ -84,16 +84,14 @@ def _height(case: Case) -> list[Missing]:
     return []
 
 
-def _two(value: float) -> Amount:
+def _two(value: float, dimension: AmountDimension) -> Amount:
     """A figure with the digits that places known to a centimetre leave it."""
-    return amount(value, "count", two_digits(value))
+    return amount(value, dimension, two_digits(value))
 
 
-def _input(
-    label: str, value: float | None, missing: list[Missing], dimension: AmountDimension = "count"
-) -> Given:
+def _input(label: str, value: float | None, missing: list[Missing], dimension: AmountDimension) -> Given:
     if value is not None:
-        shown = amount(value, "length", 0) if dimension == "length" else _two(abs(value))
+        shown = amount(value, "length", 0) if dimension == "length" else _two(abs(value), dimension)
         return Given(label, shown, "worked out")
     missing = list(dict.fromkeys(missing)) or [wants("masses_riding")]
     return Given(label, None, "", note=said("input.enter", missing=missing))

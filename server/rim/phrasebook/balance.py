@@ -32,13 +32,13 @@ WORDS = {
     "balance.rough": "{assumed?With what is assumed below it|It} balances between {low} and {high} from the front of the tube, near {at}.{clamped?| Clamp it there. To shift it, loosen the saddle only as far as it slides, hold the tube all the while, and clamp it again before you let go.}",
     "balance.rough_measured": "It balances {centre} from the front of the tube, as measured.",
     "balance.rough_off": "{side=behind:All of that lies behind the middle of the clamp, {clamp}: slide the tube forwards.|before:All of that lies before the middle of the clamp, {clamp}: slide the tube backwards.|The middle of the clamp, {clamp}, lies within that: whether it balances there is not known yet.}",
-    "balance.rough_torque": "About the polar axis it pulls with {least} to {most} N m.",
+    "balance.rough_torque": "About the polar axis it pulls with {least} to {most}.",
     "balance.rough_hang": "At the {most?most|least} of it the weights at hand do: {hung} from the axis.",
     "balance.rough_hang_not": "At the {most?most|least} of it: {why}",
     "balance.rough_first": "A first answer still wants {missing}.",
     "balance.across_unknown": "How far the camera hangs off the axis of {tube?{tube}|the tube} is not known yet: enter {missing}.",
     "balance.turn_tube": "Turn the tube in its rings so that the camera lies straight above the saddle or opposite to it, in one plane with the dovetail and the counterweight bar, or hang as much on the other side.",
-    "balance.across": "{kg} hang at the side of the tube: the load's centre lies {aside} off the tube's axis, and no slide along the dovetail balances their {torque} N m about it. The places and the counterweights above count them on the axis (assumed).",
+    "balance.across": "{kg} hang at the side of the tube: the load's centre lies {aside} off the tube's axis, and no slide along the dovetail balances their {torque} about it. The places and the counterweights above count them on the axis (assumed).",
 }
 TITLES = {
     "balance": "Balance",

@@ -30,10 +30,10 @@ WORDS = {
     ),
     "payload.own_rings": "Assumed: {tube} comes with its own rings, and {plates} count besides, which is the heavier reading. If those are its rings, clear its mass with rings on the Shelf.",
     "payload.arm": "Its centre lies {arm} from the polar axis.",
-    "payload.clamped_off": "Clamped {off_balance} off its balance point, it turns declination with {torque} N m.",
+    "payload.clamped_off": "Clamped {off_balance} off its balance point, it turns declination with {torque}.",
     "payload.inertia": "Its moment of inertia is about {about}.",
-    "payload.inertia_declination": "{inertia_declination} kg m² about declination",
-    "payload.inertia_polar": "{inertia_polar} kg m² about the polar axis at most",
+    "payload.inertia_declination": "{inertia_declination} about declination",
+    "payload.inertia_polar": "{inertia_polar} about the polar axis at most",
     "payload.no_verdict": "Makers publish no limit for these, so no verdict is given on them.",
 }
 TITLES = {"payload": "Load"}

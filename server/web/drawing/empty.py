@@ -51,12 +51,14 @@ def empty_svg(options: SectionOptions) -> str:
     steps = (
         ("1", (x_tube + x_corr) / 2.0, "Optical tube", "gathers the light"),
         ("2", x_corr + 35.0 * k, "Corrector", "flattens the field"),
-        ("3", x_mid + 92.0 * k, "Rings, wheel", "make up the distance"),
-        ("4", x_cam + 105.0 * k, "Camera", "its sensor ends the train"),
+        ("3", x_mid + 92.0 * k, "Rings, wheel", "set the distance"),
+        ("4", x_cam + 85.0 * k, "Camera", "holds the sensor"),
     )
     below = y + 50.0
+    middles = [x for _, x, _, _ in steps]
     rooms = [text_width(max(head, tail, key=len)) + 14.0 for _, _, head, tail in steps]
-    centres = spread([x for _, x, _, _ in steps], rooms, 6.0, width - 6.0)
+    # At its full size the words have room under their numbers.
+    centres = middles if k >= 1.0 else spread(middles, rooms, 6.0, width - 6.0)
     for i, (digit, x, head, tail) in enumerate(steps):
         svg.circle(x, 18.0, 11.0, "dw-bubble")
         svg.text(x, 22.5, digit, "dw-text dw-bubble-text", text_anchor="middle")

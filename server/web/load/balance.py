@@ -72,6 +72,10 @@ def facts_of(
     """Words and values of the balance, as far as they are known."""
     length, mass = partial(write, units, "length", 0), partial(write, units, "mass", 2)
     found: list[tuple[str, str]] = []
+
+    def two(dimension: str, value: float) -> str:
+        return write(units, dimension, two_digits(value), value)
+
     if balance.centre_mm is not None:
         found.append(
             ("balance point from the front", f"{length(balance.centre_mm)} ({balance.centre_basis})")
@@ -81,7 +85,7 @@ def facts_of(
     if balance.off_mm is not None:
         found.append(("off the clamp", f"{length(abs(balance.off_mm))} {_way(balance.off_mm)}"))
     if balance.imbalance_nm is not None:
-        found.append(("torque about declination, clamped there", f"{_two(balance.imbalance_nm)} N m"))
+        found.append(("torque about declination, clamped there", two("torque", balance.imbalance_nm)))
     if balance.with_change_mm is not None and change_kg is not None:
         changed = f"moves with {mass(abs(change_kg))} {'more' if change_kg >= 0 else 'less'} at the camera"
         found.append((changed, f"{length(abs(balance.with_change_mm))} {_way(balance.with_change_mm)}"))
@@ -90,18 +94,14 @@ def facts_of(
     if balance.moment_arm_mm is not None:
         found.append(("load's centre from the polar axis", length(balance.moment_arm_mm)))
     if balance.bar is not None and balance.bar.load_moment_nm is not None:
-        found.append(("load's torque about the polar axis", f"{_two(balance.bar.load_moment_nm)} N m"))
+        found.append(("load's torque about the polar axis", two("torque", balance.bar.load_moment_nm)))
     if balance.inertia_declination is not None:
-        found.append(("moment of inertia about declination", f"{_two(balance.inertia_declination)} kg m²"))
+        found.append(("moment of inertia about declination", two("inertia", balance.inertia_declination)))
     if balance.inertia_polar is not None:
-        found.append(("and about the polar axis, at most", f"{_two(balance.inertia_polar)} kg m²"))
+        found.append(("and about the polar axis, at most", two("inertia", balance.inertia_polar)))
     if balance.sag_arcmin is not None:
         found.append(("drawtube's sag", f"{balance.sag_arcmin:.1f} arcmin"))
     return tuple(found)
-
-
-def _two(value: float) -> str:
-    return f"{value:.{two_digits(value)}f}"
 
 
 def _way(moved_mm: float) -> str:

@@ -107,7 +107,7 @@ def _along(rough: RoughBalance, centre: tuple[float, float, float], clamp_mm: fl
 
 
 def _about_the_axis(rough: RoughBalance, torque_nm: tuple[float, float]) -> list[Said]:
-    least, most = (Amount(value=one, dimension="count", digits=two_digits(one)) for one in torque_nm)
+    least, most = (Amount(value=one, dimension="torque", digits=two_digits(one)) for one in torque_nm)
     hangs = (_hangs(bar, most=bool(end)) for end, bar in enumerate(rough.bars))
     return [said("balance.rough_torque", least=least, most=most), *hangs]
 

@@ -76,7 +76,8 @@ class Column:
 
     Attributes:
         cells: its figures, as `HEADS` names them. why: whether it is on the front, or why not.
-        stop: the first that stops it as one press puts it on the bench, None for nothing.
+        stop: the first that stops it as one press puts it on the bench, None for nothing. more_stops: how
+            many more do.
         section: drawn to scale. centre, corner: its stars. sketch: the address of a target's sketch.
         owned: what of it is owned. to_buy: what is not. rings: how the back focus is closed, and what that
             changes; trouble: why the Bridge could not look.
@@ -91,6 +92,7 @@ class Column:
     cells: tuple[str, ...]
     why: str
     stop: Finding | None
+    more_stops: int
     section: Markup
     centre: DrawnStar | None
     corner: DrawnStar | None
@@ -175,18 +177,26 @@ def _money(items: Sequence[tuple[CataloguedPart, int]], more: bool) -> str:
     return ("at least " if unknown else "") + " and ".join(texts)
 
 
-def _rings(closing: Closing) -> str:
-    """How the parts are joined; "" where the Bridge could not look, which its trouble says."""
+def _rings(closing: Closing, stops: bool) -> str:
+    """Between which parts the back focus is closed, and how; "" where the Bridge could not look, which its
+    trouble says. stops: whether something stops the rig all the same.
+    """
     offer = closing.offer
     if offer is None:
         nothing = "No rings that are owned or priced close it; the Bridge says what ring would."
         return "" if closing.trouble else nothing
-    by = {"focuser": "Focus lies in the focuser's travel", "nobody": "Joined; no distance is asked for"}
-    how = by.get(offer.posed.gap.whose, f"Closed, {abs(offer.error_mm):.2f} mm off, as is allowed")
-    if not offer.bought:
-        return f"{how}, by parts that you own." if offer.places else f"{how}, with nothing between."
-    bought = (f"{count} x {item.name}" if count > 1 else item.name for item, count in offer.bought)
-    return f"{how}, with {', '.join(bought)} to be bought."
+    by = {"focuser": "focus lies in the focuser's travel", "nobody": "joined; no distance is asked for"}
+    how = by.get(offer.posed.gap.whose, f"closed, {abs(offer.error_mm):.2f} mm off, as is allowed")
+    bought = ", ".join(f"{count} x {item.name}" if count > 1 else item.name for item, count in offer.bought)
+    by_what = (
+        f"with {bought} to be bought"
+        if bought
+        else "by parts that you own"
+        if offer.places
+        else "with nothing between"
+    )
+    still = " That alone does not make it work: see what stops it." if stops else ""
+    return f"{offer.posed.gap.sky.name} to {offer.posed.gap.camera.name}: {how}, {by_what}.{still}"
 
 
 def _budget(items: Sequence[tuple[CataloguedPart, int]], more: bool, needs: Needs) -> str:
@@ -271,7 +281,8 @@ def _column(
     # What the checks say, and the drawing shows, is of the rig with the rings that are to be bought.
     joined = rig if closing.offer is None else closing.rig
     findings = bench.look_at(joined)
-    stop = stop_of(findings if joined is closing.rig else bench.look_at(closing.rig))
+    on_bench = findings if joined is closing.rig else bench.look_at(closing.rig)
+    stop, stops = stop_of(on_bench), sum(one.weight == "stop" for one in on_bench)
     tube = parts[0].part
     upkeep = upkeep_of(tube.design) if isinstance(tube, OpticalTube) else None
     figures = answer.table.threes[int(answer.table.of[number])].figures
@@ -282,6 +293,7 @@ def _column(
         cells=cells,
         why=why_not_words(answer, number, bench.observer.units),
         stop=stop,
+        more_stops=max(0, stops - 1),
         section=Markup(""),
         centre=None,
         corner=None,
@@ -295,7 +307,7 @@ def _column(
             *(_to_buy(item, item.part.kind_words, bench.observer) for item, _ in wanted),
             *(_to_buy(item, "to close the back focus", bench.observer) for item, _ in bought),
         ),
-        rings=_rings(closing)
+        rings=_rings(closing, stop is not None)
         + ("" if closing.offer is None else _differing(bench, answer, number, joined, cells)),
         trouble=closing.trouble,
         total=_money((*wanted, *bought), closing.offer is None),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, ClassVar
 
 from markupsafe import Markup
@@ -140,7 +140,8 @@ class ScoutPage:
         others: each further tube, and why it is not on the front. gains: what each need costs.
         against: needs that nothing meets together.
         misses: what comes nearest, with why not.
-        unmeasured: how many meet the needs so far as can be told, and are not on the plot.
+        unmeasured: how many of those that meet the needs cannot be compared yet, which the answer says itself
+            where none can.
         stops_url: where the bench says what stops the shown lines; "" for none.
         beside: what each combination carries by the needs.
         without: targets that some measures are without.
@@ -331,8 +332,11 @@ def _same(figures: Floats) -> bool:
     return bool(known.size == 0 or known.min() == known.max())
 
 
-def plot_of(answer: Answer, reader: Observer, query: Mapping[str, Any]) -> tuple[Markup | None, str]:
-    """The plot over two measures, the third as size; None where nothing can be placed.
+def plot_of(
+    answer: Answer, groups: Iterable[TubeGroup], reader: Observer, query: Mapping[str, Any]
+) -> tuple[Markup | None, str]:
+    """The plot over two measures, the third as size; None where nothing can be placed. What the table shows
+    has its number there.
 
     What is the same for all, like a cost of nothing, is no axis while others differ.
     """
@@ -340,18 +344,23 @@ def plot_of(answer: Answer, reader: Observer, query: Mapping[str, Any]) -> tuple
     names = sorted(answer.needs.front, key=lambda name: _same(values[name][answer.passing]))[:3]
     currency = answer.needs.currency
 
-    def point(number: int, name: str = "", url: str = "") -> Point:
+    def point(number: int) -> Point:
         x, y, size = (float(values[one][number]) for one in (*names, names[-1], names[-1])[:3])
-        return Point(x, y, size, name, url)
+        return Point(x, y, size)
 
-    front = [
-        point(
-            number,
-            f"{whole_name(answer, number)}: {_three(answer, number, reader)}",
-            URLS.candidate(answer.table.candidate(number).key, **query),
+    numbers = {line.key: line.number for group in groups for line in group.lines}
+
+    def linked(number: int) -> Point:
+        name, key = whole_name(answer, number), answer.table.candidate(number).key
+        return replace(
+            point(number),
+            name=f"{name}: {_three(answer, number, reader)}",
+            url=URLS.candidate(key, **query),
+            key=key,
+            number=numbers.get(key, 0),
         )
-        for number in map(int, answer.front)
-    ]
+
+    front = [linked(number) for number in map(int, answer.front)]
     shown = [one for one in front if not math.isnan(one.x + one.y)]
     if len(names) < 2 or not shown or _same(values[names[1]][answer.passing]):
         return None, ""
@@ -372,9 +381,11 @@ def plot_of(answer: Answer, reader: Observer, query: Mapping[str, Any]) -> tuple
         if len(names) > 2 and not _same(values[names[2]][answer.passing])
         else ""
     )
-    words = (
-        f"{len(shown)} that no other beats, numbered as in the table{third}; {len(faint):,} others that meet "
-        "the needs are faint."
+    numbered = sum(1 for one in shown if one.number)
+    few = f"; the table shows {numbered} of them" if numbered < len(shown) else ""
+    rest = f"; {len(faint):,} {'other that meets' if len(faint) == 1 else 'others that meet'} your needs "
+    words = f"{len(shown)} that no other beats, numbered as in the table{third}{few}" + (
+        f"{rest}{'is' if len(faint) == 1 else 'are'} faint." if faint else "."
     )
     return scatter_svg(across, up, faint, shown, words), words
 
@@ -407,11 +418,11 @@ def scout_page(
     refused: Mapping[str, str],
 ) -> ScoutPage:
     """Build the page."""
-    plot, plot_words = (None, "") if answer is None else plot_of(answer, reader, query)
     misses = (
         () if answer is None or len(answer.passing) else tuple(_why(answer, misses_of(answer), reader, query))
     )
     groups = () if answer is None else groups_of(answer, reader, query)
+    plot, plot_words = (None, "") if answer is None else plot_of(answer, groups, reader, query)
     tubes = 0 if answer is None else len(answer.tubes_of(answer.front))
     chosen = needs.targets or tuple(one.key for one in listed)
     return ScoutPage(
@@ -440,7 +451,7 @@ def scout_page(
         else tuple(gain_words(line, gains, needs.currency, reader.units) for line, gains in gains_of(answer)),
         against="" if answer is None else against_words(answer),
         misses=misses,
-        unmeasured=0 if answer is None else len(answer.unmeasured),
+        unmeasured=len(answer.unmeasured) if answer is not None and groups else 0,
         stops_url=stops_url((line for one in groups for line in one.lines), query),
         beside="" if answer is None else beside_words(answer, reader.units),
         without="" if answer is None else without_words(answer),

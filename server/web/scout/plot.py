@@ -10,21 +10,36 @@ from markupsafe import Markup
 
 from server.web.drawing.svg import Svg
 
-WIDTH, HEIGHT = 720.0, 380.0
-LEFT, RIGHT, TOP, BOTTOM = 76.0, 20.0, 16.0, 44.0
+WIDTH, HEIGHT = 1120.0, 440.0
+LEFT, RIGHT, TOP, BOTTOM = 92.0, 20.0, 28.0, 52.0
 SMALLEST, LARGEST = 4.0, 13.0
+INSET = LARGEST + 4.0
+"""So far inside the grid the outermost points lie, that no circle hangs over what is written at its edge."""
 MOST_FAINT = 600
+DIGIT, TALL = 9.0, 14.0
+"""How wide a digit of a number is, and how tall, at the size of the writing."""
+AWAY = (3.0, 14.0, 28.0)
+"""So far from its circle a number is tried, near before far."""
+ROUND = tuple((math.sin(turn), -math.cos(turn)) for turn in (math.pi / 4.0 * nth for nth in range(8)))
+"""Ways to go from a circle, above it first."""
+
+Box = tuple[float, float, float, float]
+"""Left, top, right, bottom."""
 
 
 @dataclass(frozen=True)
 class Point:
-    """A combination: its figures, what it is called, where its page is; the latter two of the front alone."""
+    """A combination: its figures; of the front also what it is called, where its page is, its key and its
+    number in the table, 0 where that does not show it.
+    """
 
     x: float
     y: float
     size: float
     name: str = ""
     url: str = ""
+    key: str = ""
+    number: int = 0
 
 
 @dataclass(frozen=True)
@@ -51,35 +66,89 @@ def scatter_svg(across: Axis, up: Axis, faint: Sequence[Point], front: Sequence[
     svg = Svg()
     svg.head(WIDTH, HEIGHT, "dw scout-plot", "scout", "Combinations by two measures", words, held=True)
 
-    def place(point: Point) -> tuple[float, float]:
-        x = LEFT + across.share(point.x) * (WIDTH - LEFT - RIGHT)
-        return x, HEIGHT - BOTTOM - up.share(point.y) * (HEIGHT - TOP - BOTTOM)
+    def right(value: float) -> float:
+        return LEFT + INSET + across.share(value) * (WIDTH - LEFT - RIGHT - 2.0 * INSET)
+
+    def down(value: float) -> float:
+        return HEIGHT - BOTTOM - INSET - up.share(value) * (HEIGHT - TOP - BOTTOM - 2.0 * INSET)
 
     for value, text in across.ticks:
-        x = LEFT + across.share(value) * (WIDTH - LEFT - RIGHT)
+        x = right(value)
         svg.line(x, TOP, x, HEIGHT - BOTTOM, "dw-grid")
-        svg.text(x, HEIGHT - BOTTOM + 18.0, text, text_anchor="middle")
+        svg.text(x, HEIGHT - BOTTOM + 19.0, text, text_anchor="middle")
     for value, text in up.ticks:
-        y = HEIGHT - BOTTOM - up.share(value) * (HEIGHT - TOP - BOTTOM)
+        y = down(value)
         svg.line(LEFT, y, WIDTH - RIGHT, y, "dw-grid")
-        svg.text(LEFT - 8.0, y + 4.0, text, text_anchor="end")
+        svg.text(LEFT - 8.0, y + 5.0, text, text_anchor="end")
     svg.text((LEFT + WIDTH - RIGHT) / 2.0, HEIGHT - 6.0, across.name, text_anchor="middle")
-    svg.text(4.0, TOP - 4.0, up.name)
+    svg.text(4.0, TOP - 12.0, up.name)
     for point in faint[:MOST_FAINT]:
-        svg.circle(*place(point), 2.0, "faint")
+        svg.circle(right(point.x), down(point.y), 2.0, "faint")
     svg.close()
-    sizes = [point.size for point in front if not math.isnan(point.size)]
-    least, most = min(sizes, default=0.0), max(sizes, default=1.0)
-    for number, point in enumerate(front, start=1):
-        share = 0.5 if math.isnan(point.size) or most <= least else (point.size - least) / (most - least)
-        x, y = place(point)
+    circles = [
+        (right(point.x), down(point.y), radius) for point, radius in zip(front, _radii(front), strict=True)
+    ]
+    places = _numbers(circles, [len(str(point.number)) if point.number else 0 for point in front])
+    for point, (x, y, radius), box in zip(front, circles, places, strict=True):
         svg.open("a", href=point.url)
         svg.words("title", point.name)
-        svg.circle(x, y, SMALLEST + share * (LARGEST - SMALLEST), "on-front")
-        svg.text(x, y - LARGEST - 2.0, str(number), text_anchor="middle")
+        svg.circle(x, y, radius, "on-front")
+        if box is not None:
+            across_it, foot = (box[0] + box[2]) / 2.0, box[3] - 2.0
+            if math.dist((x, y), (across_it, foot - TALL / 2.0)) > radius + AWAY[1]:
+                svg.line(x, y, min(max(x, box[0]), box[2]), min(max(y, box[1]), box[3]), "lead")
+            svg.text(across_it, foot, str(point.number), text_anchor="middle")
         svg.close()
+    # Filled once the bench has looked: over all circles, out of the way of the links below.
+    for point, (x, y, _) in zip(front, circles, strict=True):
+        mark = f"plot-stop-{point.key}"
+        svg.words("text", "", id=mark, class_="plot-stop", x=x, y=y + 5.5, text_anchor="middle")
     svg.close()
     return Markup(str(svg))
+
+
+def _radii(front: Sequence[Point]) -> list[float]:
+    """How large each is drawn, by its third figure; the middle for one that is not known."""
+    sizes = [point.size for point in front if not math.isnan(point.size)]
+    least, most = min(sizes, default=0.0), max(sizes, default=0.0)
+    shares = (
+        0.5 if math.isnan(point.size) or most <= least else (point.size - least) / (most - least)
+        for point in front
+    )
+    return [SMALLEST + share * (LARGEST - SMALLEST) for share in shares]
+
+
+def _numbers(circles: Sequence[tuple[float, float, float]], digits: Sequence[int]) -> list[Box | None]:
+    """Where the number of each circle stands, clear of all circles and of the numbers before it as far as
+    there is room; None for one without digits.
+    """
+    taken: list[Box] = [(x - r, y - r, x + r, y + r) for x, y, r in circles]
+    found: list[Box | None] = []
+    for (x, y, radius), count in zip(circles, digits, strict=True):
+        half, tall = DIGIT * count / 2.0, TALL / 2.0
+        tried = []
+        for away in AWAY:
+            for right, down in ROUND:
+                mx, my = x + right * (radius + away + half), y + down * (radius + away + tall)
+                tried.append((mx - half, my - tall, mx + half, my + tall))
+        box = min(tried, key=lambda one: sum(_shared(one, other) for other in taken) + _outside(one))
+        found.append(box if count else None)
+        if count:
+            taken.append(box)
+    return found
+
+
+def _shared(one: Box, other: Box) -> float:
+    """The area that two boxes share."""
+    wide = min(one[2], other[2]) - max(one[0], other[0])
+    tall = min(one[3], other[3]) - max(one[1], other[1])
+    return max(0.0, wide) * max(0.0, tall)
+
+
+def _outside(one: Box) -> float:
+    """How far a box reaches out of the grid, told so that it counts more than what it would cover inside."""
+    over = (LEFT - one[0], TOP - one[1], one[2] - WIDTH + RIGHT, one[3] - HEIGHT + BOTTOM)
+    return 1000.0 * sum(max(0.0, side) for side in over)
 
 
 def axis_of(name: str, values: Sequence[float], write: Callable[[float], str]) -> Axis:

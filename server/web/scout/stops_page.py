@@ -66,8 +66,16 @@ def stops_page(
 def _said(lines: Sequence[StopLine]) -> str:
     looked = sum(one.looked_at for one in lines)
     stops = sum(one.stop is not None for one in lines)
+    if not lines:
+        return "Nothing is chosen to be looked at: begin at the Scout."
+    if len(lines) == 1:
+        return (
+            "On the bench this one stops; why stands below it."
+            if stops
+            else "On the bench nothing that is known stops this one."
+        )
     left = len(lines) - looked
     what = f"On the bench {stops or 'none'} of these {looked} {'stop' if stops > 1 else 'stops'}"
-    why = ", each marked with why" if stops else ""
+    why = ", each marked with why below it, and with × where it is drawn" if stops else ""
     more = f"; {left} more {'is' if left == 1 else 'are'} not looked at yet" if left else ""
     return f"{what}{why}{more}."

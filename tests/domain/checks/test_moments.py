@@ -51,8 +51,8 @@ def test_what_is_not_known_of_them_stands_in_the_working_and_not_in_the_sentence
     arm = told["the load's centre from the polar axis"]
     assert arm.startswith("not known yet: enter the saddle of Stone Mount above the polar axis")
     assert "the tube's height above the saddle" in arm
-    assert "the balance point of Halden Tube" in told["moment of inertia about declination, kg m²"]
-    torque = told["torque about declination as it is clamped, N m"]
+    assert "the balance point of Halden Tube" in told["moment of inertia about declination"]
+    torque = told["torque about declination as it is clamped"]
     assert torque.endswith("the middle of the saddle's clamp")
 
 
@@ -72,3 +72,5 @@ def test_the_torque_of_a_balance_known_to_a_centimetre_is_told_with_two_digits()
     )
     assert number(found, "torque") == pytest.approx(34.73, abs=0.01)
     assert "turns declination with 35 N m" in write_phrase(found.phrase, "metric")
+    # 34.73 / (0.45359237 x 9.80665 x 0.3048) = 25.6 lbf ft.
+    assert "turns declination with 26 lbf ft" in write_phrase(found.phrase, "imperial")

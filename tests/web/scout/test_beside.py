@@ -152,6 +152,23 @@ def test_what_the_rings_change_of_the_figures_that_are_shown_is_said_with_both(
     assert {"mass on the mount", "share of the mount's rating"} <= seen
 
 
+def test_back_focus_says_between_which_parts_it_is_closed_and_that_something_else_stops_the_rig(
+    member: Member, asked: dict[str, list[str]], every: list[str]
+):
+    tubes, behind = member.numbers("optical_tube"), member.numbers("corrector")
+    tube = next(number for name, number in tubes.items() if "N 192" in name)
+    corrector = next(number for name, number in behind.items() if "CR 87" in name)
+    key = next(one for one in every if one.startswith(f"{tube}-{corrector}-"))
+    page = member.get("/scout/beside", **asked, c=key)
+    (stop,), (said,) = texts(page, "what stops it on the bench"), texts(page, "back focus")
+    assert "do not mate" in stop
+    assert re.match("Tarnholt CR 87 .* to Quillmoor .*: closed, ", said)
+    assert "That alone does not make it work: see what stops it." in said
+    found = page_of(page).select(".beside-rigs .finding.stop")
+    more = re.search(r"And (\d+) more stops? it\.", stop)
+    assert (int(more[1]) if more else 0) == len(found) - 1
+
+
 def test_what_is_to_be_paid_stands_beside_the_budget(
     member: Member, asked: dict[str, list[str]], every: list[str]
 ):
@@ -228,8 +245,7 @@ def test_an_imperial_reader_meets_no_kilograms(member: Member, asked: dict[str, 
     page = member.get("/scout/beside", **asked, c=every[:2])
     assert len(columns(page)) == 2
     assert all(one.endswith(" lb") for one in texts(page, "mass on the mount"))
-    # A moment of inertia, in the sentence of an overload, is told in one unit alone.
-    assert not re.search(r"\d kg\b(?! m²)", page_of(page).select_one("table.beside").text)
+    assert not re.search(r"\d (kg|N m)\b", page_of(page).select_one("table.beside").text)
 
 
 # On the bench

@@ -20,7 +20,7 @@ def marks(member: Member) -> dict[str, str]:
     answer = member.client.get(address(member), headers={"HX-Request": "true"})
     return {
         str(one["id"]).removeprefix("stop-"): words_of(one)
-        for one in page_of(answer).select("[data-hx-swap-oob]")
+        for one in page_of(answer).select(".row-stop[data-hx-swap-oob]")
     }
 
 
@@ -52,7 +52,7 @@ def test_a_mark_says_what_the_bench_says_after_the_press_and_so_does_side_by_sid
     (row,) = [
         one for one in beside.select("table.beside tr") if words_of(one.th) == "what stops it on the bench"
     ]
-    assert words_of(row.td) == mark
+    assert words_of(row.select_one(".stop-mark")) == mark
     bench = page_of(member.post("/scout/take", c=key))
     assert sentence in words_of(bench.main)
 
@@ -66,3 +66,18 @@ def test_practically_equal_ones_are_looked_at_too(member: Member):
     url = str(page_of(member.client.get(member.kept())).select_one(".scout-table a.sky-what")["href"])
     page = page_of(member.client.get(url))
     assert "/scout/stops?" in str(page.select_one(".scout-stops a")["href"])
+
+
+def test_who_names_none_is_sent_to_the_scout(member: Member):
+    page = page_of(member.get("/scout/stops"))
+    assert words_of(page.h2) == "Nothing is chosen to be looked at: begin at the Scout."
+    assert not page.select("main li")
+
+
+def test_what_stops_is_marked_in_the_drawing_too_and_a_sentence_says_so(member: Member):
+    drawn = {str(one["id"]) for one in page_of(member.get(**ASKED)).select(".scout-plot .plot-stop")}
+    answer = page_of(member.client.get(address(member), headers={"HX-Request": "true"}))
+    marked = [str(one["id"]) for one in answer.select('[data-hx-swap-oob="innerHTML"]')]
+    assert [one.removeprefix("plot-stop-") for one in marked] == list(marks(member))
+    assert set(marked) <= drawn
+    assert "with × where it is drawn" in words_of(answer.p)
