@@ -10,6 +10,7 @@ begun again after a failure to serialise, which a unit that a door has opened co
 
 from __future__ import annotations
 
+import re
 import sqlite3
 from collections.abc import Iterable
 from contextlib import AbstractContextManager, nullcontext
@@ -131,6 +132,10 @@ def _set_up(connection: sqlite3.Connection, *, foreign_keys: bool, query_only: b
         connection.execute(f"PRAGMA {pragma}").close()
 
 
+_NUL = re.compile(r"(?<!\\)(?:\\\\)*\\u0000")
+"""A NUL in a JSON text."""
+
+
 @dataclass(frozen=True)
 class PostgresAddress:
     """A database of a PostgreSQL server, 15 or newer."""
@@ -165,6 +170,19 @@ class PostgresAddress:
     def writing(self) -> Engine:
         """An engine whose units write, one at a time; each question sees what was kept before it."""
         engine = self._engine("READ COMMITTED", _AT_MOST_WRITING)
+
+        @event.listens_for(engine, "before_cursor_execute")
+        def before(*told: Any) -> None:
+            # A document with a NUL in a text would be kept, and could not be asked for anything.
+            lines = told[3] if isinstance(told[3], list) else [told[3]]
+            for line in lines:
+                for value in line.values() if isinstance(line, dict) else line or ():
+                    if isinstance(value, str) and _NUL.search(value):
+                        raise RefusedError(
+                            "A text in this holds a NUL, a sign that cannot be seen or typed. Take it out, "
+                            "by copying the text as plain text for example."
+                        )
+
         return _told(engine, self, f"SELECT pg_advisory_xact_lock({WRITING_LOCK})")
 
     def migrating(self) -> Engine:

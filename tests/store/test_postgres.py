@@ -292,3 +292,15 @@ def test_another_machine_is_asked_for_tls_and_a_certificate_of_its_name(where: s
     database = database_at(f"postgresql+psycopg://{where}")
     assert isinstance(database, PostgresAddress)
     assert database.encrypted().query.get("sslmode") == asks_for
+
+
+def test_a_text_with_a_nul_is_refused_and_one_that_only_looks_like_it_is_kept(empty: str):
+    prepare_database(empty)
+    stores = open_stores(empty)
+    with stores.writing() as store:
+        ann = store.add_observer("Ann", "metric").id
+        kept = store.add_part(ring("Ring", note="a \\u0000 b"), ann).id
+        assert store.part(kept).part.note == "a \\u0000 b"
+    with pytest.raises(RefusedError, match="holds a NUL"), stores.writing() as store:
+        store.add_part(ring("Ring", note="a \0 b"), ann)
+    stores.close()

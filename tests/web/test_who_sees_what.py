@@ -7,6 +7,7 @@ nothing of it.
 
 from __future__ import annotations
 
+import asyncio
 import itertools
 import json
 import shutil
@@ -215,7 +216,10 @@ def three(world: World, tmp_path: Path) -> Iterator[Club3]:
         mail_from="club@rigs.example",
     )
     stores = HostedStores(open_stores(place))
-    yield Club3(create_hosted_app(settings, stores), world, stores)
+    app = create_hosted_app(settings, stores)
+    yield Club3(app, world, stores)
+    # Who is to be sent mail is looked up after the answer.
+    asyncio.run(app.state.at_end())
     stores.close()
 
 
