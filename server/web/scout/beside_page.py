@@ -195,8 +195,10 @@ def _rings(closing: Closing, stops: bool) -> str:
         if offer.places
         else "with nothing between"
     )
-    still = " That alone does not make it work: see what stops it." if stops else ""
-    return f"{offer.posed.gap.sky.name} to {offer.posed.gap.camera.name}: {how}, {by_what}.{still}"
+    still = " See what stops it." if stops else ""
+    ends = (end.item.part.kind_words for end in (offer.posed.gap.sky, offer.posed.gap.camera))
+    said = f"{' to '.join(ends)}: {how}, {by_what}.{still}"
+    return said[0].upper() + said[1:]
 
 
 def _budget(items: Sequence[tuple[CataloguedPart, int]], more: bool, needs: Needs) -> str:
