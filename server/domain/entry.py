@@ -33,6 +33,11 @@ class FrozenPart(Frozen):
     part: Part
 
 
+def priceless(part: Part) -> Part:
+    """The part without what it costs."""
+    return part.model_copy(update={"price": None})
+
+
 class EntryDocument(Frozen):
     """Everything of one saved entry. Part numbers are those of the catalogue it was saved in."""
 
@@ -50,9 +55,7 @@ class EntryDocument(Frozen):
 
     def for_others(self) -> EntryDocument:
         """What others are shown of it: all but what the parts cost its owner."""
-        parts = tuple(
-            one.model_copy(update={"part": one.part.model_copy(update={"price": None})}) for one in self.parts
-        )
+        parts = tuple(one.model_copy(update={"part": priceless(one.part)}) for one in self.parts)
         return self.model_copy(update={"parts": parts})
 
     def build(self) -> Rig:

@@ -7,6 +7,8 @@ its hash is here.
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
+
 from sqlalchemy import (
     BigInteger,
     Boolean,
@@ -24,6 +26,21 @@ from sqlalchemy import (
 from sqlmodel import Field
 
 from server.store.tables import NEVER_AGAIN, Row
+
+
+def seconds_of(at: datetime) -> int:
+    """A moment as the tables of accounts keep it."""
+    return int(at.timestamp())
+
+
+def moment_of(seconds: int) -> datetime:
+    """And back."""
+    return datetime.fromtimestamp(seconds, UTC)
+
+
+def maybe_moment(seconds: int | None) -> datetime | None:
+    """And back, where there may be none."""
+    return None if seconds is None else moment_of(seconds)
 
 
 def _person(ondelete: str, *, primary_key: bool = False, nullable: bool = False) -> Column[int]:

@@ -42,12 +42,15 @@ from server.store.account_tables import (
     account_tries,
     club_entry,
     leaving,
+    maybe_moment,
+    moment_of,
     noted_search,
+    seconds_of,
 )
 from server.store.club import ClubStore
 from server.store.merging import Merging
 from server.store.noted_searches import NotedSearches
-from server.store.passkeys import Passkeys, maybe_moment, moment_of, seconds_of
+from server.store.passkeys import Passkeys
 from server.store.prepare import known_revisions
 from server.store.session import SqlStore, Stores
 from server.store.unit import Unit, not_found

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import OrderedDict
 from collections.abc import Hashable, Iterable, Mapping
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import datetime
 from hashlib import sha256
 from threading import Lock
 from typing import Any
@@ -14,14 +14,14 @@ from weakref import WeakKeyDictionary
 from sqlalchemy import delete, insert, select, update
 
 from server.domain.account import ListedEntry
-from server.domain.entry import Entry
+from server.domain.entry import Entry, priceless
 from server.domain.errors import NotFoundError
 from server.domain.measure import Money
 from server.domain.part_history import Act, PartChange
 from server.domain.parts import CataloguedPart, Part
 from server.flow.protocols import Stock
 from server.store import tables
-from server.store.account_tables import club, club_entry, own_price
+from server.store.account_tables import club, club_entry, maybe_moment, moment_of, own_price, seconds_of
 from server.store.catalogue import PART_COLUMNS, PART_JOIN
 from server.store.dialects import AsJson, put_or_replace
 from server.store.mapping import part_row, read_catalogued, read_part, write_part
@@ -148,13 +148,13 @@ class ClubStore(SqlStore):
     def part_changes(self, part_id: int, limit: int) -> tuple[PartChange, ...]:
         """What was changed, but for prices."""
         changes = (
-            replace(one, was=_priceless(one.was), became=_priceless(one.became))
+            replace(one, was=priceless(one.was), became=priceless(one.became))
             for one in super().part_changes(part_id, limit)
         )
         return tuple(one for one in changes if one.act != "changed" or one.was != one.became)
 
     def _note_change(self, kept: int, of_id: int, act: Act, by: int, was: Part, became: Part) -> None:
-        was, became = _priceless(was), _priceless(became)
+        was, became = priceless(was), priceless(became)
         if act != "changed" or was != became:
             super()._note_change(kept, of_id, act, by, was, became)
 
@@ -166,7 +166,7 @@ class ClubStore(SqlStore):
             part.entered_by == observer_id, part.price_hundredths.is_not(None)
         )
         for row in self._rows(asked):
-            without = read_part(row.document).model_copy(update={"price": None})
+            without = priceless(read_part(row.document))
             self._run(update(tables.part).where(part.id == row.id).values(part_row(without)))
 
     def _items(self, rows: Iterable[Any]) -> list[CataloguedPart]:
@@ -178,7 +178,7 @@ class ClubStore(SqlStore):
 
     def _said(self, document: str) -> str:
         # Whoever asks for a part with a price is not told whether another says the same.
-        return write_part(read_part(document).model_copy(update={"price": None}))
+        return write_part(priceless(read_part(document)))
 
     def stock(self) -> Stock:
         """As the reader is shown it; the same object as long as catalogue and prices stay the same."""
@@ -224,7 +224,7 @@ class ClubStore(SqlStore):
                 row.name,
                 row.rig,
                 row.title,
-                datetime.fromtimestamp(row.listed_at, UTC),
+                moment_of(row.listed_at),
             )
             for row in self._rows(_LISTED)
         )
@@ -233,7 +233,7 @@ class ClubStore(SqlStore):
         """Since when an entry is listed, None where it is not."""
         asked = select(club_entry.c.listed_at).where(club_entry.c.entry_id == entry_id)
         found = self._connection.execute(asked).scalar()
-        return None if found is None else datetime.fromtimestamp(found, UTC)
+        return maybe_moment(found)
 
     def listed_entry(self, entry_id: int) -> Entry:
         """One that is listed. Raises NotFoundError for any other, in the same words."""
@@ -244,15 +244,11 @@ class ClubStore(SqlStore):
     def list_entry(self, entry_id: int, at: datetime) -> None:
         """List an entry; one that is listed keeps its time."""
         if self.listed_since(entry_id) is None:
-            self._run(insert(club_entry), {"entry_id": entry_id, "listed_at": int(at.timestamp())})
+            self._run(insert(club_entry), {"entry_id": entry_id, "listed_at": seconds_of(at)})
 
     def unlist_entry(self, entry_id: int) -> None:
         """List it no more."""
         self._run(delete(club_entry).where(club_entry.c.entry_id == entry_id))
-
-
-def _priceless(part: Part) -> Part:
-    return part.model_copy(update={"price": None})
 
 
 def _with_price(item: CataloguedPart, price: Money | None) -> CataloguedPart:

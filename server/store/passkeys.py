@@ -2,29 +2,20 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import Any
 
 from sqlalchemy import Row, delete, insert, select, update
 
 from server.domain.account import Challenge, Passkey
-from server.store.account_tables import account_challenge, account_passkey
+from server.store.account_tables import (
+    account_challenge,
+    account_passkey,
+    maybe_moment,
+    moment_of,
+    seconds_of,
+)
 from server.store.unit import Unit
-
-
-def seconds_of(at: datetime) -> int:
-    """A moment as the tables of accounts keep it."""
-    return int(at.timestamp())
-
-
-def moment_of(seconds: int) -> datetime:
-    """And back."""
-    return datetime.fromtimestamp(seconds, UTC)
-
-
-def maybe_moment(seconds: int | None) -> datetime | None:
-    """And back, where there may be none."""
-    return None if seconds is None else moment_of(seconds)
 
 
 class Passkeys(Unit):

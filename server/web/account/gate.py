@@ -12,7 +12,8 @@ from __future__ import annotations
 import logging
 import re
 from collections.abc import Sequence
-from typing import cast
+from datetime import timedelta
+from typing import Literal, cast
 from urllib.parse import urlsplit
 
 import anyio
@@ -70,15 +71,15 @@ def safe_next(wanted: str) -> str:
 
 def keep_session(response: Response, token: str) -> Response:
     """Let the browser keep the session."""
-    response.set_cookie(
-        SESSION_COOKIE,
-        token,
-        max_age=int(SESSION_LONGEST.total_seconds()),
-        path="/",
-        secure=True,
-        httponly=True,
-        samesite="lax",
-    )
+    return keep_secret(response, SESSION_COOKIE, token, SESSION_LONGEST, "lax")
+
+
+def keep_secret(
+    response: Response, name: str, token: str, good_for: timedelta, samesite: Literal["lax", "strict"]
+) -> Response:
+    """Let the browser keep a cookie that no script reads and nobody else sets."""
+    seconds = int(good_for.total_seconds())
+    response.set_cookie(name, token, max_age=seconds, path="/", secure=True, httponly=True, samesite=samesite)
     return response
 
 

@@ -20,7 +20,7 @@ from server.web.account.deps import (
     errors_of,
     waiting,
 )
-from server.web.account.gate import keep_session, safe_next, signed_in
+from server.web.account.gate import keep_secret, keep_session, safe_next, signed_in
 from server.web.account.page import PasskeyPage
 from server.web.account.routes import mine, sign_in_page
 from server.web.account.urls import ACCOUNT_URLS as AT
@@ -39,16 +39,7 @@ def _token(request: Request) -> str:
 
 
 def _bound(response: Response, token: str) -> Response:
-    response.set_cookie(
-        CHALLENGE_COOKIE,
-        token,
-        max_age=int(CHALLENGE_GOOD.total_seconds()),
-        path="/",
-        secure=True,
-        httponly=True,
-        samesite="strict",
-    )
-    return response
+    return keep_secret(response, CHALLENGE_COOKIE, token, CHALLENGE_GOOD, "strict")
 
 
 def _freed(response: Response) -> Response:
