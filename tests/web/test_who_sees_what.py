@@ -7,7 +7,6 @@ nothing of it.
 
 from __future__ import annotations
 
-import asyncio
 import itertools
 import json
 import shutil
@@ -34,6 +33,7 @@ from server.store import open_stores
 from server.store.accounts import HostedStore, HostedStores
 from server.store.tables import Row
 from server.web.safety import SAFE_METHODS
+from tests.loop import run_to_its_end
 from tests.places import Place, Places, demo_club
 from tests.web.hosted import ADDRESS, OTHER, PASSWORD, Browser, kept
 from tests.web.who_may import LINES, ME, SHOWS_WHAT_IS_SHARED
@@ -219,7 +219,7 @@ def three(world: World, tmp_path: Path) -> Iterator[Club3]:
     app = create_hosted_app(settings, stores)
     yield Club3(app, world, stores)
     # Who is to be sent mail is looked up after the answer.
-    asyncio.run(app.state.at_end())
+    run_to_its_end(app.state.at_end())
     stores.close()
 
 

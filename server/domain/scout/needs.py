@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, get_args
 
 from pydantic import Field
 
@@ -15,9 +15,10 @@ MeasureName = Literal[
     "fill_most", "room", "power",
 ]  # fmt: skip
 """What is measured of every combination; all but light, least fill and room are the better the less."""
-FRONT_MEASURES: tuple[MeasureName, ...] = ("cost", "hours", "load", "lift", "corner", "star")
+FrontMeasure = Literal["cost", "hours", "load", "lift", "corner", "star"]
 """Of these one ticks what the front is over. The share of a mount's rating is a need, no measure."""
-USUAL_FRONT: tuple[MeasureName, ...] = ("cost", "hours", "load")
+FRONT_MEASURES: tuple[FrontMeasure, ...] = get_args(FrontMeasure)
+USUAL_FRONT: tuple[FrontMeasure, ...] = ("cost", "hours", "load")
 
 
 USUAL_LIKES = ("fill_least", "fill_most")
@@ -74,7 +75,7 @@ class Needs(Frozen):
     guiding: Guiding | None = None
     filters: bool | None = None
     like: tuple[str, ...] = Field(default=USUAL_LIKES, max_length=20)
-    front: tuple[MeasureName, ...] = Field(default=USUAL_FRONT, min_length=1, max_length=6)
+    front: tuple[FrontMeasure, ...] = Field(default=USUAL_FRONT, min_length=1, max_length=6)
 
     @property
     def beside(self) -> tuple[str, ...]:

@@ -46,6 +46,7 @@ def test_what_the_front_is_over_has_a_step_in_which_a_person_counts_or_goes_by_s
         {"currency": "EURO"},
         {"front": ()},
         {"front": ("price",)},
+        {"front": ("power",)},
         {"front": ("cost",) * 7},
         {"wish": 1},
     ],

@@ -14,6 +14,7 @@ from server.handed import turns as module
 from server.handed.turns import ElsewhereError, Turns
 from server.web.account import elsewhere
 from server.web.account.elsewhere import Handover
+from tests.loop import run_to_its_end
 from tests.web.hosted import joined
 
 SOON_S, LONG_S = 0.01, 5.0
@@ -40,7 +41,7 @@ def test_several_people_have_a_turn_each_before_one_has_a_second():
         await held.aclose()
         await asyncio.gather(*asked)
 
-    asyncio.run(all_ask())
+    run_to_its_end(all_ask())
     assert order == ["a1", "b1", "c1", "a2", "b2", "a3"]
 
 
@@ -62,7 +63,7 @@ def test_who_comes_back_has_kept_their_place_and_holds_nobody_up_meanwhile():
         await held.aclose()
         await asyncio.gather(*later)
 
-    asyncio.run(all_ask())
+    run_to_its_end(all_ask())
     assert order == ["second", "third"]
 
 
@@ -79,7 +80,7 @@ def test_a_place_that_nobody_comes_back_for_is_given_up(monkeypatch: pytest.Monk
         await held.aclose()
         return told.value.before
 
-    assert asyncio.run(ask()) == 1
+    assert run_to_its_end(ask()) == 1
 
 
 def test_who_gives_up_or_fails_leaves_the_turn_to_the_next():
@@ -99,7 +100,7 @@ def test_who_gives_up_or_fails_leaves_the_turn_to_the_next():
         async with turns.turn("a", "it", SOON_S, returns=False):
             pass
 
-    asyncio.run(all_ask())
+    run_to_its_end(all_ask())
 
 
 def test_one_member_may_ask_for_so_much_and_on_ones_own_machine_for_all():
@@ -115,8 +116,8 @@ def test_one_member_may_ask_for_so_much_and_on_ones_own_machine_for_all():
                 await third
 
     with pytest.raises(TooSoonError, match="2 long answers of yours"):
-        asyncio.run(ask_thrice(Turns(patient=False, most_of_one=2)))
-    asyncio.run(ask_thrice(Turns(patient=True, most_of_one=2)))
+        run_to_its_end(ask_thrice(Turns(patient=False, most_of_one=2)))
+    run_to_its_end(ask_thrice(Turns(patient=True, most_of_one=2)))
 
 
 def test_a_page_that_waits_says_how_many_come_before_and_asks_again_by_itself(
