@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import starmap, zip_longest
 from typing import Annotated, Self
 
 from fastapi import APIRouter, Query
@@ -11,13 +12,12 @@ from server.api.deps import HeavyBench, ReadingBench, WritingBench
 from server.api.errors import CHANGING, LOOKING
 from server.api.naming import operation_id
 from server.api.reading import Body, NeedsDocument
-from server.domain.findings import Finding
 from server.domain.scout.candidates import NO_CORRECTOR, read_key
 from server.domain.scout.measures import ENDS
 from server.domain.scout.needs import MeasureName, Needs, StoredNeeds
 from server.flow.open_figures import figures_that_matter
 from server.flow.scout import Answer, ask, choice_of, gains_of, others_of
-from server.flow.scout_stops import MOST_LOOKED_AT, look_at_all
+from server.flow.scout_stops import MOST_LOOKED_AT, Looked, look_at_all
 from server.flow.take_candidate import parts_named
 from server.handed import Number
 from server.rim.answer import stop_of
@@ -245,12 +245,12 @@ def look_at_combinations(bench: HeavyBench, body: StopsRequest) -> tuple[StopAns
     choice = choice_of(bench.store, bench.observer.id, body.needs)
     some = {one.key: parts for one in map(read_key, body.keys) if one and (parts := choice.parts_of(one))}
 
-    def told(key: str, findings: tuple[Finding, ...] | None) -> StopAnswer:
-        first = stop_of(findings or ())
+    def told(key: str, looked: Looked | None) -> StopAnswer:
+        first = None if looked is None else stop_of(looked.findings)
         words = "" if first is None else write_phrase(first.phrase, bench.observer.units)
-        return StopAnswer(key=key, looked_at=findings is not None, stop=words)
+        return StopAnswer(key=key, looked_at=looked is not None, stop=words)
 
-    return tuple(map(told, some, look_at_all(bench, tuple(some.values()))))
+    return tuple(starmap(told, zip_longest(some, look_at_all(bench, tuple(some.values())))))
 
 
 @router.post("/rigs", status_code=201, responses=CHANGING)

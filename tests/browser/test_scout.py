@@ -10,9 +10,10 @@ from typing import Any
 from urllib.parse import urlencode
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page, Route, expect
 
 from server.store import open_stores
+from server.web.scout import stops_page
 from tests.browser.conftest import PHONE, Club, Opener, Watch
 from tests.browser.serving import serving
 from tests.browser.test_every_page import CONTRAST, EVERYTHING, NARROW, only_red, violations
@@ -138,6 +139,33 @@ def test_rows_that_stop_on_the_bench_are_marked_once_the_page_is_there_and_when_
     )
     expect(mark).to_contain_text(re.compile(r"Stop\s+Between"))
     assert violations(page, EVERYTHING) == []
+
+
+def test_who_stops_the_look_keeps_what_has_come_and_may_go_on(
+    garden: Garden, new_context: Opener, monkeypatch: pytest.MonkeyPatch
+):
+    monkeypatch.setattr(stops_page, "PIECE_S", 0.0)
+    context = new_context(garden.address, observer=garden.observer)
+    page = context.new_page()
+    held: list[Route] = []
+    context.route(re.compile("looked=2(?!.*rests)"), lambda route: held.append(route))
+    page.goto("/scout")
+    page.get_by_role("link", name=GARDEN).click()
+    said = page.locator(".scout-stops")
+    expect(said).to_contain_text(re.compile(r"2 of \d looked at"))
+    expect(said.get_by_role("progressbar", name="Looked at so far")).to_have_attribute("value", "2")
+    filled = page.locator(".row-stop:not(:empty), .row-piece")
+    before = filled.count()
+    assert before > 0
+    said.get_by_role("link", name="Stop").click()
+    expect(said.get_by_role("link", name="Look at the rest")).to_be_visible()
+    expect(said.get_by_role("progressbar")).to_have_count(0)
+    assert filled.count() == before
+    assert violations(page, EVERYTHING) == []
+    context.unroute_all()
+    said.get_by_role("link", name="Look at the rest").click()
+    expect(said).to_contain_text("On the bench")
+    expect(filled).not_to_have_count(before)
 
 
 def test_without_a_script_the_needs_are_asked_by_a_button(garden: Garden, new_context: Opener):

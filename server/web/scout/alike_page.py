@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, ClassVar
 
 from server.domain.observer import Observer
 from server.flow.scout import Answer
 from server.rim.scout_words import step_words, whole_name
 from server.web.rendering import URLS
-from server.web.scout.page import HEADS, CandidateLine, line_of, stops_url
+from server.web.scout.page import FILLED, HEADS, CandidateLine, line_of, stops_url
 
 AT_ONCE = 100
 
@@ -39,6 +39,7 @@ class AlikePage:
     stops_url: str
     query: Mapping[str, Any]
     columns: tuple[str, ...] = HEADS
+    filled: Mapping[str, str] = field(default_factory=lambda: FILLED)
 
 
 def alike_page(
@@ -65,6 +66,6 @@ def alike_page(
         before=page(max(0, offset - AT_ONCE)) if offset else "",
         after=page(offset + AT_ONCE),
         back=URLS.scout(**query),
-        stops_url=stops_url(lines, query),
+        stops_url=stops_url(answer, lines, query),
         query=query,
     )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
@@ -24,11 +23,7 @@ from server.domain.scout.measures import RULES, work_built
 from server.domain.scout.needs import Needs
 from server.domain.scout.usual import TubeFigures
 from server.domain.sky.target import credit
-from server.domain.stars.field import StarField, work_stars
-from server.domain.stars.telescope import telescope_of
 from server.domain.stars.upkeep import upkeep_of
-from server.domain.stars.wishes import StarWishes
-from server.domain.workings.case import Case
 from server.flow.scout import Answer
 from server.flow.take_candidate import Closing
 from server.flow.workbench import Workbench
@@ -36,15 +31,17 @@ from server.rim.answer import stop_of
 from server.rim.phrasebook.tell import plain, tell
 from server.rim.phrasebook.working import Working
 from server.rim.scout_needs import MEASURE_WORDS
+from server.rim.scout_prices import prices_text, sums_of
 from server.rim.scout_words import measure_text, whole_name, why_not_words
 from server.rim.scout_workings import WORKED
 from server.rim.wording import write_money
 from server.web.entering import form_of
 from server.web.picture import sections_alike
 from server.web.rendering import URLS
+from server.web.scout.drawn import drawn_pair, stars_of, white_arcsec2
 from server.web.scout.framed import FramedRow, framed_rows
 from server.web.scout.page import HEADS, cells_of
-from server.web.stars.page import DrawnStar, drawn_star, side_px, white_of
+from server.web.stars.page import DrawnStar, side_px
 
 MOST = 4
 LONGEST_NOTE = 200
@@ -148,35 +145,6 @@ class BesidePage:
     worked: Mapping[str, Working] = field(default_factory=lambda: WORKED)
 
 
-def _stars(rig: Rig, seeing: float | None) -> StarField | None:
-    case = Case(rig)
-    telescope = worked_or_none(said("work.stars"), lambda: telescope_of(case))
-    if telescope is None:
-        return None
-    wishes = StarWishes(seeing_arcsec=seeing)
-    return worked_or_none(said("work.stars"), lambda: work_stars(case, telescope, wishes))
-
-
-def _sums(items: Sequence[tuple[CataloguedPart, int]], more: bool) -> tuple[Counter[str], bool]:
-    """Hundredths by currency, and whether more is to come: by `more`, or since a price is not known."""
-    sums: Counter[str] = Counter()
-    for item, count in items:
-        if item.part.price is not None:
-            sums[item.part.price.currency] += item.part.price.hundredths * count
-    return sums, more or any(item.part.price is None for item, _ in items)
-
-
-def _money(items: Sequence[tuple[CataloguedPart, int]], more: bool) -> str:
-    """The sum of some prices, each currency by itself: at least so much where one is not known, or `more`
-    is to come.
-    """
-    sums, unknown = _sums(items, more)
-    texts = [write_money(Money(hundredths=value, currency=code)) for code, value in sums.items()]
-    if not texts:
-        return "not known yet" if unknown else "nothing"
-    return ("at least " if unknown else "") + " and ".join(texts)
-
-
 def _rings(closing: Closing, stops: bool) -> str:
     """Between which parts the back focus is closed, and how; "" where the Bridge could not look, which its
     trouble says. stops: whether something stops the rig all the same.
@@ -205,7 +173,7 @@ def _budget(items: Sequence[tuple[CataloguedPart, int]], more: bool, needs: Need
     """What of the budget is left, or missing; at most so much where a price is not known in its currency."""
     if needs.budget is None:
         return ""
-    sums, unsure = _sums(items, more)
+    sums, unsure = sums_of(items, more)
     budget = round(100.0 * needs.budget)
     left = budget - sums.pop(needs.currency, 0)
     whole, rest = (write_money(Money(hundredths=one, currency=needs.currency)) for one in (budget, abs(left)))
@@ -252,25 +220,6 @@ def _assumed(figures: TubeFigures, reader: Observer) -> str:
     return f"{said} (common practice)" if said else ""
 
 
-def _white(stars: StarField) -> float:
-    """The brightest of the centre, as light for each square arcsecond."""
-    return white_of(stars, "seen") * stars.telescope.um_per_arcsec**2
-
-
-def _drawn(
-    stars: StarField | None, side_arcsec: float, white_arcsec2: float, reader: Observer
-) -> tuple[DrawnStar | None, ...]:
-    """The stars of centre and widest corner, all of a page at one scale and with one white."""
-    if stars is None:
-        return None, None
-    scale = stars.telescope.um_per_arcsec
-    side_um, white = side_arcsec * scale, white_arcsec2 / scale**2
-    return tuple(
-        drawn_star(star, stars, "seen", True, side_um, white, reader.units)
-        for star in (stars.centre, stars.worst)
-    )
-
-
 def _column(
     bench: Workbench, answer: Answer, number: int, rig: Rig, query: Mapping[str, Any]
 ) -> tuple[Column, Rig]:
@@ -312,7 +261,7 @@ def _column(
         rings=_rings(closing, stop is not None)
         + ("" if closing.offer is None else _differing(bench, answer, number, joined, cells)),
         trouble=closing.trouble,
-        total=_money((*wanted, *bought), closing.offer is None),
+        total=prices_text((*wanted, *bought), closing.offer is None),
         budget=_budget((*wanted, *bought), closing.offer is None, answer.needs),
         upkeep=()
         if upkeep is None
@@ -358,19 +307,17 @@ def beside_page(
         number, rig = answer.table.number_of(one), answer.table.choice.of(one)
         if number is not None and rig is not None:
             found.append((number, rig))
-    shown = [(number, rig, _stars(rig, seeing)) for number, rig in found[:MOST]]
+    shown = [(number, rig, stars_of(rig, seeing)) for number, rig in found[:MOST]]
     drawn = [stars for _, _, stars in shown if stars is not None]
     scales = [(one, one.telescope.pixel_um / one.telescope.um_per_arcsec) for one in drawn]
     side = max((side_px([one], "seen") * scale for one, scale in scales), default=0.0)
-    white = max(map(_white, drawn), default=0.0)
+    white = max(map(white_arcsec2, drawn), default=0.0)
     keys = [answer.table.candidate(number).key for number, _, _ in shown]
     columns: list[Column] = []
     joined: dict[str, Rig] = {}
     for number, rig, stars in shown:
         column, joined[f"c{keys[len(columns)]}"] = _column(bench, answer, number, rig, query)
-        centre, corner = _drawn(stars, side, white, bench.observer)
-        if stars is not None and (stars.telescope.perfect or stars.telescope.missing):
-            corner = None  # Drawn without what nobody has said of it, it would look perfect.
+        centre, corner = drawn_pair(stars, side, white, bench.observer)
         others = [key for key in keys if key != column.key]
         without = URLS.beside(**{**query, "c": others}) if others else ""
         sketch = column.sketch and URLS.candidate_sketch(column.key, stretch=keys[0], **query)

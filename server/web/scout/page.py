@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any, ClassVar
 
 from markupsafe import Markup
@@ -52,6 +52,8 @@ COLUMNS: tuple[MeasureName, ...] = (
     "power",
 )
 HEADS = (*(MEASURE_WORDS[name] for name in COLUMNS), "fills")
+FILLED = {MEASURE_WORDS["cost"]: "rings", MEASURE_WORDS["corner"]: "corner"}
+"""What a row's cells get once it is looked at on the bench, by the head."""
 RARER = (
     "payload_share",
     "corner_arcsec",
@@ -70,6 +72,8 @@ QUICK_SPECS = tuple(_SPECS[name] for name in QUICK_FIELDS)
 """What one knows of a tube that one does not own."""
 MOST_OF_A_TUBE = 3
 MOST_TUBES = 20
+LEAST_WIDE, MOST_WIDE, WIDE_CORNERS = 12, 60, 3.0
+"""What a star's picture shows, arcsec at least and at most: so many times the largest RMS diameter."""
 
 
 @dataclass(frozen=True)
@@ -196,6 +200,7 @@ class ScoutPage:
     liked: tuple[str, ...] = LIKED
     rarer: tuple[str, ...] = RARER
     columns: tuple[str, ...] = HEADS
+    filled: Mapping[str, str] = field(default_factory=lambda: FILLED)
     quick: tuple[FieldSpec, ...] = QUICK_SPECS
 
     @property
@@ -269,10 +274,13 @@ def line_of(
     )
 
 
-def stops_url(lines: Iterable[CandidateLine], query: Mapping[str, Any]) -> str:
-    """Where the bench says what stops some lines; "" for none."""
+def stops_url(answer: Answer, lines: Iterable[CandidateLine], query: Mapping[str, Any]) -> str:
+    """Where some lines are looked at on the bench, their stars drawn to one scale; "" for none."""
+    corners = answer.table.measures["value"]["corner"][answer.front]
+    widest = max((float(one) for one in corners if not math.isnan(one)), default=0.0)
     keys = [line.key for line in lines]
-    return URLS.scout_stops(**{**query, "c": keys}) if keys else ""
+    wide = math.ceil(min(MOST_WIDE, max(LEAST_WIDE, WIDE_CORNERS * widest)))
+    return URLS.scout_stops(**{**query, "c": keys, "wide": wide}) if keys else ""
 
 
 def _turned(query: Mapping[str, Any], what: str, id: str) -> str:
@@ -452,7 +460,9 @@ def scout_page(
         against="" if answer is None else against_words(answer),
         misses=misses,
         unmeasured=len(answer.unmeasured) if answer is not None and groups else 0,
-        stops_url=stops_url((line for one in groups for line in one.lines), query),
+        stops_url=""
+        if answer is None
+        else stops_url(answer, (line for one in groups for line in one.lines), query),
         beside="" if answer is None else beside_words(answer, reader.units),
         without="" if answer is None else without_words(answer),
         pairs=() if answer is None else tuple(_pairs(answer, query)),

@@ -24,8 +24,16 @@ from server.web.rendering import URLS, go_to, render_block, render_page, wants_b
 from server.web.scout.alike_page import alike_page
 from server.web.scout.asked import LONGEST, MOST, Asked, answer_of, asked_of, query_of
 from server.web.scout.beside_page import beside_page
-from server.web.scout.page import QUICK_FIELDS, Choosable, KeptLine, ScoutPage, scout_page
-from server.web.scout.stops_page import MOST_ROWS, stops_page
+from server.web.scout.page import (
+    LEAST_WIDE,
+    MOST_WIDE,
+    QUICK_FIELDS,
+    Choosable,
+    KeptLine,
+    ScoutPage,
+    scout_page,
+)
+from server.web.scout.stops_page import MOST_ROWS, Sofar, stops_page
 from server.web.scout.table import csv_of
 from server.web.scout.upgrade_page import BETTERED, upgrade_page
 from server.web.shelf.typed import Typed
@@ -172,12 +180,29 @@ def show_beside(request: Request, bench: HeavyBench) -> Response:
 
 
 @router.get("/scout/stops")
-def show_stops(request: Request, bench: HeavyBench) -> Response:
-    """What the bench stops of some combinations: marks for the rows of a table, or a page of its own."""
+def show_stops(
+    request: Request,
+    bench: HeavyBench,
+    looked: Annotated[int, Query(ge=0, le=MOST_ROWS)] = 0,
+    stops: Annotated[int, Query(ge=0, le=MOST_ROWS)] = 0,
+    wide: Annotated[int, Query(ge=LEAST_WIDE, le=MOST_WIDE)] = LEAST_WIDE,
+    rests: bool = False,
+) -> Response:
+    """What the bench says of some combinations: pieces for the rows of a table, or a page of its own."""
     asked = asked_of(request, bench)
     choice = choice_of(bench.store, bench.observer.id, asked.needs)
-    page = stops_page(bench, choice, _candidates(request, MOST_ROWS), asked.query)
-    return render_block(request, page, "marks") if wants_block(request) else render_page(request, page)
+    seeing = None if asked.site is None else asked.site.site.seeing_arcsec
+    piece = wants_block(request)
+    page = stops_page(
+        bench,
+        choice,
+        _candidates(request, MOST_ROWS),
+        asked.query,
+        seeing,
+        Sofar(looked, stops, rests, wide),
+        piece,
+    )
+    return render_block(request, page, "marks") if piece else render_page(request, page)
 
 
 @router.get("/scout/alike")

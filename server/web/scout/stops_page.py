@@ -1,4 +1,4 @@
-"""Which combinations stop on the bench: marks for their rows, or a page of its own."""
+"""Combinations looked at on the bench, some at a time: pieces for their rows, or a page of its own."""
 
 from __future__ import annotations
 
@@ -7,24 +7,45 @@ from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from server.domain.findings import Finding
+from server.domain.parts import CataloguedPart
 from server.domain.scout.candidates import Candidate, Choice
-from server.flow.scout_stops import look_at_all
+from server.flow.scout_stops import LONGEST_S, Looked, look_at_all
 from server.flow.workbench import Workbench
 from server.rim.answer import stop_of
+from server.rim.scout_prices import prices_text
 from server.web.rendering import URLS
+from server.web.scout.drawn import drawn_pair, stars_of, white_arcsec2
+from server.web.stars.page import DrawnStar
 
 MOST_ROWS = 500
+PIECE_S = 0.5
+"""After so long an answer that is one of several is sent, and the next one asked for."""
+
+
+@dataclass(frozen=True)
+class Sofar:
+    """How far a look at several is: how many are looked at and stop, whether it is to rest there; `wide` is
+    what each star's picture shows, arcsec.
+    """
+
+    looked: int = 0
+    stops: int = 0
+    rests: bool = False
+    wide: int = 12
 
 
 @dataclass(frozen=True)
 class StopLine:
-    """A combination: its key, name and page; the first that stops it, or None; whether it was looked at."""
+    """A combination that was looked at: its key, name and page; the first that stops it, or None; what is to
+    be bought to close it, "" for nothing; the star in its widest corner.
+    """
 
     key: str
     name: str
     url: str
     stop: Finding | None
-    looked_at: bool
+    rings: str
+    corner: DrawnStar | None
 
 
 @dataclass(frozen=True)
@@ -32,50 +53,91 @@ class StopsPage:
     """The page.
 
     Attributes:
-        said: how many stop on the bench. lines: each. back: the Scout's page with the same needs.
+        said: how many stop on the bench. lines: those that were looked at now.
+        looked, count: how many are, of how many. on: looks at the rest, "" for none; rest: leaves it there.
+        rests: it was left there. back: the Scout's page with the same needs.
     """
 
     template: ClassVar[str] = "scout/stops.html"
 
     said: str
     lines: tuple[StopLine, ...]
+    looked: int
+    count: int
+    on: str
+    rest: str
+    rests: bool
     back: str
 
 
 def stops_page(
-    bench: Workbench, choice: Choice, candidates: Sequence[Candidate], query: Mapping[str, Any]
+    bench: Workbench,
+    choice: Choice,
+    candidates: Sequence[Candidate],
+    query: Mapping[str, Any],
+    seeing: float | None,
+    sofar: Sofar,
+    piece: bool,
 ) -> StopsPage:
-    """Build the page; what is not among the parts chosen from is left out."""
+    """Look at the first of some combinations and build the page; what is not among the parts chosen from is
+    left out. piece: it is one of several answers, so a short one.
+    """
     some = [(one, parts) for one in candidates if (parts := choice.parts_of(one))]
-    found = look_at_all(bench, [parts for _, parts in some])
-    lines = []
-    for (one, parts), findings in zip(some, found, strict=True):
-        name = " with ".join((parts[0].name, ", ".join(item.name for item in parts[1:])))
-        lines.append(
-            StopLine(
-                one.key,
-                name,
-                URLS.candidate(one.key, **query),
-                stop_of(findings or ()),
-                looked_at=findings is not None,
-            )
-        )
-    return StopsPage(_said(lines), tuple(lines), URLS.scout(**query))
+    longest_s = PIECE_S if piece else LONGEST_S
+    now = () if sofar.rests else look_at_all(bench, [parts for _, parts in some], longest_s)
+    lines = tuple(
+        _line(bench, choice, one, parts, looked, query, seeing, sofar.wide)
+        for (one, parts), looked in zip(some, now, strict=False)
+    )
+    looked, left = sofar.looked + len(now), [one.key for one, _ in some[len(now) :]]
+    stops = sofar.stops + sum(one.stop is not None for one in lines)
+    further = {**query, "c": left, "looked": looked, "stops": stops, "wide": sofar.wide}
+    return StopsPage(
+        said=_said(looked, stops, len(left)),
+        lines=lines,
+        looked=looked,
+        count=looked + len(left),
+        on=URLS.scout_stops(**further) if left else "",
+        rest=URLS.scout_stops(**further, rests=True) if left else "",
+        rests=sofar.rests,
+        back=URLS.scout(**query),
+    )
 
 
-def _said(lines: Sequence[StopLine]) -> str:
-    looked = sum(one.looked_at for one in lines)
-    stops = sum(one.stop is not None for one in lines)
-    if not lines:
+def _line(
+    bench: Workbench,
+    choice: Choice,
+    candidate: Candidate,
+    parts: tuple[CataloguedPart, ...],
+    looked: Looked,
+    query: Mapping[str, Any],
+    seeing: float | None,
+    wide: int,
+) -> StopLine:
+    rig, offer = choice.of(candidate), looked.closing.offer
+    stars = None if rig is None else stars_of(rig, seeing)
+    _, corner = drawn_pair(stars, wide, 0.0 if stars is None else white_arcsec2(stars), bench.observer)
+    return StopLine(
+        key=candidate.key,
+        name=" with ".join((parts[0].name, ", ".join(item.name for item in parts[1:]))),
+        url=URLS.candidate(candidate.key, **query),
+        stop=stop_of(looked.findings),
+        rings=f"and rings, {prices_text(offer.bought)}" if offer and offer.bought else "",
+        corner=corner,
+    )
+
+
+def _said(looked: int, stops: int, left: int) -> str:
+    if not looked + left:
         return "Nothing is chosen to be looked at: begin at the Scout."
-    if len(lines) == 1:
+    if left:
+        return f"{looked} of {looked + left} looked at on the bench: {stops or 'none'} of them so far stop."
+    if looked == 1:
         return (
             "On the bench this one stops; why stands below it."
             if stops
             else "On the bench nothing that is known stops this one."
         )
-    left = len(lines) - looked
     what = f"On the bench {stops or 'none'} of these {looked} {'stop' if stops > 1 else 'stops'}"
     why = ", each marked with why below it, and with × where it is drawn" if stops else ""
-    more = f"; {left} more {'is' if left == 1 else 'are'} not looked at yet" if left else ""
-    return f"{what}{why}{more}."
+    return f"{what}{why}."

@@ -4,10 +4,15 @@ from __future__ import annotations
 
 import re
 
+import pytest
+from bs4 import Tag
+
+from server.web.scout import stops_page
 from tests.web.club import page_of, words_of
 from tests.web.scout.conftest import Member
 
 ASKED = {"asked": "1", "catalogue": "1", "budget": "20000"}
+HX = {"HX-Request": "true"}
 
 
 def address(member: Member) -> str:
@@ -15,13 +20,29 @@ def address(member: Member) -> str:
     return str(page_of(member.get(**ASKED)).select_one(".scout-stops a")["href"])
 
 
-def marks(member: Member) -> dict[str, str]:
-    """By the key of a row what marks it, as htmx puts it there."""
-    answer = member.client.get(address(member), headers={"HX-Request": "true"})
+def pieces(member: Member) -> list[Tag]:
+    """The answers that htmx asks for one behind the other."""
+    url, found = address(member), list[Tag]()
+    while url:
+        found.append(page_of(member.client.get(url, headers=HX)))
+        further = found[-1].select_one("[data-hx-trigger=load]")
+        url = "" if further is None else str(further["data-hx-get"])
+    return found
+
+
+def filled(member: Member, what: str) -> dict[str, Tag]:
+    """By the key of a row what is put into its place of that name."""
+    name = f"{what}-"
     return {
-        str(one["id"]).removeprefix("stop-"): words_of(one)
-        for one in page_of(answer).select(".row-stop[data-hx-swap-oob]")
+        str(one["id"]).removeprefix(name): one
+        for piece in pieces(member)
+        for one in piece.select(f'[data-hx-swap-oob][id^="{name}"]')
     }
+
+
+def marks(member: Member) -> dict[str, str]:
+    """By the key of a row what marks it."""
+    return {key: words_of(one) for key, one in filled(member, "stop").items()}
 
 
 def test_every_row_of_the_front_is_looked_at_and_none_is_left_out(member: Member):
@@ -76,8 +97,39 @@ def test_who_names_none_is_sent_to_the_scout(member: Member):
 
 def test_what_stops_is_marked_in_the_drawing_too_and_a_sentence_says_so(member: Member):
     drawn = {str(one["id"]) for one in page_of(member.get(**ASKED)).select(".scout-plot .plot-stop")}
-    answer = page_of(member.client.get(address(member), headers={"HX-Request": "true"}))
-    marked = [str(one["id"]) for one in answer.select('[data-hx-swap-oob="innerHTML"]')]
-    assert [one.removeprefix("plot-stop-") for one in marked] == list(marks(member))
-    assert set(marked) <= drawn
-    assert "with × where it is drawn" in words_of(answer.p)
+    marked = filled(member, "plot-stop")
+    assert list(marked) == list(marks(member))
+    assert {str(one["id"]) for one in marked.values()} <= drawn
+    assert "with × where it is drawn" in words_of(pieces(member)[-1].p)
+
+
+def test_answers_come_piece_by_piece_and_one_may_rest_there(member: Member, monkeypatch: pytest.MonkeyPatch):
+    keys = {str(one["value"]) for one in page_of(member.get(**ASKED)).select(".scout-table input[name=c]")}
+    whole = marks(member)
+    monkeypatch.setattr(stops_page, "PIECE_S", 0.0)
+    some = pieces(member)
+    assert [one.progress and one.progress["value"] for one in some] == [
+        *(str(looked) for looked in range(1, len(keys))),
+        None,
+    ]
+    assert marks(member) == whole
+    assert words_of(some[1].p).startswith(f"2 of {len(keys)} looked at on the bench: ")
+    (rest,) = [one for one in some[1].select("a") if words_of(one) == "Stop"]
+    rested = page_of(member.client.get(str(rest["href"]), headers=HX))
+    assert not rested.select("[data-hx-swap-oob], [data-hx-trigger=load]")
+    assert words_of(rested.p).startswith(f"2 of {len(keys)} looked at")
+    on = page_of(member.client.get(str(rested.a["href"]), headers=HX))
+    assert on.progress["value"] == "3"
+
+
+def test_a_row_gets_its_corner_star_and_what_its_rings_cost(member: Member):
+    stars, rings = filled(member, "corner"), filled(member, "rings")
+    soup = page_of(member.get(**ASKED))
+    for one in (*stars.values(), *rings.values()):
+        assert soup.find(id=one["id"]) is not None
+    assert stars
+    assert all(one.img["src"].startswith("data:image/png") for one in stars.values())
+    key, one = next(iter(rings.items()))
+    beside = words_of(page_of(member.get("/scout/beside", **ASKED, c=key)).main)
+    assert "to close the back focus" in beside
+    assert re.fullmatch(r"and rings, (at least )?[\d,.]+ EUR|and rings, not known yet", words_of(one))
