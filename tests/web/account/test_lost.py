@@ -30,6 +30,7 @@ from server.settings import HostedSettings
 from server.store.accounts import HostedStores
 from server.web.account import post
 from server.web.account.post import MailServer, Postman, mail_password, mail_server
+from tests.loop import run_to_its_end
 from tests.mail import Box, Taking
 from tests.web.hosted import ADDRESS, OTHER, PASSWORD, Browser, joined
 
@@ -80,14 +81,26 @@ def box() -> Box:
 
 
 @pytest.fixture
-def mailing(
-    hosted_settings: HostedSettings,
-    hosted_stores: HostedStores,
-    taking: Callable[..., Taking],
-    box: Box,
-) -> FastAPI:
-    chosen = {"mail": f"smtp://127.0.0.1:{taking(box).port}", "mail_from": "club@rigs.example"}
-    return create_hosted_app(hosted_settings.model_copy(update=chosen), hosted_stores)
+def by_mail(
+    hosted_settings: HostedSettings, hosted_stores: HostedStores, taking: Callable[..., Taking]
+) -> Iterator[Callable[[int], FastAPI]]:
+    """The app with a mail server at some port of this machine."""
+    opened: list[FastAPI] = []
+
+    def open_one(port: int) -> FastAPI:
+        chosen = {"mail": f"smtp://127.0.0.1:{port}", "mail_from": "club@rigs.example"}
+        opened.append(create_hosted_app(hosted_settings.model_copy(update=chosen), hosted_stores))
+        return opened[-1]
+
+    yield open_one
+    for app in opened:
+        # What it looks up after an answer would meet the next test's database.
+        run_to_its_end(app.state.at_end())
+
+
+@pytest.fixture
+def mailing(by_mail: Callable[[int], FastAPI], taking: Callable[..., Taking], box: Box) -> FastAPI:
+    return by_mail(taking(box).port)
 
 
 def link_in(mail: EmailMessage) -> str:
@@ -182,11 +195,10 @@ def test_whether_there_is_such_a_member_is_told_by_nothing(mailing: FastAPI, box
 
 
 def test_the_answer_waits_for_no_mail_server_and_for_no_member_to_be_found(
-    hosted_settings: HostedSettings, hosted_stores: HostedStores
+    by_mail: Callable[[int], FastAPI], hosted_stores: HostedStores
 ):
     with socket.create_server(("127.0.0.1", 0)) as silent:
-        chosen = {"mail": f"smtp://127.0.0.1:{silent.getsockname()[1]}", "mail_from": "club@rigs.example"}
-        app = create_hosted_app(hosted_settings.model_copy(update=chosen), hosted_stores)
+        app = by_mail(silent.getsockname()[1])
         ann = joined(app, "Ann")
         with hosted_stores.writing() as store:
             store.set_mail(ann.observer_id, "ann@home.example")
