@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Annotated, Self, cast
 
-from fastapi import APIRouter, Path
+from fastapi import APIRouter, Path, Query
 from pydantic import BaseModel, Field
 
 from server.api.deps import ReadingBench, WritingBench
@@ -21,7 +21,7 @@ from server.flow.account_protocols import AccountStore
 from server.flow.loan_gear import loan_gear
 from server.flow.share_with_club import share_with_club, take_in_from_club, withdraw_from_club
 from server.flow.workbench import Workbench
-from server.handed import Number
+from server.handed import LARGEST_NUMBER, Number
 
 router = APIRouter(
     prefix="/observers/{observer_id}", tags=["share"], generate_unique_id_function=operation_id
@@ -86,9 +86,14 @@ def list_loan_gear(bench: ReadingBench) -> tuple[LoanAnswer, ...]:
 
 
 @router.get("/club/entries", responses=LOOKING)
-def list_club_entries(bench: ReadingBench) -> tuple[ListedAnswer, ...]:
-    """What members share, the last first."""
-    return tuple(ListedAnswer.of(one, bench.observer.id) for one in _club(bench).listed_entries())
+def list_club_entries(
+    bench: ReadingBench,
+    limit: Annotated[int | None, Query(ge=1, le=LARGEST_NUMBER, description="None: all of them.")] = None,
+    offset: Annotated[int, Query(ge=0, le=LARGEST_NUMBER)] = 0,
+) -> tuple[ListedAnswer, ...]:
+    """What members share, the last first, so much of the list as is asked for."""
+    listed = _club(bench).listed_entries(limit, offset)
+    return tuple(ListedAnswer.of(one, bench.observer.id) for one in listed)
 
 
 @router.get("/club/entries/{entry_id}", responses=LOOKING)

@@ -89,8 +89,12 @@ class AccountStore(Store, Protocol):
         ...
 
     # Shared with the club
-    def listed_entries(self) -> tuple[ListedEntry, ...]:
-        """Entries that are listed for all members, the last listed first."""
+    def listed_count(self) -> int:
+        """How many entries are listed for all members."""
+        ...
+
+    def listed_entries(self, limit: int | None = None, offset: int = 0) -> tuple[ListedEntry, ...]:
+        """At most `limit` of them behind the last `offset`, the last listed first."""
         ...
 
     def listed_since(self, entry_id: int) -> datetime | None:

@@ -11,7 +11,7 @@ from threading import Lock
 from typing import Any
 from weakref import WeakKeyDictionary
 
-from sqlalchemy import delete, insert, select, update
+from sqlalchemy import delete, func, insert, select, update
 
 from server.domain.account import ListedEntry
 from server.domain.entry import Entry, priceless
@@ -215,8 +215,12 @@ class ClubStore(SqlStore):
             return found
         return replace(found, document=found.document.for_others())
 
-    def listed_entries(self) -> tuple[ListedEntry, ...]:
-        """All of them by name, the last listed first."""
+    def listed_count(self) -> int:
+        """How many entries are listed."""
+        return int(self._connection.execute(select(func.count()).select_from(club_entry)).scalar_one())
+
+    def listed_entries(self, limit: int | None = None, offset: int = 0) -> tuple[ListedEntry, ...]:
+        """At most `limit` of them behind the last `offset`, by name, the last listed first."""
         return tuple(
             ListedEntry(
                 row.entry_id,
@@ -226,7 +230,7 @@ class ClubStore(SqlStore):
                 row.title,
                 moment_of(row.listed_at),
             )
-            for row in self._rows(_LISTED)
+            for row in self._rows(_LISTED.limit(limit).offset(offset))
         )
 
     def listed_since(self, entry_id: int) -> datetime | None:

@@ -6,9 +6,9 @@ from __future__ import annotations
 class ClubUrls:
     """A method a page or action, as `Urls` has those of all others."""
 
-    def club(self) -> str:
-        """What members share with each other, in the hosted form."""
-        return "/club"
+    def club(self, offset: int = 0) -> str:
+        """What members share with each other, behind the last `offset`."""
+        return f"/club?from={offset}" if offset else "/club"
 
     def own_price(self, part_id: int) -> str:
         """Says what a part costs the reader that another has entered."""

@@ -16,16 +16,19 @@ class ClubPage:
 
     Attributes:
         gear: what the club lends, by name; more: whether it lends more than these.
-        entries: what is shared, the last first.
+        entries: what is shared, the last first; offset: how many stand on the pages before, of `total`.
         me: the number of the observer who reads.
         steward: whether the reader may work as the club.
     """
 
     template: ClassVar[str] = "club/club.html"
+    limit: ClassVar[int] = 50
 
     gear: tuple[ShelfLine, ...]
     more: bool
     entries: tuple[ListedEntry, ...]
+    offset: int
+    total: int
     me: int
     steward: bool
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Annotated
 
-from fastapi import APIRouter, Form, Request
+from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import Response
 
 from server.flow.loan_gear import loan_gear
 from server.flow.share_with_club import share_with_club, take_in_from_club, withdraw_from_club
-from server.handed import Number
+from server.handed import LARGEST_NUMBER, Number
 from server.rim.cells import CellError, read_cell
 from server.web.account.deps import Steward, TheClub, Who
 from server.web.account.gate import signed_in
@@ -26,12 +26,20 @@ router = APIRouter()
 
 
 @router.get("/club")
-def show_club(request: Request, bench: ReadingBench) -> Response:
+def show_club(
+    request: Request,
+    bench: ReadingBench,
+    start: Annotated[int, Query(alias="from", ge=0, le=LARGEST_NUMBER)] = 0,
+) -> Response:
     """What the club lends; what is shared, by whom and since when."""
     store, who = club_store(bench), signed_in(request)
     gear, more = loan_gear(store)
     steward = who is not None and who.account.is_steward
-    page = ClubPage(gear, more, store.listed_entries(), bench.observer.id, steward)
+    total = store.listed_count()
+    # What was shared when the address was written may have been taken back since.
+    offset = max(0, min(start, (total - 1) // ClubPage.limit * ClubPage.limit))
+    entries = store.listed_entries(ClubPage.limit, offset)
+    page = ClubPage(gear, more, entries, offset, total, bench.observer.id, steward)
     return render_page(request, page)
 
 

@@ -6,6 +6,7 @@ import pytest
 from fastapi import FastAPI
 
 from server.flow.accounts import form_token
+from server.web.club.page import ClubPage
 from tests.web.hosted import PASSWORD, Browser, joined
 
 pytestmark = pytest.mark.usefixtures("place")
@@ -43,6 +44,26 @@ def test_an_entry_that_is_shared_is_listed_for_members_and_may_be_copied(hosted:
     arrived = bob.post(str(form["action"])).headers["location"]
     assert "stands in your logbook" in bob.page(arrived).text
     assert "Garden" in bob.page("/bench").text
+
+
+def test_a_long_list_is_shown_by_pages_and_an_address_beyond_it_shows_the_last(
+    hosted: FastAPI, monkeypatch: pytest.MonkeyPatch
+):
+    ann, bob = joined(hosted, "Ann"), joined(hosted, "Bob")
+    for title in ("First", "Second", "Third"):
+        ann.post(f"/logbook/{saved(ann, title)}/club")
+    assert bob.page("/club").select(".pages") == []
+    monkeypatch.setattr(ClubPage, "limit", 2)
+
+    def titles(path: str) -> list[str]:
+        return [line.a.text.rpartition(": ")[2] for line in bob.page(path).select("main li:has(time)")]
+
+    assert titles("/club") == ["Third", "Second"]
+    further = bob.page("/club").select_one(".pages a[rel=next]")
+    assert titles(str(further["href"])) == ["First"]
+    assert titles("/club?from=90") == ["First"]
+    listed = bob.get(f"/api/observers/{bob.observer_id}/club/entries?limit=1&offset=1").json()
+    assert [one["title"] for one in listed] == ["Second"]
 
 
 def test_its_owner_is_led_to_the_entry_and_takes_in_nothing(hosted: FastAPI):
