@@ -159,5 +159,7 @@ async def turn(request: Request) -> AsyncIterator[None]:
         yield
 
 
-LongTurn = Annotated[None, Depends(turn, scope="function")]
+IN_TURN = Depends(turn, scope="function")
+"""For a route that is worked out for long and takes no workbench."""
+LongTurn = Annotated[None, IN_TURN]
 Elsewhere = Annotated[None, Depends(elsewhere)]

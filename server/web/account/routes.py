@@ -14,6 +14,7 @@ from server.flow.account_protocols import AccountStore
 from server.flow.accounts import Club
 from server.flow.protocols import Store
 from server.handed import Number, ReadingStore
+from server.handed.turns import IN_TURN
 from server.rim.take_out import take_out
 from server.rim.take_out_tables import tables_out
 from server.web.account.deps import (
@@ -279,7 +280,7 @@ def end_session(request: Request, club: TheClub, who: Who, session_id: Number) -
     return go_to(request, AT.account("ended"))
 
 
-@router.get("/account/take-out.json")
+@router.get("/account/take-out.json", dependencies=[IN_TURN])
 def take_all_out(who: Who, store: ReadingStore, passkeys: ThePasskeys) -> Response:
     """All that is one's own, as a file."""
     headers = {"Content-Disposition": 'attachment; filename="trainwright-account.json"'}
@@ -294,7 +295,7 @@ def _own(who: SignedIn, store: Store) -> AccountStore:
     return unit
 
 
-@router.get("/account/take-out.zip")
+@router.get("/account/take-out.zip", dependencies=[IN_TURN])
 def take_tables_out(who: Who, store: ReadingStore, passkeys: ThePasskeys) -> Response:
     """The same as tables for a spreadsheet."""
     headers = {"Content-Disposition": 'attachment; filename="trainwright-account.zip"'}
