@@ -2,12 +2,24 @@
 
 from __future__ import annotations
 
+import time
+from collections.abc import Callable
 from email import message_from_bytes
 from email.message import EmailMessage
 from email.policy import default
 from typing import Any
 
 from aiosmtpd.controller import Controller
+
+PATIENCE_S = 10.0
+
+
+def until(found: Callable[[], Any]) -> Any:
+    given_up = time.monotonic() + PATIENCE_S
+    while not (value := found()):
+        assert time.monotonic() < given_up, "it did not come"
+        time.sleep(0.01)
+    return value
 
 
 class Box:

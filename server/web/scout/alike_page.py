@@ -10,7 +10,8 @@ from server.domain.observer import Observer
 from server.flow.scout import Answer
 from server.rim.scout_words import step_words, whole_name
 from server.web.rendering import URLS
-from server.web.scout.page import FILLED, HEADS, CandidateLine, line_of, stops_url
+from server.web.scout.page import FILLED, HEADS, CandidateLine, line_of
+from server.web.scout.stops_page import stops_url
 
 AT_ONCE = 100
 
@@ -66,6 +67,6 @@ def alike_page(
         before=page(max(0, offset - AT_ONCE)) if offset else "",
         after=page(offset + AT_ONCE),
         back=URLS.scout(**query),
-        stops_url=stops_url(answer, lines, query),
+        stops_url=stops_url(answer, [line.key for line in lines], query),
         query=query,
     )

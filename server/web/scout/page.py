@@ -39,6 +39,7 @@ from server.web.entering import form_of
 from server.web.rendering import URLS
 from server.web.scout.asked import ALL_TUBES
 from server.web.scout.plot import Axis, Point, axis_of, scatter_svg
+from server.web.scout.stops_page import stops_url
 
 COLUMNS: tuple[MeasureName, ...] = (
     "cost",
@@ -72,8 +73,6 @@ QUICK_SPECS = tuple(_SPECS[name] for name in QUICK_FIELDS)
 """What one knows of a tube that one does not own."""
 MOST_OF_A_TUBE = 3
 MOST_TUBES = 20
-LEAST_WIDE, MOST_WIDE, WIDE_CORNERS = 12, 60, 3.0
-"""What a star's picture shows, arcsec at least and at most: so many times the largest RMS diameter."""
 
 
 @dataclass(frozen=True)
@@ -274,15 +273,6 @@ def line_of(
     )
 
 
-def stops_url(answer: Answer, lines: Iterable[CandidateLine], query: Mapping[str, Any]) -> str:
-    """Where some lines are looked at on the bench, their stars drawn to one scale; "" for none."""
-    corners = answer.table.measures["value"]["corner"][answer.front]
-    widest = max((float(one) for one in corners if not math.isnan(one)), default=0.0)
-    keys = [line.key for line in lines]
-    wide = math.ceil(min(MOST_WIDE, max(LEAST_WIDE, WIDE_CORNERS * widest)))
-    return URLS.scout_stops(**{**query, "c": keys, "wide": wide}) if keys else ""
-
-
 def _turned(query: Mapping[str, Any], what: str, id: str) -> str:
     """The page with what is shut opened, or with what is open shut, at the place of that name."""
     opened = list(query.get("open", ()))
@@ -462,7 +452,7 @@ def scout_page(
         unmeasured=len(answer.unmeasured) if answer is not None and groups else 0,
         stops_url=""
         if answer is None
-        else stops_url(answer, (line for one in groups for line in one.lines), query),
+        else stops_url(answer, [line.key for one in groups for line in one.lines], query),
         beside="" if answer is None else beside_words(answer, reader.units),
         without="" if answer is None else without_words(answer),
         pairs=() if answer is None else tuple(_pairs(answer, query)),

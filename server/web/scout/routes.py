@@ -24,16 +24,8 @@ from server.web.rendering import URLS, go_to, render_block, render_page, wants_b
 from server.web.scout.alike_page import alike_page
 from server.web.scout.asked import LONGEST, MOST, Asked, answer_of, asked_of, query_of
 from server.web.scout.beside_page import beside_page
-from server.web.scout.page import (
-    LEAST_WIDE,
-    MOST_WIDE,
-    QUICK_FIELDS,
-    Choosable,
-    KeptLine,
-    ScoutPage,
-    scout_page,
-)
-from server.web.scout.stops_page import MOST_ROWS, Sofar, stops_page
+from server.web.scout.page import QUICK_FIELDS, Choosable, KeptLine, ScoutPage, scout_page
+from server.web.scout.stops_page import LEAST_WIDE, MOST_ROWS, MOST_WIDE, Sofar, stops_page
 from server.web.scout.table import csv_of
 from server.web.scout.upgrade_page import BETTERED, upgrade_page
 from server.web.shelf.typed import Typed

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, ClassVar
@@ -9,6 +10,7 @@ from typing import Any, ClassVar
 from server.domain.findings import Finding
 from server.domain.parts import CataloguedPart
 from server.domain.scout.candidates import Candidate, Choice
+from server.flow.scout import Answer
 from server.flow.scout_stops import LONGEST_S, Looked, look_at_all
 from server.flow.workbench import Workbench
 from server.rim.answer import stop_of
@@ -20,6 +22,8 @@ from server.web.stars.page import DrawnStar
 MOST_ROWS = 500
 PIECE_S = 0.5
 """After so long an answer that is one of several is sent, and the next one asked for."""
+LEAST_WIDE, MOST_WIDE, WIDE_CORNERS = 12, 60, 3.0
+"""What a star's picture shows, arcsec at least and at most: so many times the largest RMS diameter."""
 
 
 @dataclass(frozen=True)
@@ -31,7 +35,7 @@ class Sofar:
     looked: int = 0
     stops: int = 0
     rests: bool = False
-    wide: int = 12
+    wide: int = LEAST_WIDE
 
 
 @dataclass(frozen=True)
@@ -68,6 +72,14 @@ class StopsPage:
     rest: str
     rests: bool
     back: str
+
+
+def stops_url(answer: Answer, keys: Sequence[str], query: Mapping[str, Any]) -> str:
+    """Where some combinations are looked at on the bench, their stars drawn to one scale; "" for none."""
+    corners = answer.table.measures["value"]["corner"][answer.front]
+    widest = max((float(one) for one in corners if not math.isnan(one)), default=0.0)
+    wide = math.ceil(min(MOST_WIDE, max(LEAST_WIDE, WIDE_CORNERS * widest)))
+    return URLS.scout_stops(**{**query, "c": keys, "wide": wide}) if keys else ""
 
 
 def stops_page(
