@@ -17,7 +17,7 @@ from server.domain.scout.measures import ENDS
 from server.domain.scout.needs import MeasureName, Needs, StoredNeeds
 from server.flow.open_figures import figures_that_matter
 from server.flow.scout import Answer, ask, choice_of, gains_of, others_of
-from server.flow.scout_stops import MOST_LOOKED_AT, Looked, look_at_all
+from server.flow.scout_stops import MOST_LOOKED_AT, Looked, as_time_does_for, look_at
 from server.flow.take_candidate import parts_named
 from server.handed import Number
 from server.rim.answer import stop_of
@@ -250,7 +250,8 @@ def look_at_combinations(bench: HeavyBench, body: StopsRequest) -> tuple[StopAns
         words = "" if first is None else write_phrase(first.phrase, bench.observer.units)
         return StopAnswer(key=key, looked_at=looked is not None, stop=words)
 
-    return tuple(starmap(told, zip_longest(some, look_at_all(bench, tuple(some.values())))))
+    looked = [look_at(bench, parts) for parts in as_time_does_for(some.values())]
+    return tuple(starmap(told, zip_longest(some, looked)))
 
 
 @router.post("/rigs", status_code=201, responses=CHANGING)

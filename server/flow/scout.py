@@ -357,6 +357,8 @@ def gains_of(answer: Answer) -> tuple[tuple[NeedLine, tuple[Gain, ...]], ...]:
         gains: list[Gain] = []
         seen = had
         for one in relax(answer.judged, values, at):
+            if line.measure == "share" and one.by > 1.0:
+                break  # Nobody loads a mount beyond its rating.
             tubes = tuple(tube for tube in answer.tubes_of(one.rows) if tube not in had)
             if set(tubes) - seen or not gains:
                 gains.append(Gain(one.by if line.at_most else -one.by, one.gains, tubes))
@@ -369,13 +371,16 @@ def gains_of(answer: Answer) -> tuple[tuple[NeedLine, tuple[Gain, ...]], ...]:
 
 def others_of(answer: Answer) -> tuple[int, ...]:
     """For each tube that is not on the front the combination that comes nearest to it: fewest failed needs,
-    then least by the front's first measure.
+    failed by least, then least by the front's first measure.
     """
     import numpy as np
 
+    from server.search.scout.needs import how_far
+
     on_front = set(answer.tubes_of(answer.front))
     first = np.nan_to_num(answer.table.measures["value"][answer.needs.front[0]], nan=np.inf)
-    order = np.lexsort((first, answer.judged.failed_count))
+    far = how_far(answer.judged, _scales(answer))
+    order = np.lexsort((first, far, answer.judged.failed_count))
     found: dict[int, int] = {}
     for number in map(int, order):
         found.setdefault(int(answer.table.tubes[number]), number)
@@ -384,12 +389,16 @@ def others_of(answer: Answer) -> tuple[int, ...]:
 
 def misses_of(answer: Answer) -> Ints:
     """The nearest misses, where nothing meets all needs: fewest failed, then by least."""
-    import numpy as np
-
     from server.search.scout.needs import nearest_misses
 
-    scale = np.array([_scale(line) for line in answer.musts], dtype=np.float64)
-    return nearest_misses(answer.judged, scale, MOST_MISSES)
+    return nearest_misses(answer.judged, _scales(answer), MOST_MISSES)
+
+
+def _scales(answer: Answer) -> Floats:
+    """The step in which each must is counted."""
+    import numpy as np
+
+    return np.array([_scale(line) for line in answer.musts], dtype=np.float64)
 
 
 def _scale(line: NeedLine) -> float:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from typing import TypeVar
 
 from server.domain.findings import Finding
 from server.domain.parts import CataloguedPart
@@ -16,6 +17,8 @@ MOST_LOOKED_AT = 60
 LONGEST_S = 3.0
 """After so long no further one is begun: a gap that is hard to close takes the Bridge two seconds."""
 
+_One = TypeVar("_One")
+
 
 @dataclass(frozen=True)
 class Looked:
@@ -25,14 +28,17 @@ class Looked:
     findings: tuple[Finding, ...]
 
 
-def look_at_all(
-    bench: Workbench, some: Sequence[tuple[CataloguedPart, ...]], longest_s: float = LONGEST_S
-) -> tuple[Looked, ...]:
-    """Look at some candidates, by their parts, in their order: one, and as many as the time does for."""
-    began, found = time.monotonic(), list[Looked]()
-    for parts in some:
-        if found and time.monotonic() - began >= longest_s:
-            break
-        closing = bench.closing_of(parts)
-        found.append(Looked(closing, bench.look_at(closing.rig)))
-    return tuple(found)
+def look_at(bench: Workbench, parts: tuple[CataloguedPart, ...]) -> Looked:
+    """Look at a candidate, by its parts."""
+    closing = bench.closing_of(parts)
+    return Looked(closing, bench.look_at(closing.rig))
+
+
+def as_time_does_for(some: Iterable[_One], longest_s: float = LONGEST_S) -> Iterator[_One]:
+    """The first of these, and further ones until so long has been spent on those before."""
+    began = None
+    for one in some:
+        if began is not None and time.monotonic() - began >= longest_s:
+            return
+        began = began or time.monotonic()
+        yield one

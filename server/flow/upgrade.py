@@ -20,7 +20,8 @@ class Upgrade:
 
     Attributes:
         number: the combination that it leads to.
-        swaps: what goes and what comes, that first which betters more by itself; None: nothing there.
+        swaps: what goes and what comes, that first which betters more by itself, and what goes for nothing
+            last; None: nothing there.
         value, cost: the measure afterwards, and what is to be bought.
         first: the measure after the first of two; None for one.
     """
@@ -56,7 +57,12 @@ def upgrades_of(answer: Answer, now: Candidate, name: MeasureName) -> tuple[Upgr
         return ()
     counted = np.rint(stepped(table, name))
     better = [int(one) for one in answer.passing if counted[one] < counted[start]]
-    near = [one for one in better if len(_changed(now, table.candidate(one))) <= MOST_CHANGED]
+    near = [
+        one
+        for one in better
+        if len(_changed(now, table.candidate(one))) <= MOST_CHANGED
+        and not _goes_without(now, table.candidate(one))
+    ]
     if not near:
         return ()
     figures = np.stack([table.measures["value"]["cost"][near], counted[near]], axis=1)
@@ -69,13 +75,18 @@ def _changed(one: Candidate, other: Candidate) -> tuple[str, ...]:
     return tuple(place for place in PLACES if getattr(one, place) != getattr(other, place))
 
 
+def _goes_without(now: Candidate, then: Candidate) -> bool:
+    """Whether a tube is left without its corrector: that is no upgrade, whatever it betters."""
+    return bool(then.tube == now.tube and now.corrector and not then.corrector)
+
+
 def _upgrade(answer: Answer, now: Candidate, number: int, name: MeasureName) -> Upgrade:
     table, parts = answer.table, answer.table.choice.by_number
     values, then = table.measures["value"], table.candidate(number)
     changed = _changed(now, then)
     alone = {place: _value_with(answer, now, then, place, name) for place in changed}
-    # What cannot be told, or does not go together, by itself comes last.
-    order = sorted(changed, key=lambda place: (alone[place] is None, alone[place]))
+    # What cannot be told, or does not go together, by itself comes last; what goes for nothing, after it.
+    order = sorted(changed, key=lambda place: (not getattr(then, place), alone[place] is None, alone[place]))
     swaps = tuple((parts.get(getattr(now, place)), parts.get(getattr(then, place))) for place in order)
     first = alone[order[0]] if len(order) > 1 else None
     return Upgrade(number, swaps, float(values[name][number]), float(values["cost"][number]), first)

@@ -220,6 +220,7 @@ PAGES = (
     at("the Scout's needs with mistakes in them", "/scout?asked=1&budget=lots&lift_kg=0", status=422),
     Shown("what one of the Scout's stands for", open_alike),
     Shown("which of the Scout's stop on the bench", open_stops),
+    at("what would better a rig", "/scout/from/{rig}?asked=1&catalogue=1"),
     Shown("two of the Scout's side by side", open_beside),
     at("the load of a rig", "/bench/{rig}/load"),
     at("a packing list", "/bench/{rig}/packing"),

@@ -31,6 +31,10 @@ def changed(one: Candidate, other: Candidate) -> list[str]:
     return [place for place in PLACES if getattr(one, place) != getattr(other, place)]
 
 
+def left_without(now: Candidate, then: Candidate) -> bool:
+    return changed(now, then)[0] != "tube" and then.corrector == 0 != now.corrector
+
+
 def figures(found: Answer, name: MeasureName, number: int) -> np.ndarray:
     cost = found.table.measures["value"]["cost"][number]
     return np.array([cost, np.rint(stepped(found.table, name)[number])])
@@ -45,7 +49,9 @@ def test_changes_are_those_of_one_or_two_parts_that_no_other_beats(found, name):
         near = [
             number
             for number in passing(found)
-            if len(changed(now, found.table.candidate(number))) <= 2 and counted[number] < counted[start]
+            if len(changed(now, found.table.candidate(number))) <= 2
+            and counted[number] < counted[start]
+            and not left_without(now, found.table.candidate(number))
         ]
         known = [number for number in near if not np.isnan(figures(found, name, number)).any()]
         least = [
@@ -67,7 +73,11 @@ def test_of_two_parts_that_comes_first_which_betters_more_by_itself(found):
             assert set(one.swaps) == swaps_of(found, now, one)
             if len(one.swaps) == 2:
                 pairs += one.first is not None
-                alone = [with_one(found, now, one, place) for place in places_of(found, now, one)]
+                # What goes for nothing comes last.
+                then = found.table.candidate(one.number)
+                ways = [place for place in places_of(found, now, one) if getattr(then, place)]
+                assert [come is None for _, come in one.swaps] == [False, len(ways) < 2]
+                alone = [with_one(found, now, one, place) for place in ways]
                 known = [value for value in alone if value is not None and not np.isnan(value)]
                 assert one.first == (min(known) if known else None)
     assert pairs

@@ -8,6 +8,7 @@ from typing import Literal, get_args
 from pydantic import Field
 
 from server.domain.measure import Frozen
+from server.domain.rig import Rules
 from server.domain.sky.focal import LEAST_FILL, MOST_FILL
 
 MeasureName = Literal[
@@ -25,8 +26,8 @@ USUAL_LIKES = ("fill_least", "fill_most")
 """A list of large and small targets is rarely framed by one tube."""
 
 
-USUAL_SHARE = 0.65
-"""Of a mount's rating: what is usual for photographs is half to two thirds (common practice, no source)."""
+USUAL_SHARE = Rules().payload_share
+"""Of a mount's rating, as on the bench: half to two thirds for photographs (common practice, no source)."""
 
 
 Guiding = Literal["off_axis_guider", "guide_scope"]

@@ -102,13 +102,18 @@ def nearest_misses(judged: Judged, limits_scale: npt.ArrayLike, most: int) -> In
     limits_scale: (needs,), above 0, the step in which each need is counted; the excesses are added up in
     these steps. Ties by number.
     """
-    scale = np.asarray(limits_scale, dtype=np.float64)
     failing = np.bincount(judged.failed_count[~judged.passes])
     last = int(np.searchsorted(np.cumsum(failing), min(most, int(failing.sum()))))
     rows = np.flatnonzero(~judged.passes & (judged.failed_count <= last))
     counts = judged.failed_count[rows]
-    far = (judged.excess[rows] / scale).sum(axis=1)
+    far = how_far(judged, limits_scale)[rows]
     return rows[np.lexsort((far, counts))][:most]
+
+
+def how_far(judged: Judged, limits_scale: npt.ArrayLike) -> Floats:
+    """Return by how much each row misses, (rows,): its excesses added up in the steps of `limits_scale`."""
+    far: Floats = (judged.excess / np.asarray(limits_scale, dtype=np.float64)).sum(axis=1)
+    return far
 
 
 def contradictory(values: npt.ArrayLike, limits: npt.ArrayLike) -> tuple[int, ...]:

@@ -87,8 +87,9 @@ def _page(
     entered: Mapping[str, str],
     refused: Mapping[str, str],
     given: QueryParams | None = None,
+    trouble: str = "",
 ) -> ScoutPage:
-    asked, trouble = asked_of(request, bench, given), ""
+    asked = asked_of(request, bench, given)
     try:
         choice, answer = answer_of(bench, asked)
     except RefusedError as error:
@@ -97,7 +98,7 @@ def _page(
     return scout_page(
         answer,
         trouble,
-        () if trouble else _lacks(choice, asked),
+        () if answer is None and trouble else _lacks(choice, asked),
         asked.needs,
         asked.typed,
         asked.errors,
@@ -165,7 +166,8 @@ def show_beside(request: Request, bench: HeavyBench) -> Response:
     _, answer = answer_of(bench, asked)
     candidates = _candidates(request)
     if "c" not in request.query_params:
-        raise NotFoundError("Nothing is ticked. Go back, and tick up to four in the Scout's table.")
+        said = "Nothing was ticked: tick up to four in the table, then put them side by side."
+        return render_page(request, _page(request, bench, {}, {}, trouble=said), 422)
     if answer is None or not candidates:
         raise NotFoundError("There is no combination of these parts here. Look with the Scout again.")
     return render_page(request, beside_page(bench, answer, candidates, asked.query))

@@ -11,7 +11,7 @@ from server.domain.findings import Finding
 from server.domain.parts import CataloguedPart
 from server.domain.scout.candidates import Candidate, Choice
 from server.flow.scout import Answer
-from server.flow.scout_stops import LONGEST_S, Looked, look_at_all
+from server.flow.scout_stops import LONGEST_S, as_time_does_for, look_at
 from server.flow.workbench import Workbench
 from server.rim.answer import stop_of
 from server.rim.scout_prices import prices_text
@@ -96,12 +96,11 @@ def stops_page(
     """
     some = [(one, parts) for one in candidates if (parts := choice.parts_of(one))]
     longest_s = PIECE_S if piece else LONGEST_S
-    now = () if sofar.rests else look_at_all(bench, [parts for _, parts in some], longest_s)
     lines = tuple(
-        _line(bench, choice, one, parts, looked, query, seeing, sofar.wide)
-        for (one, parts), looked in zip(some, now, strict=False)
+        _line(bench, choice, one, parts, query, seeing, sofar.wide)
+        for one, parts in as_time_does_for(() if sofar.rests else some, longest_s)
     )
-    looked, left = sofar.looked + len(now), [one.key for one, _ in some[len(now) :]]
+    looked, left = sofar.looked + len(lines), [one.key for one, _ in some[len(lines) :]]
     stops = sofar.stops + sum(one.stop is not None for one in lines)
     further = {**query, "c": left, "looked": looked, "stops": stops, "wide": sofar.wide}
     return StopsPage(
@@ -121,12 +120,12 @@ def _line(
     choice: Choice,
     candidate: Candidate,
     parts: tuple[CataloguedPart, ...],
-    looked: Looked,
     query: Mapping[str, Any],
     seeing: float | None,
     wide: int,
 ) -> StopLine:
-    rig, offer = choice.of(candidate), looked.closing.offer
+    looked, rig = look_at(bench, parts), choice.of(candidate)
+    offer = looked.closing.offer
     stars = None if rig is None else stars_of(rig, seeing)
     _, corner = drawn_pair(stars, wide, 0.0 if stars is None else white_arcsec2(stars), bench.observer)
     return StopLine(

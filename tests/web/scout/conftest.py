@@ -10,6 +10,7 @@ from fastapi.testclient import TestClient
 from server.domain.observer import Observer
 from server.flow.protocols import PartQuery
 from server.store import Stores
+from server.web.scout import stops_page
 from tests.places import Place
 from tests.web.club import observer_named, page_of, sit_down
 
@@ -53,3 +54,9 @@ class Member:
 def member(client: TestClient, stores: Stores) -> Member:
     """Annika, who reads metric units and has kept what she wants."""
     return Member(client, stores, "Annika Thornquist")
+
+
+@pytest.fixture(autouse=True)
+def patience(monkeypatch: pytest.MonkeyPatch) -> None:
+    """However busy the machine is, a page looks at all."""
+    monkeypatch.setattr(stops_page, "LONGEST_S", 1e6)

@@ -235,8 +235,10 @@ def test_a_key_that_names_nothing_is_not_here(member: Member, key: str):
 
 def test_who_ticks_nothing_is_told_to_tick(member: Member, asked: dict[str, list[str]]):
     page = member.get("/scout/beside", **asked)
-    assert page.status_code == 404
-    assert "Nothing is ticked" in words_of(page)
+    assert page.status_code == 422
+    soup = page_of(page)
+    assert words_of(soup.select_one(".notice[role=alert]")).startswith("Nothing was ticked: tick up to four")
+    assert soup.select(".scout-table input[name=c]")
 
 
 def test_an_imperial_reader_meets_no_kilograms(member: Member, asked: dict[str, list[str]], every: list[str]):

@@ -379,7 +379,7 @@ def test_the_rarer_needs_are_folded_away_until_one_of_them_is_set_or_wrong(membe
         return not more.has_attr("open")
 
     assert folded()
-    usual = {"payload_share": "65 %", "fill_least": "25 %", "fill_most": "85 %"}
+    usual = {"payload_share": "60 %", "fill_least": "25 %", "fill_most": "85 %"}
     assert folded(asked="1", budget="2000", **usual)
     for name, text in (("guiding", "guide_scope"), ("corner_arcsec", "4"), ("spikes", "perhaps")):
         assert not folded(asked="1", **(usual | {name: text}))

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import pytest
 
-from tests.web.club import page_of
+from tests.web.club import page_of, words_of
 from tests.web.scout.conftest import Member
 
 pytestmark = pytest.mark.file_alone(reason="drawn of what others read from both databases")
@@ -19,7 +20,7 @@ def path_of(member: Member, name: str, **query: Any) -> str:
 
 
 def rows(answer: Any) -> list[list[str]]:
-    found = page_of(answer).select("table.scout-table tbody tr")
+    found = page_of(answer).select("table.scout-table tbody tr:not(.stop-row)")
     return [[" ".join(cell.text.split()) for cell in row.find_all(["th", "td"])] for row in found]
 
 
@@ -47,9 +48,17 @@ def test_the_next_look_asks_with_the_same_needs(member: Member):
     assert all(float(cost.split()[0].replace(",", "")) <= 500 for _, cost, _, _ in rows(answer))
 
 
-def test_a_rig_of_parts_beyond_the_choice_is_told_to_look_wider(member: Member):
-    path = path_of(member, "Garden refractor").replace("catalogue=1", "camera=1")
-    assert "look at the whole catalogue" in member.client.get(path).text
+def test_a_rig_of_parts_beyond_the_choice_is_told_which_and_what_to_do(member: Member):
+    path = path_of(member, "Garden refractor")
+    camera = page_of(member.get("/scout", asked="1")).select("input[name=camera]")[-1]["value"]
+    told = words_of(page_of(member.client.get(f"{path}&camera={camera}")).h2)
+    assert re.fullmatch(r".+ (is|are) not among what is chosen from: untick what you keep\.", told)
+
+
+def test_what_a_change_leads_to_is_looked_at_on_the_bench(member: Member):
+    soup = page_of(member.client.get(path_of(member, "Garden refractor")))
+    looked = page_of(member.client.get(str(soup.select_one(".scout-stops a")["href"])))
+    assert len(looked.select("main li")) == len(soup.select("tbody tr:not(.stop-row)"))
 
 
 def test_another_observers_rig_has_no_page(member: Member):
