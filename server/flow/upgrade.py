@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from server.domain.parts import CataloguedPart
 from server.domain.rig import Rig
 from server.domain.scout.candidates import Candidate
+from server.domain.scout.measures import Pass
 from server.domain.scout.needs import MeasureName
 from server.flow.scout import Answer, stepped
 
@@ -43,7 +45,8 @@ def candidate_of(rig: Rig) -> Candidate | None:
 
 
 def upgrades_of(answer: Answer, now: Candidate, name: MeasureName) -> tuple[Upgrade, ...]:
-    """Changes of one or two parts that no other of these beats in cost and the measure, cheapest first.
+    """Changes of one or two parts that no other of these beats in cost and the measure, cheapest first; where
+    several come to the same, none with a part more than another of them.
 
     Each meets the needs and is better by a step, in which a person counts. Empty where the measure is not
     known of the rig as it is.
@@ -66,13 +69,25 @@ def upgrades_of(answer: Answer, now: Candidate, name: MeasureName) -> tuple[Upgr
     if not near:
         return ()
     figures = np.stack([table.measures["value"]["cost"][near], counted[near]], axis=1)
-    chosen = [near[int(row)] for row in front(figures)]
+    fewest: dict[tuple[float, ...], list[int]] = {}
+    for row in map(int, front(figures)):
+        fewest.setdefault(tuple(figures[row]), []).append(near[row])
+    chosen = [one for alike in fewest.values() for one in _without_more(now, table, alike)]
     chosen.sort(key=lambda one: float(table.measures["value"]["cost"][one]))
     return tuple(_upgrade(answer, now, one, name) for one in chosen)
 
 
 def _changed(one: Candidate, other: Candidate) -> tuple[str, ...]:
     return tuple(place for place in PLACES if getattr(one, place) != getattr(other, place))
+
+
+def _without_more(now: Candidate, table: Pass, alike: Sequence[int]) -> list[int]:
+    """Of changes that come to the same those to which another part, changed as well, brings nothing."""
+    swaps = {
+        one: {(at, getattr(table.candidate(one), at)) for at in _changed(now, table.candidate(one))}
+        for one in alike
+    }
+    return [one for one in alike if not any(swaps[other] < swaps[one] for other in alike)]
 
 
 def _goes_without(now: Candidate, then: Candidate) -> bool:

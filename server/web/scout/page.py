@@ -382,8 +382,9 @@ def plot_of(
     numbered = sum(1 for one in shown if one.number)
     few = f"; the table shows {numbered} of them" if numbered < len(shown) else ""
     rest = f"; {len(faint):,} {'other that meets' if len(faint) == 1 else 'others that meet'} your needs "
-    words = f"{len(shown)} that no other beats, numbered as in the table{third}{few}" + (
-        f"{rest}{'is' if len(faint) == 1 else 'are'} faint." if faint else "."
+    words = (
+        f"{len(shown)} that no other beats, numbered as in the table, × what the bench stops{third}{few}"
+        + (f"{rest}{'is' if len(faint) == 1 else 'are'} faint." if faint else ".")
     )
     return scatter_svg(across, up, faint, shown, words), words
 

@@ -150,5 +150,5 @@ def _said(looked: int, stops: int, left: int) -> str:
             else "On the bench nothing that is known stops this one."
         )
     what = f"On the bench {stops or 'none'} of these {looked} {'stop' if stops > 1 else 'stops'}"
-    why = ", each marked with why below it, and with × where it is drawn" if stops else ""
+    why = ", each marked with why below it" if stops else ""
     return f"{what}{why}."

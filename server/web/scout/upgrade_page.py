@@ -66,7 +66,7 @@ class UpgradePage:
 
 def _step(gone: CataloguedPart | None, come: CataloguedPart | None) -> str:
     if gone is None or come is None:
-        return f"Add {come.name}" if come is not None else f"Take out {gone.name}" if gone is not None else ""
+        return f"add {come.name}" if come is not None else f"take out {gone.name}" if gone is not None else ""
     return f"{come.name} in place of {gone.name}"
 
 
@@ -96,6 +96,7 @@ def upgrade_page(
 
     def line(one: Upgrade) -> UpgradeLine:
         steps = [_step(*swap) for swap in one.swaps]
+        steps[0] = steps[0][:1].upper() + steps[0][1:]
         if one.first is not None:
             steps[0] += f" (alone: {text(name, one.first)})"
         spare = tuple(

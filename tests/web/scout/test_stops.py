@@ -100,7 +100,7 @@ def test_what_stops_is_marked_in_the_drawing_too_and_a_sentence_says_so(member: 
     marked = filled(member, "plot-stop")
     assert list(marked) == list(marks(member))
     assert {str(one["id"]) for one in marked.values()} <= drawn
-    assert "with × where it is drawn" in words_of(pieces(member)[-1].p)
+    assert "× what the bench stops" in words_of(page_of(member.get(**ASKED)).main)
 
 
 def test_answers_come_piece_by_piece_and_one_may_rest_there(member: Member, monkeypatch: pytest.MonkeyPatch):
