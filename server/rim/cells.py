@@ -13,7 +13,7 @@ from server.domain.connections import Connection, ConnectionTextError, print_con
 from server.domain.fields import Column, FieldSpec
 from server.domain.measure import Frozen, Measure, Money
 from server.domain.refusals import sentence_of
-from server.units import Limits, QuantityError, edit_money, edit_text, read_money, read_quantity
+from server.units import Limits, QuantityError, ReadQuantity, edit_money, edit_text, read_money, read_quantity
 
 DEFAULT_CURRENCY = "EUR"
 """The currency of a price typed without one. The form says so beside the field."""
@@ -71,12 +71,12 @@ def read_cells(
 
 
 def figure_of(value: Any) -> Any:
-    """Return the figure of a measure for a field that keeps no more of it, any other value as it is.
+    """Return the figure of what was read for a field that keeps no more of it, any other value as it is.
 
     Raises:
         CellError: where more was typed, which would be lost.
     """
-    if not isinstance(value, Measure):
+    if not isinstance(value, Measure | ReadQuantity):
         return value
     if (value.plus, value.minus, value.basis) != (None, None, None):
         _refuse("Only the figure is kept here: leave out its ± and where it comes from.")

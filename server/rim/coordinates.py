@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 
-from server.domain.measure import Measure
 from server.rim.cells import CellError, figure_of
 from server.units import Limits, QuantityError, ReadQuantity, read_quantity
 from server.units.numbers import plain_text
@@ -112,7 +111,7 @@ def read_height(text: str) -> float:
 
 def _alone(read: ReadQuantity) -> float:
     """The figure; a tolerance or a basis that was typed beside it is refused, since it would be lost."""
-    return float(figure_of(Measure(nominal=read.nominal, plus=read.plus, minus=read.minus, basis=read.basis)))
+    return float(figure_of(read))
 
 
 def write_right_ascension(ra_deg: float, exact: bool = False) -> str:

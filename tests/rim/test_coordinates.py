@@ -241,6 +241,12 @@ def test_a_bare_height_counts_metres(text, metres):
     assert read_height(text) == pytest.approx(metres)
 
 
+@pytest.mark.parametrize("text", ["10 m +- 1", "10 mm +- 1e308", "10 m (measured)"])
+def test_a_height_with_more_than_its_figure_is_refused(text):
+    with pytest.raises(CellError):
+        read_height(text)
+
+
 @pytest.mark.parametrize(
     ("ra_deg", "text"),
     [
