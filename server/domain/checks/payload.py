@@ -18,6 +18,7 @@ from server.domain.workings.case import (
     digits_apart,
     input_of,
     mass_to_take_off,
+    over_and_off,
     rule_input,
     worked_input,
 )
@@ -92,14 +93,14 @@ def _rated(case: Case, mount: CataloguedPart[Mount], rating: Measure, carried: _
     share, rated = case.rig.rules.payload_share, rating.nominal
     usable = usable_capacity_kg(rated, share)
     digits = max(digits_apart(load_kg, usable), digits_apart(load_kg, rated))
-    off = mass_to_take_off(load_kg - usable) if load_kg > usable + EDGE_KG else None
+    over, off = over_and_off(load_kg - usable) if load_kg > usable + EDGE_KG else (None, None)
     amounts = {
         "load": amount(load_kg, "mass", digits),
         "rated": amount(rated, "mass", digits_apart(load_kg, rated)),
         "usable": amount(usable, "mass", digits_apart(load_kg, usable)),
         "share": amount(share, "fraction"),
         "taken": amount(load_fraction(load_kg, rated), "fraction"),
-        **({} if off is None else {"over": amount(load_kg - usable, "mass", off.digits)}),
+        **({} if over is None else {"over": over}),
     }
     remedies: tuple[Advice, ...] = ()
     weight: Weight
