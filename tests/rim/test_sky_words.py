@@ -454,6 +454,26 @@ def test_a_rig_that_takes_longer_says_how_many_times_and_why():
     assert is_plain(told)
 
 
+def test_the_times_of_rigs_that_take_it_in_in_different_panels_are_those_of_all_their_panels():
+    # 40 h in one panel against 10 h in each of three: 1.33 times as long. In five it turns round.
+    (one,) = planned().rigs
+    assert one.depth is not None
+    wide = replace(
+        one, rig=replace(one.rig, name="The wide"), depth=replace(one.depth, hours=Span(40.0, 30.0, 50.0))
+    )
+    narrow = replace(
+        one, rig=replace(one.rig, name="The narrow"), depth=replace(one.depth, hours=Span(10.0, 8.0, 12.0))
+    )
+    view = replace(planned(), rigs=(wide, narrow))
+    (told,) = reasons(view, lambda rig: 1 if rig is wide else 3)
+    assert told.startswith("The wide takes 1.3 times the hours of The narrow, in 1 panel against 3")
+    (told,) = reasons(view, lambda rig: 1 if rig is wide else 5)
+    assert told.startswith("The narrow takes 1.2 times the hours of The wide, in 5 panels against 1")
+    (told,) = reasons(view, lambda rig: 1 if rig is wide else 4)
+    assert told == "The narrow takes about as long as The wide, in 4 panels against 1."
+    assert is_plain(told)
+
+
 def test_rigs_that_take_as_long_are_told_as_alike_and_one_alone_needs_no_reason():
     view = planned()
     (one,) = view.rigs

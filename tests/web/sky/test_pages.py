@@ -267,6 +267,11 @@ def test_the_plan_frames_times_and_sketches_the_list_on_every_rig(garden: Garden
     many = [re.search(r", (\d+) panels$", long) for _, long in in_all]
     assert [one is not None for one in many] == [True, False, False, True]
     assert not any("panels" in wide for wide, _ in in_all)
+    for block, long in zip(blocks, in_all, strict=True):
+        # The sentence is what the rows say: hours of all panels, to two figures each.
+        least, most = sorted(float(re.match(r"[\d.,]+", one)[0].replace(",", "")) for one in long)
+        (times,) = re.findall(r"takes ([\d.]+) times the hours", block.text)
+        assert float(times) == pytest.approx(most / least, rel=0.12)
     said = words_of(page)
     count = sum(int(one[1]) if one else 1 for one in many)
     assert f", in {count} panels." in said
