@@ -359,11 +359,13 @@ def test_a_brightness_that_a_rig_does_not_reckon_with_is_told_at_its_field():
 def test_a_frame_is_told_by_its_share_and_its_best_angle():
     framed = planned().rigs[0].framed
     # 178' x 70' at 35 degrees on 309' x 206'.
-    assert fill_words(framed).endswith(" % of the frame, as it fits best.")
+    assert fill_words(framed).endswith(
+        f" % of the frame, as it fits best, with the upper side at {framed.best_angle_deg:.0f}°."
+    )
     turned = replace(framed, fill=0.8, best_fill=0.5, best_angle_deg=12.4)
     assert fill_words(turned) == "It fills 80 % of the frame; it would be 50 % with the upper side at 12°."
     large = replace(framed, fill=2.345, best_fill=2.345)
-    assert fill_words(large) == "It is 2.3 times as large as the frame, as it fits best."
+    assert fill_words(large).startswith("It is 2.3 times as large as the frame, as it fits best, with")
     point = replace(framed, fill=None, best_fill=None)
     assert fill_words(point) == "Its size is not listed: it is drawn as a point."
     assert fill_words(replace(framed, frame=None)) == ""
