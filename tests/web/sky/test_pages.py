@@ -311,12 +311,12 @@ def test_a_target_of_no_listed_direction_is_drawn_in_the_frame_as_much_as_the_pa
     page = page_of(garden.get("/sky/at/NGC 7000", rig=rig, angle_deg=angle))
     share = float(re.search(r"It fills (\d+) % of the frame, as it fits best; which way", page.text)[1]) / 100
     picture = page.select_one(".sky-picture svg")
-    turn, x0, y0 = map(float, re.findall(r"[\d.]+", picture.select_one(".turning")["transform"]))
-    places = re.findall(r"([\d.-]+),([\d.-]+)", picture.select_one("polygon.patch")["points"])
+    turn, x0, y0 = map(float, re.findall(r"[\d.]+", str(picture.select_one(".turning")["transform"])))
+    places = re.findall(r"([\d.-]+),([\d.-]+)", str(picture.select_one("polygon.patch")["points"]))
     off = [complex(float(x) - x0, float(y) - y0) * np.exp(1j * np.radians(turn)) for x, y in places]
     (frame,) = picture.select("rect.frame-1")
     sides = (
-        2 * max(abs(one.real) for one in off) / float(frame["width"]),
-        2 * max(abs(one.imag) for one in off) / float(frame["height"]),
+        2 * max(abs(one.real) for one in off) / float(str(frame["width"])),
+        2 * max(abs(one.imag) for one in off) / float(str(frame["height"])),
     )
     assert max(sides) == pytest.approx(share, abs=0.01)
