@@ -21,7 +21,6 @@ from server.domain.sky.target import Target, catalogue_target
 from server.domain.sky.when import work_night, work_year
 from server.flow.plan_sky import RigSky, SkyWishes, TargetSky, plan_target
 from server.flow.protocols import StoredRig
-from server.rim.sky_compare import reasons
 from server.rim.sky_wishes import unused
 from server.rim.sky_words import (
     KIND_WORDS,
@@ -431,62 +430,6 @@ def test_a_mosaic_is_told_with_what_a_fixed_camera_misses():
     polar = work_panels(Target(name="P", ra_deg=1.0, dec_deg=85.0), frame, 0.0, 2, 2, 0.15, True)
     assert panels_words(polar, None).endswith("So near the pole, turn the camera from panel to panel.")
     assert is_plain(panels_words(polar, None))
-
-
-# -- Several rigs
-
-
-def both(other: TargetSky) -> TargetSky:
-    return replace(planned(), rigs=(*planned().rigs, *other.rigs))
-
-
-def test_a_rig_that_takes_longer_says_how_many_times_and_why():
-    # The same camera behind twice the focal ratio collects a quarter of the light: half the aperture here.
-    view = both(planned(focal_mm=800.0))
-    slow = view.rigs[0]
-    assert slow.depth is not None
-    dimmer = replace(
-        slow,
-        rig=replace(slow.rig, name="The slow"),
-        depth=replace(slow.depth, sky_e=slow.depth.sky_e / 4.0, hours=Span(40.0, 30.0, 50.0)),
-    )
-    quick = replace(slow, depth=replace(slow.depth, hours=Span(10.0, 8.0, 12.0)))
-    (told,) = reasons(replace(view, rigs=(dimmer, quick)))
-    assert told.startswith("The slow takes 4 times the hours of The 400: it collects 0.25 times the light")
-    assert is_plain(told)
-
-
-def test_the_times_of_rigs_that_take_it_in_in_different_panels_are_those_of_all_their_panels():
-    # 40 h in one panel against 10 h in each of three: 1.33 times as long. In five it turns round.
-    (one,) = planned().rigs
-    assert one.depth is not None
-    wide = replace(
-        one, rig=replace(one.rig, name="The wide"), depth=replace(one.depth, hours=Span(40.0, 30.0, 50.0))
-    )
-    narrow = replace(
-        one, rig=replace(one.rig, name="The narrow"), depth=replace(one.depth, hours=Span(10.0, 8.0, 12.0))
-    )
-    view = replace(planned(), rigs=(wide, narrow))
-    (told,) = reasons(view, lambda rig: 1 if rig is wide else 3)
-    assert told.startswith("The wide takes 1.3 times the hours of The narrow, in 1 panel against 3")
-    (told,) = reasons(view, lambda rig: 1 if rig is wide else 5)
-    assert told.startswith("The narrow takes 1.2 times the hours of The wide, in 5 panels against 1")
-    (told,) = reasons(view, lambda rig: 1 if rig is wide else 4)
-    assert told == "The narrow takes about as long as The wide, in 4 panels against 1."
-    assert is_plain(told)
-
-
-def test_rigs_that_take_as_long_are_told_as_alike_and_one_alone_needs_no_reason():
-    view = planned()
-    (one,) = view.rigs
-    assert reasons(view) == ()
-    assert one.depth is not None
-    assert one.depth.hours is not None
-    again = replace(
-        one, depth=replace(one.depth, hours=replace(one.depth.hours, value=1.1 * one.depth.hours.value))
-    )
-    (told,) = reasons(replace(view, rigs=(one, again)))
-    assert told == "The 400 takes about as long as The 400."
 
 
 def test_a_night_in_local_time_is_told_by_its_clock():
