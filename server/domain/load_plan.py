@@ -125,7 +125,7 @@ class LoadPlan(Frozen):
         cooling_k: how far below the air the camera is asked to cool.
         supply_share: efficiency of the converter that feeds what the battery does not feed straight, 1 for
             none; feeds: what is fed otherwise than its voltage says.
-        lift_limit_kg: the most that the lifter wants to lift; many keep a tube below 20 lb (9.07 kg):
+        lift_limit_kg: the most that the lifter wants to lift; many keep a tube below about 9 kg (20 lb):
             common practice, no source.
         focuser_at_mm: for a tube whose focuser sits at its side: where, from the front of the tube; None: the
             train hangs behind the tube.

@@ -72,7 +72,7 @@ def lifts_say(lines: Iterable[LiftLine]) -> tuple[Said, ...]:
     heaviest = max(lines, key=lambda one: one.mass_kg, default=None)
     if heaviest is None or heaviest.mass_kg <= 0.0:
         return ()
-    mass = Amount(value=heaviest.mass_kg, dimension="mass", digits=1)
+    mass = Amount(value=heaviest.mass_kg, dimension="mass", digits=2)
     return (said("lifting.heaviest", name=heaviest.name, mass=mass, bound=bool(heaviest.missing)),)
 
 

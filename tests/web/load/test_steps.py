@@ -5,11 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 from server.domain.load.bodies import work_balance
+from server.domain.load.lifts import work_lifts
 from server.domain.load.rough import work_rough
 from server.domain.load_plan import LoadPlan
 from server.domain.workings.case import Case
 from server.rim.phrasebook.tell import sentence_of
-from server.web.load.steps import balance_says
+from server.web.load.steps import balance_says, lifts_say
 from tests.domain.checks.test_balance import carried, weight
 from tests.domain.load.test_rough import mount
 
@@ -32,3 +33,9 @@ def test_a_rig_without_counterweights_is_told_once_that_it_has_none_and_how_much
 
 def test_weights_that_are_too_light_at_both_ends_of_it_are_said_so_once() -> None:
     assert said_of(mount(), weight(0.5)).count("do not balance the load") == 1
+
+
+def test_the_heaviest_load_is_written_as_in_the_list_below_it() -> None:
+    # 6.09 kg of tube and 3 behind it: "20.0 lb" would read as within a limit of 20 lb.
+    (told,) = lifts_say(work_lifts(Case(carried(plan=NOTHING, mass_kg=6.09))))
+    assert sentence_of(told, "imperial").endswith("20.04 lb.")
