@@ -11,7 +11,7 @@ from server.domain.measure import nominal
 from server.domain.parts import Filter, Mount, Part, PowerSource
 from server.domain.said import Said, said
 
-HEAVY_ALONE_KG = 9.07
+HEAVY_ALONE_KG = 9.0718474
 """20 lb. Many keep what they carry alone below it (common practice, no source)."""
 
 

@@ -78,8 +78,8 @@ LOAD_SPECS: tuple[FieldSpec, ...] = (
         0.0,
         200.0,
         above=True,
-        help="Many keep a tube below about 9 kg, 20 lb (common practice, no source). Empty: loads above "
-        "that are remarked on, and above 23 kg nobody lifts alone.",
+        help="Many keep a tube below 20 lb, 9.07 kg (common practice, no source). Empty: loads above "
+        "that are remarked on, and above 23 kg, 50.7 lb, nobody lifts alone.",
         group=LIFTING,
     ),
     FieldSpec(

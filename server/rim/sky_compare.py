@@ -2,31 +2,47 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from server.domain.sky.depth import Depth
 from server.flow.plan_sky import RigSky, TargetSky
 
 ALIKE = 1.15
 """Figures closer than this are told as alike."""
+_Timed = tuple[RigSky, Depth, int, float]
+"""A rig with its panels and the hours that all of them take."""
 
 
-def reasons(view: TargetSky) -> tuple[str, ...]:
-    """A sentence for each rig but the quickest: how many times the hours, and what makes them."""
-    found = [(one, one.depth, one.depth.hours.value) for one in view.rigs if one.depth and one.depth.hours]
+def _one(_: RigSky) -> int:
+    return 1
+
+
+def reasons(view: TargetSky, panels: Callable[[RigSky], int] = _one) -> tuple[str, ...]:
+    """A sentence for each rig but the quickest: how many times the hours, and what makes them.
+
+    panels: in how many each rig takes the target in, where they differ.
+    """
+    found = [
+        (one, one.depth, panels(one), hours.value)
+        for one in view.rigs
+        if one.depth and (hours := one.depth.hours_of(panels(one)))
+    ]
     if len(found) < 2:
         return ()
-    quickest = min(found, key=lambda one: one[2])
-    return tuple(
-        _reason(one, depth, hours, quickest[0], quickest[1], quickest[2])
-        for one, depth, hours in found
-        if one is not quickest[0]
-    )
+    quickest = min(found, key=lambda one: one[3])
+    return tuple(_reason(one, quickest) for one in found if one is not quickest)
 
 
-def _reason(one: RigSky, depth: Depth, hours: float, other: RigSky, quick: Depth, least: float) -> str:
+def _reason(slow: _Timed, fast: _Timed) -> str:
+    one, depth, count, hours = slow
+    other, quick, others, least = fast
     times = hours / least
+    against = (
+        f", in {count} {'panel' if count == 1 else 'panels'} against {others}" if count != others else ""
+    )
     if times < ALIKE:
-        return f"{one.rig.name} takes about as long as {other.rig.name}."
-    said = f"{one.rig.name} takes {times:.2g} times the hours of {other.rig.name}"
+        return f"{one.rig.name} takes about as long as {other.rig.name}{against}."
+    said = f"{one.rig.name} takes {times:.2g} times the hours of {other.rig.name}{against}"
     why = []
     light = quick.sky_e / depth.sky_e
     if light > ALIKE:

@@ -180,8 +180,10 @@ def fill_words(framed: Framed) -> str:
         said = f"It is {two_digits(framed.fill)} times as large as the frame"
     if framed.which_way:
         return f"{said}, as it fits best; which way it lies is not listed."
-    if framed.any_angle or abs(framed.fill - framed.best_fill) < 0.01:
-        return said + (" at any angle." if framed.any_angle else ", as it fits best.")
+    if framed.any_angle:
+        return f"{said} at any angle."
+    if abs(framed.fill - framed.best_fill) < 0.01:
+        return f"{said}, as it fits best, with the upper side at {framed.angle_deg:.0f}°."
     best = f"{100 * framed.best_fill:.0f} % with the upper side at {framed.best_angle_deg:.0f}°"
     return f"{said}; it would be {best}."
 

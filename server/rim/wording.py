@@ -332,4 +332,4 @@ def default_unit_words(spec: FieldSpec, units: UnitSystem) -> str:
     fixed = unit_label(spec.dimension)
     own = unit_label(spec.dimension, units)
     shown = "µm" if fixed == "um" else fixed
-    return shown if own == fixed else f"{shown}, or write {own}"
+    return shown if own == fixed else f"{shown} if no unit, or write {own}"

@@ -21,7 +21,6 @@ from server.domain.sky.target import Target, catalogue_target
 from server.domain.sky.when import work_night, work_year
 from server.flow.plan_sky import RigSky, SkyWishes, TargetSky, plan_target
 from server.flow.protocols import StoredRig
-from server.rim.sky_compare import reasons
 from server.rim.sky_wishes import unused
 from server.rim.sky_words import (
     KIND_WORDS,
@@ -359,11 +358,13 @@ def test_a_brightness_that_a_rig_does_not_reckon_with_is_told_at_its_field():
 def test_a_frame_is_told_by_its_share_and_its_best_angle():
     framed = planned().rigs[0].framed
     # 178' x 70' at 35 degrees on 309' x 206'.
-    assert fill_words(framed).endswith(" % of the frame, as it fits best.")
+    assert fill_words(framed).endswith(
+        f" % of the frame, as it fits best, with the upper side at {framed.best_angle_deg:.0f}°."
+    )
     turned = replace(framed, fill=0.8, best_fill=0.5, best_angle_deg=12.4)
     assert fill_words(turned) == "It fills 80 % of the frame; it would be 50 % with the upper side at 12°."
     large = replace(framed, fill=2.345, best_fill=2.345)
-    assert fill_words(large) == "It is 2.3 times as large as the frame, as it fits best."
+    assert fill_words(large).startswith("It is 2.3 times as large as the frame, as it fits best, with")
     point = replace(framed, fill=None, best_fill=None)
     assert fill_words(point) == "Its size is not listed: it is drawn as a point."
     assert fill_words(replace(framed, frame=None)) == ""
@@ -429,42 +430,6 @@ def test_a_mosaic_is_told_with_what_a_fixed_camera_misses():
     polar = work_panels(Target(name="P", ra_deg=1.0, dec_deg=85.0), frame, 0.0, 2, 2, 0.15, True)
     assert panels_words(polar, None).endswith("So near the pole, turn the camera from panel to panel.")
     assert is_plain(panels_words(polar, None))
-
-
-# -- Several rigs
-
-
-def both(other: TargetSky) -> TargetSky:
-    return replace(planned(), rigs=(*planned().rigs, *other.rigs))
-
-
-def test_a_rig_that_takes_longer_says_how_many_times_and_why():
-    # The same camera behind twice the focal ratio collects a quarter of the light: half the aperture here.
-    view = both(planned(focal_mm=800.0))
-    slow = view.rigs[0]
-    assert slow.depth is not None
-    dimmer = replace(
-        slow,
-        rig=replace(slow.rig, name="The slow"),
-        depth=replace(slow.depth, sky_e=slow.depth.sky_e / 4.0, hours=Span(40.0, 30.0, 50.0)),
-    )
-    quick = replace(slow, depth=replace(slow.depth, hours=Span(10.0, 8.0, 12.0)))
-    (told,) = reasons(replace(view, rigs=(dimmer, quick)))
-    assert told.startswith("The slow takes 4 times the hours of The 400: it collects 0.25 times the light")
-    assert is_plain(told)
-
-
-def test_rigs_that_take_as_long_are_told_as_alike_and_one_alone_needs_no_reason():
-    view = planned()
-    (one,) = view.rigs
-    assert reasons(view) == ()
-    assert one.depth is not None
-    assert one.depth.hours is not None
-    again = replace(
-        one, depth=replace(one.depth, hours=replace(one.depth.hours, value=1.1 * one.depth.hours.value))
-    )
-    (told,) = reasons(replace(view, rigs=(one, again)))
-    assert told == "The 400 takes about as long as The 400."
 
 
 def test_a_night_in_local_time_is_told_by_its_clock():

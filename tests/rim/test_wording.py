@@ -191,8 +191,8 @@ def test_money_basis_and_connection_are_written_in_words() -> None:
 @pytest.mark.parametrize(
     ("kind", "name", "metric", "imperial"),
     [
-        ("spacer_ring", "length_mm", "mm", "mm, or write in"),
-        ("mount", "rated_kg", "kg", "kg, or write lb"),
+        ("spacer_ring", "length_mm", "mm", "mm if no unit, or write in"),
+        ("mount", "rated_kg", "kg", "kg if no unit, or write lb"),
         ("camera", "pixel_um", "µm", "µm"),
         ("camera", "quantum_efficiency", "%, or a share up to 1", "%, or a share up to 1"),
         ("optical_tube", "primary_focal_ratio", "f/5 or 5", "f/5 or 5"),

@@ -20,7 +20,7 @@ from server.domain.workings.case import (
     amount,
     digits_apart,
     input_of,
-    mass_to_take_off,
+    over_and_off,
     worked_input,
 )
 from server.mechanics.payload import total_mass
@@ -75,8 +75,7 @@ def _judged(case: Case, place: Place, rated: Measure) -> Verdict:
     weight: Weight
     if total.known_kg > rated.nominal + EDGE_KG:
         weight, code = "stop", "hanging.over"
-        off = mass_to_take_off(total.known_kg - rated.nominal)
-        amounts["over"] = amount(total.known_kg - rated.nominal, "mass", off.digits)
+        amounts["over"], off = over_and_off(total.known_kg - rated.nominal)
         other = place.part.carrier_words or place.part.kind_words
         remedies = (Advice((said("hanging.take_off", **carrier, other=other, off=off),)),)
     elif missing:

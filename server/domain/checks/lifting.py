@@ -12,7 +12,7 @@ from server.domain.load.lifts import work_lifts
 from server.domain.load.sheet import LiftLine
 from server.domain.said import Missing, Said, said
 from server.domain.verdicts import Advice, Given, Verdict
-from server.domain.workings.case import EDGE_KG, Case, amount
+from server.domain.workings.case import EDGE_KG, Case, amount, digits_apart
 from server.mechanics.lifting import METRIC
 
 
@@ -41,14 +41,14 @@ def check_lifting(case: Case) -> tuple[Verdict, ...]:
 def _by_limit(case: Case, limit: float, lines: tuple[LiftLine, ...]) -> tuple[Verdict, ...]:
     over = _heaviest_first(line for line in lines if line.over_personal_kg is not None)
     missing = _missing(lines)
-    amounts = {"limit": amount(limit, "mass", 1)}
+    loads, heaviest_load, limit_amount = _told(over, limit)
+    amounts = {"limit": limit_amount}
     inputs: tuple[Given, ...] = (
         Given(label="limit", amount=amounts["limit"], basis="typed", of="the plan of the load"),
         *(line_input(line) for line in lines),
     )
     unknown = (said("enter", missing=missing),) if missing else ()
     if over:
-        loads, heaviest_load = _told(over, limit)
         alone = any(line.people == 1 for line in over)
         says = said("lifting.over_limit", loads=loads, alone=alone, **amounts)
         return (
@@ -95,9 +95,8 @@ def _unlimited(lines: tuple[LiftLine, ...]) -> tuple[Verdict, ...]:
     heavy = _heaviest_first(line for line in open_lines if line.mass_kg > HEAVY_ALONE_KG + EDGE_KG)
     if not heavy:
         return ()
-    loads, heaviest = _told(heavy, HEAVY_ALONE_KG)
+    loads, heaviest, usual = _told(heavy, HEAVY_ALONE_KG)
     missing = _missing(open_lines)
-    usual = amount(HEAVY_ALONE_KG, "mass", 1)
     return (
         Verdict(
             code="lifting.heavy_alone",
@@ -120,9 +119,8 @@ def _above_constant(case: Case, lines: tuple[LiftLine, ...]) -> tuple[Verdict, .
     over = _heaviest_first(line for line in lines if line.share_kg > METRIC.load + EDGE_KG)
     if not over:
         return ()
-    loads, heaviest = _told(over, METRIC.load)
+    loads, heaviest, most = _told(over, METRIC.load)
     missing = _missing(over)
-    most = amount(METRIC.load, "mass", 0)
     two = any(line.people == 1 for line in over)
     return (
         Verdict(
@@ -163,13 +161,19 @@ def _missing(lines: Iterable[LiftLine]) -> tuple[Missing, ...]:
     return tuple(dict.fromkeys(name for line in lines for name in line.missing))
 
 
-def _told(lines: list[LiftLine], limit: float) -> tuple[list[Said], Amount]:
-    """Loads above a limit, with what each one of their lifters carries, and that of the first."""
-    found: list[tuple[Said, Amount]] = []
+def _told(lines: list[LiftLine], limit: float) -> tuple[list[Said], Amount | None, Amount]:
+    """Loads above a limit (kg), each with what one of its lifters carries; that of the first, and the limit.
+
+    The limit is written as everywhere, but with as many digits as tell a load that is near it from it.
+    """
+    found: list[Said] = []
+    amounts: list[Amount] = []
+    finest = 1
     for line in lines:
-        # 9.04 kg must not be told as 9.0 kg where the limit is 9.0 kg.
-        close = round(line.share_kg, 1) <= round(limit, 1)
-        load = amount(line.share_kg, "mass", 3 if close else 1)
+        digits = digits_apart(line.share_kg, limit)
+        finest = max(finest, digits)
+        amounts.append(amount(line.share_kg, "mass", digits))
         facts = {"load": line.name, "people": line.people, "several": line.people > 1}
-        found.append((said("lifting.load", **facts, missing=line.missing, mass=load), load))
-    return [one for one, _ in found], found[0][1]
+        found.append(said("lifting.load", **facts, missing=line.missing, mass=amounts[-1]))
+    told = amount(limit, "mass", None if finest == 1 else finest)
+    return found, amounts[0] if amounts else None, told

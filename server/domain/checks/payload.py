@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from server.domain.checks.moments import with_moments
 from server.domain.findings import Amount, Figure, Weight
+from server.domain.load.bar import NEEDS_BAR
 from server.domain.measure import Measure
 from server.domain.missing import lacks, mass_of, wants
 from server.domain.parts import CataloguedPart, Counterweight, Mount
@@ -18,6 +19,7 @@ from server.domain.workings.case import (
     digits_apart,
     input_of,
     mass_to_take_off,
+    over_and_off,
     rule_input,
     worked_input,
 )
@@ -92,14 +94,14 @@ def _rated(case: Case, mount: CataloguedPart[Mount], rating: Measure, carried: _
     share, rated = case.rig.rules.payload_share, rating.nominal
     usable = usable_capacity_kg(rated, share)
     digits = max(digits_apart(load_kg, usable), digits_apart(load_kg, rated))
-    off = mass_to_take_off(load_kg - usable) if load_kg > usable + EDGE_KG else None
+    over, off = over_and_off(load_kg - usable) if load_kg > usable + EDGE_KG else (None, None)
     amounts = {
         "load": amount(load_kg, "mass", digits),
         "rated": amount(rated, "mass", digits_apart(load_kg, rated)),
         "usable": amount(usable, "mass", digits_apart(load_kg, usable)),
         "share": amount(share, "fraction"),
         "taken": amount(load_fraction(load_kg, rated), "fraction"),
-        **({} if off is None else {"over": amount(load_kg - usable, "mass", off.digits)}),
+        **({} if over is None else {"over": over}),
     }
     remedies: tuple[Advice, ...] = ()
     weight: Weight
@@ -122,6 +124,8 @@ def _rated(case: Case, mount: CataloguedPart[Mount], rating: Measure, carried: _
         if asked and weight == "sound":
             weight, code = "unknown", "payload.rating_unknown"
             missing = (*missing, asked)
+    elif mount.part.mount_type in NEEDS_BAR and not _has_weights(case):
+        says.append(said("payload.no_weights"))
     says += carried.rings
     if carried.missing:
         says.append(said("not_counted", missing=carried.missing))
@@ -146,9 +150,13 @@ def _rated(case: Case, mount: CataloguedPart[Mount], rating: Measure, carried: _
     )
 
 
+def _has_weights(case: Case) -> bool:
+    return any(isinstance(gear.item.part, Counterweight) for gear in case.rig.gear)
+
+
 def _rating_asked(case: Case, mount: CataloguedPart, rated_with: str | None) -> Missing | None:
     """What to enter of a strain-wave mount's rating where no counterweight is there."""
-    if rated_with == "without" or any(isinstance(g.item.part, Counterweight) for g in case.rig.gear):
+    if rated_with == "without" or _has_weights(case):
         return None
     if rated_with is None:
         return lacks(mount, "rated_with")

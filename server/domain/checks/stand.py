@@ -17,6 +17,7 @@ from server.domain.workings.case import (
     digits_apart,
     input_of,
     mass_to_take_off,
+    over_and_off,
     worked_input,
 )
 
@@ -47,8 +48,7 @@ def _judged(
     weight: Weight
     if load > rated.nominal + EDGE_KG:
         weight, code = "stop", "stand.over"
-        off = mass_to_take_off(load - rated.nominal)
-        amounts["over"] = amount(load - rated.nominal, "mass", off.digits)
+        amounts["over"], off = over_and_off(load - rated.nominal)
         remedies = (Advice((said("stand.take_off", off=off, wanted=mass_to_take_off(load)),)),)
     else:
         weight, code = ("unknown", "stand.unknown") if missing else ("sound", "stand.sound")

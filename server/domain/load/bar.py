@@ -153,7 +153,7 @@ def _hang(case: Case, known: BarAnswer, bar: _Bar, sorts: Sequence[Gear]) -> Bar
             )
             for place in found.places
         ),
-        outcome=_outcome(found),
+        outcome=_outcome(found) if sorts else said("bar.none"),
         notes=_notes(fitted, loose, known.uncounted, fits),
         short_kg=found.short_kg_mm / bar.end_mm if found.short_kg_mm > 0 else None,
         longer_mm=found.longer_mm,

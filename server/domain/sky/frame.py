@@ -68,6 +68,13 @@ class Framed:
     panels: tuple[int, int] | None = None
     along_deg: float = 0.0
 
+    def lying(self, target: Target) -> Target:
+        """The target as its share was reckoned: one whose direction is not listed lies as it fits best."""
+        if not self.which_way:
+            return target
+        # Its share was reckoned with its long side to the north.
+        return target.model_copy(update={"angle_deg": (self.angle_deg - self.best_angle_deg) % 180.0})
+
 
 LARGEST_IN_FOCALS = 2.0 * math.tan(math.radians(60.0))
 """The longest side of a sensor in focal lengths: a frame of 120 degrees, beyond which nothing is framed."""

@@ -191,6 +191,10 @@ def lacking_for_stars(case: Case) -> tuple[Missing, ...]:
     return tuple(missing)
 
 
+_BY_KIND = ("stars.taken.doublet", "stars.taken.corrected")
+"""What is taken of a tube of lenses by its kind while it has no spots of its own."""
+
+
 def telescope_of(case: Case) -> Telescope | None:
     """The rig as its stars see it; None while `lacking_for_stars` names something. Raises ValueError for
     figures that no formula holds for.
@@ -223,6 +227,7 @@ def telescope_of(case: Case) -> Telescope | None:
     spots, whose = _spots(optics.tube, tube, corrector, optics.factor)
     if whose is not None:
         # Whose spots are given, their sum of everything wins over the kind's formula.
+        words.assumed = [one for one in words.assumed if whose is not optics.tube or one.key not in _BY_KIND]
         words.assumed.append(said("stars.taken.round", part=whose))
         terms = FieldTerms(spherical_um=own.spherical_um)
     else:

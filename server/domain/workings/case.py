@@ -104,6 +104,14 @@ def mass_to_take_off(over_kg: float) -> Amount:
     return amount(max(over_kg, least), "mass", digits)
 
 
+def over_and_off(over_kg: float) -> tuple[Amount, Amount]:
+    """What is too much, and what of it must come off at least: rounded up, that reads as more than the first
+    unless the first has a digit more. over_kg: above 0.
+    """
+    off = mass_to_take_off(over_kg)
+    return amount(over_kg, "mass", (off.digits or 0) + 1), off
+
+
 def digits_apart(one: float, other: float, digits: int = 1) -> int:
     """How many digits tell two masses apart in kg, `digits` at least: 9.04 against 9 wants two."""
     if abs(one - other) <= EDGE_KG:

@@ -35,6 +35,7 @@ WORDS = {
     "balance.rough_torque": "About the polar axis it pulls with {least} to {most}.",
     "balance.rough_hang": "At the {most?most|least} of it the weights at hand do: {hung} from the axis.",
     "balance.rough_hang_not": "At the {most?most|least} of it: {why}",
+    "balance.rough_no_weight": "{none} At the bar's end, {end} from the axis, it wants {least} to {most}; more where a weight's middle sits nearer.",
     "balance.rough_first": "A first answer still wants {missing}.",
     "balance.across_unknown": "How far the camera hangs off the axis of {tube?{tube}|the tube} is not known yet: enter {missing}.",
     "balance.turn_tube": "Turn the tube in its rings so that the camera lies straight above the saddle or opposite to it, in one plane with the dovetail and the counterweight bar, or hang as much on the other side.",

@@ -12,6 +12,7 @@ _SOURCE = (
 
 WORDS = {
     "bar.balances": "The weights at hand balance the load.{complete?| " + _NOT_ALL + " Fewer may do.}",
+    "bar.none": "No counterweight is in the rig.",
     "bar.short": "All weights that fit, at the bar's end, do not balance the load.",
     "bar.over": "The lightest weight is too much even next to the axis.",
     "bar.not_all": "Whether the weights at hand balance the load is not known. " + _NOT_ALL,

@@ -21,6 +21,7 @@ WORDS = {
         "{little? only a little over: calm nights bear it|: expect wind and guiding to cost frames}."
     ),
     "payload.sound": _LOAD + " of the {usable} that is usual for imaging on {mount} ({share} of {rated}).",
+    "payload.no_weights": "No counterweight is in the rig: add those that balance it.",
     "payload.nothing_known": "{usable} is usual for imaging on {mount} ({share} of {rated}).",
     "payload.take_off": "{wind?In wind: take|Take} at least {off} off, or choose a mount that is rated for {wanted} or more.",
     "payload.strain_wave": (

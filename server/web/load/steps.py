@@ -72,7 +72,7 @@ def lifts_say(lines: Iterable[LiftLine]) -> tuple[Said, ...]:
     heaviest = max(lines, key=lambda one: one.mass_kg, default=None)
     if heaviest is None or heaviest.mass_kg <= 0.0:
         return ()
-    mass = Amount(value=heaviest.mass_kg, dimension="mass", digits=1)
+    mass = Amount(value=heaviest.mass_kg, dimension="mass", digits=2)
     return (said("lifting.heaviest", name=heaviest.name, mass=mass, bound=bool(heaviest.missing)),)
 
 
@@ -108,8 +108,19 @@ def _along(rough: RoughBalance, centre: tuple[float, float, float], clamp_mm: fl
 
 def _about_the_axis(rough: RoughBalance, torque_nm: tuple[float, float]) -> list[Said]:
     least, most = (Amount(value=one, dimension="torque", digits=two_digits(one)) for one in torque_nm)
-    hangs = (_hangs(bar, most=bool(end)) for end, bar in enumerate(rough.bars))
-    return [said("balance.rough_torque", least=least, most=most), *hangs]
+    return [said("balance.rough_torque", least=least, most=most), *_hung(rough.bars)]
+
+
+def _hung(bars: tuple[BarAnswer, ...]) -> list[Said]:
+    """How the weights at hand balance both ends of it, each thing once."""
+    if len({bar.outcome for bar in bars}) != 1 or any(bar.weights for bar in bars):
+        return [_hangs(bar, most=bool(end)) for end, bar in enumerate(bars)]
+    masses = [Amount(value=bar.short_kg, dimension="mass", digits=1) for bar in bars if bar.short_kg]
+    if bars[0].outcome != said("bar.none") or len(masses) < len(bars):
+        return [bar.outcome for bar in bars[:1] if bar.outcome]
+    end = _length(bars[0].bar_end_mm or 0.0)
+    words = {"none": bars[0].outcome, "least": masses[0], "most": masses[-1], "end": end}
+    return [said("balance.rough_no_weight", **words)]
 
 
 def _hangs(bar: BarAnswer, *, most: bool) -> Said:

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from markupsafe import Markup
 
 from server.domain.sky.around import Around
-from server.domain.sky.frame import Frame
+from server.domain.sky.frame import Frame, put_on
 from server.domain.sky.target import Target
 from server.web.drawing.svg import Svg
 
@@ -52,8 +52,11 @@ def frame_svg(
     name: str = "frame",
 ) -> Markup:
     """The picture at a scale, whose ids begin with `name`. The page's script can turn its sky: about the
-    middle that is exact.
+    middle that is exact. A target whose direction is not listed lies as it best fits the first frame, and
+    along a mosaic.
     """
+    if frames and rows * columns == 1:
+        target = put_on(frames[0], target, angle_deg).lying(target)
     svg = Svg()
     x0, y0 = WIDTH / 2.0, HEIGHT / 2.0
     svg.head(WIDTH, HEIGHT, "dw sky-frame", name, f"{target.name} on the sensor", words)

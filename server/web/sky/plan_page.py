@@ -101,7 +101,7 @@ def block_of(
         columns=tuple(
             column_of(one, view, whole(one), reader, noise, key, query, (SKETCH_HOURS,)) for one in view.rigs
         ),
-        reasons=reasons(view),
+        reasons=reasons(view, lambda one: whole(one).panels),
     )
 
 

@@ -27,6 +27,7 @@ def png_of(one: RigSky, target: Target, hours: float, noise: float | None) -> by
     seconds = 3600.0 * hours
     share = sky_noise_share(one.depth, frame, seconds) if noise is None else noise
     held = around(target, max(frame.sides_arcmin))
+    target = one.framed.lying(target)
     grey = work_sketch(frame, one.stars, one.depth, target, held, one.framed.angle_deg, seconds, share)
     file = io.BytesIO()
     Image.fromarray(grey).save(file, "PNG", compress_level=1)

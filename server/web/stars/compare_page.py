@@ -21,6 +21,7 @@ from server.web.stars.page import (
     SHOWN,
     DrawnStar,
     Shown,
+    assumed_of,
     drawn_star,
     facts_of,
     side_px,
@@ -191,7 +192,7 @@ def compare_page(
             *_masses(view, units),
         )
         assumed = (
-            *map(plain, field.telescope.assumed),
+            *assumed_of(field.telescope),
             *(f"Not known yet: enter {one}." for one in field.telescope.missing),
         )
         found.append(Compared(rig_id, view.rig.name, centre, corner, values, "", assumed))

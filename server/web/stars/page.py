@@ -13,6 +13,7 @@ from server.domain.findings import Amount, Finding
 from server.domain.measure import percent
 from server.domain.observer import UnitSystem
 from server.domain.stars.field import PlaceStar, StarField, contrasts_of, energy_of
+from server.domain.stars.telescope import Telescope
 from server.domain.stars.wishes import StarWishes
 from server.flow.draw_stars import StarView
 from server.rim.phrasebook.tell import plain, tell
@@ -36,9 +37,12 @@ SLIDERS: Mapping[str, tuple[float, float, float]] = {
     "seeing_arcsec": (0.5, 6.0, 0.1),
 }
 """Fields that have a slider beside them: from, to, step, in the field's own unit."""
-ALWAYS_ASSUMED = (
+OFF_ITS_DISTANCE = (
     "A corrector off its distance: the part of its correction that goes with the beam's size at it. An "
-    "estimate: a lens may leave up to about twice as much, or less.",
+    "estimate: a lens may leave up to about twice as much, or less."
+)
+"""What holds for every rig with a corrector."""
+ALWAYS_ASSUMED = (
     "Not drawn: colour error of lenses but achromats, scattered light, rough mirrors, air in the tube.",
 )
 """What holds for every rig's stars."""
@@ -222,6 +226,12 @@ def stars_page(
     )
 
 
+def assumed_of(telescope: Telescope) -> tuple[str, ...]:
+    """What is assumed of one rig."""
+    off = () if telescope.corrector is None else (OFF_ITS_DISTANCE,)
+    return (*map(plain, telescope.assumed), *off)
+
+
 def side_px(fields: list[StarField], shown: Shown) -> int:
     """How many pixels every picture shows: an odd number that holds the widest star's light."""
     widest = 21.0
@@ -350,7 +360,7 @@ def _drawn(view: StarView, field: StarField, shown: Shown, stretched: bool, unit
             ("In the field.", plain(upkeep.field)),
         ),
         cautions=() if upkeep is None else tuple(map(plain, upkeep.cautions)),
-        assumed=tuple(map(plain, telescope.assumed)),
+        assumed=assumed_of(telescope),
     )
 
 

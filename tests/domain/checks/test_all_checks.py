@@ -211,7 +211,7 @@ def test_sentences_read_well_in_both_units():
     )
     assert found["payload.over_usable"] == (
         "The load is 6.0 kg; of the 8.0 kg that Stone Mount is rated for, 60 % or 4.8 kg is usual for "
-        "imaging. It is 1.2 kg over that, at 76 % of the rating: expect wind and guiding to cost frames."
+        "imaging. It is 1.25 kg over that, at 76 % of the rating: expect wind and guiding to cost frames."
     )
     imperial = {f.code: f for f in run_checks(rig(tube(), corrector(), ring(39.0), camera()))}
     assert write_phrase(imperial["spacing.long"].phrase, "imperial").startswith(

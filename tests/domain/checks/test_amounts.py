@@ -63,5 +63,12 @@ def test_a_little_over_what_is_usual_is_not_called_nothing() -> None:
     said = write_phrase(found.phrase, "metric")
     assert "The load is 6.04 kg" in said
     assert "or 6.00 kg is usual" in said
-    assert "It is 0.04 kg over" in said
+    assert "It is 0.040 kg over" in said
     assert write_phrase(found.remedies[0].phrase, "metric").startswith("In wind: take at least 0.04 kg off")
+
+
+def test_what_a_load_is_over_by_is_told_finer_than_what_is_to_come_off_so_that_both_agree() -> None:
+    # 9.09 of the 8.4 kg that are usual on a mount for 14: 0.69 kg, 1.52 lb, so 1.5 lb off is not enough.
+    found = finding("payload", tube(mass_kg=9.09), gear=[mount(14.0)])
+    assert "It is 1.52 lb over" in write_phrase(found.phrase, "imperial")
+    assert "take at least 1.6 lb off" in write_phrase(found.remedies[0].phrase, "imperial")

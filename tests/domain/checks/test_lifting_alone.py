@@ -62,6 +62,25 @@ def test_without_an_own_limit_what_is_heavy_is_asked_about_and_what_is_too_heavy
     assert [one.code for one in findings("lifting", gear=[mount(mass_kg=mass_kg)])] == codes
 
 
+@pytest.mark.parametrize(
+    ("mass_kg", "metric", "imperial"),
+    [
+        # As the packing list writes it; a load near it, and the limit beside it, with more digits.
+        (9.5, ("9.07 kg", "9.5 kg"), ("20 lb", "20.9 lb")),
+        (9.09, ("9.07 kg", "9.09 kg"), ("20.00 lb", "20.04 lb")),
+        (23.02, ("23.00 kg", "23.02 kg"), ("50.71 lb", "50.75 lb")),
+    ],
+)
+def test_a_limit_that_many_keep_never_reads_as_more_than_the_load_above_it(
+    mass_kg: float, metric: tuple[str, str], imperial: tuple[str, str]
+) -> None:
+    (found,) = findings("lifting", gear=[mount(mass_kg=mass_kg)])
+    for units, (limit, load) in {"metric": metric, "imperial": imperial}.items():
+        said = write_phrase(found.phrase, "imperial" if units == "imperial" else "metric")
+        assert limit in said
+        assert f"({load})" in said
+
+
 @pytest.mark.parametrize(("people", "words"), [(1, "Do not lift it alone."), (2, "Do not lift it so.")])
 def test_what_is_above_ones_own_limit_is_not_to_be_lifted_alone_nor_by_the_two_of_a_plan(
     people: int, words: str
@@ -243,7 +262,7 @@ def test_an_accessory_that_does_not_ride_is_a_load_of_its_own(place: Any) -> Non
     found = findings("lifting", tube(), gear=[(chest, 2)], load=NINE)
     assert [one.code for one in found] == ["lifting.over_limit", "lifting.above_constant"]
     assert write_phrase(found[0].phrase, "metric").startswith(
-        "Above your own limit of 9.0 kg: Chest (25.0 kg)."
+        "Above your own limit of 9 kg: Chest (25.0 kg)."
     )
 
 

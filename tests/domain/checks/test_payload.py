@@ -14,6 +14,7 @@ from server.domain.load.places import all_pieces
 from server.domain.measure import Measure
 from server.domain.parts import Accessory, Counterweight, GuideScope, PlateAndRings, PowerSource, Support
 from server.domain.rig import Rules
+from server.rim.wording import write_phrase
 from tests.domain.rigs import (
     camera,
     finding,
@@ -217,3 +218,15 @@ def test_a_mount_that_carries_too_much_is_told_with_the_rating_that_the_load_wan
     assert found.code == code
     assert found.remedies[0].phrase.amounts["wanted"].value == pytest.approx(15.0, abs=0.05)
     assert found.remedies[0].phrase.amounts["wanted"].value >= 15.0 - ROUNDING_KG
+
+
+def test_a_mount_with_a_bar_and_no_counterweight_in_the_rig_is_asked_for_them():
+    def says(*gear, **of):
+        return write_phrase(
+            finding("payload", tube(mass_kg=5.0), gear=[mount(10.0, **of), *gear]).phrase, "metric"
+        )
+
+    asks = "No counterweight is in the rig: add those that balance it."
+    assert asks in says(mount_type="equatorial")
+    assert asks not in says(Counterweight(model="Iron", mass_kg=mm(4.0)), mount_type="equatorial")
+    assert asks not in says(mount_type="strain_wave", rated_with="without")

@@ -107,6 +107,16 @@ def test_a_target_of_unknown_direction_is_framed_at_its_best_one_whatever_the_ca
         assert unknown.angle_deg == (angle or 0.0)
 
 
+@pytest.mark.parametrize("angle", [None, 63.0])
+def test_a_target_of_unknown_direction_is_drawn_lying_as_its_share_was_reckoned(angle: float | None):
+    unknown = target(major_arcmin=150.0, minor_arcmin=20.0)
+    framed = put_on(frame_600(), unknown, angle)
+    lies = framed.lying(unknown)
+    assert put_on(frame_600(), lies, framed.angle_deg).fill == pytest.approx(framed.fill)
+    known = target(major_arcmin=150.0, minor_arcmin=20.0, angle_deg=10.0)
+    assert put_on(frame_600(), known, angle).lying(known) == known
+
+
 def test_a_target_of_unknown_size_keeps_the_cameras_angle_and_has_no_share():
     point = put_on(frame_600(), target(), 63.0)
     assert (point.fill, point.best_fill, point.angle_deg) == (None, None, 63.0)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import pytest
 
+from server.domain.parts.optical import SpotRow
 from server.domain.stars.wishes import StarWishes
 from server.flow.draw_stars import draw_stars
 from server.rim.phrasebook.tell import plain
@@ -42,3 +43,10 @@ def test_an_achromat_in_a_narrow_band_and_an_apochromat_are_sharp_and_the_latter
     view = of(doublet(design="apochromat"), ring(10.0), camera(**SENSOR))
     assert view.field.centre.alone_numbers.strehl > 0.99
     assert any("not known and not drawn" in one for one in map(plain, view.telescope.assumed))
+
+
+def test_of_lenses_with_their_makers_spots_nothing_is_taken_by_their_kind():
+    for design, words in (("apochromat", "taken as a doublet"), ("astrograph", "nobody has a formula")):
+        for spots in ((), (SpotRow(height_mm=0.0, spot_um=3.0), SpotRow(height_mm=10.0, spot_um=9.0))):
+            view = of(tube(design=design, spot_sizes=spots), ring(10.0), camera(**SENSOR))
+            assert any(words in one for one in map(plain, view.telescope.assumed)) is not bool(spots)

@@ -87,7 +87,7 @@ def test_all_three_faults_are_said_with_what_to_change(garden: Garden):
     assert "1.7 kg of the 8.4 kg that is usual" in said
     assert "No counterweight at hand balances the load" in said
     assert "Get a weight of 0.96 kg" in said
-    assert "Above your own limit of 8.0 kg" in said
+    assert "Above your own limit of 8 kg" in said
     assert "lift it with two people" in said
 
 

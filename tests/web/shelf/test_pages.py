@@ -85,7 +85,7 @@ def test_each_field_states_what_a_bare_number_means(ann: TestClient):
 
 def test_the_form_of_an_imperial_reader_still_states_its_default_unit(ann: TestClient):
     page = page_of(bob(ann).get("/shelf/new?kind=spacer_ring"))
-    assert page.select_one("#f-length_mm-unit").get_text() == "mm, or write in"
+    assert page.select_one("#f-length_mm-unit").get_text() == "mm if no unit, or write in"
 
 
 def test_a_part_is_entered_and_shown_with_what_was_understood(ann: TestClient):

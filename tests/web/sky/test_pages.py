@@ -267,6 +267,11 @@ def test_the_plan_frames_times_and_sketches_the_list_on_every_rig(garden: Garden
     many = [re.search(r", (\d+) panels$", long) for _, long in in_all]
     assert [one is not None for one in many] == [True, False, False, True]
     assert not any("panels" in wide for wide, _ in in_all)
+    for block, long in zip(blocks, in_all, strict=True):
+        # The sentence is what the rows say: hours of all panels, to two figures each.
+        least, most = sorted(float(re.match(r"[\d.,]+", one)[0].replace(",", "")) for one in long)
+        (times,) = re.findall(r"takes ([\d.]+) times the hours", block.text)
+        assert float(times) == pytest.approx(most / least, rel=0.12)
     said = words_of(page)
     count = sum(int(one[1]) if one else 1 for one in many)
     assert f", in {count} panels." in said
@@ -296,3 +301,22 @@ def test_who_has_nothing_yet_is_led_on(ann: Any):
     assert ann.get("/sky/at/nothing").status_code == 404
     assert ann.get("/sky/at/own-7").status_code == 404
     assert ann.get("/sky/at/M51/sketch/1.png", params={"noise": "0.01"}).status_code == 404
+
+
+@pytest.mark.parametrize("angle", ["", "63°"])
+def test_a_target_of_no_listed_direction_is_drawn_in_the_frame_as_much_as_the_page_says(
+    garden: Garden, angle: str
+):
+    rig = garden.rig("doublet, flattened")
+    page = page_of(garden.get("/sky/at/NGC 7000", rig=rig, angle_deg=angle))
+    share = float(re.search(r"It fills (\d+) % of the frame, as it fits best; which way", page.text)[1]) / 100
+    picture = page.select_one(".sky-picture svg")
+    turn, x0, y0 = map(float, re.findall(r"[\d.]+", str(picture.select_one(".turning")["transform"])))
+    places = re.findall(r"([\d.-]+),([\d.-]+)", str(picture.select_one("polygon.patch")["points"]))
+    off = [complex(float(x) - x0, float(y) - y0) * np.exp(1j * np.radians(turn)) for x, y in places]
+    (frame,) = picture.select("rect.frame-1")
+    sides = (
+        2 * max(abs(one.real) for one in off) / float(str(frame["width"])),
+        2 * max(abs(one.imag) for one in off) / float(str(frame["height"])),
+    )
+    assert max(sides) == pytest.approx(share, abs=0.01)

@@ -148,6 +148,13 @@ def test_two_to_four_rigs_stand_side_by_side_under_one_sky(loans: Loans):
     assert words_of(answer).count("2 and 0.7 arcsec") == 4
 
 
+def test_what_is_said_of_correctors_and_collimation_stands_where_there_is_one(loans: Loans):
+    lens, mirror = (words_of(loans.stars(name)) for name in ("doublet, bare", "Newtonian, corrected"))
+    for words in ("stands above, under Collimation", "A corrector off its distance"):
+        assert words in mirror
+        assert words not in lens
+
+
 def test_the_comparison_says_what_is_assumed_of_each_and_counts_the_corrector_in(loans: Loans):
     numbers = [loans.number(name) for name in NAMES[:2]]
     answer = loans.client.get("/bench/stars", params={"rig": numbers})
