@@ -27,6 +27,7 @@ from server.flow.bridge_stock import (
     key_of,
     make_pieces,
     onto_key,
+    thread_of,
     ways_of,
 )
 from server.flow.bridge_wishes import ContradictionError, Gap, Lead, Wishes
@@ -180,7 +181,7 @@ def pose_over(gap: Gap, wishes: Wishes, pieces: Pieces, *, by_part: bool = False
         first = not shared and place.flipped
         ways[number] = tuple(sorted(ways_of(part), key=lambda way: way.flipped != first))
         arcs = tuple(
-            Arc(nodes.setdefault(way.onto, len(nodes)), nodes.setdefault(way.shows, len(nodes)))
+            Arc(nodes.setdefault(way.onto, len(nodes)), nodes.setdefault(way.shows, len(nodes)), way.threads)
             for way in ways[number]
         )
         mass = grams(nominal(part.mass_kg)) or 0
@@ -215,6 +216,7 @@ def pose_over(gap: Gap, wishes: Wishes, pieces: Pieces, *, by_part: bool = False
         greatest_mass=None if wishes.most_kg is None else floor(wishes.most_kg * 1000.0 + _EDGE),
         lead=LEADS[wishes.lead],
         want=WANTED,
+        threads=(thread_of(gap.sky.camera_connection), thread_of(gap.camera.sky_connection)),
     )
     return Posed(gap, wishes, problem, pieces, nodes, places, ways, glued.composites)
 

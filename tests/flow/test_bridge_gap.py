@@ -163,6 +163,21 @@ def test_owned_rings_that_add_up_exactly_come_first():
     assert nearest_first[0].error_mm == pytest.approx(0.0)
 
 
+def test_a_ring_whose_thread_is_known_to_bottom_is_not_offered_and_another_is():
+    # 8 mm of thread in 5 mm: the shoulders would stay 3 mm apart. Of the other ring no length is known.
+    deep = corrector(camera_side=read_connection("M48x0.75 female, 5 mm deep"))
+    long = ring(37.5, sky_side=read_connection("M48x0.75 male, 8 mm long"))
+    parts = catalogued(long, ring(37.5, price=euro(9)))
+    shelf = {parts[0].id: OWNED}
+    offers = best(rig(tube(), deep, camera()), ANY, parts, shelf)[2]
+    assert [offer.hundredths for offer in offers] == [900]
+    assert [offer.hundredths for offer in best(rig(*PLAIN), ANY, parts, shelf)[2]] == [0, 900]
+    # Turned round or behind another ring it seats: where its thread meets a hole of unknown depth.
+    halves = catalogued(ring(18.75), ring(18.75, sky_side=long.sky_side))
+    (offer,) = best(rig(tube(), deep, camera()), ANY, halves)[2]
+    assert [place.item.id for place in offer.places] == [part.id for part in halves]
+
+
 def test_a_part_owned_once_is_used_once():
     # Two of 18.75 mm would close it exactly; only one is owned, and none can be bought.
     parts = catalogued(ring(18.75), ring(37.9))
