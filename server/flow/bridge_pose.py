@@ -39,10 +39,12 @@ if TYPE_CHECKING:
     from server.search.index import Index
 
 LEADS: Mapping[Lead, tuple[str, ...]] = {
-    "money": ("money", "joints", "error"),
-    "joints": ("joints", "money", "error"),
-    "error": ("error", "money", "joints"),
+    "fit": ("money", "error", "joints", "mass"),
+    "money": ("money", "joints", "error", "mass"),
+    "joints": ("joints", "money", "error", "mass"),
+    "error": ("error", "money", "joints", "mass"),
 }
+"""What decides, and what decides next where that is equal."""
 WANTED = 20
 STEP_MM = 0.01
 """The search counts lengths in whole steps of this."""
@@ -214,11 +216,17 @@ def pose_over(gap: Gap, wishes: Wishes, pieces: Pieces, *, by_part: bool = False
         orders=() if wishes.free_order or len(order) < 2 else (order,),
         most_parts=most_parts,
         greatest_mass=None if wishes.most_kg is None else floor(wishes.most_kg * 1000.0 + _EDGE),
-        lead=LEADS[wishes.lead],
+        lead=_lead(gap, wishes),
         want=WANTED,
         threads=(thread_of(gap.sky.camera_connection), thread_of(gap.camera.sky_connection)),
     )
     return Posed(gap, wishes, problem, pieces, nodes, places, ways, glued.composites)
+
+
+def _lead(gap: Gap, wishes: Wishes) -> tuple[str, ...]:
+    """What the stacks are led by. All within a focuser's travel fits: there fewer joints are better."""
+    anything_fits = wishes.lead == "fit" and gap.whose in ("focuser", "nobody")
+    return LEADS["money" if anything_fits else wishes.lead]
 
 
 def connection_words(posed: Posed) -> dict[int, str]:
