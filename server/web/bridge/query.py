@@ -24,7 +24,7 @@ SOURCES: dict[Source, str] = {
     "catalogue": "the whole catalogue",
 }
 LEAD_WORDS: dict[Lead, str] = {
-    "fit": "money, then what fits best",
+    "fit": "money, then the fit",
     "money": "money, then joints, then error",
     "joints": "joints, then money, then error",
     "error": "error, then money, then joints",
