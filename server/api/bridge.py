@@ -58,7 +58,9 @@ class BridgeRequest(Body):
     glued: list[Annotated[list[PartNumber], Field(min_length=2, max_length=2)]] = Field(
         default=[], max_length=10, description="Pairs of parts that are one piece."
     )
-    lead: Literal["money", "joints", "error"] = "money"
+    lead: Literal["fit", "money", "joints", "error"] = Field(
+        default="fit", description="fit: money, then error, then joints."
+    )
     guide: bool = Field(default=False, description="Focus the guide camera of the off-axis guider too.")
     guide_mm: Annotated[float, Field(ge=0, le=20)] | None = Field(
         default=None, description="How much the guide path may differ from the main one."

@@ -57,7 +57,7 @@ def gather(posed: Posed, offers: Sequence[Offer], front: Front | None) -> tuple[
     """
     points = {} if front is None else {_measures(stack): stack for stack in front.points}
     further = [points[key] for key in points.keys() - {_measures(offer.stack) for offer in offers}]
-    further.sort(key=lambda stack: stack.key((*posed.problem.lead[:3], "mass")))
+    further.sort(key=lambda stack: stack.key(posed.problem.lead))
     found: dict[Hashable, Gathered] = {}
     for offer in (*offers, *(offer_of(posed, stack) for stack in further)):
         measures = _measures(offer.stack)

@@ -24,7 +24,7 @@ from server.domain.train import Place
 from server.domain.workings.in_beam import Glass, beam_ratio, glass_in, lengths_of
 from server.flow.assemble_train import StackUse
 from server.flow.bridge_pose import Drawer, Posed, Side, choose, pose, pose_over, required_number
-from server.flow.bridge_stock import Pieces, Way, hundredths, key_of, misfits, onto_key
+from server.flow.bridge_stock import Pieces, Way, hundredths, key_of, misfits, onto_key, thread_of
 from server.flow.bridge_wishes import ContradictionError, Gap, Wishes
 from server.flow.protocols import Stock
 from server.search.pairs import Branch, Pair
@@ -78,6 +78,7 @@ def pose_gap(gap: Gap, wishes: Wishes, stock: Stock, shelf: Mapping[int, Holding
         hundredths(paths.flange_mm),
         (off, off),
         most_parts=MOST_PARTS,
+        threads=(thread_of(ends[0]), thread_of(ends[1])),
     )
     problem = replace(posed.problem, nodes=2 * first, pieces=drawer.pieces, required=required)
     side = Side(guider, camera, branch, first, drawer, left_out)
@@ -167,7 +168,7 @@ def _doubled(
     with much_is_made():
         for piece in pieces:
             here = () if piece.number in narrow else piece.arcs
-            there = tuple(Arc(arc.start + first, arc.end + first) for arc in piece.arcs)
+            there = tuple(Arc(arc.start + first, arc.end + first, arc.threads) for arc in piece.arcs)
             if piece.number < 0:
                 there = ()
             own = ways.get(piece.number, ())

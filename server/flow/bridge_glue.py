@@ -70,7 +70,8 @@ def glue(
         if not members:
             both = (_part(part_id, places, items) for part_id in (first, second))
             raise RefusedError(said("bridge.glued_apart", parts=both))
-        arcs = tuple(Arc(_arc(a, one, two).start, _arc(b, one, two).end) for a, b in members)
+        whole = [(_arc(a, one, two), _arc(b, one, two)) for a, b in members]
+        arcs = tuple(Arc(a.start, b.end, (a.threads[0], b.threads[1])) for a, b in whole)
         composites[number] = Composite(tuple(members))
         length, mass = one.length + two.length, one.mass + two.mass
         # The pair stands in the order of what must stay where the first of them stood.

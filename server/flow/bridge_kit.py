@@ -84,7 +84,8 @@ def pose_kit(gaps: Sequence[Gap], wishes: Wishes, stock: Stock, shelf: Mapping[i
         one = pose_over(gap, wishes, pieces, by_part=True)
         unfit, _ = misfits(pieces, stock, gap.clear_mm, gap.push_fit, clear_asked=gap.clear_asked)
         fitting = tuple(piece for piece in one.problem.pieces if piece.number not in unfit)
-        posed.append(replace(one, problem=replace(one.problem, pieces=fitting)))
+        # A kit's models put no rings in order, so that threads are left to the checks of each train.
+        posed.append(replace(one, problem=replace(one.problem, pieces=fitting, threads=None)))
     return KitPosed(tuple(posed), pieces, pieces.left_out)
 
 

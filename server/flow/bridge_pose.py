@@ -27,6 +27,7 @@ from server.flow.bridge_stock import (
     key_of,
     make_pieces,
     onto_key,
+    thread_of,
     ways_of,
 )
 from server.flow.bridge_wishes import ContradictionError, Gap, Lead, Wishes
@@ -38,10 +39,12 @@ if TYPE_CHECKING:
     from server.search.index import Index
 
 LEADS: Mapping[Lead, tuple[str, ...]] = {
-    "money": ("money", "joints", "error"),
-    "joints": ("joints", "money", "error"),
-    "error": ("error", "money", "joints"),
+    "fit": ("money", "error", "joints", "mass"),
+    "money": ("money", "joints", "error", "mass"),
+    "joints": ("joints", "money", "error", "mass"),
+    "error": ("error", "money", "joints", "mass"),
 }
+"""What decides, and what decides next where that is equal."""
 WANTED = 20
 STEP_MM = 0.01
 """The search counts lengths in whole steps of this."""
@@ -180,7 +183,7 @@ def pose_over(gap: Gap, wishes: Wishes, pieces: Pieces, *, by_part: bool = False
         first = not shared and place.flipped
         ways[number] = tuple(sorted(ways_of(part), key=lambda way: way.flipped != first))
         arcs = tuple(
-            Arc(nodes.setdefault(way.onto, len(nodes)), nodes.setdefault(way.shows, len(nodes)))
+            Arc(nodes.setdefault(way.onto, len(nodes)), nodes.setdefault(way.shows, len(nodes)), way.threads)
             for way in ways[number]
         )
         mass = grams(nominal(part.mass_kg)) or 0
@@ -213,10 +216,17 @@ def pose_over(gap: Gap, wishes: Wishes, pieces: Pieces, *, by_part: bool = False
         orders=() if wishes.free_order or len(order) < 2 else (order,),
         most_parts=most_parts,
         greatest_mass=None if wishes.most_kg is None else floor(wishes.most_kg * 1000.0 + _EDGE),
-        lead=LEADS[wishes.lead],
+        lead=_lead(gap, wishes),
         want=WANTED,
+        threads=(thread_of(gap.sky.camera_connection), thread_of(gap.camera.sky_connection)),
     )
     return Posed(gap, wishes, problem, pieces, nodes, places, ways, glued.composites)
+
+
+def _lead(gap: Gap, wishes: Wishes) -> tuple[str, ...]:
+    """What the stacks are led by. All within a focuser's travel fits: there fewer joints are better."""
+    anything_fits = wishes.lead == "fit" and gap.whose in ("focuser", "nobody")
+    return LEADS["money" if anything_fits else wishes.lead]
 
 
 def connection_words(posed: Posed) -> dict[int, str]:

@@ -36,7 +36,7 @@ from server.domain.parts import CataloguedPart, PathPart, Shim
 from server.domain.said import Said, said
 from server.domain.train import Place
 from server.flow.protocols import Stock
-from server.search.problem import LONGEST, Arc, Piece
+from server.search.problem import LONGEST, Arc, Piece, Threads
 
 if TYPE_CHECKING:
     from server.search.index import Index
@@ -52,11 +52,14 @@ _EDGE = 1e-9
 
 @dataclass(frozen=True)
 class Way:
-    """One way to put a part in: the keys of the connections that it goes onto and that it shows."""
+    """One way to put a part in: the keys of the connections that it goes onto and that it shows, and the
+    threads of its sides as the search takes them.
+    """
 
     onto: str
     shows: str
     flipped: bool
+    threads: Threads = (None, None)
 
 
 @dataclass(frozen=True)
@@ -111,13 +114,24 @@ def onto_key(sky_side: Connection | None) -> str | None:
     return None if sky_side is None else key_of(opposite(sky_side))
 
 
+@lru_cache(maxsize=4096)
+def thread_of(connection: Connection | None) -> int | None:
+    """A thread as the search takes it: how long a male one is, less than 0 how deep a female one."""
+    if not isinstance(connection, MetricThread | InchThread) or connection.thread_mm is None:
+        return None
+    return hundredths(connection.thread_mm) * (1 if connection.gender == "male" else -1)
+
+
 def ways_of(part: PathPart) -> tuple[Way, ...]:
     """The ways to put a part in; none where a connection is not wholly known."""
     sky, camera = part.sky_side, part.camera_side
-    found = [(onto_key(sky), key_of(camera), False)]
-    if part.reversible:
-        found.append((onto_key(camera), key_of(sky), True))
-    return tuple(Way(onto, shows, flipped) for onto, shows, flipped in found if onto and shows)
+    sides = [(sky, camera, False), *([(camera, sky, True)] if part.reversible else ())]
+    found = []
+    for upper, lower, flipped in sides:
+        onto, shows = onto_key(upper), key_of(lower)
+        if onto and shows:
+            found.append(Way(onto, shows, flipped, (thread_of(upper), thread_of(lower))))
+    return tuple(found)
 
 
 def ready(item: CataloguedPart, set_length_mm: float | None = None) -> Ready:
@@ -299,7 +313,7 @@ def _make(
         arcs = []
         for way in one.ways:
             start = nodes.setdefault(way.onto, len(nodes))
-            arcs.append(Arc(start, nodes.setdefault(way.shows, len(nodes))))
+            arcs.append(Arc(start, nodes.setdefault(way.shows, len(nodes)), way.threads))
         ways[number] = one.ways
         threads.update(one.threads)
         pieces.append(_piece(one, tuple(arcs), owned, cost, more))

@@ -13,7 +13,7 @@ from server.domain.said import Said, Words, said
 from server.domain.train import Place, Train
 from server.flow.bridge_stock import Source
 
-Lead = Literal["money", "joints", "error"]
+Lead = Literal["fit", "money", "joints", "error"]
 
 
 class ContradictionError(RefusedError):
@@ -41,7 +41,7 @@ class Wishes:
         leave: keys of places that need not stay.
         without: numbers of parts that are not wanted.
         glued: pairs of part numbers that are one piece.
-        lead: what the answers are led by.
+        lead: what the answers are led by; "fit" is money, then the error, then joints.
         guide: the guide camera behind the off-axis guider is to be in focus as well.
         guide_mm: how much its path may differ from the main one.
     """
@@ -61,7 +61,7 @@ class Wishes:
     leave: tuple[int, ...] = ()
     without: tuple[int, ...] = ()
     glued: tuple[tuple[int, int], ...] = ()
-    lead: Lead = "money"
+    lead: Lead = "fit"
     guide: bool = False
     guide_mm: float | None = None
 

@@ -21,6 +21,7 @@ from server.units import write_money as write_price
 MM_PER_FOOT = 304.8
 MM_PER_INCH = 25.4
 KG_PER_POUND = 0.45359237
+OUNCES_PER_POUND = 16.0
 GRAVITY = 9.80665
 """All exact: NIST SP 811 (2008), appendix B.8; the pound-force is a pound in standard gravity, m/s²."""
 NM_PER_POUND_FOOT = KG_PER_POUND * GRAVITY * MM_PER_FOOT / 1000.0
@@ -112,7 +113,11 @@ def _length_scale(dimension: AmountDimension, asked: int | None, units: UnitSyst
 
 def _mass_scale(asked: int | None, units: UnitSystem, largest: float) -> _Scale:
     if units == "imperial":
-        few = _few(largest / KG_PER_POUND, 2)
+        pounds = largest / KG_PER_POUND
+        if asked is None and pounds < 1.0:
+            ounces = OUNCES_PER_POUND * pounds
+            return _Scale(OUNCES_PER_POUND / KG_PER_POUND, " oz", _few(ounces, 2), False)
+        few = _few(pounds, 2)
         return _Scale(1.0 / KG_PER_POUND, " lb", few if asked is None else asked, asked is not None)
     if asked is None and largest < 1.0:
         return _Scale(1000.0, " g", _few(largest * 1000.0, 1, 0), False)

@@ -5,6 +5,7 @@
 - ``index``: a catalogue made ready once, used by many searches.
 - ``tables``: cost bounds without lengths, and the backward tables over exact lengths.
 - ``walks``: the best-first enumeration that the tables guide, and what makes a chain a real stack.
+- ``placing``: the pieces of a chain put in an order in which its joints close.
 - ``deepening``: the budgets that the searches deepen by work, and the loop of their passes.
 - ``misses``: why no stack exists, and how near the nearest one comes.
 - ``fronts``: the Pareto front of error, money, joints and mass.

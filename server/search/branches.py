@@ -164,6 +164,6 @@ def no_pair(problem: Problem, branch: Branch, index: Index) -> NoPair:
     asked = branch.offset + sum(use.length for use in stack.uses[at + 1 :])
     guide = Problem(
         problem.nodes, branch.start, branch.end, asked, branch.tolerance, problem.pieces, branch.required,
-        (), branch.most_parts, branch.most_shims, None, problem.lead, 1,
+        (), branch.most_parts, branch.most_shims, None, problem.lead, 1, branch.threads,
     )  # fmt: skip
     return NoPair(stack=stack, asked=asked, guide=search(guide, index=index).nearest)

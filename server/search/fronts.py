@@ -16,7 +16,7 @@ number of steps may grow exponentially with the number of parts that trade money
 ends it, and the front is then not called complete.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -25,6 +25,7 @@ from server.search.bounds import Bounds
 from server.search.deepening import settled
 from server.search.index import Index, Ints
 from server.search.passes import Ground, Passes, Tally
+from server.search.placing import can_bottom
 from server.search.problem import MEASURES, Front, Problem, Stack
 from server.search.tables import Tables
 from server.search.walks import Enumeration, State
@@ -91,6 +92,9 @@ class Light(Enumeration):
         self.found, self.mass, self.rated = found, mass, rated
         self.expanded: dict[tuple[object, ...], list[tuple[int, int, int, int, int]]] = {}
         self.own = sum(item.mass for item in problem.required)
+        self.seated = can_bottom(problem, index.pieces)
+        self.kinds: dict[Hashable, int] = {}
+        self.kind_of: dict[int, int] = {}
 
     def _children(self, state: State) -> tuple[list[int], list[int]] | None:
         """The moves that can still end within the budget and lighter than what was found, by their bound."""
@@ -153,7 +157,8 @@ class Light(Enumeration):
         """Whether a state that was expanded before can do all that this one can, at no more of any measure.
 
         Both have the same parts and length left at the same node, have passed the same nodes by the same
-        ways, and have as many shims and the same kinds of loops, so that shims find their joints alike. The
+        ways, and have as many shims and the same kinds of loops, so that shims find their joints alike, and
+        threads too where one may bottom: the ways then in the same order. The
         other one has used loops of lower columns only, so that it may still take every loop that this one
         may.
         """
@@ -163,12 +168,14 @@ class Light(Enumeration):
             last = moves.entry[state.begin]
         for entry in state.path:
             if entry >= 0 and index.start[entry] == index.end[entry]:
-                loops.append(self._fits(int(index.piece[entry])) * 2 + int(index.shim[entry]))
+                loops.append(self._kind(int(index.piece[entry])))
             else:
                 ways.append(entry)
-        if self.problem.most_shims < 2:
-            loops.clear()
-        place = (*state[:4], state.before, state.shims, tuple(sorted(ways)), tuple(sorted(loops)))
+        if not self.seated:
+            ways.sort()
+            if self.problem.most_shims < 2:
+                loops.clear()
+        place = (*state[:4], state.before, state.shims, tuple(ways), tuple(sorted(loops)))
         column = state.begin * 64 + (state.path.count(last) if last >= 0 else 0)
         own = (state.joints, abs(state.error), state.spent, state.mass, column)
         others = self.expanded.setdefault(place, [])
@@ -177,6 +184,17 @@ class Light(Enumeration):
                 return True
         others.append(own)
         return False
+
+    def _kind(self, piece: int) -> int:
+        """The same for loops that close the same joints."""
+        found = self.kind_of.get(piece)
+        if found is None:
+            whole = self.index.pieces[piece]
+            kind: tuple[Hashable, ...] = (self._fits(piece), whole.shim)
+            if self.seated:
+                kind = (*kind, whole.arcs, whole.shim and whole.length)
+            found = self.kind_of[piece] = self.kinds.setdefault(kind, len(self.kinds))
+        return found
 
     def _least(self, tables: Tables, place: tuple[int, int, int], at: Ints, free: int) -> Ints:
         """The least sum of another measure over a move and all behind it."""

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
-from server.search.problem import Line, Nearest, Problem, Required, Stack, Work
+from server.search.problem import Line, Nearest, Problem, Required, Stack, Threads, Work
 
 NOTHING = 1 << 60  # A code that nothing has; three of them still fit 64 bits.
 
@@ -15,7 +15,8 @@ class Branch:
     ``guider`` indexes the problem's required items. ``rest`` is prism to the guider's camera-side shoulder;
     ``main_flange`` what lies between the main chain's end and the main sensor; ``port`` prism to the side
     port's shoulder; ``guide_flange`` the guide camera's shoulder to its sensor. ``start`` is the side
-    port's node, ``end`` the guide camera's. ``tolerance`` (short, long) is the guide chain's own.
+    port's node, ``end`` the guide camera's. ``tolerance`` (short, long) is the guide chain's own,
+    ``threads`` are those of its ends, as in a problem.
     """
 
     guider: int
@@ -29,6 +30,7 @@ class Branch:
     required: tuple[Required, ...] = ()
     most_parts: int = 6
     most_shims: int = 2
+    threads: Threads | None = None
 
     @property
     def offset(self) -> int:

@@ -13,15 +13,19 @@ from itertools import permutations
 MEASURES = ("money", "joints", "error", "mass")
 LONGEST = 1_000_000  # 10 m; a length beyond it is a slip of the unit.
 
+Threads = tuple[int | None, int | None]
+"""The threads at two sides: the length of a male one, less than 0 the depth of a female one, None unknown."""
+
 
 @dataclass(frozen=True, slots=True)
 class Arc:
     """One way to put a piece in: screwed onto ``start``, showing ``end``. A ring's arc is a loop (both the
-    same).
+    same). ``threads`` are those of its sides at ``start`` and at ``end``.
     """
 
     start: int
     end: int
+    threads: Threads = (None, None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +92,9 @@ class Problem:
     may miss it, both >= 0. ``orders`` holds the allowed orders of the required items as tuples of their
     indices (empty: every order). ``most_parts`` counts everything in the stack, required items and shims
     included; a joint takes one shim. ``lead`` orders the answers: money, joints and error in any order,
-    with mass as an optional fourth at the end.
+    with mass as an optional fourth at the end. ``threads`` are those that show at ``start`` and at ``end``;
+    a joint whose male thread, less its shim, is longer than the female one is deep bottoms, and no stack has
+    one. None: how deep threads go does not matter.
     """
 
     nodes: int
@@ -104,6 +110,7 @@ class Problem:
     greatest_mass: int | None = None
     lead: tuple[str, ...] = ("money", "joints", "error")
     want: int = 20
+    threads: Threads | None = None
 
     def __post_init__(self) -> None:
         if sorted(self.lead[:3]) != ["error", "joints", "money"] or self.lead[3:] not in ((), ("mass",)):
@@ -197,7 +204,8 @@ class Nearest:
     - "length": chains exist, none of the right length; ``stack`` is the nearest one (of these the cheapest)
       and its ``error`` says how far off it is.
     - "mass": ``stack`` would be the best, but it and every other of the right length is too heavy.
-    - "quantity": every chain uses a piece more often than there are copies, or two shims in one joint.
+    - "quantity": every chain uses a piece more often than there are copies, has two shims in one joint, or a
+      thread that bottoms.
 
     ``closings`` are single lengths that would close the gap if one could buy them: the shortest one first,
     then one of at least 3 mm that goes with the cheapest stack. ``proven`` says whether nothing nearer

@@ -13,7 +13,7 @@ from server.search.bounds import FAR, Bounds, Modes, Orders, bounds
 from server.search.deepening import budgets_of
 from server.search.index import Index, Ints
 from server.search.pairs import NOTHING, Branch, Code
-from server.search.problem import Problem, Stack
+from server.search.problem import Problem, Stack, Threads
 from server.search.tables import Gap, Tables
 from server.search.walks import Enumeration
 
@@ -117,25 +117,27 @@ class Joint:
         self.resources: tuple[list[tuple[int, int]], ...] = ([], [], [])  # Made exact inside a segment.
         self.split_pieces: list[int] = []
         self.guider = problem.required[branch.guider]
-        arcs = {(arc.start, arc.end) for arc in self.guider.arcs}
+        arcs = set(self.guider.arcs)
         if len(arcs) != 1:
             raise ValueError(
                 f"The guider {self.guider.number} has {len(arcs)} ways to be put in; give the one in which "
                 "its prism faces the sky."
             )
-        self.enter, self.leave = next(iter(arcs))
+        arc = next(iter(arcs))
+        self.enter, self.leave = arc.start, arc.end
+        first, last = (None, None) if problem.threads is None else problem.threads
         step = int(np.gcd.reduce(index.length)) if len(index.length) else 1
         self.step = step or 1
         guide = Problem(
             problem.nodes, branch.start, branch.end, 0, (0, 0), problem.pieces, branch.required,
-            (), branch.most_parts, branch.most_shims, None, problem.lead[:3],
+            (), branch.most_parts, branch.most_shims, None, problem.lead[:3], threads=branch.threads,
         )  # fmt: skip
         side = segment(guide, index)
         self.splits: list[tuple[Segment, Segment, Segment]] = []
         for before, behind in self._splits():
             parts = problem.most_parts - 1
-            front = self._part(before, problem.start, self.enter, parts)
-            rear = self._part(behind, self.leave, problem.end, parts)
+            front = self._part(before, problem.start, self.enter, parts, (first, arc.threads[0]))
+            rear = self._part(behind, self.leave, problem.end, parts, (arc.threads[1], last))
             three = (segment(front, index), segment(rear, index), side)
             if all(one.least < FAR for one in three):
                 self.splits.append(three)
@@ -152,7 +154,9 @@ class Joint:
             grouped.setdefault(frozenset(suffixes), []).append(prefix)
         return [(sorted(prefixes), sorted(suffixes)) for suffixes, prefixes in grouped.items()]
 
-    def _part(self, orders: list[tuple[int, ...]], start: int, end: int, parts: int) -> Problem:
+    def _part(
+        self, orders: list[tuple[int, ...]], start: int, end: int, parts: int, threads: Threads
+    ) -> Problem:
         """The problem of one side of the guider."""
         items = sorted(orders[0])
         places = {item: at for at, item in enumerate(items)}
@@ -161,6 +165,7 @@ class Joint:
             tuple(self.problem.required[item] for item in items),
             tuple(tuple(places[item] for item in order) for order in orders),
             max(parts, 0), self.problem.most_shims, None, self.problem.lead[:3],
+            threads=None if self.problem.threads is None else threads,
         )  # fmt: skip
 
     def budgets(self) -> list[int | None]:

@@ -3,8 +3,8 @@
 In standard terms: the K best bills of materials of a resource-constrained path with an exact length, in a
 directed multigraph whose nodes are exposed connections. A path has at most N arcs (8), every required item
 once in an allowed order, no piece more often than there are copies, no more than S shims and one shim a
-joint. Because loops of a node (rings, shims) commute and their order changes no measure, answers are
-multisets of pieces, not sequences.
+joint, and no joint in which a thread bottoms. Because loops of a node (rings, shims) commute and their order
+changes no measure, answers are multisets of pieces, not sequences, each with an order in which it closes.
 
 1. Bounds without lengths (bounds.py). Min-plus products give F and G, the least money from the start to a
    node and from there to the end with at most k parts, for each state of the required items. F + price + G
@@ -20,7 +20,7 @@ multisets of pieces, not sequences.
    of the true money.
 4. Best-first enumeration (walks.py). The end being exact, number of parts and error of a chain are known at
    its root, so the bound of a partial chain is a full key (money, joints, error) in any order of these. A*
-   takes chains from a heap, checks quantities as pieces are taken, shims and joints at the end, and gives
+   takes chains from a heap, checks quantities as pieces are taken, shims and threads at the end, and gives
    each bill once. Of equivalent sequences one is made: loops in the order of columns, at the first node
    passed where they fit.
 5. Where quantities mislead the bound (a free ring that would be used twice), the piece that is refused most

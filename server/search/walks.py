@@ -3,14 +3,14 @@
 from collections import Counter
 from collections.abc import Callable, Iterator
 from heapq import heappop, heappush
-from itertools import product
 from typing import Any, NamedTuple
 
 import numpy as np
 
 from server.search.bounds import Bounds
 from server.search.index import Index
-from server.search.problem import Line, Problem, Stack, Use
+from server.search.placing import placed
+from server.search.problem import Line, Piece, Problem, Required, Stack, Use
 from server.search.tables import Tables
 
 SHIMS = -1  # The resource of all shims together; other resources are positions of pieces.
@@ -55,10 +55,6 @@ class Enumeration:
         self.mass_tables: Tables | None = None
         self.beaten: Callable[[State], bool] | None = None  # Leaves out states that cannot matter any more.
         self.fitting: dict[int, int] = {}
-        self.arcs = [
-            {(arc.start, arc.end): at for at, arc in reversed(list(enumerate(item.arcs)))}
-            for item in problem.required
-        ]
 
     def key(self, money: int, joints: int, error: int) -> tuple[int, int, int]:
         """What is ranked by, in the problem's lead."""
@@ -285,7 +281,7 @@ class Enumeration:
 
     def _stack(self, state: State) -> Stack | None:
         """The stack of a complete chain, or None where it is none: an owned copy left unused while one was
-        bought, or shims that do not each find their own joint.
+        bought, or joints that do not all close.
         """
         problem, index = self.problem, self.index
         counts: Counter[int] = Counter()
@@ -313,91 +309,22 @@ class Enumeration:
         return Stack(uses, length, state.error, money, state.joints, state.mass, tuple(lines))
 
     def _place(self, path: tuple[int, ...]) -> tuple[Use, ...] | None:
-        """The pieces in order. Rings stand where the chain put them; only where its shims then lack joints
-        are they moved to other nodes that the chain passes.
-        """
+        """The pieces in an order in which all joints close, or None where there is none."""
         index, problem = self.index, self.problem
-        walk: list[tuple[int, int, int]] = []  # Ways and required items: entry, from, to.
-        rings: list[tuple[int, int]] = []
+        walk: list[tuple[Piece | Required, int, int]] = []
+        rings: list[int] = []
         shims: list[int] = []
         node = problem.start
         for entry in path:
-            end = int(index.end[entry]) if entry >= 0 else (-1 - entry) % problem.nodes
-            if entry >= 0 and index.start[entry] == end:
-                piece = int(index.piece[entry])
-                if index.shim[entry]:
-                    shims.append(piece)
-                else:
-                    rings.append((piece, node))
+            if entry < 0:
+                item, end = divmod(-1 - entry, problem.nodes)
+                walk.append((problem.required[item], node, end))
+                node = end
                 continue
-            walk.append((entry, node, end))
+            piece, end = int(index.piece[entry]), int(index.end[entry])
+            if index.start[entry] == end:
+                (shims if index.shim[entry] else rings).append(piece)
+                continue
+            walk.append((index.pieces[piece], node, end))
             node = end
-        passed = [problem.start, *(end for _, _, end in walk)]
-        asked = [node for _, node in rings]
-        choices = [[at for at in dict.fromkeys(passed) if self._fits(piece) >> at & 1] for piece, _ in rings]
-        for places in [tuple(asked)] if not shims else [tuple(asked), *product(*choices)]:
-            joints = passed + list(places)
-            seats = self._seat(shims, joints)
-            if seats is not None:
-                return self._order(walk, rings, places, shims, [joints[seat] for seat in seats])
-        return None
-
-    def _seat(self, shims: list[int], joints: list[int]) -> list[int] | None:
-        """A joint of its own for every shim, or None."""
-        seats: list[int] = []
-
-        def go(at: int) -> bool:
-            if at == len(shims):
-                return True
-            for seat, node in enumerate(joints):
-                if seat not in seats and self._fits(shims[at]) >> node & 1:
-                    seats.append(seat)
-                    if go(at + 1):
-                        return True
-                    seats.pop()
-            return False
-
-        return seats if go(0) else None
-
-    def _order(
-        self,
-        walk: list[tuple[int, int, int]],
-        rings: list[tuple[int, int]],
-        places: tuple[int, ...],
-        shims: list[int],
-        seats: list[int],
-    ) -> tuple[Use, ...]:
-        """The uses in order: at the first visit of a node its rings, one shim in each of its joints."""
-        index, problem = self.index, self.problem
-        uses: list[Use] = []
-        waiting: dict[int, list[int]] = {}
-        for piece, node in zip(shims, seats, strict=True):
-            waiting.setdefault(node, []).append(piece)
-
-        def loop(piece: int, node: int) -> None:
-            whole = index.pieces[piece]
-            arc = next(at for at, arc in enumerate(whole.arcs) if arc.start == arc.end == node)
-            uses.append(Use(whole.number, arc, node, node, whole.length, shim=whole.shim))
-
-        visited: set[int] = set()
-        for entry, node, end in [*walk, (0, problem.end, -1)]:
-            if waiting.get(node):
-                loop(waiting[node].pop(0), node)
-            if node not in visited:
-                visited.add(node)
-                for piece, at in sorted(
-                    (piece, at) for (piece, _), at in zip(rings, places, strict=True) if at == node
-                ):
-                    loop(piece, at)
-                    if waiting.get(node):
-                        loop(waiting[node].pop(0), node)
-            if end < 0:
-                break
-            if entry >= 0:
-                whole = index.pieces[int(index.piece[entry])]
-                uses.append(Use(whole.number, int(index.arc[entry]), node, end, whole.length))
-            else:
-                which = (-1 - entry) // problem.nodes
-                item, arc = problem.required[which], self.arcs[which][node, end]
-                uses.append(Use(item.number, arc, node, end, item.length, required=True))
-        return tuple(uses)
+        return placed(problem, walk, [index.pieces[piece] for piece in (*shims, *sorted(rings))])

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import get_args
+
+import pytest
 
 from server.domain.observer import Holding
 from server.flow.bridge_alike import difference, equal_part, gather, same_part
 from server.flow.bridge_closing import closing_rings
 from server.flow.bridge_offers import search_front
+from server.flow.bridge_wishes import Lead
 from tests.domain.rigs import mm, rig, ring, shim
 from tests.flow.test_bridge_gap import ANY, OWNED, PLAIN, best, catalogued, euro, lengths
 
@@ -28,6 +32,14 @@ def test_a_lighter_and_dearer_ring_that_nothing_beats_keeps_a_line_of_its_own():
     posed, outcome, offers = best(rig(*PLAIN), ANY, parts, {})
     groups = gather(posed, offers, search_front(posed, outcome))
     assert [(one.offer.hundredths, one.unbeaten) for one in groups] == [(500, True), (900, True)]
+
+
+@pytest.mark.parametrize("lead", get_args(Lead))
+def test_of_stacks_that_are_else_the_same_the_lightest_is_the_best_and_on_the_front(lead: Lead):
+    heavy, light = ring(37.5, mass_kg=mm(0.101)), ring(37.5, mass_kg=mm(0.098))
+    posed, outcome, offers = best(rig(*PLAIN), replace(ANY, lead=lead), catalogued(heavy, light))
+    assert [offer.mass_kg for offer in offers] == [0.098, 0.101]
+    assert gather(posed, offers, search_front(posed, outcome))[0].unbeaten
 
 
 def test_what_only_the_front_has_stands_behind_the_others():

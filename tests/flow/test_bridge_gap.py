@@ -157,10 +157,40 @@ def test_owned_rings_that_add_up_exactly_come_first():
     parts = catalogued(ring(20.0), ring(10.0), ring(7.5), ring(38.0, price=euro(9)))
     _, outcome, offers = best(rig(*PLAIN), ANY, parts)
     assert outcome.proven
-    assert sorted(lengths(offers[0])) == [38.0]
-    nearest_first = best(rig(*PLAIN), replace(ANY, lead="error"), parts)[2]
-    assert sorted(lengths(nearest_first[0])) == [7.5, 10.0, 20.0]
-    assert nearest_first[0].error_mm == pytest.approx(0.0)
+    assert sorted(lengths(offers[0])) == [7.5, 10.0, 20.0]
+    assert offers[0].error_mm == pytest.approx(0.0)
+    fewest_first = best(rig(*PLAIN), replace(ANY, lead="money"), parts)[2]
+    assert sorted(lengths(fewest_first[0])) == [38.0]
+
+
+def test_at_the_same_money_an_exact_stack_with_a_shim_comes_before_one_that_is_short():
+    # 37.5 mm are asked for.
+    parts = catalogued(ring(37.2), shim(0.3), ring(37.5, price=euro(9)))
+    shelf = {part.id: OWNED for part in parts[:2]}
+    offers = best(rig(*PLAIN), ANY, parts, shelf)[2]
+    assert [sorted(lengths(offer)) for offer in offers][:3] == [[0.3, 37.2], [37.2], [37.5]]
+
+
+def test_within_a_focusers_travel_all_fits_and_fewer_joints_come_first():
+    # In focus 32.5 mm of ring short of the drawtube's middle; a ring less of travel is no fault.
+    bare = tube(back_focus_mm=50.0, focuser_in_mm=20.0, focuser_out_mm=20.0)
+    offers = best(rig(bare, camera()), ANY, catalogued(ring(20.0), ring(12.5)))[2]
+    assert [lengths(offer) for offer in offers][:2] == [[20.0], [12.5]]
+
+
+def test_a_ring_whose_thread_is_known_to_bottom_is_not_offered_and_another_is():
+    # 8 mm of thread in 5 mm: the shoulders would stay 3 mm apart. Of the other ring no length is known.
+    deep = corrector(camera_side=read_connection("M48x0.75 female, 5 mm deep"))
+    long = ring(37.5, sky_side=read_connection("M48x0.75 male, 8 mm long"))
+    parts = catalogued(long, ring(37.5, price=euro(9)))
+    shelf = {parts[0].id: OWNED}
+    offers = best(rig(tube(), deep, camera()), ANY, parts, shelf)[2]
+    assert [offer.hundredths for offer in offers] == [900]
+    assert [offer.hundredths for offer in best(rig(*PLAIN), ANY, parts, shelf)[2]] == [0, 900]
+    # Turned round or behind another ring it seats: where its thread meets a hole of unknown depth.
+    halves = catalogued(ring(18.75), ring(18.75, sky_side=long.sky_side))
+    (offer,) = best(rig(tube(), deep, camera()), ANY, halves)[2]
+    assert [place.item.id for place in offer.places] == [part.id for part in halves]
 
 
 def test_a_part_owned_once_is_used_once():

@@ -170,6 +170,30 @@ def _chain(
     return at, length + rng.randint(-ERROR, ERROR)
 
 
+def threaded(seed: int) -> Problem:
+    """A small drawer, its threads of some lengths and depths or unknown. An even node shows male threads."""
+    rng = random.Random(f"threads {seed}")
+
+    def thread(node_: int, shows: bool) -> int | None:
+        """What a part has at a node: an even one shows a male thread, and takes a female one."""
+        male = (node_ % 2 == 0) is shows
+        return rng.choice((None, 400, 400, 440, 600) if male else (None, -500, -500, -400, -380))
+
+    def known(arc: Arc) -> Arc:
+        return replace(arc, threads=(thread(arc.start, False), thread(arc.end, True)))
+
+    problem = small(seed)
+    return replace(
+        problem,
+        pieces=tuple(
+            piece if piece.shim else replace(piece, arcs=tuple(map(known, piece.arcs)))
+            for piece in problem.pieces
+        ),
+        required=tuple(replace(item, arcs=tuple(map(known, item.arcs))) for item in problem.required),
+        threads=(thread(problem.start, True), thread(problem.end, False)),
+    )
+
+
 def small(seed: int) -> Problem:
     """A drawer of 4 to 40 parts with a rig that plain enumeration can still take in."""
     rng = random.Random(seed)

@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from server.search.problem import Outcome, Piece, Problem, Stack
+from server.search.problem import Arc, Outcome, Piece, Problem, Stack
 
 Bill = tuple[tuple[int, int], ...]
 
@@ -45,22 +45,31 @@ def every_bill(problem: Problem, most: int = 3_000_000) -> set[Bill] | None:
     """
     short, long = problem.tolerance
     orders = problem.allowed_orders()
-    by_node: dict[int, list[tuple[Piece, int]]] = {}
+    by_node: dict[int, list[tuple[Piece, Arc]]] = {}
     for piece in problem.pieces:
-        for start, end in {(arc.start, arc.end) for arc in piece.arcs}:
-            by_node.setdefault(start, []).append((piece, end))
+        for arc in set(piece.arcs):
+            by_node.setdefault(arc.start, []).append((piece, arc))
+    ends = problem.threads or (None, None)
     bills: set[Bill] = set()
     used: Counter[int] = Counter()
     steps = 0
 
     def go(
-        node: int, length: int, parts: int, mass: int, done: tuple[int, ...], shims: int, after_shim: bool
+        node: int,
+        length: int,
+        parts: int,
+        mass: int,
+        done: tuple[int, ...],
+        shims: int,
+        thread: int | None,
+        lifted: int | None,
     ) -> bool:
         nonlocal steps
         steps += 1
         if steps > most:
             return False
-        if node == problem.end and len(done) == len(problem.required) and length >= problem.target - short:
+        whole = node == problem.end and len(done) == len(problem.required)
+        if whole and length >= problem.target - short and not bottoms(problem, thread, lifted, ends[1]):
             bills.add(tuple(sorted((number, times) for number, times in used.items() if times)))
         if parts == problem.most_parts:
             return True
@@ -68,29 +77,42 @@ def every_bill(problem: Problem, most: int = 3_000_000) -> set[Bill] | None:
             following = (*done, item)
             if not any(order[: len(following)] == following for order in orders):
                 continue
-            for start, end in {(arc.start, arc.end) for arc in required.arcs}:
+            for arc in set(required.arcs):
                 longer, heavier = length + required.length, mass + required.mass
-                if start != node or longer > problem.target + long or heavier > limit:
+                if arc.start != node or longer > problem.target + long or heavier > limit:
                     continue
-                if not go(end, longer, parts + 1, heavier, following, shims, False):
+                if bottoms(problem, thread, lifted, arc.threads[0]):
+                    continue
+                if not go(arc.end, longer, parts + 1, heavier, following, shims, arc.threads[1], None):
                     return False
-        for piece, end in by_node.get(node, ()):
+        for piece, arc in by_node.get(node, ()):
             longer, heavier = length + piece.length, mass + piece.mass
             if longer > problem.target + long or heavier > limit:
                 continue
             if used[piece.number] >= piece.owned + (0 if piece.price is None else piece.for_sale):
                 continue
-            if piece.shim and (after_shim or shims == problem.most_shims):
+            if piece.shim and (lifted is not None or shims == problem.most_shims):
                 continue
+            if not piece.shim and bottoms(problem, thread, lifted, arc.threads[0]):
+                continue
+            behind = (thread, piece.length) if piece.shim else (arc.threads[1], None)
             used[piece.number] += 1
-            fine = go(end, longer, parts + 1, heavier, done, shims + piece.shim, piece.shim)
+            fine = go(arc.end, longer, parts + 1, heavier, done, shims + piece.shim, *behind)
             used[piece.number] -= 1
             if not fine:
                 return False
         return True
 
     limit = problem.greatest_mass if problem.greatest_mass is not None else 1 << 60
-    return bills if go(problem.start, 0, 0, 0, (), 0, False) else None
+    return bills if go(problem.start, 0, 0, 0, (), 0, ends[0], None) else None
+
+
+def bottoms(problem: Problem, upper: int | None, shim: int | None, lower: int | None) -> bool:
+    """Whether the male thread of a joint, less its shim, is longer than the female one is deep."""
+    if problem.threads is None or upper is None or lower is None:
+        return False
+    male, female = max(upper, lower), -min(upper, lower)
+    return male - (shim or 0) > female
 
 
 def faults(problem: Problem, stack: Stack) -> list[str]:
@@ -115,6 +137,7 @@ def faults(problem: Problem, stack: Stack) -> list[str]:
         found.append(f"ends at {node}, {length} long")
     if tuple(done) not in problem.allowed_orders():
         found.append(f"required items in the order {done}")
+    found += _open_joints(problem, stack)
     if any(first.shim and second.shim for first, second in pairwise(stack.uses)):
         found.append("two shims in one joint")
     if sum(use.shim for use in stack.uses) > problem.most_shims or len(stack.uses) > problem.most_parts:
@@ -128,6 +151,23 @@ def faults(problem: Problem, stack: Stack) -> list[str]:
     if priced(problem, bill) != (stack.money, stack.joints, stack.error, stack.mass):
         found.append(f"counted {priced(problem, bill)}, said {stack}")
     return found
+
+
+def _open_joints(problem: Problem, stack: Stack) -> list[str]:
+    """The joints of a stack whose thread bottoms."""
+    wholes: dict[int, Any] = {whole.number: whole for whole in problem.pieces}
+    wholes |= {whole.number: whole for whole in problem.required}
+    above, end = problem.threads or (None, None)
+    found, shim = [], 0
+    for use in stack.uses:
+        if use.shim:
+            shim = use.length
+            continue
+        upper, lower = wholes[use.number].arcs[use.arc].threads
+        if bottoms(problem, above, shim, upper):
+            found.append(f"a thread bottoms above {use}")
+        above, shim = lower, 0
+    return [*found, *(["a thread bottoms at the end"] if bottoms(problem, above, shim, end) else [])]
 
 
 def bill_of(stack: Stack) -> Bill:

@@ -106,6 +106,24 @@ def test_a_ring_that_one_owns_once_serves_one_branch_only() -> None:
     assert [(line.number, line.bought, line.owned) for line in best.bill] == [(10, 1, 1), (11, 0, 1)]
 
 
+def test_a_ring_whose_thread_bottoms_on_either_side_of_the_guider_or_in_the_guide_chain_is_in_no_pair() -> (
+    None
+):
+    def rings(threads: tuple[int, int]) -> list[Piece]:
+        """One of 10 mm before the guider, one of 20 mm behind it, one of 10 mm in the guide chain."""
+        lengths = ((0, 1000), (1, 2000), (2, 1000))
+        return [Piece(10 + at, (Arc(at, at, threads),), long, owned=1) for at, long in lengths]
+
+    long, short = rings((-500, 800)), rings((-500, 400))
+    problem, branch = rig(tuple(short), threads=(400, -500))
+    guider = replace(problem.required[0], arcs=(Arc(0, 1, (-500, 400)),))
+    problem, branch = replace(problem, required=(guider,)), replace(branch, threads=(400, -500))
+    assert len(search_pairs(problem, branch).best) == 1
+    for at in range(3):
+        pieces = (*short[:at], long[at], *short[at + 1 :])
+        assert search_pairs(replace(problem, pieces=pieces), branch).best == (), at
+
+
 def test_without_a_second_copy_there_is_no_pair_and_the_main_stack_is_named() -> None:
     both = Piece(10, (Arc(0, 0), Arc(2, 2)), 1000, owned=1)
     problem, branch = rig((both, ring(11, 2000, 1, owned=1)))

@@ -1,6 +1,7 @@
 """The Bridge's search against plain enumeration, CP-SAT and HiGHS, and against cases worked by hand."""
 
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
@@ -9,16 +10,16 @@ from server.search import deepening, passes
 from server.search.index import Index
 from server.search.problem import Arc, Outcome, Piece, Problem, Required
 from server.search.stacks import search
-from tests.search.drawers import drawer, rig, small
+from tests.search.drawers import drawer, rig, small, threaded
 from tests.search.oracles import bill_of, cp_sat, every_bill, faults, highs, keys, priced, ranked
 
 CHUNK = 50
 MOST_STEPS = 600_000  # Of plain enumeration; the few drawers beyond it are left out.
 
 
-def compare(seed: int, met: Counter[str]) -> None:
+def compare(seed: int, met: Counter[str], make: Callable[[int], Problem] = small) -> None:
     """The search's answer for a small drawer is that of plain enumeration, to the last key."""
-    problem = small(seed)
+    problem = make(seed)
     bills = every_bill(problem, MOST_STEPS)
     if bills is None:
         return
@@ -54,6 +55,15 @@ def test_the_twenty_best_of_500_random_drawers_are_those_of_plain_enumeration(fi
     assert met["drawers with a stack"] > CHUNK // 3
     assert met["a reversible ring"] > 0
     assert met["fewer stacks than wanted"] > 0
+
+
+@pytest.mark.parametrize("first", range(1000, 1300, CHUNK))
+def test_where_threads_may_bottom_the_twenty_best_are_those_of_plain_enumeration(first: int) -> None:
+    met: Counter[str] = Counter()
+    for seed in range(first, first + CHUNK):
+        compare(seed, met, threaded)
+    assert met["drawers with a stack"] >= CHUNK // 5
+    assert met["a reversible ring"] > 0
 
 
 def test_the_random_drawers_meet_every_hard_case() -> None:
@@ -197,6 +207,51 @@ def test_two_shims_never_share_a_joint() -> None:
     assert search(gap(80, shim(1, 30), shim(2, 50))).best == ()
     (stack,) = search(gap(1080, shim(1, 30), shim(2, 50), ring(3, 1000))).best
     assert [use.shim for use in stack.uses] == [True, False, True]
+
+
+# A male thread of 8 mm bottoms in 5 mm, one of 4 mm seats there.
+LONG, SHORT = 800, 400
+DEEP = -500
+
+
+def threads(problem: Problem, sky: int | None = SHORT, camera: int | None = DEEP) -> Problem:
+    return replace(problem, threads=(sky, camera))
+
+
+def male(number: int, length: int, thread: int, **more: object) -> Piece:
+    return Piece(number, (Arc(0, 0, (DEEP, thread)),), length, **{"owned": 1, **more})  # type: ignore[arg-type]
+
+
+def test_a_ring_whose_thread_bottoms_is_no_stack_and_a_dearer_one_that_seats_is() -> None:
+    long, short = male(1, 1000, LONG), male(2, 1000, SHORT, owned=0, for_sale=1, price=900)
+    assert bought(search(threads(gap(1000, long, short)))) == [900]
+    # Where a depth is not known, and where threads are not asked after, nothing changes.
+    assert bought(search(threads(gap(1000, long, short), camera=None))) == [0, 900]
+    assert bought(search(gap(1000, long, short))) == [0, 900]
+
+
+def bought(outcome: Outcome) -> list[int]:
+    return [stack.money for stack in outcome.best]
+
+
+def test_rings_stand_in_the_order_in_which_their_threads_seat() -> None:
+    long, short = male(1, 1000, LONG), male(2, 500, SHORT)
+    (stack,) = search(threads(gap(1500, long, short), camera=-LONG)).best
+    assert [use.number for use in stack.uses] == [2, 1]
+
+
+def test_a_shim_lifts_a_thread_out_of_a_hole_that_is_too_shallow() -> None:
+    shim = Piece(9, (Arc(0, 0),), 50, owned=1, shim=True)
+    (stack,) = search(threads(gap(1050, male(1, 1000, 550), shim))).best
+    assert [use.number for use in stack.uses] == [1, 9]
+    assert search(threads(gap(1050, male(1, 1000, 551), shim))).best == ()
+
+
+def test_where_every_stack_bottoms_that_is_no_nearest_miss() -> None:
+    nearest = search(threads(gap(1000, male(1, 1000, LONG), male(2, 700, SHORT)))).nearest
+    assert nearest is not None
+    assert nearest.stack is not None
+    assert [use.number for use in nearest.stack.uses] == [2]
 
 
 def test_a_camera_that_mates_at_no_distance_needs_no_part() -> None:

@@ -5,13 +5,13 @@ All stacks of a page share one scale, so that a millimetre is as long in one as 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from server.domain.connections import Connection
 from server.domain.train import Place, Train
 from server.web.drawing.bodies import WALL_MM, Body, bodies_of, diameter_of
-from server.web.drawing.labels import BUBBLE_PX, LINE_PX, Label, arrange, text_width
+from server.web.drawing.labels import BUBBLE_PX, FONT_PX, LINE_PX, Label, arrange, text_width
 from server.web.drawing.options import SectionOptions
 from server.web.drawing.paint import Frame, hatches, paint
 from server.web.drawing.section import scale_bar
@@ -24,6 +24,11 @@ TALLEST = 150.0
 LARGEST_SCALE = 6.0
 LEADER = 14.0
 FRONT_HEIGHT = 170.0
+POINT = 5.0
+"""How large a point of the front is; one that is beaten is half of that."""
+
+Box = tuple[float, float, float, float]
+"""Left, top, right, bottom."""
 
 
 @dataclass(frozen=True)
@@ -139,7 +144,9 @@ class FrontPoint:
 def front_svg(
     points: Sequence[FrontPoint], write_length: Callable[[float], str], write_money: Callable[[int], str]
 ) -> str:
-    """Return the lines as points, error along and money up; the unbeaten ones bear their numbers."""
+    """Return the lines as points, error along and money up; the unbeaten ones bear their numbers, as far as
+    there is room.
+    """
     svg = Svg()
     furthest = max([point.error_mm for point in points], default=0.0) or 1.0
     dearest = max([point.money for point in points], default=0)
@@ -168,17 +175,49 @@ def front_svg(
     for amount in sorted({0, dearest}):
         at = bottom - 22.0 - amount / (dearest or 1) * (bottom - 46.0)
         svg.text(left - 6.0, at + 4.0, write_money(amount), text_anchor="end")
-    for at, ((x, y), here) in enumerate(sorted(spots.items())):
+    named: dict[tuple[float, float], list[str]] = {}
+    for spot, here in sorted(spots.items()):
         numbers = [str(point.number) for point in here if point.unbeaten]
-        svg.circle(x, y, 5.0 if numbers else 2.5, "dw-front-point" if numbers else "dw-front-beaten")
         if numbers:
-            # Neighbours' numbers stand above and below in turn.
-            svg.text(
-                x,
-                y + (16.0 if at % 2 else -8.0),
-                ", ".join(numbers),
-                "dw-text dw-strong",
-                text_anchor="middle",
-            )
+            named[spot] = numbers
+        svg.circle(*spot, POINT if numbers else POINT / 2.0, f"dw-front-{'point' if numbers else 'beaten'}")
+    for x, y, text in _numbers(named, left, bottom):
+        svg.text(x, y, text, "dw-text dw-strong", text_anchor="middle")
     svg.close()
     return str(svg)
+
+
+def _numbers(
+    named: Mapping[tuple[float, float], Sequence[str]], left: float, bottom: float
+) -> list[tuple[float, float, str]]:
+    """Where each point's numbers stand, the best first: clear of all points and of the numbers before them.
+
+    Where there is no room for all the numbers of a point its first stands alone; without any it bears none.
+    """
+    room = (left, 0.0, WIDTH, bottom)
+    taken = [(x - POINT, y - POINT, x + POINT, y + POINT) for x, y in named]
+    found = []
+    for (x, y), numbers in sorted(named.items(), key=lambda one: int(one[1][0])):
+        for text, box in _tries(x, y, numbers):
+            if _within(box, room) and not any(_overlap(box, other) for other in taken):
+                taken.append(box)
+                found.append(((box[0] + box[2]) / 2.0, box[3], text))
+                break
+    return found
+
+
+def _tries(x: float, y: float, numbers: Sequence[str]) -> Iterator[tuple[str, Box]]:
+    """The texts of a point, each above it, below it and on either side."""
+    for text in dict.fromkeys((", ".join(numbers), numbers[0])):
+        half = text_width(text) / 2.0
+        aside = POINT + 3.0 + half
+        for right, foot in ((0.0, -8.0), (0.0, POINT + 2.0 + FONT_PX), (aside, 5.0), (-aside, 5.0)):
+            yield text, (x + right - half, y + foot - FONT_PX, x + right + half, y + foot)
+
+
+def _within(one: Box, other: Box) -> bool:
+    return one[0] >= other[0] and one[1] >= other[1] and one[2] <= other[2] and one[3] <= other[3]
+
+
+def _overlap(one: Box, other: Box) -> bool:
+    return one[0] < other[2] and other[0] < one[2] and one[1] < other[3] and other[1] < one[3]

@@ -24,6 +24,7 @@ SOURCES: dict[Source, str] = {
     "catalogue": "the whole catalogue",
 }
 LEAD_WORDS: dict[Lead, str] = {
+    "fit": "money, then the fit",
     "money": "money, then joints, then error",
     "joints": "joints, then money, then error",
     "error": "error, then money, then joints",
@@ -111,7 +112,7 @@ class BridgeQuery(BaseModel):
         values: dict[str, object] = self.model_dump(exclude={"wait", "again", "wished", "glue_a", "glue_b"})
         values["glued"] = tuple(f"{a}-{b}" for a, b in self.pairs)
         values |= more
-        usual = {"source": "catalogue", "lead": "money", "joints": "9"}
+        usual = {"source": "catalogue", "lead": "fit", "joints": "9"}
         return {
             name: value
             for name, value in values.items()

@@ -268,8 +268,8 @@ class Writer(Words):
         gap = posed.gap
         if nearest.why == "quantity":
             return Miss(
-                "Every chain needs more copies of a part than there are, or two shims in one joint. Wish for "
-                "another copy, or search the whole catalogue.",
+                "Every chain needs more copies of a part than there are, two shims in one joint, or a thread "
+                "longer than its hole is deep. Wish for another copy, or search the whole catalogue.",
                 (),
                 None,
             )

@@ -6,14 +6,17 @@ Of the demo club (seed_data/rigs.toml) the Fast Newtonian's best stack is its ow
 from __future__ import annotations
 
 import re
+from itertools import combinations
 from typing import Any
 from urllib.parse import parse_qs, urlsplit
 
 import pytest
-from bs4 import Tag
+from bs4 import BeautifulSoup, Tag
 from fastapi.testclient import TestClient
 
 from server.store import Stores
+from server.web.bridge.drawing import FrontPoint, front_svg
+from server.web.drawing.labels import FONT_PX, text_width
 from tests.web.bridge.test_page import Rig, cards, put
 from tests.web.club import observer_named, page_of, words_of
 
@@ -92,6 +95,19 @@ def test_the_unbeaten_are_named_and_drawn_as_points(nebula: Rig):
     assert "1" in named
     drawn = page_of(answer).select("svg.dw-front .dw-strong")
     assert sorted(number for one in drawn for number in one.get_text().split(", ")) == sorted(named)
+
+
+def test_numbers_of_the_unbeaten_that_would_cover_one_another_are_left_out_but_the_bests():
+    points = [FrontPoint(0.001 * number, 1000 + number, number, True) for number in range(1, 30)]
+    drawn = BeautifulSoup(front_svg([*points, FrontPoint(0.5, 0, 30, True)], str, str), "html.parser")
+    texts = [
+        (float(str(one["x"])), float(str(one["y"])), one.get_text()) for one in drawn.select(".dw-strong")
+    ]
+    assert {"1", "30"} <= {text.partition(",")[0] for *_, text in texts}
+    assert len(texts) < 30
+    for (x, y, text), (u, v, other) in combinations(texts, 2):
+        wide = (text_width(text) + text_width(other)) / 2.0
+        assert abs(x - u) >= wide - 0.1 or abs(y - v) >= FONT_PX - 0.1, (text, other)
 
 
 def test_what_is_asked_for_stands_at_the_top(newtonian: Rig):

@@ -295,7 +295,7 @@ def test_an_empty_query_wishes_for_what_the_rig_asks():
         None,
         None,
         "catalogue",
-        "money",
+        "fit",
     )
 
 
