@@ -96,7 +96,7 @@ def drain_share(chemistry: Chemistry, capacity_ah: float, current_a: float) -> f
     Source: the same law, its hours over those of the charge alone.
     """
     exponent = PEUKERT.get(chemistry)
-    if exponent is None or current_a <= 0.0:
+    if exponent is None or current_a * RATED_HOURS <= capacity_ah:
         return 1.0
     hours, alone = hours_by_peukert(capacity_ah, current_a, exponent, RATED_HOURS), capacity_ah / current_a
     # A charge next to nothing against a current beyond all is gone at once.

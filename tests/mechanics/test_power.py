@@ -212,6 +212,7 @@ def test_only_lead_loses_by_a_fast_drain_and_nothing_gains_by_a_slow_one():
     assert drain_share("lead_acid", 100.0, 10.0) == pytest.approx(0.8409, abs=1e-4)
     assert drain_share("lead_acid", 100.0, 1.0) == 1.0
     assert drain_share("lead_acid", 100.0, 0.0) == 1.0
+    assert drain_share("lead_acid", 100.0, 2e-305) == 1.0
     assert drain_share("lifepo4", 100.0, 50.0) == 1.0
     with pytest.raises(ValueError, match="above 0"):
         hours_by_peukert(0.0, 1.0, 1.1, 20.0)
