@@ -23,7 +23,7 @@ WEIGHTS = ("stop", "watch", "unknown", "sound")
 SAID: dict[Callable[[], Rig], list[tuple[str, str, tuple[str, ...]]]] = {
     # Well made; the tube is heavier than many lift alone. At f/4 collimation is delicate, which is the
     # stars' page's.
-    usual_rigs.fast_newtonian: [("watch", "lifting.heavy_alone", ("9.1 kg",))],
+    usual_rigs.fast_newtonian: [("watch", "lifting.heavy_alone", ("9.07 kg",))],
     # The M42 parts shut the corners out; wider ones help, and the reducer itself takes a third.
     usual_rigs.narrow_reducer: [
         ("stop", "beam.dark", ("Narrow", "Wider parts in place of Brask To M42 and Brask Narrow"))
