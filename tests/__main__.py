@@ -49,7 +49,9 @@ def main(arguments: list[str]) -> int:
         environment["TRAINWRIGHT_REQUIRE_BROWSER"] = "1"
     selection = () if with_browser else ("-m", "not browser")
     workers = str(min(os.cpu_count() or 1, 4))
-    tests = ("-m", "pytest", "-n", workers, "--dist", "loadgroup", "--durations=25", *selection, *own)
+    # A module's tests stay in one process, so that what they share is made once.
+    shared = ("-n", workers, "--dist", "loadfile", "--no-loadscope-reorder")
+    tests = ("-m", "pytest", *shared, "--durations=25", *selection, *own)
     failed = [name for name, check in (*CHECKS, ("tests", tests)) if not run(name, check, environment)]
     print(f"Failed: {', '.join(failed)}." if failed else "All checks passed.")
     return 1 if failed else 0

@@ -4,6 +4,7 @@ browser test is lost unseen.
 
 from __future__ import annotations
 
+import gc
 import logging
 import os
 import tempfile
@@ -26,6 +27,20 @@ hypothesis.settings.register_profile("ci", deadline=None, derandomize=True, prin
 _no_smaller = [phase for phase in hypothesis.Phase if phase is not hypothesis.Phase.shrink]
 hypothesis.settings.register_profile("mutation", deadline=None, derandomize=True, phases=_no_smaller)
 hypothesis.settings.load_profile("ci" if os.environ.get("CI") else "here")
+
+# Parsed pages are large rings of objects: looking through all of them for what is let go of, as often as
+# Python does by itself, takes a quarter of the time.
+gc.set_threshold(20_000, 20, 50)
+
+
+LONGEST_FIRST = ("test_wheel.py", "test_load.py", "test_every_page.py")
+"""Modules that take most of a minute and more."""
+
+
+def pytest_collection_finish() -> None:
+    """What stands for the whole run is not looked through either."""
+    gc.freeze()
+
 
 for _name in [name for name in os.environ if name.startswith("TRAINWRIGHT_")]:
     if _name not in ("TRAINWRIGHT_CHROMIUM", "TRAINWRIGHT_REQUIRE_BROWSER", postgres_server.REQUIRE):
@@ -129,7 +144,7 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     if left_out:
         config.hook.pytest_deselected(items=left_out)
         items[:] = [item for item in items if item not in set(left_out)]
-    items.sort(key=lambda item: item.get_closest_marker("wheel") is None)
+    items.sort(key=lambda item: item.path.name not in LONGEST_FIRST)
 
 
 def _had_to() -> Iterator[tuple[str, str, Counter[str]]]:

@@ -19,12 +19,7 @@ from bs4 import BeautifulSoup, Tag
 
 from tests.running import OPEN_AT, ROOT, Running
 
-pytestmark = [
-    pytest.mark.wheel,
-    pytest.mark.timeout(600),
-    # All in one process, which builds and installs once.
-    pytest.mark.xdist_group("wheel"),
-]
+pytestmark = [pytest.mark.wheel, pytest.mark.timeout(600)]
 
 SCRIPTS = "Scripts" if os.name == "nt" else "bin"
 
