@@ -154,7 +154,7 @@ class ScoutPage:
         rigs: one's own, each with what would better it. kept: needs that were kept.
         wishes: how many there are.
         lacks: what kind of part to enter first.
-        entered, refused: the form of a tube to consider.
+        entered, refused: the form of a tube to consider. unticked: none was ticked to stand side by side.
     """
 
     template: ClassVar[str] = "scout/scout.html"
@@ -199,6 +199,7 @@ class ScoutPage:
     liked: tuple[str, ...] = LIKED
     rarer: tuple[str, ...] = RARER
     columns: tuple[str, ...] = HEADS
+    unticked: bool = False
     filled: Mapping[str, str] = field(default_factory=lambda: FILLED)
     quick: tuple[FieldSpec, ...] = QUICK_SPECS
 

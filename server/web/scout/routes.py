@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Annotated
 
 from fastapi import APIRouter, Form, Query, Request
@@ -87,9 +88,8 @@ def _page(
     entered: Mapping[str, str],
     refused: Mapping[str, str],
     given: QueryParams | None = None,
-    trouble: str = "",
 ) -> ScoutPage:
-    asked = asked_of(request, bench, given)
+    asked, trouble = asked_of(request, bench, given), ""
     try:
         choice, answer = answer_of(bench, asked)
     except RefusedError as error:
@@ -98,7 +98,7 @@ def _page(
     return scout_page(
         answer,
         trouble,
-        () if answer is None and trouble else _lacks(choice, asked),
+        () if trouble else _lacks(choice, asked),
         asked.needs,
         asked.typed,
         asked.errors,
@@ -166,8 +166,8 @@ def show_beside(request: Request, bench: HeavyBench) -> Response:
     _, answer = answer_of(bench, asked)
     candidates = _candidates(request)
     if "c" not in request.query_params:
-        said = "Nothing was ticked: tick up to four in the table, then put them side by side."
-        return render_page(request, _page(request, bench, {}, {}, trouble=said), 422)
+        page = replace(_page(request, bench, {}, {}), unticked=True)
+        return render_page(request, page, 422)
     if answer is None or not candidates:
         raise NotFoundError("There is no combination of these parts here. Look with the Scout again.")
     return render_page(request, beside_page(bench, answer, candidates, asked.query))
