@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from itertools import starmap, zip_longest
+from itertools import zip_longest
 from typing import Annotated, Self
 
 from fastapi import APIRouter, Query
@@ -251,7 +251,7 @@ def look_at_combinations(bench: HeavyBench, body: StopsRequest) -> tuple[StopAns
         return StopAnswer(key=key, looked_at=looked is not None, stop=words)
 
     looked = [look_at(bench, parts) for parts in as_time_does_for(some.values())]
-    return tuple(starmap(told, zip_longest(some, looked)))
+    return tuple(told(key, one) for key, one in zip_longest(some, looked))
 
 
 @router.post("/rigs", status_code=201, responses=CHANGING)

@@ -36,9 +36,8 @@ def look_at(bench: Workbench, parts: tuple[CataloguedPart, ...]) -> Looked:
 
 def as_time_does_for(some: Iterable[_One], longest_s: float = LONGEST_S) -> Iterator[_One]:
     """The first of these, and further ones until so long has been spent on those before."""
-    began = None
-    for one in some:
-        if began is not None and time.monotonic() - began >= longest_s:
+    began = time.monotonic()
+    for nth, one in enumerate(some):
+        if nth and time.monotonic() - began >= longest_s:
             return
-        began = began or time.monotonic()
         yield one

@@ -19,6 +19,7 @@ from server.web.club.page import ClubEntryPage, ClubPage
 from server.web.deps import ReadingBench, WritingBench
 from server.web.logbook.routes import arrived
 from server.web.logbook.sheet import sheet_of
+from server.web.paging import offset_within
 from server.web.rendering import URLS, go_to, render_page
 from server.web.shelf.page import part_page
 
@@ -36,8 +37,7 @@ def show_club(
     gear, more = loan_gear(store)
     steward = who is not None and who.account.is_steward
     total = store.listed_count()
-    # What was shared when the address was written may have been taken back since.
-    offset = max(0, min(start, (total - 1) // ClubPage.limit * ClubPage.limit))
+    offset = offset_within(start, total, ClubPage.limit)
     entries = store.listed_entries(ClubPage.limit, offset)
     page = ClubPage(gear, more, entries, offset, total, bench.observer.id, steward)
     return render_page(request, page)

@@ -33,6 +33,7 @@ from server.web.deps import ReadingBench, WritingBench, settings_of
 from server.web.drawing.qr import qr_svg
 from server.web.logbook.files import html_file, json_file
 from server.web.logbook.sheet import SavedLine, Sheet, sheet_of
+from server.web.paging import offset_within
 from server.web.rendering import URLS, go_to, render_page
 
 router = APIRouter()
@@ -223,8 +224,7 @@ def show_logbook(
     rigs = bench.rigs()
     chosen = next((line for line in rigs if line.id == rig), None)
     total = chosen.entries if chosen else sum(line.entries for line in rigs)
-    # An address from when there were more of them, or a mistyped one, shows the last page.
-    offset = max(0, min(start, (total - 1) // ENTRIES_A_PAGE * ENTRIES_A_PAGE))
+    offset = offset_within(start, total, ENTRIES_A_PAGE)
     entries = bench.entries(chosen.id if chosen else None, limit=ENTRIES_A_PAGE, offset=offset)
     units = bench.observer.units
     page = LogbookPage(

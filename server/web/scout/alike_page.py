@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from server.domain.observer import Observer
@@ -28,6 +28,7 @@ class AlikePage:
     """
 
     template: ClassVar[str] = "scout/alike.html"
+    filled: ClassVar[Mapping[str, str]] = FILLED
 
     name: str
     said: str
@@ -40,7 +41,6 @@ class AlikePage:
     stops_url: str
     query: Mapping[str, Any]
     columns: tuple[str, ...] = HEADS
-    filled: Mapping[str, str] = field(default_factory=lambda: FILLED)
 
 
 def alike_page(

@@ -30,15 +30,15 @@ from server.flow.workbench import Workbench
 from server.rim.answer import stop_of
 from server.rim.phrasebook.tell import plain, tell
 from server.rim.phrasebook.working import Working
+from server.rim.prices import priced, prices_text, sums_of
 from server.rim.scout_needs import MEASURE_WORDS
-from server.rim.scout_prices import prices_text, sums_of
 from server.rim.scout_words import measure_text, whole_name, why_not_words
 from server.rim.scout_workings import WORKED
 from server.rim.wording import write_money
 from server.web.entering import form_of
 from server.web.picture import sections_alike
 from server.web.rendering import URLS
-from server.web.scout.drawn import drawn_pair, stars_of, white_arcsec2
+from server.web.scout.drawn import drawn_centre, drawn_corner, stars_of, white_arcsec2
 from server.web.scout.framed import FramedRow, framed_rows
 from server.web.scout.page import HEADS, cells_of
 from server.web.stars.page import DrawnStar, side_px
@@ -173,7 +173,8 @@ def _budget(items: Sequence[tuple[CataloguedPart, int]], more: bool, needs: Need
     """What of the budget is left, or missing; at most so much where a price is not known in its currency."""
     if needs.budget is None:
         return ""
-    sums, unsure = sums_of(items, more)
+    sums, unknown = sums_of(priced(items))
+    unsure = unknown or more
     budget = round(100.0 * needs.budget)
     left = budget - sums.pop(needs.currency, 0)
     whole, rest = (write_money(Money(hundredths=one, currency=needs.currency)) for one in (budget, abs(left)))
@@ -317,7 +318,7 @@ def beside_page(
     joined: dict[str, Rig] = {}
     for number, rig, stars in shown:
         column, joined[f"c{keys[len(columns)]}"] = _column(bench, answer, number, rig, query)
-        centre, corner = drawn_pair(stars, side, white, bench.observer)
+        centre, corner = (one(stars, side, white, bench.observer) for one in (drawn_centre, drawn_corner))
         others = [key for key in keys if key != column.key]
         without = URLS.beside(**{**query, "c": others}) if others else ""
         sketch = column.sketch and URLS.candidate_sketch(column.key, stretch=keys[0], **query)

@@ -6,7 +6,7 @@ from server.domain.guarded import worked_or_none
 from server.domain.observer import Observer
 from server.domain.rig import Rig
 from server.domain.said import said
-from server.domain.stars.field import StarField, work_stars
+from server.domain.stars.field import PlaceStar, StarField, work_stars
 from server.domain.stars.telescope import telescope_of
 from server.domain.stars.wishes import StarWishes
 from server.domain.workings.case import Case
@@ -28,18 +28,26 @@ def white_arcsec2(stars: StarField) -> float:
     return white_of(stars, "seen") * stars.telescope.um_per_arcsec**2
 
 
-def drawn_pair(
+def drawn_centre(
     stars: StarField | None, side_arcsec: float, white: float, reader: Observer
-) -> tuple[DrawnStar | None, DrawnStar | None]:
-    """The stars of centre and widest corner, `side_arcsec` of the sky wide, `white` (light for each square
-    arcsecond) drawn white; no corner that would look perfect without what nobody has said of it.
+) -> DrawnStar | None:
+    """The star of the centre, `side_arcsec` of the sky wide, `white` (light for each square arcsecond) drawn
+    white; None for none.
     """
-    if stars is None:
-        return None, None
+    return None if stars is None else _drawn(stars.centre, stars, side_arcsec, white, reader)
+
+
+def drawn_corner(
+    stars: StarField | None, side_arcsec: float, white: float, reader: Observer
+) -> DrawnStar | None:
+    """That of the widest corner likewise; none that would look perfect without what nobody has said."""
+    if stars is None or stars.telescope.perfect or stars.telescope.missing:
+        return None
+    return _drawn(stars.worst, stars, side_arcsec, white, reader)
+
+
+def _drawn(
+    star: PlaceStar, stars: StarField, side_arcsec: float, white: float, reader: Observer
+) -> DrawnStar:
     scale = stars.telescope.um_per_arcsec
-    side_um, white_um2 = side_arcsec * scale, white / scale**2
-    centre, corner = (
-        drawn_star(star, stars, "seen", True, side_um, white_um2, reader.units)
-        for star in (stars.centre, stars.worst)
-    )
-    return centre, None if stars.telescope.perfect or stars.telescope.missing else corner
+    return drawn_star(star, stars, "seen", True, side_arcsec * scale, white / scale**2, reader.units)

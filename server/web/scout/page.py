@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import Any, ClassVar
 
 from markupsafe import Markup
@@ -158,6 +158,7 @@ class ScoutPage:
     """
 
     template: ClassVar[str] = "scout/scout.html"
+    filled: ClassVar[Mapping[str, str]] = FILLED
 
     typed: Mapping[str, str]
     errors: Mapping[str, str]
@@ -200,7 +201,6 @@ class ScoutPage:
     rarer: tuple[str, ...] = RARER
     columns: tuple[str, ...] = HEADS
     unticked: bool = False
-    filled: Mapping[str, str] = field(default_factory=lambda: FILLED)
     quick: tuple[FieldSpec, ...] = QUICK_SPECS
 
     @property

@@ -14,9 +14,9 @@ from server.flow.scout import Answer
 from server.flow.scout_stops import LONGEST_S, as_time_does_for, look_at
 from server.flow.workbench import Workbench
 from server.rim.answer import stop_of
-from server.rim.scout_prices import prices_text
+from server.rim.prices import prices_text
 from server.web.rendering import URLS
-from server.web.scout.drawn import drawn_pair, stars_of, white_arcsec2
+from server.web.scout.drawn import drawn_corner, stars_of, white_arcsec2
 from server.web.stars.page import DrawnStar
 
 MOST_ROWS = 500
@@ -127,14 +127,14 @@ def _line(
     looked, rig = look_at(bench, parts), choice.of(candidate)
     offer = looked.closing.offer
     stars = None if rig is None else stars_of(rig, seeing)
-    _, corner = drawn_pair(stars, wide, 0.0 if stars is None else white_arcsec2(stars), bench.observer)
+    white = 0.0 if stars is None else white_arcsec2(stars)
     return StopLine(
         key=candidate.key,
         name=" with ".join((parts[0].name, ", ".join(item.name for item in parts[1:]))),
         url=URLS.candidate(candidate.key, **query),
         stop=stop_of(looked.findings),
         rings=f"and rings, {prices_text(offer.bought)}" if offer and offer.bought else "",
-        corner=corner,
+        corner=drawn_corner(stars, wide, white, bench.observer),
     )
 
 
