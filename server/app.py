@@ -7,18 +7,18 @@ from __future__ import annotations
 
 import asyncio
 import gc
-from collections.abc import AsyncIterator, Callable, Mapping, Sequence
+from collections.abc import AsyncIterator, Callable, Mapping
 from contextlib import asynccontextmanager
 
 from fastapi import FastAPI
 from fastapi.concurrency import run_in_threadpool
-from fastapi.params import Depends
 from fastapi.staticfiles import StaticFiles
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from server import paths
 from server.flow.protocols import Stores
+from server.handed.routing import put_on
 from server.handed.turns import Turns
 from server.settings import Settings
 from server.web.bridge.jobs import Searches
@@ -84,8 +84,7 @@ def create_app(settings: Settings, stores: Stores | None = None, *, at_once: boo
     database. Where not `at_once`, all but the first page is loaded when it is wanted.
     """
     app = bare_app(settings, stores, openapi_url="/api/openapi.json")
-    app.include_router(welcome.router, include_in_schema=False)
-    app.include_router(welcome.choice, include_in_schema=False)
+    put_on(app, (welcome.router, welcome.choice))
     if at_once:
         _load()(app)
     else:
@@ -107,21 +106,13 @@ def create_share_app(settings: Settings, stores: Stores | None = None) -> FastAP
 
     app = bare_app(settings, stores, openapi_url=None)
     app.state.guest = True
-    for router in SHARE_PAGES:
-        app.include_router(router, include_in_schema=False)
+    put_on(app, SHARE_PAGES)
     guard(app, hosts=(settings.share_address.removeprefix("http://"),))
     return app
 
 
-def bare_app(
-    settings: Settings,
-    stores: Stores | None,
-    openapi_url: str | None,
-    dependencies: Sequence[Depends] = (),
-) -> FastAPI:
-    """An app without doors: assets, settings, store, and answers in words. `dependencies` stand before every
-    route.
-    """
+def bare_app(settings: Settings, stores: Stores | None, openapi_url: str | None) -> FastAPI:
+    """An app without doors: assets, settings, store, and answers in words."""
     if stores is None:
         from server.store import open_stores
 
@@ -146,14 +137,13 @@ def bare_app(
         openapi_url=openapi_url,
         # A part reads and writes in one shape.
         separate_input_output_schemas=False,
-        dependencies=dependencies,
         lifespan=lifespan,
     )
     app.state.settings = settings
     app.state.stores = opened
     app.state.searches = searches
     app.state.turns = Turns(patient=True)
-    app.state.elsewhere = app.state.at_end = None
+    app.state.elsewhere = app.state.at_end = app.state.check = None
     app.state.guest = False
     app.state.hosted = False
     for folder in STATIC_FOLDERS:

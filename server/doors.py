@@ -5,6 +5,7 @@ from __future__ import annotations
 from fastapi import APIRouter, FastAPI
 
 from server.api import ROUTERS, TAGS, observers
+from server.handed.routing import put_on
 from server.web.bench import routes as bench
 from server.web.bridge import kit_routes as kit
 from server.web.bridge import routes as bridge
@@ -13,11 +14,16 @@ from server.web.load import routes as load
 from server.web.logbook import routes as logbook
 from server.web.scout import routes as scout
 from server.web.share import routes as share
+from server.web.shelf import csv, drawer
 from server.web.shelf import routes as shelf
+from server.web.sky import kept_routes, list_routes, plan_routes
 from server.web.sky import routes as sky
 from server.web.stars import routes as stars
 
 PAGES: tuple[APIRouter, ...] = (
+    # Before the pages of single parts, whose addresses would otherwise take these in.
+    csv.router,
+    drawer.router,
     shelf.router,
     # Before the bench, whose rigs are numbers: "kit" and "stars" are none.
     kit.router,
@@ -26,6 +32,9 @@ PAGES: tuple[APIRouter, ...] = (
     frames.router,
     load.router,
     bridge.router,
+    kept_routes.router,
+    list_routes.router,
+    plan_routes.router,
     sky.router,
     scout.router,
     logbook.router,
@@ -35,7 +44,7 @@ PAGES: tuple[APIRouter, ...] = (
 """The HTML door, a router a place."""
 
 API: tuple[APIRouter, ...] = ROUTERS
-"""The JSON door; each router is put below /api."""
+"""The JSON door."""
 
 SHARE_PAGES: tuple[APIRouter, ...] = (share.share_router,)
 """All that the network sees."""
@@ -43,10 +52,6 @@ SHARE_PAGES: tuple[APIRouter, ...] = (share.share_router,)
 
 def open_doors(app: FastAPI, *, hosted: bool = False) -> None:
     """Put every page and the API on the app; where it is `hosted`, nothing that shows who else is there."""
-    for router in PAGES:
-        app.include_router(router, include_in_schema=False)
-    for router in API:
-        if hosted and router is observers.everyone:
-            continue
-        app.include_router(router, prefix="/api")
+    put_on(app, PAGES)
+    put_on(app, (one for one in API if not (hosted and one is observers.everyone)))
     app.openapi_tags = TAGS

@@ -7,7 +7,7 @@ from collections.abc import Awaitable, Callable
 from datetime import timedelta
 from urllib.parse import urlsplit
 
-from fastapi import Depends, FastAPI
+from fastapi import FastAPI
 from fastapi.concurrency import run_in_threadpool
 
 from server.api import club as club_api
@@ -19,6 +19,7 @@ from server.flow.doubles import Doubles
 from server.flow.lost_passwords import LostPasswords
 from server.flow.passkeys import Passkeys
 from server.flow.search_board import SearchBoard
+from server.handed.routing import put_on
 from server.handed.turns import ElsewhereError, Turns
 from server.settings import HostedSettings
 from server.steady import keep_log, settle
@@ -87,7 +88,8 @@ def create_hosted_app(settings: HostedSettings, stores: HostedStores | None = No
     """The whole app for a club. Without `stores` it opens the settings' database; raises RefusedError."""
     opened = stores or open_hosted(settings.place)
     address = urlsplit(settings.address)
-    app = bare_app(settings, opened, openapi_url="/api/openapi.json", dependencies=[Depends(check_token)])
+    app = bare_app(settings, opened, openapi_url="/api/openapi.json")
+    app.state.check = check_token
     app.state.hosted = True
     app.state.turns = Turns(patient=False)
     app.state.searches.board = SearchBoard(opened, utc_now)
@@ -102,13 +104,9 @@ def create_hosted_app(settings: HostedSettings, stores: HostedStores | None = No
     app.state.lost_passwords = LostPasswords(club, opened, postman, settings.address)
     app.state.at_end = _ends(handover, postman)
     app.state.passkeys = Passkeys(club, opened, settings.address)
-    app.include_router(welcome.router, include_in_schema=False)
-    for router in (account.router, passkeys.router, lost.router, doubles.router):
-        app.include_router(router, include_in_schema=False)
+    pages = (account, passkeys, lost, doubles, watch, club_pages)
+    put_on(app, (welcome.router, *(one.router for one in pages), club_api.router))
     app.state.readiness = watch.Readiness(opened.is_prepared)
-    app.include_router(watch.router, include_in_schema=False)
-    app.include_router(club_pages.router, include_in_schema=False)
-    app.include_router(club_api.router, prefix="/api")
     open_doors(app, hosted=True)
     guard(
         app,

@@ -6,13 +6,13 @@ from collections.abc import Iterable
 from datetime import datetime
 from typing import Annotated, Literal, Self
 
-from fastapi import APIRouter, Path, Query
+from fastapi import Path, Query
 from pydantic import BaseModel, Field
 
 from server.api.deps import ReadingBench, WritingBench
 from server.api.errors import CHANGING, CHANGING_A_VERSION, LOOKING
 from server.api.findings import FindingAnswer, write_findings
-from server.api.naming import operation_id
+from server.api.naming import operations
 from server.api.reading import Body, ChangeDocument, Version
 from server.api.shelf import PartBrief
 from server.domain.connections import Verdict
@@ -28,9 +28,7 @@ from server.handed import LARGEST_NUMBER, Number
 from server.rim.phrasebook.tell import sentence_of, write_words
 from server.rim.wording import write_connection
 
-router = APIRouter(
-    prefix="/observers/{observer_id}/rigs", tags=["bench"], generate_unique_id_function=operation_id
-)
+router = operations("bench", "/observers/{observer_id}/rigs")
 
 RigNumber = Annotated[Number, Path(description="The number of a rig of this observer's.")]
 

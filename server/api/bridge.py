@@ -5,14 +5,13 @@ from __future__ import annotations
 import time
 from typing import Annotated, Literal, Self
 
-from fastapi import APIRouter
 from pydantic import BaseModel, Field
 
 from server.api.bench import RigNumber
 from server.api.deps import HeavyBench
 from server.api.errors import CHANGING
 from server.api.findings import FindingAnswer, write_findings
-from server.api.naming import operation_id
+from server.api.naming import operations
 from server.api.reading import Body, ChangeDocument
 from server.api.shelf import PartBrief
 from server.domain.errors import RefusedError
@@ -26,9 +25,7 @@ from server.rim.phrasebook.tell import plain, tell, write_words
 from server.search.pairs import NoPair, PairOutcome
 from server.search.problem import Nearest, Outcome
 
-router = APIRouter(
-    prefix="/observers/{observer_id}/rigs", tags=["bridge"], generate_unique_id_function=operation_id
-)
+router = operations("bridge", "/observers/{observer_id}/rigs")
 
 LONGEST_S = 20.0
 """A request ends after this with what it has found, not proven."""

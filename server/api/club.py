@@ -5,13 +5,13 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Annotated, Self, cast
 
-from fastapi import APIRouter, Path, Query
+from fastapi import Path, Query
 from pydantic import BaseModel, Field
 
 from server.api.deps import ReadingBench, WritingBench
 from server.api.errors import CHANGING, LOOKING
 from server.api.logbook import EntryAnswer, EntryNumber
-from server.api.naming import operation_id
+from server.api.naming import operations
 from server.api.reading import Body
 from server.api.share import SharedEntry
 from server.api.shelf import PartAnswer, PartBrief, PartNumber
@@ -23,9 +23,7 @@ from server.flow.share_with_club import share_with_club, take_in_from_club, with
 from server.flow.workbench import Workbench
 from server.handed import LARGEST_NUMBER, Number
 
-router = APIRouter(
-    prefix="/observers/{observer_id}", tags=["share"], generate_unique_id_function=operation_id
-)
+router = operations("share", "/observers/{observer_id}")
 
 ListedNumber = Annotated[Number, Path(description="The number of an entry that is shared with the club.")]
 

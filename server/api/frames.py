@@ -9,13 +9,13 @@ from collections.abc import Iterator
 from datetime import datetime
 from typing import Annotated, Any, Literal, Self
 
-from fastapi import APIRouter, Depends, File, Form, Path, Query, Response, UploadFile
+from fastapi import Depends, File, Form, Path, Query, Response, UploadFile
 from pydantic import BaseModel, Field
 
 from server.api.deps import HeavyBench, ReadingBench, WritingBench
 from server.api.errors import CHANGING, LOOKING
 from server.api.findings import FindingAnswer, write_findings
-from server.api.naming import operation_id
+from server.api.naming import operations
 from server.api.reading import Body
 from server.domain.errors import FieldErrors, RefusedError
 from server.domain.frames.measured import (
@@ -41,7 +41,7 @@ from server.rim.frame_forms import Wishes, ask_set, trouble_of_angles
 from server.rim.frame_table import star_csv
 from server.rim.phrasebook.tell import asked_of, tell
 
-router = APIRouter(tags=["frames"], generate_unique_id_function=operation_id)
+router = operations("frames")
 
 _RIG = "/observers/{observer_id}/rigs/{rig_id}/frames"
 _SET = "/observers/{observer_id}/frames/sets/{token}"

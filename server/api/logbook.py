@@ -5,14 +5,14 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Annotated, Any, Self
 
-from fastapi import APIRouter, Depends, Path, Query
+from fastapi import Depends, Path, Query
 from pydantic import BaseModel, Field
 
 from server.api.bench import RigAnswer, RigNumber
 from server.api.deps import ReadingBench, WritingBench
 from server.api.errors import CHANGING, CHANGING_A_VERSION, LOOKING
 from server.api.findings import FindingAnswer, write_findings
-from server.api.naming import operation_id
+from server.api.naming import operations
 from server.api.reading import Body, SavedDocument, Version, plain_json
 from server.api.shelf import PartBrief
 from server.domain.changes import EntryChanges
@@ -23,9 +23,7 @@ from server.flow.workbench import EntryView
 from server.handed import LARGEST_NUMBER, Number
 from server.rim.changes import write_changes
 
-router = APIRouter(
-    prefix="/observers/{observer_id}", tags=["logbook"], generate_unique_id_function=operation_id
-)
+router = operations("logbook", "/observers/{observer_id}")
 
 EntryNumber = Annotated[Number, Path(description="The number of an entry in this observer's logbook.")]
 AskedNumber = Annotated[int, Query(ge=1, le=LARGEST_NUMBER)]

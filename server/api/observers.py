@@ -4,19 +4,18 @@ from __future__ import annotations
 
 from typing import Annotated, Self
 
-from fastapi import APIRouter
 from pydantic import BaseModel, Field
 
 from server.api.deps import ReadingBench, WritingBench
 from server.api.errors import CHANGING, LOOKING
-from server.api.naming import operation_id
+from server.api.naming import operations
 from server.api.reading import Body
 from server.domain.observer import Observer, UnitSystem
 from server.flow.keep_observers import new_observer
 from server.handed import ReadingStore, WritingStore
 
-router = APIRouter(prefix="/observers", tags=["observers"], generate_unique_id_function=operation_id)
-everyone = APIRouter(prefix="/observers", tags=["observers"], generate_unique_id_function=operation_id)
+router = operations("observers", "/observers")
+everyone = operations("observers", "/observers")
 """What the hosted form has not: there nobody sees who else is there."""
 
 Units = Annotated[UnitSystem, Field(description="The units that the observer reads; nothing stored changes.")]

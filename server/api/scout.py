@@ -5,12 +5,12 @@ from __future__ import annotations
 from itertools import zip_longest
 from typing import Annotated, Self
 
-from fastapi import APIRouter, Query
+from fastapi import Query
 from pydantic import BaseModel, Field
 
 from server.api.deps import HeavyBench, ReadingBench, WritingBench
 from server.api.errors import CHANGING, LOOKING
-from server.api.naming import operation_id
+from server.api.naming import operations
 from server.api.reading import Body, NeedsDocument
 from server.domain.scout.candidates import NO_CORRECTOR, read_key
 from server.domain.scout.measures import ENDS
@@ -25,9 +25,7 @@ from server.rim.phrasebook.tell import plain
 from server.rim.scout_words import against_words, beside_words, gain_words, said_of, whole_name, why_not_words
 from server.rim.wording import write_phrase
 
-router = APIRouter(
-    prefix="/observers/{observer_id}/scout", tags=["scout"], generate_unique_id_function=operation_id
-)
+router = operations("scout", "/observers/{observer_id}/scout")
 Name = Annotated[str, Field(min_length=1, max_length=80)]
 Key = Annotated[
     str,

@@ -5,19 +5,19 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Annotated, Self
 
-from fastapi import APIRouter, Path
+from fastapi import Path
 from pydantic import BaseModel, Field
 
 from server.api.deps import ReadingBench, WritingBench
 from server.api.errors import CHANGING, LOOKING
 from server.api.logbook import EntryAnswer, EntryNumber
-from server.api.naming import operation_id
+from server.api.naming import operations
 from server.api.reading import Body, SavedDocument
 from server.domain.entry import Share
 from server.flow.share_entry import open_share
 from server.handed import Number, ReadingStore
 
-router = APIRouter(tags=["share"], generate_unique_id_function=operation_id)
+router = operations("share")
 
 TOKEN = r"^[A-Za-z0-9_-]{1,100}$"
 Token = Annotated[str, Path(pattern=TOKEN, description="The secret of a link.")]

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import Annotated, Self
 
-from fastapi import APIRouter, Path, Query
+from fastapi import Path, Query
 from pydantic import AfterValidator, BaseModel, Field, WithJsonSchema
 
 from server.api.deps import ReadingBench, WritingBench
 from server.api.errors import CHANGING, CHANGING_A_VERSION, LOOKING
-from server.api.naming import operation_id
+from server.api.naming import operations
 from server.api.reading import Body, PartDocument
 from server.domain.connections import Connection, ConnectionTextError, read_connection
 from server.domain.errors import FieldErrors
@@ -22,7 +22,7 @@ from server.flow.workbench import Workbench
 from server.handed import LARGEST_NUMBER, Number
 from server.units import unit_label
 
-router = APIRouter(tags=["shelf"], generate_unique_id_function=operation_id)
+router = operations("shelf")
 
 LINES_AT_MOST = 200
 OFFSET_MAXIMUM = 1_000_000

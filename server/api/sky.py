@@ -5,12 +5,12 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from typing import Annotated, Self
 
-from fastapi import APIRouter, Path, Query
+from fastapi import Path, Query
 from pydantic import AfterValidator, BaseModel, Field, WithJsonSchema
 
 from server.api.deps import HeavyBench, ReadingBench, WritingBench
 from server.api.errors import CHANGING, CHANGING_A_VERSION, LOOKING
-from server.api.naming import operation_id
+from server.api.naming import operations
 from server.api.reading import Body, OwnTargetDocument, SiteDocument
 from server.api.sky_answers import FoundAnswer, TargetAnswer, TargetSkyAnswer
 from server.domain.errors import NotFoundError, RefusedError
@@ -28,9 +28,7 @@ from server.flow.workbench import Workbench
 from server.handed import LARGEST_NUMBER, Number
 from server.rim.constellations import CONSTELLATIONS
 
-router = APIRouter(
-    prefix="/observers/{observer_id}/sky", tags=["sky"], generate_unique_id_function=operation_id
-)
+router = operations("sky", "/observers/{observer_id}/sky")
 
 SiteNumber = Annotated[Number, Path(description="The number of a site of this observer's.")]
 TargetNumber = Annotated[Number, Path(description="The number of a target on this observer's list.")]

@@ -4,24 +4,20 @@ from __future__ import annotations
 
 from typing import Annotated, Self
 
-from fastapi import APIRouter, Query
+from fastapi import Query
 from pydantic import BaseModel, Field
 
 from server.api.bench import RigNumber
 from server.api.deps import HeavyBench
 from server.api.errors import LOOKING
 from server.api.findings import FindingAnswer, write_findings
-from server.api.naming import operation_id
+from server.api.naming import operations
 from server.domain.stars.field import PlaceStar
 from server.domain.stars.wishes import StarWishes
 from server.flow.draw_stars import draw_stars
 from server.rim.phrasebook.tell import asked_of, plain, tell
 
-router = APIRouter(
-    prefix="/observers/{observer_id}/rigs/{rig_id}/stars",
-    tags=["stars"],
-    generate_unique_id_function=operation_id,
-)
+router = operations("stars", "/observers/{observer_id}/rigs/{rig_id}/stars")
 
 
 class StarAnswer(BaseModel):

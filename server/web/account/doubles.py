@@ -5,13 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Annotated, ClassVar, cast
 
-from fastapi import APIRouter, Form, Query, Request
+from fastapi import Form, Query, Request
 from fastapi.responses import Response
 
 from server.domain.errors import RefusedError, StaleVersionError
 from server.domain.parts import CataloguedPart
 from server.flow.doubles import Doubles, Merged, Pair
 from server.handed import LARGEST_NUMBER, Number
+from server.handed.routing import pages
 from server.rim.changes import ValueLine
 from server.rim.part_history import written_fields
 from server.web.account.deps import Steward
@@ -19,7 +20,7 @@ from server.web.account.page import AccountPage
 from server.web.errors import trouble_of
 from server.web.rendering import URLS, go_to, reading_of, render_page
 
-router = APIRouter(prefix="/members/doubles")
+router = pages("/members/doubles")
 
 Searched = Annotated[str, Query(max_length=300)]
 Sent = Annotated[int, Form(ge=1, le=LARGEST_NUMBER)]

@@ -5,18 +5,19 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Annotated
 
-from fastapi import APIRouter, Depends, Request
+from fastapi import Depends, Request
 from fastapi.responses import Response
 
 from server.domain.errors import FieldErrors, NotFoundError, RefusedError
 from server.flow.lost_passwords import LostPasswords
+from server.handed.routing import pages
 from server.web.account.deps import AT_ONCE, Typed, Who, address_of, errors_of, lost_passwords_of, waiting
 from server.web.account.page import ConfirmMailPage, LostPasswordPage
 from server.web.account.routes import mine
 from server.web.account.urls import ACCOUNT_URLS as AT
 from server.web.rendering import go_to, render_page
 
-router = APIRouter()
+router = pages()
 
 
 def _lost(request: Request) -> Iterator[LostPasswords]:

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from fastapi import APIRouter, Form, Request
+from fastapi import Form, Request
 from fastapi.responses import JSONResponse, Response
 
 from server.domain.account import CHALLENGE_GOOD
 from server.domain.errors import FieldErrors, RefusedError
 from server.handed import Number
+from server.handed.routing import pages
 from server.web.account.deps import (
     TheClub,
     ThePasskeys,
@@ -26,7 +27,7 @@ from server.web.account.routes import mine, sign_in_page
 from server.web.account.urls import ACCOUNT_URLS as AT
 from server.web.rendering import go_to, render_page
 
-router = APIRouter()
+router = pages()
 
 CHALLENGE_COOKIE = "__Host-passkey"
 """What binds a passkey's answer to the browser that was asked."""

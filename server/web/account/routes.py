@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Annotated, Literal, cast
 
-from fastapi import APIRouter, Form, Query, Request
+from fastapi import Form, Query, Request
 from fastapi.responses import Response
 
 from server.domain.account import ROLES, Role, SignedIn
@@ -14,6 +14,7 @@ from server.flow.account_protocols import AccountStore
 from server.flow.accounts import Club
 from server.flow.protocols import Store
 from server.handed import Number, ReadingStore
+from server.handed.routing import pages
 from server.handed.turns import IN_TURN
 from server.rim.take_out import take_out
 from server.rim.take_out_tables import tables_out
@@ -46,7 +47,7 @@ from server.web.account.urls import ACCOUNT_URLS as AT
 from server.web.errors import trouble_of
 from server.web.rendering import URLS, go_to, render_page
 
-router = APIRouter()
+router = pages()
 
 SAID = {
     "password": "Your password was changed, and every other browser was signed out.",

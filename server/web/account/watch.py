@@ -5,13 +5,14 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Callable
 
-from fastapi import APIRouter, Request
+from fastapi import Request
 from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import JSONResponse, Response
 
 from server.domain.errors import TrainwrightError
+from server.handed.routing import pages
 
-router = APIRouter()
+router = pages()
 
 PATIENCE_S = 2.0
 """How long the database may take."""

@@ -10,7 +10,7 @@ from dataclasses import replace
 from typing import Annotated, Any, Literal
 from urllib.parse import parse_qsl
 
-from fastapi import APIRouter, Depends, Form, Path, Query, Request
+from fastapi import Depends, Form, Path, Query, Request
 from fastapi.responses import Response
 from pydantic import BaseModel, Field, ValidationError
 
@@ -20,6 +20,7 @@ from server.domain.said import said
 from server.flow.assemble_train import CHANGE, Change, SetRules
 from server.flow.workbench import BenchView, Workbench
 from server.handed import Number
+from server.handed.routing import pages
 from server.rim.answer import counts_of, write_answer
 from server.rim.changes import read_standings
 from server.rim.forms import part_texts, read_part
@@ -42,7 +43,7 @@ from server.web.drawing import SIZES
 from server.web.rendering import URLS, go_to, numbered, render_block, render_page, wants_block
 from server.web.rig_card import cards_of
 
-router = APIRouter()
+router = pages()
 
 NO_CHANGE = "That is no change that the bench knows. Load the page again."
 NOTHING_TYPED = "Type the figure, or press “I can't find out”."

@@ -8,20 +8,21 @@ from __future__ import annotations
 
 from typing import Annotated, cast, get_args
 
-from fastapi import APIRouter, Query, Request
+from fastapi import Query, Request
 from fastapi.responses import Response
 from pydantic import BaseModel, Field
 
 from server.flow.bridge_stock import Source
 from server.flow.bridge_wishes import Wishes
 from server.flow.workbench import KitView, Workbench
+from server.handed.routing import pages
 from server.web.bridge.jobs import KitSearch, Searches
 from server.web.bridge.kit_page import KitPage, kit_page
 from server.web.bridge.routes import PATIENT_S, QUICK_S
 from server.web.deps import PatientBench
 from server.web.rendering import URLS, go_to, render_block, render_page, wants_block
 
-router = APIRouter()
+router = pages()
 
 
 class KitQuery(BaseModel):

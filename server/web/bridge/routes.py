@@ -10,7 +10,7 @@ from contextlib import suppress
 from dataclasses import replace
 from typing import Annotated, cast
 
-from fastapi import APIRouter, Form, Query, Request
+from fastapi import Form, Query, Request
 from fastapi.responses import Response
 
 from server.domain.connections import ConnectionTextError, opposite, print_connection, read_connection
@@ -19,6 +19,7 @@ from server.domain.errors import FieldErrors, NotFoundError, RefusedError
 from server.flow.assemble_train import ReplaceStack, StackUse
 from server.flow.workbench import BridgeView, Workbench
 from server.handed import Number
+from server.handed.routing import pages
 from server.rim.forms import read_part
 from server.web.bridge.jobs import Search, Searches
 from server.web.bridge.page import BridgePage, RefusedRing
@@ -27,7 +28,7 @@ from server.web.bridge.writer import Writer
 from server.web.deps import PatientBench, WritingBench
 from server.web.rendering import URLS, go_to, render_block, render_page, wants_block
 
-router = APIRouter()
+router = pages()
 
 QUICK_S = 0.5
 """A search that takes longer shows its progress."""

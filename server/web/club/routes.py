@@ -5,12 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Annotated
 
-from fastapi import APIRouter, Form, Query, Request
+from fastapi import Form, Query, Request
 from fastapi.responses import Response
 
 from server.flow.loan_gear import loan_gear
 from server.flow.share_with_club import share_with_club, take_in_from_club, withdraw_from_club
 from server.handed import LARGEST_NUMBER, Number
+from server.handed.routing import pages
 from server.rim.cells import CellError, read_cell
 from server.web.account.deps import Steward, TheClub, Who
 from server.web.account.gate import signed_in
@@ -23,7 +24,7 @@ from server.web.paging import offset_within
 from server.web.rendering import URLS, go_to, render_page
 from server.web.shelf.page import part_page
 
-router = APIRouter()
+router = pages()
 
 
 @router.get("/club")

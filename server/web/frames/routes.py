@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import AsyncIterator, Mapping
 from typing import Annotated
 
-from fastapi import APIRouter, Depends, Form, Query, Request
+from fastapi import Depends, Form, Query, Request
 from fastapi.responses import Response
 from starlette.datastructures import UploadFile
 
@@ -19,6 +19,7 @@ from server.flow.protocols import EntryName
 from server.flow.workbench import Workbench
 from server.handed import Number
 from server.handed.frames import frame_sets_of
+from server.handed.routing import pages
 from server.rim.frame_forms import header_texts, read_screws, read_set, read_turn, screw_texts, usual_texts
 from server.rim.frame_table import star_csv
 from server.rim.phrasebook.tell import asked_of
@@ -28,7 +29,7 @@ from server.web.frames.page import FramesPage, compare_page, measured_page, set_
 from server.web.rendering import URLS, go_to, render_block, render_page, wants_block
 from server.web.shelf.typed import Typed
 
-router = APIRouter()
+router = pages()
 LONGEST = 200
 MOST_FIELDS = 200
 

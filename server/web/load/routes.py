@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from fastapi import APIRouter, Depends, Query, Request
+from fastapi import Depends, Query, Request
 from fastapi.responses import HTMLResponse, Response
 from markupsafe import escape
 
@@ -13,6 +13,7 @@ from server.domain.load_plan import LOAD_WORDS
 from server.flow.assemble_train import SetLoad
 from server.flow.workbench import Workbench
 from server.handed import Number
+from server.handed.routing import pages
 from server.rim.load_form import read_plan, understood, with_packing
 from server.rim.purpose import with_purpose
 from server.web.bench.routes import RigVersion
@@ -20,7 +21,7 @@ from server.web.deps import ReadingBench, WritingBench
 from server.web.load.page import Typed, items_of, load_page, packing_page
 from server.web.rendering import URLS, go_to, render_page
 
-router = APIRouter()
+router = pages()
 
 LONGEST = 200
 MOST_FIELDS = 5000

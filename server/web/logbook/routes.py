@@ -8,7 +8,7 @@ from datetime import datetime
 from difflib import SequenceMatcher
 from typing import Annotated, ClassVar, cast
 
-from fastapi import APIRouter, Depends, File, Query, Request, UploadFile
+from fastapi import Depends, File, Query, Request, UploadFile
 from fastapi.responses import Response
 from markupsafe import Markup
 from pydantic import BaseModel, Field
@@ -24,6 +24,7 @@ from server.flow.protocols import EntryName, RigLine
 from server.flow.take_in_entry import Arrival
 from server.flow.workbench import EntryView, Workbench
 from server.handed import Number, is_hosted
+from server.handed.routing import pages
 from server.rim.answer import Answer, answer_of, counts_of
 from server.rim.changes import ValueLine, WrittenChanges, write_changes, write_field_change
 from server.rim.entry_file import LARGEST_FILE, read_entry_file
@@ -36,7 +37,7 @@ from server.web.logbook.sheet import SavedLine, Sheet, sheet_of
 from server.web.paging import offset_within
 from server.web.rendering import URLS, go_to, render_page
 
-router = APIRouter()
+router = pages()
 
 ENTRIES_A_PAGE = 20
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Annotated
 
-from fastapi import APIRouter, Form, Query, Request
+from fastapi import Form, Query, Request
 from fastapi.responses import Response
 from starlette.datastructures import QueryParams
 
@@ -19,6 +19,7 @@ from server.flow.scout import choice_of
 from server.flow.take_candidate import parts_named
 from server.flow.workbench import Workbench
 from server.handed import Number
+from server.handed.routing import pages
 from server.rim.forms import read_part
 from server.web.deps import HeavyBench, WritingBench
 from server.web.rendering import URLS, go_to, render_block, render_page, wants_block
@@ -32,7 +33,7 @@ from server.web.scout.upgrade_page import BETTERED, upgrade_page
 from server.web.shelf.typed import Typed
 from server.web.sky.sketched import sketch_png
 
-router = APIRouter()
+router = pages()
 
 
 def _choosable(bench: Workbench, kind: str, chosen: tuple[int, ...]) -> tuple[Choosable, ...]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import ClassVar
 
-from fastapi import APIRouter, Request
+from fastapi import Request
 from fastapi.responses import HTMLResponse, Response
 from markupsafe import Markup
 
@@ -17,6 +17,7 @@ from server.domain.errors import NotFoundError
 from server.flow.protocols import Store
 from server.flow.share_entry import open_share
 from server.handed import Number, ReadingStore
+from server.handed.routing import pages
 from server.web.deps import WritingBench, chosen_observer, settings_of
 from server.web.drawing.qr import qr_svg
 from server.web.logbook.files import html_file, json_file
@@ -24,8 +25,8 @@ from server.web.logbook.routes import arrived
 from server.web.logbook.sheet import Sheet, sheet_of
 from server.web.rendering import THEMES, UNITS, URLS, Page, Reading, go_to, page_text, reading_of
 
-router = APIRouter()
-share_router = APIRouter()
+router = pages()
+share_router = pages()
 
 
 @dataclass(frozen=True)

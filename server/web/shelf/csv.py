@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Annotated, ClassVar
 
-from fastapi import APIRouter, Depends, Query, Request
+from fastapi import Depends, Query, Request
 from fastapi.responses import Response
 from starlette.datastructures import UploadFile
 
@@ -22,12 +22,13 @@ from server.domain.observer import Holding
 from server.domain.parts import KINDS
 from server.flow.protocols import HoldingFilter, PartQuery
 from server.flow.workbench import Workbench
+from server.handed.routing import pages
 from server.rim.tables import BYTES_MAXIMUM, CsvProblem, CsvReading, CsvRow, read_csv, write_csv
 from server.web.deps import ReadingBench, WritingBench
 from server.web.rendering import URLS, go_to, render_page
 from server.web.shelf.page import HOLDING_FILTERS
 
-router = APIRouter()
+router = pages("/shelf")
 
 LINES_A_QUERY = 200
 ROWS_SHOWN = 12

@@ -6,20 +6,21 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Annotated, ClassVar
 
-from fastapi import APIRouter, Query, Request
+from fastapi import Query, Request
 from fastapi.responses import Response
 
 from server.domain.connections import print_connection
 from server.domain.errors import NotFoundError
 from server.domain.parts import CataloguedPart, Filter
 from server.flow.workbench import Workbench
+from server.handed.routing import pages
 from server.rim import drawer
 from server.rim.drawer import Ruler
 from server.web.deps import ReadingBench, WritingBench
 from server.web.rendering import URLS, go_to, render_block, render_page, wants_block
 from server.web.shelf.typed import Typed
 
-router = APIRouter()
+router = pages("/shelf")
 
 Numbers = Annotated[str, Query(max_length=10 * drawer.PARTS_MOST)]
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Annotated, cast, get_args
 
-from fastapi import APIRouter, Depends, Form, Path, Query, Request
+from fastapi import Depends, Form, Path, Query, Request
 from fastapi.responses import HTMLResponse, Response
 from markupsafe import escape
 
@@ -18,13 +18,13 @@ from server.flow.keep_parts import demand_unmerged
 from server.flow.protocols import HoldingFilter, PartQuery, ShelfLine, Whose
 from server.flow.workbench import Workbench
 from server.handed import is_hosted
+from server.handed.routing import pages
 from server.rim.cells import CellError, read_cell
 from server.rim.forms import connection_words, part_texts, read_part, understood
 from server.rim.sensor_size import size_instead
 from server.rim.spec_reading import TEXT_MAXIMUM, kinds_spoken_of
 from server.web.deps import ReadingBench, WritingBench
 from server.web.rendering import URLS, came_from, go_to, render_block, render_page, wants_block
-from server.web.shelf import csv, drawer
 from server.web.shelf.form import (
     HOLDING_SPECS,
     FormPage,
@@ -47,10 +47,7 @@ from server.web.shelf.page import (
 )
 from server.web.shelf.typed import Typed
 
-router = APIRouter(prefix="/shelf")
-# Before the pages of single parts, whose addresses would otherwise take these in.
-router.include_router(csv.router)
-router.include_router(drawer.router)
+router = pages("/shelf")
 
 OFFSET_MAXIMUM = 1_000_000
 CHANGES_SHOWN = 50

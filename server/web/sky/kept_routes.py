@@ -4,18 +4,19 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from fastapi import APIRouter, Form, Query, Request
+from fastapi import Form, Query, Request
 from fastapi.responses import Response
 
 from server.domain.errors import FieldErrors, StaleVersionError
 from server.handed import Number
+from server.handed.routing import pages
 from server.rim.sky_forms import read_site, read_target, site_texts, target_texts
 from server.web.deps import ReadingBench, WritingBench
 from server.web.rendering import URLS, came_from, go_to, render_page
 from server.web.shelf.typed import Typed
 from server.web.sky.kept_pages import own_target_page, site_page
 
-router = APIRouter()
+router = pages()
 
 STALE = (
     "This was changed meanwhile, in another window, so nothing was stored. What you typed stands below: "

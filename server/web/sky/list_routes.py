@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from fastapi import APIRouter, Query, Request
+from fastapi import Query, Request
 from fastapi.responses import Response
 
 from server.domain.guarded import Failed, worked
@@ -15,13 +15,14 @@ from server.domain.sky.target import credit
 from server.domain.sky.when import tonight
 from server.domain.workings.case import Case
 from server.flow.workbench import Workbench
+from server.handed.routing import pages
 from server.rim.phrasebook.tell import plain
 from server.rim.sky_query import QUERY_SPECS, read_query
 from server.web.deps import HeavyBench
 from server.web.rendering import render_block, render_page, wants_block
 from server.web.sky.list_page import sky_page, usual_texts
 
-router = APIRouter()
+router = pages()
 
 LINES_A_PAGE = 30
 LONGEST = 80

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Annotated
 
-from fastapi import APIRouter, Query, Request
+from fastapi import Query, Request
 from fastapi.responses import Response
 
 from server.domain.findings import Amount
@@ -17,6 +17,7 @@ from server.domain.sky.focal import LEAST_FILL, MOST_FILL, FocalChoice, choose_f
 from server.domain.sky.target import credit
 from server.flow.protocols import PartQuery
 from server.flow.workbench import Workbench
+from server.handed.routing import pages
 from server.rim.cells import read_cells
 from server.rim.phrasebook.tell import plain
 from server.rim.sky_words import site_words
@@ -35,7 +36,7 @@ from server.web.sky.focal_page import (
 )
 from server.web.sky.plan_page import MOST_TARGETS, PlanPage, answers, block_of
 
-router = APIRouter()
+router = pages()
 
 LONGEST = 80
 MOST_TUBES = 12

@@ -7,7 +7,7 @@ import io
 from dataclasses import replace
 from typing import Annotated
 
-from fastapi import APIRouter, Query, Request
+from fastapi import Query, Request
 from fastapi.responses import Response
 
 from server.domain.errors import NotFoundError
@@ -17,6 +17,7 @@ from server.domain.sky.target import ListedTarget, credit
 from server.flow.plan_sky import SkyWishes, TargetSky, panels_on
 from server.flow.workbench import Workbench
 from server.handed import Number
+from server.handed.routing import pages
 from server.rim.coordinates import write_declination, write_right_ascension
 from server.rim.phrasebook.tell import plain
 from server.rim.sky_wishes import unused
@@ -24,16 +25,10 @@ from server.rim.sky_words import panels_words
 from server.web.deps import HeavyBench
 from server.web.rendering import render_block, render_page, wants_block
 from server.web.sky.asked import LONGEST, Asked, Chosen, Rigs, asked_of, plan_of
-from server.web.sky.kept_routes import router as kept
-from server.web.sky.list_routes import router as lists
-from server.web.sky.plan_routes import router as plans
 from server.web.sky.sketched import png_of
 from server.web.sky.target_page import PanelLine, TargetPage, target_page
 
-router = APIRouter()
-router.include_router(kept)
-router.include_router(lists)
-router.include_router(plans)
+router = pages()
 
 
 def panels_of(view: TargetSky, wishes: SkyWishes) -> Panels | Failed | None:

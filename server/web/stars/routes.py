@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from fastapi import APIRouter, Query, Request
+from fastapi import Query, Request
 from fastapi.responses import Response
 
 from server.domain.stars.wishes import StarWishes
 from server.flow.draw_stars import LEAST_COMPARED, MOST_COMPARED, StarView, draw_stars
 from server.handed import Number
+from server.handed.routing import pages
 from server.rim.phrasebook.tell import asked_of
 from server.rim.star_wishes import WISH_SPECS, read_wishes, wish_texts
 from server.web.deps import HeavyBench
@@ -18,7 +19,7 @@ from server.web.rendering import URLS, render_block, render_page, wants_block
 from server.web.stars.compare_page import SKY, compare_page
 from server.web.stars.page import SHOWN, USUAL, Shown, stars_page
 
-router = APIRouter()
+router = pages()
 
 LONGEST = 200
 """What a field holds at most."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Annotated, ClassVar
 
-from fastapi import APIRouter, Form, Request
+from fastapi import Form, Request
 from fastapi.responses import Response
 from markupsafe import Markup
 
@@ -19,6 +19,7 @@ from server.flow.keep_observers import new_observer
 from server.flow.protocols import PartQuery, RigLine
 from server.flow.workbench import Workbench
 from server.handed import ReadingStore, WritingStore
+from server.handed.routing import pages
 from server.rim.demo_club import load_demo_club
 from server.rim.glossary import OURS, TRADE, Word
 from server.rim.phrasebook.common import NOT_JUDGED
@@ -29,8 +30,8 @@ from server.web.picture import section_of
 from server.web.rendering import THEMES, UNITS, URLS, came_from, go_to, render_page
 from server.web.rig_card import RigCard, cards_of
 
-router = APIRouter()
-choice = APIRouter()
+router = pages()
+choice = pages()
 """Who is at the bench is chosen by these, and by a sign-in in the hosted form, which has none of them."""
 
 A_YEAR_S = 365 * 24 * 3600

@@ -5,9 +5,11 @@ from __future__ import annotations
 import pytest
 from bs4 import BeautifulSoup
 from fastapi import FastAPI
+from fastapi.routing import APIRoute
 from fastapi.testclient import TestClient
 
 from server.flow.accounts import Club
+from server.handed.routing import BEFORE
 from server.hosted import create_hosted_app
 from server.settings import HostedSettings
 from server.store.accounts import HostedStores
@@ -159,6 +161,15 @@ def test_a_part_of_a_page_carries_it_as_well(hosted: FastAPI):
     ann = joined(hosted, "Ann")
     answer = ann.post("/shelf/drawer", headers={"HX-Request": "true"})
     assert 'name="form_token"' in answer.text
+
+
+def test_the_tokens_check_stands_before_every_route(hosted: FastAPI):
+    routes = [route for route in hosted.routes if isinstance(route, APIRoute)]
+    assert len(routes) > 200
+    assert all(route.dependencies[:1] == list(BEFORE) for route in routes)
+    # What else is there only reads: the document of the operations, and the assets.
+    others = {route.path for route in hosted.routes if not isinstance(route, APIRoute)}
+    assert all(path == "/api/openapi.json" or path.startswith("/static/") for path in others)
 
 
 def test_the_token_is_taken_as_a_header_too(hosted: FastAPI):

@@ -1,0 +1,33 @@
+"""How the routes of both doors get onto an app: as their routers made them.
+
+FastAPI's `include_router` makes each route a second time, with the validators of all its parameters, for each
+app, when a request first comes near it: 750 of them here. So what stands before a route and whether
+programs are told of it is said where its router is made, by `pages` and by server/api/naming.py.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from fastapi import APIRouter, Depends, FastAPI, Request
+
+
+async def _checked(request: Request) -> None:
+    """Let the app look at the request first, which may refuse it: the hosted form's `check_token`."""
+    if request.app.state.check is not None:
+        await request.app.state.check(request)
+
+
+BEFORE = (Depends(_checked),)
+"""What stands before every route."""
+
+
+def pages(prefix: str = "") -> APIRouter:
+    """A router for pages and what is on them."""
+    return APIRouter(prefix=prefix, include_in_schema=False, dependencies=BEFORE)
+
+
+def put_on(app: FastAPI, routers: Iterable[APIRouter]) -> None:
+    """Put the routers' routes on the app, in this order."""
+    for router in routers:
+        app.router.routes.extend(router.routes)
