@@ -6,7 +6,6 @@ The first page stands before the other doors are loaded, which is a sixth of a s
 from __future__ import annotations
 
 import asyncio
-import gc
 from collections.abc import AsyncIterator, Callable, Mapping
 from contextlib import asynccontextmanager
 
@@ -21,11 +20,12 @@ from server.flow.protocols import Stores
 from server.handed.routing import put_on
 from server.handed.turns import Turns
 from server.settings import Settings
+from server.steady import settle
 from server.web.bridge.jobs import Searches
 from server.web.errors import Unexpected, install_handlers
 from server.web.safety import LOOPBACK_NAMES, MEGABYTE, Safety, WholeBody
 from server.web.urls import STATIC_FOLDERS
-from server.web.welcome import routes as welcome
+from server.web.welcome import first
 
 BODY_LIMITS: Mapping[str, int] = {
     "/shelf/import": 5 * MEGABYTE,
@@ -70,7 +70,8 @@ class Doors:
         await run_in_threadpool(_load)
         # Here and not in the thread: while routes are added, none is looked for.
         _load()(self._whole)
-        gc.freeze()  # As for what was loaded before.
+        # Not before the first page: looking through all that is loaded takes a tenth of a start.
+        await run_in_threadpool(settle)
 
 
 def _load() -> Callable[[FastAPI], None]:
@@ -84,7 +85,7 @@ def create_app(settings: Settings, stores: Stores | None = None, *, at_once: boo
     database. Where not `at_once`, all but the first page is loaded when it is wanted.
     """
     app = bare_app(settings, stores, openapi_url="/api/openapi.json")
-    put_on(app, (welcome.router, welcome.choice))
+    put_on(app, (first.router,))
     if at_once:
         _load()(app)
     else:

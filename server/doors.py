@@ -19,8 +19,10 @@ from server.web.shelf import routes as shelf
 from server.web.sky import kept_routes, list_routes, plan_routes
 from server.web.sky import routes as sky
 from server.web.stars import routes as stars
+from server.web.welcome import routes as welcome
 
 PAGES: tuple[APIRouter, ...] = (
+    welcome.router,
     # Before the pages of single parts, whose addresses would otherwise take these in.
     csv.router,
     drawer.router,
@@ -46,12 +48,14 @@ PAGES: tuple[APIRouter, ...] = (
 API: tuple[APIRouter, ...] = ROUTERS
 """The JSON door."""
 
+EVERYBODY: tuple[APIRouter, ...] = (welcome.choice, observers.everyone)
+"""What shows who else is there."""
+
 SHARE_PAGES: tuple[APIRouter, ...] = (share.share_router,)
 """All that the network sees."""
 
 
 def open_doors(app: FastAPI, *, hosted: bool = False) -> None:
     """Put every page and the API on the app; where it is `hosted`, nothing that shows who else is there."""
-    put_on(app, PAGES)
-    put_on(app, (one for one in API if not (hosted and one is observers.everyone)))
+    put_on(app, (*(() if hosted else EVERYBODY), *PAGES, *API))
     app.openapi_tags = TAGS

@@ -22,7 +22,7 @@ from server.flow.search_board import SearchBoard
 from server.handed.routing import put_on
 from server.handed.turns import ElsewhereError, Turns
 from server.settings import HostedSettings
-from server.steady import keep_log, settle
+from server.steady import keep_log, settle, share_out
 from server.store import Stores, open_stores
 from server.store.accounts import HostedStores
 from server.store.dialects import SqliteFile, database_at
@@ -34,7 +34,7 @@ from server.web.account.elsewhere import Handover
 from server.web.account.gate import Addressed, Gate, OnceMore, check_token
 from server.web.account.post import Postman, mail_server
 from server.web.club import routes as club_pages
-from server.web.welcome import routes as welcome
+from server.web.welcome import first
 
 HANDED_DOWN = "TRAINWRIGHT_HOSTED"
 """The variable by which worker processes are told their settings."""
@@ -104,8 +104,8 @@ def create_hosted_app(settings: HostedSettings, stores: HostedStores | None = No
     app.state.lost_passwords = LostPasswords(club, opened, postman, settings.address)
     app.state.at_end = _ends(handover, postman)
     app.state.passkeys = Passkeys(club, opened, settings.address)
-    pages = (account, passkeys, lost, doubles, watch, club_pages)
-    put_on(app, (welcome.router, *(one.router for one in pages), club_api.router))
+    pages = (first, account, passkeys, lost, doubles, watch, club_pages)
+    put_on(app, (*(one.router for one in pages), club_api.router))
     app.state.readiness = watch.Readiness(opened.is_prepared)
     open_doors(app, hosted=True)
     guard(
@@ -155,5 +155,6 @@ def _served(settings: HostedSettings, *, beside: bool = False) -> FastAPI:
         from server.web.account.metrics import Counted
 
         app.add_middleware(Counted, turns=app.state.turns, beside=beside)
+    share_out()
     settle()
     return app

@@ -20,6 +20,18 @@ MOST_HEAPS = -8
 """M_ARENA_MAX of glibc's malloc.h."""
 
 
+def share_out() -> None:
+    """Call it once, before the first thread begins."""
+    # A light answer is handed from thread to thread some ten times, and each time a thread that works for
+    # long would keep it waiting.
+    sys.setswitchinterval(TURN_S)
+    # glibc would give each thread a heap of its own, and what one thread gives back no other could use. Here
+    # one works at a time anyway: 5 MB less after one reader, 20 after ten at once. Other C libraries have no
+    # such name, and no such heaps.
+    with suppress(AttributeError, OSError, TypeError):
+        ctypes.CDLL(None).mallopt(MOST_HEAPS, 1)
+
+
 def settle() -> None:
     """Call it once, when all that stays to the end is loaded."""
     # Python's collector need not look through what stays again and again, which is a tenth of the time of a
@@ -29,14 +41,6 @@ def settle() -> None:
     # Nor need it look often: an answer makes thousands of objects, nearly all of which go by themselves.
     gc.set_threshold(20_000, 10, 10)
     gc.enable()
-    # A light answer is handed from thread to thread some ten times, and each time a thread that works for
-    # long would keep it waiting.
-    sys.setswitchinterval(TURN_S)
-    # glibc would give each thread a heap of its own, and what one thread gives back no other could use. Here
-    # one works at a time anyway: 5 MB less after one reader, 20 after ten at once. Other C libraries have no
-    # such name, and no such heaps.
-    with suppress(AttributeError, OSError, TypeError):
-        ctypes.CDLL(None).mallopt(MOST_HEAPS, 1)
 
 
 def keep_log(kind: Literal["lines", "json"]) -> None:

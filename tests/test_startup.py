@@ -69,8 +69,8 @@ def test_the_first_page_waits_for_no_other_door(folder: Path):
         [sys.executable, "-c", FIRST_DOOR, str(folder)], cwd=ROOT, capture_output=True, text=True, check=True
     )
     loaded = run.stdout.split()
-    assert "server.web.welcome.routes" in loaded
-    assert not {"server.doors", "server.api", "server.web.shelf", "server.web.bench"} & set(loaded)
+    assert "server.web.welcome.first" in loaded
+    assert not {"server.doors", "server.api", "server.web.shelf", "server.web.welcome.routes"} & set(loaded)
 
 
 @pytest.mark.parametrize("path", ["/shelf", "/about", "/nowhere", "/api/openapi.json", "/api/observers"])

@@ -20,7 +20,6 @@ from fastapi import APIRouter
 from server.api import bench, bridge, frames, logbook, observers, scout, share, shelf, sky, stars
 
 ROUTERS: tuple[APIRouter, ...] = (
-    observers.everyone,
     observers.router,
     shelf.router,
     bench.router,

@@ -88,8 +88,8 @@ def _serve(settings: Settings) -> bool:
     lan_listener, settings = _listen_on_the_network(settings)
 
     # These load most of the program; refusals above should not wait for them. Nearly all that is made while
-    # loading stays, so Python's collector would look in vain, for a tenth of the start; it goes on when the
-    # apps answer.
+    # loading stays, so Python's collector would look in vain, for a tenth of the start; it goes on when all
+    # doors are open.
     gc.disable()
     from server.app import create_app, create_share_app
     from server.cli.serving import serve_apps

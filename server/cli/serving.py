@@ -14,7 +14,7 @@ from typing import Any
 import uvicorn
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
-from server.steady import settle
+from server.steady import share_out
 
 STOP_SIGNALS = ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK")
 """Those of them that the system has: Ctrl-C, a polite kill, a closed terminal, and Windows's Ctrl-Break."""
@@ -97,6 +97,7 @@ def serve_apps(
     `on_ready` is called once when all of them answer. A second stop signal does not wait for requests.
     Returns True after a stop that was asked for, False where an app could not start (it has logged why).
     """
+    share_out()
     servers = [_Server(_config(app)) for app, _ in listeners]
 
     def stop(number: int, frame: FrameType | None) -> None:  # noqa: ARG001 - the signature that signal asks for
@@ -191,7 +192,6 @@ async def _run(
             break
         await asyncio.sleep(0.01)
     else:
-        settle()
         on_ready()
     # Where one of them ends, by a stop or because it could not start, none of them serves on.
     await asyncio.wait(tasks, return_when=asyncio.FIRST_COMPLETED)

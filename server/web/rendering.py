@@ -34,7 +34,8 @@ from server.rim.wording import (
     write_money,
     write_phrase,
 )
-from server.web.plain_output import PlainOutput
+from server.web import plain_output
+from server.web.compiled import Compiled
 from server.web.urls import Urls, page_before, with_query
 
 Theme = Literal["system", "light", "dark", "red"]
@@ -222,12 +223,13 @@ def _query_of(values: tuple[tuple[str, object], ...]) -> str:
 @cache
 def environment() -> Environment:
     """The templates' environment, made when the first page is shown."""
-    made = PlainOutput(
+    made = plain_output.PlainOutput(
         loader=FileSystemLoader(paths.TEMPLATES),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        bytecode_cache=Compiled.by(__file__, plain_output.__file__),
     )
     made.filters.update(
         amount=_amount,

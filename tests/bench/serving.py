@@ -101,6 +101,7 @@ def serve(folder: Path) -> None:
     from server.cli.listening import open_listener, port_of
     from server.cli.serving import serve_apps
     from server.settings import Settings
+    from server.steady import settle
 
     app = create_app(Settings(data=folder))
 
@@ -120,6 +121,7 @@ def serve(folder: Path) -> None:
         os.kill(os.getpid(), signal.SIGTERM)
 
     threading.Thread(target=end_with_the_input, daemon=True).start()
+    settle()
     serve_apps([(app, listener)], on_ready=lambda: print(port_of(listener), flush=True))
 
 
