@@ -1,6 +1,7 @@
 """The one place that wires: settings and store to the doors. Nothing is opened on import.
 
-The first page stands before the other doors are loaded, which is a sixth of a start: `Doors` opens them.
+The first page stands before the other pages are loaded, which would be a third of a start, and operations
+are not loaded where no program asks for any: `Door` opens them.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from starlette.middleware.gzip import GZipMiddleware
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from server import paths
+from server.api import document
 from server.flow.protocols import Stores
 from server.handed.routing import put_on
 from server.handed.turns import Turns
@@ -38,14 +40,21 @@ FRAMES_AT_ONCE = 4
 """So many frames of the largest size may come in one request."""
 
 
-class Doors:
-    """Opens the other doors as soon as one of them is asked for, or when the first page is out.
+class Door:
+    """Opens a door as soon as one of its addresses is asked for, or when the page `before` it is out.
 
-    A middleware, and the innermost, so that what the guards refuse opens nothing.
+    A middleware, and an innermost, so that what the guards refuse opens nothing.
     """
 
-    def __init__(self, app: ASGIApp, whole: FastAPI) -> None:
-        self._app, self._whole = app, whole
+    def __init__(
+        self,
+        app: ASGIApp,
+        whole: FastAPI,
+        load: Callable[[], Callable[[FastAPI], None]],
+        asked: Callable[[str], bool],
+        before: str | None,
+    ) -> None:
+        self._app, self._whole, self._load, self._asked, self._before = app, whole, load, asked, before
         self._opening: asyncio.Task[None] | None = None
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -53,12 +62,11 @@ class Doors:
         if scope["type"] != "http":
             await self._app(scope, receive, send)
             return
-        path = scope["path"]
-        if path != "/" and not path.startswith("/static/"):
+        if self._asked(scope["path"]):
             # A request that is given up must not take the opening with it, for which others wait.
             await asyncio.shield(self._begun())
         await self._app(scope, receive, send)
-        if path == "/":
+        if scope["path"] == self._before:
             self._begun()
 
     def _begun(self) -> asyncio.Task[None]:
@@ -67,29 +75,45 @@ class Doors:
         return self._opening
 
     async def _open(self) -> None:
-        await run_in_threadpool(_load)
+        opened = await run_in_threadpool(self._load)
         # Here and not in the thread: while routes are added, none is looked for.
-        _load()(self._whole)
+        opened(self._whole)
         # Not before the first page: looking through all that is loaded takes a tenth of a start.
         await run_in_threadpool(settle)
 
 
-def _load() -> Callable[[FastAPI], None]:
-    from server.doors import open_doors
+def _pages() -> Callable[[FastAPI], None]:
+    from server.doors import open_pages
 
-    return open_doors
+    return open_pages
+
+
+def _operations() -> Callable[[FastAPI], None]:
+    from server.api.door import open_operations
+
+    return open_operations
+
+
+def _is_page(path: str) -> bool:
+    return path != "/" and not path.startswith(("/static/", "/api/"))
+
+
+def _is_operation(path: str) -> bool:
+    return path.startswith("/api/") and path != document.ADDRESS
 
 
 def create_app(settings: Settings, stores: Stores | None = None, *, at_once: bool = True) -> FastAPI:
     """The whole app, for this machine. Without `stores` it opens the settings' prepared
     database. Where not `at_once`, all but the first page is loaded when it is wanted.
     """
-    app = bare_app(settings, stores, openapi_url="/api/openapi.json")
-    put_on(app, (first.router,))
+    app = bare_app(settings, stores)
+    put_on(app, (first.router, document.router))
     if at_once:
-        _load()(app)
+        _pages()(app)
+        _operations()(app)
     else:
-        app.add_middleware(Doors, whole=app)
+        app.add_middleware(Door, whole=app, load=_pages, asked=_is_page, before="/")
+        app.add_middleware(Door, whole=app, load=_operations, asked=_is_operation, before=None)
     guard(app, LOOPBACK_NAMES, frame_limits(settings))
     return app
 
@@ -105,14 +129,14 @@ def create_share_app(settings: Settings, stores: Stores | None = None) -> FastAP
     """What the local network sees: shared entries, read-only, and their assets."""
     from server.doors import SHARE_PAGES
 
-    app = bare_app(settings, stores, openapi_url=None)
+    app = bare_app(settings, stores)
     app.state.guest = True
     put_on(app, SHARE_PAGES)
     guard(app, hosts=(settings.share_address.removeprefix("http://"),))
     return app
 
 
-def bare_app(settings: Settings, stores: Stores | None, openapi_url: str | None) -> FastAPI:
+def bare_app(settings: Settings, stores: Stores | None) -> FastAPI:
     """An app without doors: assets, settings, store, and answers in words."""
     if stores is None:
         from server.store import open_stores
@@ -130,14 +154,7 @@ def bare_app(settings: Settings, stores: Stores | None, openapi_url: str | None)
         opened.close()
 
     app = FastAPI(
-        title="Trainwright",
-        description="Shelf, bench and logbook of one install, as the pages use them.",
-        version=_version(),
-        docs_url=None,
-        redoc_url=None,
-        openapi_url=openapi_url,
-        # A part reads and writes in one shape.
-        separate_input_output_schemas=False,
+        openapi_url=None,  # See server/api/document.py.
         lifespan=lifespan,
     )
     app.state.settings = settings
@@ -170,12 +187,3 @@ def guard(
         app.add_middleware(gate)
     app.add_middleware(Unexpected)
     app.add_middleware(Safety, hosts=hosts, policy=policy)
-
-
-def _version() -> str:
-    from importlib.metadata import PackageNotFoundError, version
-
-    try:
-        return version("trainwright")
-    except PackageNotFoundError:  # Run from a checkout that was never installed.
-        return "0"

@@ -1,10 +1,9 @@
-"""All doors but the first page: what `server/app.py` opens once that one is out."""
+"""The HTML door but for the first page: what `server/app.py` opens once that one is out."""
 
 from __future__ import annotations
 
 from fastapi import APIRouter, FastAPI
 
-from server.api import ROUTERS, TAGS, observers
 from server.handed.routing import put_on
 from server.web.bench import routes as bench
 from server.web.bridge import kit_routes as kit
@@ -43,19 +42,12 @@ PAGES: tuple[APIRouter, ...] = (
     share.router,
     share.share_router,
 )
-"""The HTML door, a router a place."""
-
-API: tuple[APIRouter, ...] = ROUTERS
-"""The JSON door."""
-
-EVERYBODY: tuple[APIRouter, ...] = (welcome.choice, observers.everyone)
-"""What shows who else is there."""
+"""A router a place."""
 
 SHARE_PAGES: tuple[APIRouter, ...] = (share.share_router,)
 """All that the network sees."""
 
 
-def open_doors(app: FastAPI, *, hosted: bool = False) -> None:
-    """Put every page and the API on the app; where it is `hosted`, nothing that shows who else is there."""
-    put_on(app, (*(() if hosted else EVERYBODY), *PAGES, *API))
-    app.openapi_tags = TAGS
+def open_pages(app: FastAPI, *, hosted: bool = False) -> None:
+    """Put every page on the app; where it is `hosted`, nothing that shows who else is there."""
+    put_on(app, (*(() if hosted else (welcome.choice,)), *PAGES))

@@ -10,10 +10,11 @@ from urllib.parse import urlsplit
 from fastapi import FastAPI
 from fastapi.concurrency import run_in_threadpool
 
-from server.api import club as club_api
+from server.api import document
+from server.api.door import open_operations
 from server.app import bare_app, frame_limits, guard
 from server.domain.errors import ClockError, TrainwrightError, UnpreparedDatabaseError
-from server.doors import open_doors
+from server.doors import open_pages
 from server.flow.accounts import Club
 from server.flow.doubles import Doubles
 from server.flow.lost_passwords import LostPasswords
@@ -88,7 +89,7 @@ def create_hosted_app(settings: HostedSettings, stores: HostedStores | None = No
     """The whole app for a club. Without `stores` it opens the settings' database; raises RefusedError."""
     opened = stores or open_hosted(settings.place)
     address = urlsplit(settings.address)
-    app = bare_app(settings, opened, openapi_url="/api/openapi.json")
+    app = bare_app(settings, opened)
     app.state.check = check_token
     app.state.hosted = True
     app.state.turns = Turns(patient=False)
@@ -105,9 +106,10 @@ def create_hosted_app(settings: HostedSettings, stores: HostedStores | None = No
     app.state.at_end = _ends(handover, postman)
     app.state.passkeys = Passkeys(club, opened, settings.address)
     pages = (first, account, passkeys, lost, doubles, watch, club_pages)
-    put_on(app, (*(one.router for one in pages), club_api.router))
+    put_on(app, (one.router for one in (*pages, document)))
     app.state.readiness = watch.Readiness(opened.is_prepared)
-    open_doors(app, hosted=True)
+    open_pages(app, hosted=True)
+    open_operations(app, hosted=True)
     guard(
         app,
         (address.netloc,),

@@ -47,7 +47,6 @@ NAMES = {
     "model_config": "pydantic's settings of a model",
     "schema_version": "written with the document, and read before it is a model",
     "code_generator_class": "Jinja's hook",
-    "openapi_tags": "FastAPI's setting",
     "capture_signals": "uvicorn's hook",
     "force_exit": "uvicorn's setting",
     "isolation_level": "sqlite3's setting",

@@ -23,7 +23,7 @@ from server.flow.share_with_club import share_with_club, take_in_from_club, with
 from server.flow.workbench import Workbench
 from server.handed import LARGEST_NUMBER, Number
 
-router = operations("share", "/observers/{observer_id}")
+router = operations("club", "/observers/{observer_id}")
 
 ListedNumber = Annotated[Number, Path(description="The number of an entry that is shared with the club.")]
 

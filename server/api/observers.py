@@ -53,13 +53,13 @@ class ReadIn(Body):
 
 @everyone.get("")
 def list_observers(store: ReadingStore) -> tuple[ObserverAnswer, ...]:
-    """Everyone of this install, by name."""
+    """Everyone of this install, by name. Not in the hosted form."""
     return tuple(ObserverAnswer.of(observer) for observer in store.observers())
 
 
 @everyone.post("", status_code=201, responses=CHANGING)
 def add_observer(store: WritingStore, body: NewObserver) -> ObserverAnswer:
-    """Take in an observer with an empty shelf."""
+    """Take in an observer with an empty shelf. Not in the hosted form."""
     return ObserverAnswer.of(new_observer(store, body.name, body.units))
 
 
