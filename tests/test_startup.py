@@ -10,6 +10,7 @@ import time
 from pathlib import Path
 
 import pytest
+from fastapi import FastAPI
 from fastapi.testclient import TestClient
 
 from server.app import create_app
@@ -70,9 +71,7 @@ def test_the_first_page_waits_for_no_other_door(folder: Path):
     )
     loaded = run.stdout.split()
     assert "server.web.welcome.first" in loaded
-    assert not {"server.doors", "server.api.door", "server.web.shelf", "server.web.welcome.routes"} & set(
-        loaded
-    )
+    assert not {"server.doors", "server.api.door", "server.web.shelf"} & set(loaded)
 
 
 @pytest.mark.parametrize("path", ["/shelf", "/about", "/nowhere", "/api/openapi.json", "/api/observers"])
@@ -84,6 +83,10 @@ def test_a_door_that_is_asked_for_first_answers_as_if_all_had_been_open(folder: 
             answer = client.get(path, follow_redirects=False)
             answers.append((answer.status_code, answer.headers.get("Location"), answer.text))
     assert answers[0] == answers[1]
+
+
+def paths_of(app: FastAPI) -> set[str]:
+    return {str(vars(route)["path"]) for route in app.routes}
 
 
 def is_no_operation(path: str) -> bool:
@@ -100,10 +103,10 @@ def test_the_pages_open_once_the_first_page_is_out_and_operations_when_one_is_as
             if len(app.routes) > few:
                 break
             time.sleep(0.05)
-        whole = {route.path for route in create_app(settings).routes}
-        assert {route.path for route in app.routes} == {one for one in whole if is_no_operation(one)}
+        whole = paths_of(create_app(settings))
+        assert paths_of(app) == {one for one in whole if is_no_operation(one)}
         assert client.get("/api/observers").status_code == 200
-        assert {route.path for route in app.routes} == whole
+        assert paths_of(app) == whole
 
 
 ONE_PRODUCT = """
