@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any, Literal
 
 from sqlalchemy import Update, bindparam, case, delete, func, insert, select, update
@@ -130,11 +131,18 @@ class Rigs(Unit):
         number = row.state_number + 1
         if row.can_redo:
             self._run(_FROM_STATE_OFF, {"of_rig": rig_id, "from_number": number})
-        self._add_state(rig_id, number, plan, write_done(done))
+        words = write_done(done)
+        self._add_state(rig_id, number, plan, words)
         self._raise_version(rig_id, expected_version, _RAISE_WITH_STATE, number=number)
         if number > STATES_KEPT:
             self._run(_UP_TO_STATE_OFF, {"of_rig": rig_id, "to_number": number - STATES_KEPT})
-        return self.rig(rig_id)
+        return replace(
+            read_rig(row),
+            version=expected_version + 1,
+            plan=plan,
+            undo_words=read_done(words),
+            redo_words="",
+        )
 
     def step_rig(self, rig_id: int, expected_version: int, step: Literal[-1, 1]) -> StoredRig:
         """Undo (-1) or redo (1). Raises StaleVersionError, RefusedError where there is nothing,

@@ -35,7 +35,8 @@ JOINER_KINDS = ("adapter", "spacer_ring")
 part, held = tables.part.c, tables.holding.c
 HOLDING_COLUMNS = (held.owned, held.wished, held.considered)
 
-# Put together once: every search asks them. The numbers are handed over as one value, however many they are.
+# Put together once: every search and every bench asks them. The numbers are handed over as one value, however
+# many they are.
 _LINES = (
     select(*PART_COLUMNS, *HOLDING_COLUMNS)
     .select_from(
@@ -51,6 +52,10 @@ _NAMED_AMONG = (
     .order_by(part.sort_key, part.id)
     .limit(bindparam("at_most"))
     .offset(bindparam("from_line"))
+)
+
+_HOLDINGS_OF = select(held.part_id, *HOLDING_COLUMNS).where(
+    held.observer_id == bindparam("observer_id"), held.part_id.in_(bindparam("numbers", expanding=True))
 )
 
 SideCondition = Callable[[Columns], ColumnElement[bool]]
@@ -266,10 +271,9 @@ class Shelves(Catalogue):
         found: dict[int, Holding] = {}
         part_ids = list(part_ids)
         for batch in batches(part_ids):
-            statement = select(held.part_id, *HOLDING_COLUMNS).where(
-                held.observer_id == observer_id, held.part_id.in_(batch)
-            )
-            found.update((row.part_id, read_holding(row)) for row in self._rows(statement))
+            asked = {"observer_id": observer_id, "numbers": batch}
+            rows = self._connection.execute(_HOLDINGS_OF, asked)
+            found.update((row.part_id, read_holding(row)) for row in rows)
         return self._with_lent(observer_id, found, part_ids)
 
     def shelf(self, observer_id: int) -> Mapping[int, Holding]:

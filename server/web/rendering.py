@@ -12,7 +12,7 @@ from typing import Any, ClassVar, Literal, Protocol, cast
 
 from fastapi import Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
-from jinja2 import Environment, FileSystemLoader, StrictUndefined, pass_context
+from jinja2 import FileSystemLoader, StrictUndefined, pass_context
 from jinja2.runtime import Context
 
 from server import paths
@@ -221,7 +221,7 @@ def _query_of(values: tuple[tuple[str, object], ...]) -> str:
 
 
 @cache
-def environment() -> Environment:
+def environment() -> plain_output.PlainOutput:
     """The templates' environment, made when the first page is shown."""
     made = plain_output.PlainOutput(
         loader=FileSystemLoader(paths.TEMPLATES),
@@ -274,8 +274,7 @@ def render_page(request: Request, page: Page, status: int = 200) -> HTMLResponse
 
 def page_text(page: Page, reading: Reading) -> str:
     """The whole page's text."""
-    text = environment().get_template(page.template).render(page=page, reading=reading)
-    return with_token(text, reading.token)
+    return with_token(environment().shown(page.template, page=page, reading=reading), reading.token)
 
 
 def with_token(text: str, token: str) -> str:
@@ -291,14 +290,9 @@ def with_token(text: str, token: str) -> str:
 
 def block_text(request: Request, page: Page, block: str) -> str:
     """One named block of the page's template, as it stands within the page. Raises KeyError without one."""
-    template, reading = environment().get_template(page.template), reading_of(request)
-    context = template.new_context({"page": page, "reading": reading})
-    # Up to its first piece of output a template runs its imports and learns its parents' blocks, and a block
-    # needs both.
-    beginning = template.root_render_func(context)
-    next(beginning, None)
-    beginning.close()  # type: ignore[attr-defined]
-    return with_token("".join(context.blocks[block][0](context)), reading.token)
+    reading = reading_of(request)
+    text = environment().shown(page.template, block, page=page, reading=reading)
+    return with_token(text, reading.token)
 
 
 def render_block(request: Request, page: Page, block: str, status: int = 200) -> HTMLResponse:

@@ -12,7 +12,6 @@ Sources: Fetch Metadata Request Headers (W3C), section 2 (Sec-Fetch-Site); Conte
 from __future__ import annotations
 
 import asyncio
-import html
 import json
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
@@ -20,6 +19,7 @@ from tempfile import SpooledTemporaryFile
 from typing import IO
 from urllib.parse import urlsplit
 
+from markupsafe import escape
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -77,12 +77,12 @@ class Refusal:
         else:
             kind = "text/html; charset=utf-8"
             before = page_before(Headers(scope=scope))
-            back = f'<p><a href="{html.escape(before)}">Back to where you were</a></p>' if before else ""
+            back = f'<p><a href="{escape(before)}">Back to where you were</a></p>' if before else ""
             text = (
                 '<!doctype html><html lang="en"><head><meta charset="utf-8">'
                 '<meta name="viewport" content="width=device-width">'
-                f"<title>{html.escape(self.title)}</title></head><body><main>"
-                f'<h1>{html.escape(self.title)}</h1><p role="alert">{html.escape(self.sentence)}</p>'
+                f"<title>{escape(self.title)}</title></head><body><main>"
+                f'<h1>{escape(self.title)}</h1><p role="alert">{escape(self.sentence)}</p>'
                 f'{back}<p><a href="/">To the first page</a></p></main></body></html>'
             )
         body = text.encode()

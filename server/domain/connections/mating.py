@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, Literal
 
 from server.domain.connections.kinds import (
@@ -57,6 +58,7 @@ class Mating:
 _OF_PITCH = ("mating.m42", "mating.m48", "mating.pitches", "mating.inches")
 
 
+@lru_cache(2048)  # When one part is moved, most joints stay as they were.
 def mate(camera_side: Connection | None, sky_side: Connection | None) -> Mating:
     """Return whether two connections at one joint mate.
 
@@ -113,9 +115,8 @@ def _size_or_none(a: Connection, b: Connection) -> Mating | None:
 
 
 def _metric_sizes(a: MetricThread, b: MetricThread) -> Mating | None:
-    sizes = {"upper": size_text(a), "lower": size_text(b)}
     if a.diameter_mm != b.diameter_mm:
-        return _mating("wrong_size", "diameters", "iso", **sizes)
+        return _mating("wrong_size", "diameters", "iso", upper=size_text(a), lower=size_text(b))
     if a.pitch_mm is None or b.pitch_mm is None:
         return _mating("unknown", "pitch", "pitch", size=f"M{number_text(a.diameter_mm)}")
     if a.pitch_mm == b.pitch_mm:
@@ -125,7 +126,7 @@ def _metric_sizes(a: MetricThread, b: MetricThread) -> Mating | None:
         return _mating("wrong_size", "m42", "m42")
     if a.diameter_mm == 48.0 and pitches == {0.75, 0.6}:
         return _mating("wrong_size", "m48", "m48")
-    return _mating("wrong_size", "pitches", "pitches", **sizes)
+    return _mating("wrong_size", "pitches", "pitches", upper=size_text(a), lower=size_text(b))
 
 
 def _inch_sizes(a: InchThread, b: InchThread) -> Mating | None:
@@ -175,12 +176,13 @@ def _engagement(male: Connection, female: Connection) -> Mating | None:
     length_mm, depth_mm = thread_length_of(male), thread_length_of(female)
     if pitch_mm is None:
         return None
-    size = size_text(male)
     if length_mm is not None and depth_mm is not None and length_mm > depth_mm:
         long, deep, gap = _mm(length_mm), _mm(depth_mm), _mm(length_mm - depth_mm)
-        return _mating("watch", "long_thread", "shoulders", size=size, long=long, deep=deep, gap=gap)
+        return _mating(
+            "watch", "long_thread", "shoulders", size=size_text(male), long=long, deep=deep, gap=gap
+        )
     known = [reach for reach in (length_mm, depth_mm) if reach is not None]
     if known and min(known) < TURNS_FOR_STIFFNESS * pitch_mm:
         turns = Quantity(min(known) / pitch_mm, "", digits=1)
-        return _mating("watch", "few_turns", "turns", size=size, turns=turns)
+        return _mating("watch", "few_turns", "turns", size=size_text(male), turns=turns)
     return None

@@ -30,6 +30,10 @@ def work_balance(case: Case) -> BalanceSheet:
     A measured balance point wins over the worked one, and is enough without any place. Raises ValueError for
     figures outside the range of server.mechanics.statics.
     """
+    return case.rig.once(BalanceSheet, lambda: _balance_of(case))
+
+
+def _balance_of(case: Case) -> BalanceSheet:
     plan = case.rig.load
     bodies, missing = bodies_of(case)
     whole_kg = sum(body.mass_kg for body in bodies)
@@ -135,6 +139,10 @@ def _inertia_polar(
 
 def bodies_of(case: Case) -> tuple[tuple[Body, ...], tuple[Missing, ...]]:
     """The masses whose place is known, and what to enter for the others."""
+    return case.rig.once(Body, lambda: _bodies_of(case))
+
+
+def _bodies_of(case: Case) -> tuple[tuple[Body, ...], tuple[Missing, ...]]:
     bodies: list[Body] = []
     missing: list[Missing] = []
     ends_mm, lacking = _camera_side_mm(case)

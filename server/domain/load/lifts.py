@@ -32,6 +32,10 @@ HEAVIEST_PIECE = "heaviest piece"
 
 def work_lifts(case: Case) -> tuple[LiftLine, ...]:
     """Every load that is lifted: those of the plan in its order, then what no planned lift has touched."""
+    return case.rig.once(LiftLine, lambda: _lifts(case))
+
+
+def _lifts(case: Case) -> tuple[LiftLine, ...]:
     rig = case.rig
     pieces = {piece.part_id: piece for piece in all_pieces(rig)}
     planned = tuple(_planned(rig, index, lift, pieces) for index, lift in enumerate(rig.load.lifts))

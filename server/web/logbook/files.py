@@ -72,7 +72,7 @@ def page_text(document: EntryDocument, units: UnitSystem, measured: Sequence[Sto
         SCRIPT_ID,
     )
     reading = Reading(observer=None, units=units, theme="system", path="", guest=True)
-    return environment().get_template(page.template).render(page=page, reading=reading)
+    return environment().shown(page.template, page=page, reading=reading)
 
 
 def json_file(document: EntryDocument) -> Response:
