@@ -1,7 +1,7 @@
 """The one place that wires: settings and store to the doors. Nothing is opened on import.
 
 The first page stands before the other pages are loaded, which would be a third of a start, and operations
-are not loaded where no program asks for any: `Door` opens them.
+or the sky are not loaded where nobody asks for any: `Door` opens them.
 """
 
 from __future__ import annotations
@@ -88,6 +88,12 @@ def _pages() -> Callable[[FastAPI], None]:
     return open_pages
 
 
+def _sky_pages() -> Callable[[FastAPI], None]:
+    from server.sky_doors import open_sky_pages
+
+    return open_sky_pages
+
+
 def _operations() -> Callable[[FastAPI], None]:
     from server.api.door import open_operations
 
@@ -96,6 +102,10 @@ def _operations() -> Callable[[FastAPI], None]:
 
 def _is_page(path: str) -> bool:
     return path != "/" and not path.startswith(("/static/", "/api/"))
+
+
+def _is_sky_page(path: str) -> bool:
+    return path.startswith(("/sky", "/scout")) or "/frames" in path
 
 
 def _is_operation(path: str) -> bool:
@@ -108,12 +118,12 @@ def create_app(settings: Settings, stores: Stores | None = None, *, at_once: boo
     """
     app = bare_app(settings, stores)
     put_on(app, (first.router, document.router))
-    if at_once:
-        _pages()(app)
-        _operations()(app)
-    else:
-        app.add_middleware(Door, whole=app, load=_pages, asked=_is_page, before="/")
-        app.add_middleware(Door, whole=app, load=_operations, asked=_is_operation, before=None)
+    for load, asked in ((_pages, _is_page), (_sky_pages, _is_sky_page), (_operations, _is_operation)):
+        if at_once:
+            load()(app)
+        else:
+            before = "/" if load is _pages else None
+            app.add_middleware(Door, whole=app, load=load, asked=asked, before=before)
     guard(app, LOOPBACK_NAMES, frame_limits(settings))
     return app
 

@@ -1,4 +1,4 @@
-"""The HTML door but for the first page: what `server/app.py` opens once that one is out."""
+"""The HTML door but for the first page and those of `sky_doors`: it is opened once the first page is out."""
 
 from __future__ import annotations
 
@@ -8,15 +8,11 @@ from server.handed.routing import put_on
 from server.web.bench import routes as bench
 from server.web.bridge import kit_routes as kit
 from server.web.bridge import routes as bridge
-from server.web.frames import routes as frames
 from server.web.load import routes as load
 from server.web.logbook import routes as logbook
-from server.web.scout import routes as scout
 from server.web.share import routes as share
 from server.web.shelf import csv, drawer
 from server.web.shelf import routes as shelf
-from server.web.sky import kept_routes, list_routes, plan_routes
-from server.web.sky import routes as sky
 from server.web.stars import routes as stars
 from server.web.welcome import routes as welcome
 
@@ -30,14 +26,8 @@ PAGES: tuple[APIRouter, ...] = (
     kit.router,
     stars.router,
     bench.router,
-    frames.router,
     load.router,
     bridge.router,
-    kept_routes.router,
-    list_routes.router,
-    plan_routes.router,
-    sky.router,
-    scout.router,
     logbook.router,
     share.router,
     share.share_router,
@@ -49,5 +39,5 @@ SHARE_PAGES: tuple[APIRouter, ...] = (share.share_router,)
 
 
 def open_pages(app: FastAPI, *, hosted: bool = False) -> None:
-    """Put every page on the app; where it is `hosted`, nothing that shows who else is there."""
+    """Put these pages on the app; where it is `hosted`, nothing that shows who else is there."""
     put_on(app, (*(() if hosted else (welcome.choice,)), *PAGES))

@@ -23,6 +23,7 @@ from server.flow.search_board import SearchBoard
 from server.handed.routing import put_on
 from server.handed.turns import ElsewhereError, Turns
 from server.settings import HostedSettings
+from server.sky_doors import open_sky_pages
 from server.steady import keep_log, settle, share_out
 from server.store import Stores, open_stores
 from server.store.accounts import HostedStores
@@ -109,6 +110,7 @@ def create_hosted_app(settings: HostedSettings, stores: HostedStores | None = No
     put_on(app, (one.router for one in (*pages, document)))
     app.state.readiness = watch.Readiness(opened.is_prepared)
     open_pages(app, hosted=True)
+    open_sky_pages(app)
     open_operations(app, hosted=True)
     guard(
         app,

@@ -74,7 +74,9 @@ def test_the_first_page_waits_for_no_other_door(folder: Path):
     assert not {"server.doors", "server.api.door", "server.web.shelf"} & set(loaded)
 
 
-@pytest.mark.parametrize("path", ["/shelf", "/about", "/nowhere", "/api/openapi.json", "/api/observers"])
+@pytest.mark.parametrize(
+    "path", ["/shelf", "/about", "/nowhere", "/api/openapi.json", "/api/observers", "/sky", "/bench/1/frames"]
+)
 def test_a_door_that_is_asked_for_first_answers_as_if_all_had_been_open(folder: Path, path: str):
     settings = Settings(data=folder)
     answers = []
@@ -89,11 +91,13 @@ def paths_of(app: FastAPI) -> set[str]:
     return {str(vars(route)["path"]) for route in app.routes}
 
 
-def is_no_operation(path: str) -> bool:
-    return not path.startswith("/api/") or path == "/api/openapi.json"
+LATER_PATHS = ("/api/", "/sky", "/scout", "/frames", "/bench/{rig_id}/frames")
+"""Below these is what is loaded when it is asked for, but for the document of the API, which is a file."""
 
 
-def test_the_pages_open_once_the_first_page_is_out_and_operations_when_one_is_asked_for(folder: Path):
+def test_the_pages_open_once_the_first_page_is_out_and_the_sky_and_operations_when_they_are_asked_for(
+    folder: Path,
+):
     settings = Settings(data=folder)
     app = create_app(settings, at_once=False)
     few = len(app.routes)
@@ -104,8 +108,10 @@ def test_the_pages_open_once_the_first_page_is_out_and_operations_when_one_is_as
                 break
             time.sleep(0.05)
         whole = paths_of(create_app(settings))
-        assert paths_of(app) == {one for one in whole if is_no_operation(one)}
+        later = {one for one in whole if one.startswith(LATER_PATHS)} - {"/api/openapi.json"}
+        assert paths_of(app) == whole - later
         assert client.get("/api/observers").status_code == 200
+        assert client.get("/scout", follow_redirects=False).status_code == 303
         assert paths_of(app) == whole
 
 
