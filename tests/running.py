@@ -22,6 +22,13 @@ OPEN_AT = re.compile(r"Trainwright is open at (http://\S+?)/ ")
 SHARES_AT = re.compile(r"are open to your network at (http://\S+?)/ ")
 
 
+def compiled_in(folder: Path) -> dict[str, str]:
+    """An environment in which Python keeps compiled files below the folder. Where they are forbidden, each
+    start would compile the house anew, which no installed one does.
+    """
+    return {"PYTHONDONTWRITEBYTECODE": "", "PYTHONPYCACHEPREFIX": str(folder / "compiled")}
+
+
 class Running:
     """A command under way. Leaving the `with` block ends it, whatever happened."""
 

@@ -11,7 +11,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -59,6 +59,12 @@ class StarImage:
         n = self.values.shape[0]
         found: Floats = (np.arange(n) - (n - 1) / 2.0) * self.step_um
         return found
+
+
+def kept(image: StarImage) -> StarImage:
+    """Return the picture with values of single precision: half the memory, and more than anybody sees."""
+    values: Any = image.values.astype(np.float32)
+    return replace(image, values=values)
 
 
 def spot_reach_um(aberrations: Aberrations, focal_ratio: float) -> float:
@@ -280,12 +286,11 @@ def _folded(image: StarImage, reach_um: float, transfer: object) -> StarImage:
 
 
 @lru_cache(8)
-def _frequencies_squared(size: int, step_um: float) -> Floats:
+def _frequencies_squared(size: int, step_um: float) -> Singles:
     """|nu|^2, (cycles / um)^2, laid out as rfft2 has it."""
     across = np.fft.rfftfreq(size, step_um)
     up = np.fft.fftfreq(size, step_um)
-    squared: Floats = across[None, :] ** 2 + up[:, None] ** 2
-    return squared
+    return (across[None, :] ** 2 + up[:, None] ** 2).astype(np.float32)
 
 
 def _good_size(least: int) -> int:
@@ -354,8 +359,8 @@ def seen_image(image: StarImage, air: Air, focal_length_mm: float) -> StarImage:
     line = um_per_arcsec * checked("The drift", air.drift_arcsec, 0.0, 60.0, "arcsec", "Give its length.")
     turn = math.radians(air.drift_deg)
 
-    def transfer(nu2: Floats) -> Floats:
-        found: Floats = np.exp(
+    def transfer(nu2: Singles) -> Floats | Singles:
+        found: Floats | Singles = np.exp(
             -AIR_EXPONENT * (air_per_nu * air_per_nu * nu2) ** (5.0 / 6.0) - 2.0 * np.pi**2 * sigma**2 * nu2
         )
         if line:

@@ -29,10 +29,10 @@ from server.store.clauses import read_done
 
 # Documents are read again and again (a bench reads its fourteen parts at every change) and the values made
 # from them cannot change, so the last ones read are kept, found by their very text: never an old value for
-# a new text. An entry holds all its findings, some 0.4 MB: of those only what two people compare is kept.
+# a new text. An entry holds all its findings, some 0.4 MB: of those only what one compares is kept.
 _PARTS_KEPT = 2048
-_PLANS_KEPT = 64
-_ENTRIES_KEPT = 4
+_PLANS_KEPT = 16
+_ENTRIES_KEPT = 2
 
 _TIMES = re.compile(r"(?<=[0-9])×(?=[0-9])")
 

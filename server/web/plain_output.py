@@ -26,7 +26,7 @@ _SHORT = 200
 """Characters of a text that is worth keeping in its escaped form."""
 
 
-@lru_cache(8192)
+@lru_cache(2048)
 def _escaped(text: str) -> str:
     return str(escape(text))
 

@@ -12,7 +12,7 @@ from urllib.request import urlopen
 
 from tests.bench.data import make_workshop
 from tests.bench.measure import Line, Times
-from tests.running import OPEN_AT, ROOT, THE_SERVER, Running
+from tests.running import OPEN_AT, ROOT, THE_SERVER, Running, compiled_in
 
 AIM_S = 1.5
 AIM = 1.8
@@ -23,9 +23,7 @@ FRAMEWORKS = "import fastapi, sqlmodel"
 def run(folder: Path, *, parts: int = 1000, rounds: int = 7, warm_up: int = 1) -> list[Line]:
     """Starts the app and asks for its first page; in turn with Python alone, and the frameworks alone."""
     make_workshop(folder, parts)
-    # Where an environment forbids compiled files, each start would compile the house anew, which no installed
-    # one does; the warm-up writes them.
-    compiled = {"PYTHONDONTWRITEBYTECODE": "", "PYTHONPYCACHEPREFIX": str(folder / "compiled")}
+    compiled = compiled_in(folder)  # The warm-up writes them.
     starts: list[float] = []
     worked: list[float] = []
     nothings: list[float] = []

@@ -316,6 +316,7 @@ def _nine(
     from server.optics.star_image import (
         collected_image,
         instrument_image,
+        kept,
         on_pixels,
         seen_image,
         spot_reach_um,
@@ -366,8 +367,8 @@ def _nine(
                 name=name,
                 x_mm=x,
                 y_mm=y,
-                alone=alone,
-                seen=seen,
+                alone=kept(alone),
+                seen=kept(seen),
                 pixels=on_pixels(seen, pixel, pixels),
                 alone_numbers=numbers_of(alone),
                 seen_numbers=numbers_of(collected_image(seen, pixel)),

@@ -80,7 +80,7 @@ def working_of(verdict: Verdict) -> Working:
 
 
 # Most clauses of a bench are those of the answer before.
-@lru_cache(4096)
+@lru_cache(1024)
 def phrase_of(says: tuple[Said, ...]) -> Phrase:
     """Clauses as one phrase, whose amounts are written in its reader's units later."""
     return Writer(WORDS).phrase(says)
@@ -126,7 +126,7 @@ def _remedy(advice: Advice) -> Remedy:
     return Remedy(phrase=phrase_of(advice.says), action=action)
 
 
-@lru_cache(4096)
+@lru_cache(512)
 def _input(given: Given) -> Input:
     label = given.label if isinstance(given.label, str) else plain(given.label)
     note = given.note or (Said("input.not_known") if given.amount is None else None)
