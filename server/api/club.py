@@ -28,7 +28,7 @@ router = operations("club", "/observers/{observer_id}")
 ListedNumber = Annotated[Number, Path(description="The number of an entry that is shared with the club.")]
 
 
-class ListedAnswer(BaseModel):
+class SharedLineAnswer(BaseModel):
     """An entry that a member shares with the club."""
 
     entry_id: int
@@ -88,10 +88,10 @@ def list_club_entries(
     bench: ReadingBench,
     limit: Annotated[int | None, Query(ge=1, le=LARGEST_NUMBER, description="None: all of them.")] = None,
     offset: Annotated[int, Query(ge=0, le=LARGEST_NUMBER)] = 0,
-) -> tuple[ListedAnswer, ...]:
+) -> tuple[SharedLineAnswer, ...]:
     """What members share, the last first, so much of the list as is asked for."""
     listed = _club(bench).listed_entries(limit, offset)
-    return tuple(ListedAnswer.of(one, bench.observer.id) for one in listed)
+    return tuple(SharedLineAnswer.of(one, bench.observer.id) for one in listed)
 
 
 @router.get("/club/entries/{entry_id}", responses=LOOKING)

@@ -79,7 +79,7 @@ class PlanAnswer(BaseModel):
         )
 
 
-class FoundAnswer(BaseModel):
+class FramesAnswer(BaseModel):
     """What a set of frames says, in figures and in findings."""
 
     made_at: datetime
@@ -100,7 +100,7 @@ class FoundAnswer(BaseModel):
     findings: tuple[FindingAnswer, ...]
 
 
-class MeasuredAnswer(FoundAnswer):
+class MeasuredAnswer(FramesAnswer):
     """A measurement that is kept."""
 
     id: int
@@ -171,7 +171,7 @@ class SetAnswer(BaseModel):
     share: float = Field(description="How much is measured, 0 to 1.")
     failed: SetFailed | None = Field(description="Which file it failed at, and why.")
     files: tuple[FileAnswer, ...]
-    found: FoundAnswer | None = Field(description="What it says, when it is done.")
+    found: FramesAnswer | None = Field(description="What it says, when it is done.")
 
 
 class FrameWanted(Body):
@@ -254,7 +254,7 @@ def _tilt(measured: Measured) -> Value | None:
 
 def _figures(bench: Workbench, view: FramesView) -> dict[str, Any]:
     measured = view.measured
-    alike = FoundAnswer.model_fields.keys() & Measured.model_fields.keys()
+    alike = FramesAnswer.model_fields.keys() & Measured.model_fields.keys()
     found: dict[str, Any] = {name: getattr(measured, name) for name in alike}
     found["tilt_um"] = _tilt(measured)
     found["findings"] = write_findings(map(tell, view.findings), bench.observer.units)
@@ -274,7 +274,7 @@ def _set(bench: Workbench, sets: FrameSets, token: str, draft: SetDraft) -> SetA
     if done is not None:
         rig = bench.rigs_in_hand((draft.rig_id,))[0][1]
         kept = keep_frames.measured_of_rig(bench.store, bench.observer, draft.rig_id)
-        found = FoundAnswer(**_figures(bench, view_frames(rig, done, kept)))
+        found = FramesAnswer(**_figures(bench, view_frames(rig, done, kept)))
     return SetAnswer(
         token=token,
         rig_id=draft.rig_id,
