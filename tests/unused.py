@@ -47,6 +47,7 @@ NAMES = {
     "model_config": "pydantic's settings of a model",
     "schema_version": "written with the document, and read before it is a model",
     "code_generator_class": "Jinja's hook",
+    "visit_Call": "Jinja's hook",
     "capture_signals": "uvicorn's hook",
     "force_exit": "uvicorn's setting",
     "isolation_level": "sqlite3's setting",
@@ -73,7 +74,7 @@ def main() -> int:
     """Prints what is unused, and what is allowed in vain. Gives the exit status."""
     finder = Vulture(ignore_decorators=list(HOOKS))
     finder.scavenge([str(ROOT / "server")])
-    for template in sorted((ROOT / "templates").rglob("*.*")):
+    for template in sorted((ROOT / "templates").rglob("*.html")):
         words = re.findall(r"[^\W\d]\w*", " ".join(EXPRESSION.findall(template.read_text(encoding="utf-8"))))
         finder.used_names.update(words)
     unused, allowed = [], set()

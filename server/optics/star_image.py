@@ -62,7 +62,10 @@ class StarImage:
 
 
 def kept(image: StarImage) -> StarImage:
-    """Return the picture with values of single precision: half the memory, and more than anybody sees."""
+    """Return the picture with values of single precision: half the memory, and more than anybody sees.
+
+    Source: IEEE 754-2019, binary32: 24 bits, a part in 16 million.
+    """
     values: Any = image.values.astype(np.float32)
     return replace(image, values=values)
 
