@@ -115,6 +115,32 @@ def test_the_pages_open_once_the_first_page_is_out_and_the_sky_and_operations_wh
         assert paths_of(app) == whole
 
 
+COLLECTED = """
+import gc, sys
+from pathlib import Path
+from server.cli import serve, serving
+from server.settings import Settings
+
+serving.serve_apps = lambda listeners, on_ready: print(len(listeners), gc.isenabled())
+lan = {"lan_address": "127.0.0.1", "lan_port": 0} if sys.argv[2:] else {}
+serve._serve(Settings(data=Path(sys.argv[1]), port=0, browser=False, lan=bool(lan), **lan))
+"""
+
+
+@pytest.mark.parametrize(("asked", "printed"), [((), "1 False"), (("lan",), "2 True")])
+def test_garbage_waits_for_the_doors_but_not_where_guests_may_come_who_open_none(
+    folder: Path, asked: tuple[str, ...], printed: str
+):
+    run = subprocess.run(
+        [sys.executable, "-c", COLLECTED, str(folder), *asked],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert run.stdout.split("\n")[-2] == printed
+
+
 ONE_PRODUCT = """
 import psutil
 import server

@@ -18,6 +18,7 @@ from server.cli.marks import is_marked, marked
 from server.cli.terminal import DataFolder, read_settings, refuse, serve_until_stopped
 from server.domain.errors import TrainwrightError
 from server.settings import DEFAULT_LAN_PORT, DEFAULT_PORT, Settings
+from server.steady import settle
 
 BROWSER_S = 3.0
 """How long a program that ends waits for the browser's starter."""
@@ -99,6 +100,7 @@ def _serve(settings: Settings) -> bool:
     listeners = [(create_app(settings, at_once=False), listener)]
     if lan_listener is not None:
         listeners.append((create_share_app(settings), lan_listener))
+        settle()  # Who comes by the network opens no door of the other app, which would do it.
     with marked(settings.data, settings.port):
         return serve_apps(listeners, on_ready=lambda: _announce(settings))
 
