@@ -19,7 +19,6 @@ from server.domain.guarded import log
 from tests import postgres as postgres_server
 from tests.chromium import is_required
 from tests.places import KINDS, Files, OnPostgres, Place, Places, demo_club, nothing
-from tests.shared_routes import share_routes
 
 # Tests share their cores, so an example's time says nothing. In CI the examples are always the same.
 hypothesis.settings.register_profile("here", deadline=None)
@@ -47,8 +46,6 @@ for _name in [name for name in os.environ if name.startswith("TRAINWRIGHT_")]:
         del os.environ[_name]
 # A test that forgets to name a data folder gets an empty one, never the person's own.
 os.environ["TRAINWRIGHT_DATA"] = str(Path(tempfile.gettempdir()) / f"trainwright-tests-{os.getpid()}")
-
-share_routes()
 
 _came_out: dict[str, Counter[str]] = {"browser": Counter(), "postgres": Counter()}
 
