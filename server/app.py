@@ -1,7 +1,7 @@
 """The one place that wires: settings and store to the doors. Nothing is opened on import.
 
 The first page stands before the other pages are loaded, which would be a third of a start, and operations
-or the sky are not loaded where nobody asks for any: `Door` opens them.
+or the sky are not loaded where nobody asks for any: `Doors` opens them.
 """
 
 from __future__ import annotations
@@ -40,42 +40,40 @@ FRAMES_AT_ONCE = 4
 """So many frames of the largest size may come in one request."""
 
 
-class Door:
-    """Opens a door as soon as one of its addresses is asked for, or when the page `before` it is out.
+Load = Callable[[], Callable[[FastAPI], None]]
+"""Loads what is behind a door, and gives what puts it on an app."""
 
-    A middleware, and an innermost, so that what the guards refuse opens nothing.
+
+class Doors:
+    """Opens a door as soon as one of its addresses is asked for; the pages' when the first page is out.
+
+    A middleware, and the innermost, so that what the guards refuse opens nothing.
     """
 
-    def __init__(
-        self,
-        app: ASGIApp,
-        whole: FastAPI,
-        load: Callable[[], Callable[[FastAPI], None]],
-        asked: Callable[[str], bool],
-        before: str | None,
-    ) -> None:
-        self._app, self._whole, self._load, self._asked, self._before = app, whole, load, asked, before
-        self._opening: asyncio.Task[None] | None = None
+    def __init__(self, app: ASGIApp, whole: FastAPI) -> None:
+        self._app, self._whole = app, whole
+        self._opening: dict[Load, asyncio.Task[None]] = {}
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Pass the request on, when the door that it wants is open."""
         if scope["type"] != "http":
             await self._app(scope, receive, send)
             return
-        if self._asked(scope["path"]):
+        wanted = _behind(scope["path"])
+        if wanted is not None:
             # A request that is given up must not take the opening with it, for which others wait.
-            await asyncio.shield(self._begun())
+            await asyncio.shield(self._begun(wanted))
         await self._app(scope, receive, send)
-        if scope["path"] == self._before:
-            self._begun()
+        if scope["path"] == "/":
+            self._begun(_pages)
 
-    def _begun(self) -> asyncio.Task[None]:
-        if self._opening is None:
-            self._opening = asyncio.create_task(self._open())
-        return self._opening
+    def _begun(self, load: Load) -> asyncio.Task[None]:
+        if load not in self._opening:
+            self._opening[load] = asyncio.create_task(self._open(load))
+        return self._opening[load]
 
-    async def _open(self) -> None:
-        opened = await run_in_threadpool(self._load)
+    async def _open(self, load: Load) -> None:
+        opened = await run_in_threadpool(load)
         # Here and not in the thread: while routes are added, none is looked for.
         opened(self._whole)
         # Not before the first page: looking through all that is loaded takes a tenth of a start.
@@ -100,16 +98,15 @@ def _operations() -> Callable[[FastAPI], None]:
     return open_operations
 
 
-def _is_page(path: str) -> bool:
-    return path != "/" and not path.startswith(("/static/", "/api/"))
-
-
-def _is_sky_page(path: str) -> bool:
-    return path.startswith(("/sky", "/scout")) or "/frames" in path
-
-
-def _is_operation(path: str) -> bool:
-    return path.startswith("/api/") and path != document.ADDRESS
+def _behind(path: str) -> Load | None:
+    """The door that an address is behind; None for what stands before all of them."""
+    if path in ("/", document.ADDRESS) or path.startswith("/static/"):
+        return None
+    if path.startswith("/api/"):
+        return _operations
+    if path.startswith(("/sky", "/scout")) or "/frames" in path:
+        return _sky_pages
+    return _pages
 
 
 def create_app(settings: Settings, stores: Stores | None = None, *, at_once: bool = True) -> FastAPI:
@@ -118,12 +115,11 @@ def create_app(settings: Settings, stores: Stores | None = None, *, at_once: boo
     """
     app = bare_app(settings, stores)
     put_on(app, (first.router, document.router))
-    for load, asked in ((_pages, _is_page), (_sky_pages, _is_sky_page), (_operations, _is_operation)):
-        if at_once:
+    if at_once:
+        for load in (_pages, _sky_pages, _operations):
             load()(app)
-        else:
-            before = "/" if load is _pages else None
-            app.add_middleware(Door, whole=app, load=load, asked=asked, before=before)
+    else:
+        app.add_middleware(Doors, whole=app)
     guard(app, LOOPBACK_NAMES, frame_limits(settings))
     return app
 

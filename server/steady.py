@@ -33,7 +33,7 @@ def share_out() -> None:
 
 
 def settle() -> None:
-    """Call it once, when all that stays to the end is loaded."""
+    """Call it whenever something was loaded that stays to the end."""
     # Python's collector need not look through what stays again and again, which is a tenth of the time of a
     # large answer.
     gc.collect()

@@ -13,6 +13,7 @@ import pytest
 from fastapi import FastAPI
 from fastapi.testclient import TestClient
 
+from server import app as wiring
 from server.app import create_app
 from server.settings import Settings
 from server.store import prepare_database
@@ -113,6 +114,14 @@ def test_the_pages_open_once_the_first_page_is_out_and_the_sky_and_operations_wh
         assert client.get("/api/observers").status_code == 200
         assert client.get("/scout", follow_redirects=False).status_code == 303
         assert paths_of(app) == whole
+
+
+@pytest.mark.parametrize("load", [wiring._pages, wiring._sky_pages, wiring._operations])
+def test_each_address_is_behind_the_door_that_has_it(load: wiring.Load):
+    behind = FastAPI(openapi_url=None)
+    load()(behind)
+    assert len(behind.routes) > 10
+    assert {wiring._behind(path) for path in paths_of(behind)} == {load}
 
 
 COLLECTED = """
