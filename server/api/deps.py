@@ -4,6 +4,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from functools import partial
 from typing import Annotated
 
 from fastapi import Depends, Request
@@ -13,8 +15,9 @@ from server.flow.protocols import Store
 from server.flow.workbench import Workbench
 from server.handed import (
     Number,
-    ReadingStore,
-    WritingStore,
+    Reading,
+    Unopened,
+    Writing,
     bound_to,
     is_hosted,
     observer_signed_in,
@@ -31,24 +34,24 @@ def _bench(request: Request, observer_id: int, store: Store) -> Workbench:
     return Workbench(bound_to(request, store, observer), observer, tell)
 
 
-def reading_bench(request: Request, observer_id: Number, store: ReadingStore) -> Workbench:
-    """The workbench of the path's observer, for looking. Raises NotFoundError."""
-    return _bench(request, observer_id, store)
+async def reading_bench(request: Request, observer_id: Number, unit: Reading) -> Unopened:
+    """The workbench of the path's observer, for looking. Raises NotFoundError when opened."""
+    return replace(unit, give=partial(_bench, request, observer_id))
 
 
-def heavy_bench(
+async def heavy_bench(
     request: Request,
     observer_id: Number,
     turn: LongTurn,  # noqa: ARG001 - it stands before
-    store: ReadingStore,
-) -> Workbench:
-    """The workbench of the path's observer, for what is worked out for long. Raises NotFoundError."""
-    return _bench(request, observer_id, store)
+    unit: Reading,
+) -> Unopened:
+    """As `reading_bench`, for what is worked out for long."""
+    return replace(unit, give=partial(_bench, request, observer_id))
 
 
-def writing_bench(request: Request, observer_id: Number, store: WritingStore) -> Workbench:
-    """The workbench of the path's observer, for changing. Raises NotFoundError."""
-    return _bench(request, observer_id, store)
+async def writing_bench(request: Request, observer_id: Number, unit: Writing) -> Unopened:
+    """The workbench of the path's observer, for changing. Raises NotFoundError when opened."""
+    return replace(unit, give=partial(_bench, request, observer_id))
 
 
 ReadingBench = Annotated[Workbench, Depends(reading_bench, scope="function")]

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from fastapi import APIRouter
 from fastapi.routing import APIRoute
 
-from server.handed.routing import BEFORE
+from server.handed.routing import BEFORE, Routes
 
 
 def operation_id(route: APIRoute) -> str:
@@ -13,9 +12,9 @@ def operation_id(route: APIRoute) -> str:
     return route.name
 
 
-def operations(station: str, prefix: str = "") -> APIRouter:
+def operations(station: str, prefix: str = "") -> Routes:
     """A router for a station's operations, which stand below /api and this prefix."""
-    return APIRouter(
+    return Routes(
         prefix=f"/api{prefix}",
         tags=[station],
         dependencies=BEFORE,

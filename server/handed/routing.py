@@ -7,9 +7,15 @@ programs are told of it is said where its router is made, by `pages` and by serv
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
+from contextlib import ExitStack
+from functools import wraps
+from inspect import iscoroutinefunction
+from typing import Any
 
 from fastapi import APIRouter, Depends, FastAPI, Request
+
+from server.handed import Unopened
 
 
 async def _checked(request: Request) -> None:
@@ -22,9 +28,31 @@ BEFORE = (Depends(_checked),)
 """What stands before every route."""
 
 
-def pages(prefix: str = "") -> APIRouter:
+def _with_its_units(route: Callable[..., Any]) -> Callable[..., Any]:
+    @wraps(route)
+    def opened(**given: Any) -> Any:
+        with ExitStack() as units:
+            for name, value in given.items():
+                if isinstance(value, Unopened):
+                    given[name] = units.enter_context(value.opened())
+            return route(**given)
+
+    return opened
+
+
+class Routes(APIRouter):
+    """A router whose routes are handed their units of work open."""
+
+    def add_api_route(self, path: str, endpoint: Callable[..., Any], **more: Any) -> None:
+        """Add a route."""
+        if not iscoroutinefunction(endpoint):
+            endpoint = _with_its_units(endpoint)
+        super().add_api_route(path, endpoint, **more)
+
+
+def pages(prefix: str = "") -> Routes:
     """A router for pages and what is on them."""
-    return APIRouter(prefix=prefix, include_in_schema=False, dependencies=BEFORE)
+    return Routes(prefix=prefix, include_in_schema=False, dependencies=BEFORE)
 
 
 def put_on(app: FastAPI, routers: Iterable[APIRouter]) -> None:

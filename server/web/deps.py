@@ -4,7 +4,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import AsyncIterator
+from functools import partial
 from typing import Annotated, cast
 
 from fastapi import Depends, Request
@@ -16,6 +17,7 @@ from server.flow.workbench import Workbench
 from server.handed import (
     FEW_READERS,
     ONE_WRITER,
+    Unopened,
     bound_to,
     is_hosted,
     observer_signed_in,
@@ -64,29 +66,31 @@ def _bench(request: Request, store: Store) -> Workbench:
     return Workbench(bound_to(request, store, observer), observer, tell)
 
 
-# These open their unit themselves, since each dependency of a route costs a change of thread and back.
+def _reading(request: Request) -> Unopened:
+    return Unopened(stores_of(request).reading, partial(_bench, request))
 
 
-def reading_bench(request: Request) -> Iterator[Workbench]:
-    """The workbench of the chosen observer, for looking. Raises NoObserverError."""
-    with stores_of(request).reading() as store:
-        yield _bench(request, store)
+async def reading_bench(request: Request) -> AsyncIterator[Unopened]:
+    """The workbench of the chosen observer, for looking. Raises NoObserverError when opened."""
+    yield _reading(request)
 
 
-def heavy_bench(request: Request, turn: LongTurn) -> Iterator[Workbench]:  # noqa: ARG001 - it stands before
+async def heavy_bench(request: Request, turn: LongTurn) -> Unopened:  # noqa: ARG001 - it stands before
     """As `reading_bench`, when the turn of what is worked out for long has come."""
-    yield from reading_bench(request)
+    return _reading(request)
 
 
-def patient_bench(request: Request, elsewhere: Elsewhere) -> Iterator[Workbench]:  # noqa: ARG001 - as above
+async def patient_bench(
+    request: Request,
+    elsewhere: Elsewhere,  # noqa: ARG001 - as above
+) -> AsyncIterator[Unopened]:
     """As `reading_bench`, where searches are kept."""
-    yield from reading_bench(request)
+    yield _reading(request)
 
 
-def writing_bench(request: Request) -> Iterator[Workbench]:
-    """The workbench of the chosen observer, for changing. Raises NoObserverError."""
-    with stores_of(request).writing() as store:
-        yield _bench(request, store)
+async def writing_bench(request: Request) -> AsyncIterator[Unopened]:
+    """The workbench of the chosen observer, for changing. Raises NoObserverError when opened."""
+    yield Unopened(stores_of(request).writing, partial(_bench, request))
 
 
 ReadingBench = Annotated[Workbench, Depends(reading_bench, scope="function", max_concurrency=FEW_READERS)]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import ClassVar
 
@@ -11,7 +12,7 @@ from bs4 import BeautifulSoup
 from fastapi import FastAPI, Request
 from fastapi.responses import Response
 from fastapi.testclient import TestClient
-from jinja2 import DictLoader, StrictUndefined, UndefinedError
+from jinja2 import DictLoader, StrictUndefined
 
 from server import paths
 from server.app import create_app, create_share_app
@@ -24,6 +25,7 @@ from server.domain.errors import (
     StaleVersionError,
 )
 from server.handed import WritingStore
+from server.handed.routing import pages, put_on
 from server.settings import Settings
 from server.store import Stores
 from server.web import rendering
@@ -59,6 +61,13 @@ def troubled(app: FastAPI) -> TestClient:
     app.add_api_route("/api/fail/{name}", fail)
     app.add_api_route("/numbered/{number}", numbered, methods=["GET"], include_in_schema=False)
     return TestClient(app, base_url="http://127.0.0.1:8321")
+
+
+def add(app: FastAPI, path: str, route: Callable[..., Response], *, methods: list[str]) -> None:
+    """Add a page as the house's are made."""
+    router = pages()
+    router.add_api_route(path, route, methods=methods)
+    put_on(app, (router,))
 
 
 # -- What is served
@@ -234,7 +243,7 @@ def test_whoever_has_not_chosen_an_observer_is_sent_to_the_first_page(app: FastA
     def page(bench: ReadingBench) -> Response:
         return Response(bench.observer.name)
 
-    app.add_api_route("/mine", page, methods=["GET"], include_in_schema=False)
+    add(app, "/mine", page, methods=["GET"])
     client = TestClient(app, base_url="http://127.0.0.1:8321", follow_redirects=False)
     answer = client.get("/mine")
     assert (answer.status_code, answer.headers["location"]) == (303, "/")
@@ -257,7 +266,7 @@ def test_what_a_route_wrote_is_stored_before_its_answer_begins(app: FastAPI, sto
         bench.new_rig("Garden")
         return Watching("done")
 
-    app.add_api_route("/write", write, methods=["POST"], include_in_schema=False)
+    add(app, "/write", write, methods=["POST"])
     client = TestClient(app, base_url="http://127.0.0.1:8321")
     client.post("/observers", data={"name": "Ann"})
     assert client.post("/write").text == "done"
@@ -269,7 +278,7 @@ def test_a_route_that_fails_leaves_nothing_behind(app: FastAPI, stores: Stores):
         store.add_observer("Half", "metric")
         raise RefusedError("No further.")
 
-    app.add_api_route("/half", half, methods=["POST"], include_in_schema=False)
+    add(app, "/half", half, methods=["POST"])
     client = TestClient(app, base_url="http://127.0.0.1:8321")
     assert client.post("/half").status_code == 422
     with stores.reading() as store:
@@ -323,7 +332,7 @@ def test_a_block_comes_without_its_page_and_with_the_pages_macros(app: FastAPI, 
 
 
 def test_a_value_that_a_page_does_not_have_is_an_error_and_not_an_empty_place(app: FastAPI, little: None):
-    with pytest.raises(UndefinedError):
+    with pytest.raises(AttributeError):
         render_block(asking(app), LittlePage("Ann"), "broken")
     assert rendering.environment().undefined is StrictUndefined
 

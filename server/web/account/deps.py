@@ -13,7 +13,7 @@ from server.domain.errors import FieldErrors, NotFoundError, RefusedError, TooSo
 from server.flow.accounts import Club
 from server.flow.lost_passwords import LostPasswords
 from server.flow.passkeys import Passkeys
-from server.handed import ReadingStore
+from server.handed import Reading
 from server.settings import HostedSettings
 from server.web.account.gate import signed_in
 from server.web.deps import chosen_observer, settings_of
@@ -47,13 +47,14 @@ def lost_passwords_of(request: Request) -> LostPasswords:
     return cast(LostPasswords, request.app.state.lost_passwords)
 
 
-def who_asks(request: Request, store: ReadingStore) -> SignedIn:
+def who_asks(request: Request, unit: Reading) -> SignedIn:
     """Who is signed in. Raises NotFoundError."""
     who = signed_in(request)
     if who is None:
         raise NotFoundError("Sign in first.")
     # The bar says who reads.
-    chosen_observer(request, store)
+    with unit.opened() as store:
+        chosen_observer(request, store)
     return who
 
 
