@@ -40,6 +40,15 @@ def test_what_is_read_can_be_written_back_unchanged(ana: Api):
     assert again["revision"] == 2
 
 
+def test_a_whole_number_is_one_with_and_without_its_point(ana: Api):
+    # Source: JSON Schema Validation 2020-12, section 6.1.1: an integer is any number without a fraction.
+    price = {"hundredths": 2490.0, "currency": "EUR"}
+    made = good(ana.post("/parts", {"part": {**RING, "price": price}, "holding": {"owned": 2.0}}), 201)
+    assert (made["holding"]["owned"], made["part"]["price"]["hundredths"]) == (2, 2490)
+    half = ana.put(f"/parts/{made['id']}/holding", {"owned": 2.5})
+    assert "owned" in trouble(half, 422)["fields"]
+
+
 @pytest.mark.parametrize("kind", KINDS)
 def test_every_kind_can_be_entered_with_nothing_but_a_name(ana: Api, kind: str):
     number = ana.part(kind, "Nameless")
