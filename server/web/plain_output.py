@@ -11,13 +11,16 @@ another rig's blocks: 2.0 ms instead of 2.3, of some 9. Nothing is left to Pytho
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import lru_cache
+from keyword import iskeyword
 from typing import Any
 
 from jinja2 import Environment
-from jinja2.compiler import CodeGenerator, Frame
-from jinja2.nodes import Call, Expr
-from jinja2.runtime import Context, Macro
+from jinja2.compiler import CodeGenerator, Frame, MacroRef
+from jinja2.nodes import Call, Concat, CondExpr, Expr, Getattr, TemplateData, Test
+from jinja2.runtime import Context, markup_join
+from jinja2.utils import missing
 from markupsafe import Markup, escape
 
 MADE = "contexts made"
@@ -32,45 +35,82 @@ def _escaped(text: str) -> str:
 
 
 class _Writer(CodeGenerator):
-    """Compiles an output of a template into a call of `written`. Should a later Jinja no longer call this
-    method, its own way is taken, which is slower and as safe.
-
-    Nothing that is called is handed the names of loop and block, as nothing here wants the context.
+    """Compiles an output of a template into a call of `written`. Should a later Jinja no longer call one of
+    these methods, its own way is taken, which is slower and as safe.
     """
+
+    def write_commons(self) -> None:
+        """What stands before all else of a page and of a block."""
+        super().write_commons()
+        self.writeline("written = environment.written")
+
+    def visit_Getattr(self, node: Getattr, frame: Frame) -> None:  # noqa: N802 - Jinja's name
+        """Take what an object has under this name. No page looks into a dictionary so."""
+        self.write("(")
+        self.visit(node.node, frame)
+        self.write(f").{node.attr}")
+
+    def visit_CondExpr(self, node: CondExpr, frame: Frame) -> None:  # noqa: N802 - Jinja's name
+        """Choose. Where nothing else is named Jinja makes an object with a message, and shows nothing."""
+        node.expr2 = node.expr2 or TemplateData("")
+        super().visit_CondExpr(node, frame)
+
+    def visit_Test(self, node: Test, frame: Frame) -> None:  # noqa: N802 - Jinja's name
+        """Ask something, as whether an object has such a name at all."""
+        if node.name == "defined" and isinstance(node.node, Getattr):
+            self.write("hasattr(")
+            self.visit(node.node.node, frame)
+            self.write(f", {node.node.attr!r})")
+        else:
+            super().visit_Test(node, frame)
+
+    def visit_Concat(self, node: Concat, frame: Frame) -> None:  # noqa: N802 - Jinja's name
+        """Join texts."""
+        self.write("environment.joined((")
+        for one in node.nodes:
+            self.visit(one, frame)
+            self.write(", ")
+        self.write("))")
 
     def visit_Call(  # noqa: N802 - Jinja's name
         self, node: Call, frame: Frame, forward_caller: bool = False
     ) -> None:
-        """Call something."""
-        self.write("context.call(")
+        """Call something, as nothing that is called wants the context."""
+        words = any(iskeyword(one.key) for one in node.kwargs)
+        if words or forward_caller or node.dyn_args or node.dyn_kwargs:
+            super().visit_Call(node, frame, forward_caller=forward_caller)
+            return
         self.visit(node.node, frame)
-        self.signature(node, frame, {"caller": "caller"} if forward_caller else None)
+        self.write("(")
+        for argument in (*node.args, *node.kwargs):
+            self.visit(argument, frame)
+            self.write(", ")
         self.write(")")
+
+    def macro_def(self, macro_ref: MacroRef, frame: Frame) -> None:
+        """Make a macro of the function that was written for it."""
+        if macro_ref.accesses_caller or macro_ref.accesses_kwargs or macro_ref.accesses_varargs:
+            super().macro_def(macro_ref, frame)
+        else:
+            self.write(f"environment.macro(macro, {[one.name for one in macro_ref.node.args]!r})")
 
     def _output_child_pre(self, node: Expr, frame: Frame, finalize: Any) -> None:
         context = frame.eval_ctx
         if context.autoescape and not context.volatile and finalize.src is None:
-            self.write("environment.written(")
+            self.write("written(")
         else:
             super()._output_child_pre(node, frame, finalize)
 
 
 class _Context(Context):
-    """Jinja's asks in three ways of each call whether it wants the context. A macro always wants the same,
-    and all else nothing.
-
-    A context and its macros hold each other, and through them a page of some hundred objects would stay until
-    Python's collector comes by: `PlainOutput.shown` lets go of them.
+    """A context and its macros hold each other, and through them a page of some hundred objects would stay
+    until Python's collector comes by: `PlainOutput.shown` lets go of them.
     """
 
     def __init__(self, environment: Environment, parent: dict[str, Any], *more: Any, **named: Any) -> None:
         super().__init__(environment, parent, *more, **named)
         if MADE in parent:
             parent[MADE].append(self)
-
-    def call(self, called: Any, /, *args: Any, **named: Any) -> Any:
-        """What the called thing gives."""
-        return called(self.eval_ctx, *args, **named) if type(called) is Macro else called(*args, **named)
 
 
 class PlainOutput(Environment):
@@ -108,3 +148,26 @@ class PlainOutput(Environment):
         if type(value) is int:
             return str(value)
         return value if type(value) is Markup else escape(value)
+
+    @staticmethod
+    def joined(texts: tuple[object, ...]) -> str:
+        """The texts as one: Markup as soon as one of them is, with the others escaped."""
+        return markup_join(texts) if Markup in map(type, texts) else "".join(map(str, texts))
+
+    @staticmethod
+    def macro(write: Callable[..., str], names: list[str]) -> Callable[..., Markup]:
+        """What a template calls: it writes Markup of arguments, by their place or by these names."""
+        wanted, left_out = len(names), (missing,) * len(names)
+
+        def called(*given: Any, **named: Any) -> Markup:
+            if named or len(given) != wanted:
+                given += (
+                    tuple([named.pop(name, missing) for name in names[len(given) :]])
+                    if named
+                    else (left_out[len(given) :])
+                )
+                if named or len(given) != wanted:
+                    raise TypeError(f"a macro takes {names}, and no more: {list(named) or len(given)}")
+            return str.__new__(Markup, write(*given))
+
+        return called

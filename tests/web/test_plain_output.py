@@ -6,7 +6,7 @@ import gc
 import weakref
 
 import pytest
-from jinja2 import DictLoader, Environment, StrictUndefined, pass_context
+from jinja2 import DictLoader, Environment, StrictUndefined, UndefinedError, pass_context
 from jinja2.runtime import Context
 from markupsafe import Markup
 
@@ -36,6 +36,8 @@ TEMPLATE = """
 {% macro inner(given) %}{{ shown(given, more="&") }}{% endmacro %}
 {{ inner("<a>") }}{% call shown("x") %}<i>{{ callee.plain("y") }}</i>{% endcall %}
 {% for one in [1, 2] %}{{ callee.plain("a", more=one) }}{{ "b" | told }}{{ function("c") }}{% endfor %}
+{{ "never" if not callee }}{{ callee.plain is defined }}{{ callee.other is defined }}{{ held is defined }}
+{{ "<" ~ 1 ~ held }}{{ "<" ~ inner("x") ~ 2 }}
 {% block part %}{{ "text".startswith("te") }}{{ {"k": "v"}.get("k") }}{{ range(3) | list }}{% endblock %}
 """
 
@@ -49,6 +51,14 @@ def test_what_is_called_gets_what_jinja_itself_would_hand_it():
         pages.append(made.get_template("page").render(held))
     assert pages[0] == pages[1]
     assert "<b>&lt;a&gt;&amp;</b><b>x</b><i>&lt;y&gt;</i>" in pages[0]
+
+
+@pytest.mark.parametrize("call", ["shown()", "shown(1, 2)", "shown(1, given=2)", "shown(other=1)"])
+def test_a_macro_takes_what_it_names_and_no_more(call: str):
+    page = "{% macro shown(given) %}{{ given }}{% endmacro %}{{ " + call + " }}"
+    made = PlainOutput(loader=DictLoader({"page": page}), autoescape=True, undefined=StrictUndefined)
+    with pytest.raises((TypeError, UndefinedError)):
+        made.shown("page")
 
 
 def test_a_page_goes_by_itself_once_it_is_shown_whole_or_in_part():
