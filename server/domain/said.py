@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from typing import Any, TypeAlias
 
 from server.domain.findings import Amount
+from server.frozen import frozen
 
 
-@dataclass(frozen=True)
+@frozen
 class Named:
     """A part that a clause speaks of: its number in the catalogue and its name."""
 
@@ -17,7 +17,7 @@ class Named:
     name: str
 
 
-@dataclass(frozen=True)
+@frozen
 class Quantity:
     """A number in a unit that all readers share, such as volts; lengths and masses are amounts.
 
@@ -36,7 +36,7 @@ def percent_of(share: float, digits: int = 0) -> Quantity:
     return Quantity(100.0 * share, "%", digits)
 
 
-@dataclass(frozen=True)
+@frozen
 class Said:
     """A clause: its key in the phrasebook, and its facts by name."""
 
@@ -53,7 +53,7 @@ class Said:
                     yield from one.parts()
 
 
-@dataclass(frozen=True)
+@frozen
 class Missing:
     """What is missing, as a reference: what to call it, and the part and the field where it is entered.
 
@@ -76,17 +76,18 @@ Words: TypeAlias = "str | Said | Missing"
 """A clause, or text that holds nothing to write in its reader's units."""
 
 
-_AS_IT_IS = frozenset((str, int, bool, type(None), Amount, Quantity, Named, Said, Missing))
+_AS_IT_IS = (str, int, bool, type(None), Amount, Quantity, Named, Said, Missing)
+_EXACTLY = frozenset(_AS_IT_IS)
 
 
 def said(key: str, /, **facts: Any) -> Said:
     """A clause with its facts. A part of the catalogue or its place in a train is kept as a reference, and
     what can be iterated as a list.
     """
-    return Said(
-        key,
-        tuple([(n, fact if type(fact) in _AS_IT_IS else _kept(fact)) for n, fact in facts.items()]),
-    )
+    for name, fact in facts.items():
+        if type(fact) not in _EXACTLY:
+            facts[name] = _kept(fact)
+    return Said(key, tuple(facts.items()))
 
 
 def named(part: Any) -> Named:
@@ -108,7 +109,7 @@ def exact_mass(mass_kg: float) -> Amount:
 
 
 def _kept(fact: Any) -> Fact:
-    if fact is None or isinstance(fact, str | int | Amount | Quantity | Named | Said | Missing):
+    if isinstance(fact, _AS_IT_IS):
         return fact
     if hasattr(fact, "name"):
         return named(fact)

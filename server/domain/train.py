@@ -31,6 +31,7 @@ from server.domain.parts import (
     Shim,
     is_a,
 )
+from server.frozen import frozen
 
 TRAIN_KINDS: tuple[str, ...] = tuple(kind for kind, cls in KINDS.items() if cls.on_path)
 """The kinds that can stand in a train."""
@@ -145,7 +146,7 @@ class Joint:
     mating: Mating
 
 
-@dataclass(frozen=True)
+@frozen
 class Shoulders:
     """Distances of a place's two shoulders from the sensor, mm, positive towards the sky; None: not known."""
 

@@ -7,13 +7,14 @@ Angles count from +x towards +y. Distances are in air, from the sensor towards t
 import math
 from dataclasses import dataclass
 
+from server.frozen import frozen
 from server.optics.beam import Beam
 from server.optics.ranges import LONGEST_MM, checked, checked_length_mm
 
 _FIX = "Check the figure and its unit."
 
 
-@dataclass(frozen=True)
+@frozen
 class Round:
     """A round opening: light passes inside.
 

@@ -2,14 +2,14 @@
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
 
+from server.frozen import frozen
 from server.optics.ranges import LONGEST_MM, checked
 
 _FIX = "Give how far the true value may lie from the nominal one, without a sign."
 
 
-@dataclass(frozen=True)
+@frozen
 class Spread:
     """How far, in mm, a length may lie above (`plus_mm`) and below (`minus_mm`) its nominal value.
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from server.domain.said import Missing, Said
+from server.frozen import frozen
 
 PlaceName = Literal["saddle", "bar", "stand", "ground", "unplaced"]
 
@@ -23,7 +24,7 @@ def two_digits(value: float) -> int:
     return min(15, max(0, 1 - math.floor(math.log10(abs(value))))) if value else 0
 
 
-@dataclass(frozen=True)
+@frozen
 class Piece:
     """Something with a mass: its part, how many, the mass of all of them (kg, None: not known).
 
@@ -49,7 +50,7 @@ class PlaceSum:
     missing: tuple[Missing, ...]
 
 
-@dataclass(frozen=True)
+@frozen
 class Body:
     """One mass of the balance picture.
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache, cached_property
 from typing import Annotated, Generic
 
@@ -33,6 +32,7 @@ from server.domain.parts.carried import (
 )
 from server.domain.parts.filters import Filter
 from server.domain.parts.optical import Corrector, OpticalTube
+from server.frozen import frozen
 
 Part = Annotated[
     OpticalTube
@@ -105,7 +105,7 @@ STANDING_IN = -1
 """The number that a part has which stands in for one that is yet to be found."""
 
 
-@dataclass(frozen=True)
+@frozen
 class CataloguedPart(Generic[P_co]):
     """A part as this install's catalogue holds it; `CataloguedPart[Filter]` is known to be a filter.
 

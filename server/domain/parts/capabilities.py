@@ -7,6 +7,7 @@ from typing import Literal
 
 from server.domain.measure import Measure
 from server.domain.said import Said
+from server.frozen import frozen
 
 Rides = Literal["tube", "saddle", "bar", "stand", "ground"]
 """Where a part goes that stands beside the train: "stand" is on the tripod or pier."""
@@ -37,7 +38,7 @@ class Draw:
     taken_none: bool = False
 
 
-@dataclass(frozen=True)
+@frozen
 class Pane:
     """A plane plate of glass that a part puts across the beam.
 

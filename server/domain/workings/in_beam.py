@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from server.domain.measure import Measure
 from server.domain.missing import lacks
 from server.domain.parts import BaseCamera, CataloguedPart, Corrector, OpticalTube
 from server.domain.said import Missing, Quantity, Said, said
 from server.domain.train import Place, Train
+from server.frozen import frozen
 from server.optics.glass import N_BK7_INDEX, plate_shift_mm
 from server.optics.ranges import FASTEST_FOCAL_RATIO, SLOWEST_FOCAL_RATIO
 
@@ -19,7 +18,7 @@ It bounds what a plate of unknown thickness may do to a verdict; it is never use
 """
 
 
-@dataclass(frozen=True)
+@frozen
 class Glass:
     """One plate in the converging beam: how far it moves the focus away from the sky, mm.
 
@@ -52,7 +51,7 @@ class Glass:
         return plate_shift_mm(1.0, self.index, self.ratio)
 
 
-@dataclass(frozen=True)
+@frozen
 class Length:
     """One length in a sum, with whose it is."""
 

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from server.domain.measure import Measure
 from server.domain.parts import CataloguedPart, PlateAndRings
 from server.domain.workings.case import Case
+from server.frozen import frozen
 
 
-@dataclass(frozen=True)
+@frozen
 class Load:
     """Something that rides on the saddle: the part, the figure its mass is taken from, how many of it.
 

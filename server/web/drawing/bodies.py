@@ -6,7 +6,7 @@ clear aperture, with a wall, and the drawing says so.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property
 from math import pi, sin
 
@@ -25,6 +25,7 @@ from server.domain.parts import (
     Shim,
 )
 from server.domain.train import Place, Train
+from server.frozen import frozen
 
 MM_PER_INCH = 25.4
 WALL_MM = 3.0
@@ -47,7 +48,7 @@ HOLDER_MM = {
 }
 
 
-@dataclass(frozen=True)
+@frozen
 class Body:
     """One part, drawn from `start_mm` (from the first shoulder drawn) over `length_mm`.
 
