@@ -37,7 +37,7 @@ from server.domain.said import Missing, said
 from server.domain.stars.wishes import StarWishes
 from server.domain.train import TRAIN_KINDS, Place, Train
 from server.domain.verdicts import Verdict
-from server.domain.workings.case import Case
+from server.domain.workings.case import Case, Check
 from server.flow.draw_stars import draw_stars
 from server.paths import SEED_DATA
 from server.rim.demo_files import load_of, read_demo_club
@@ -233,8 +233,13 @@ def _shelf(rig: Rig) -> dict[str, Any]:
     return {"joiners": joints, "rings": joints, "weights": weights}
 
 
+def _judge(check: Check, rig: Rig) -> Any:
+    found = check.find(Case(rig, **_shelf(rig)))
+    return found, [tuple(one.inputs) for one in found]
+
+
 READERS: dict[str, Callable[[Rig], Any]] = {
-    **{check.name: lambda rig, find=check.find: find(Case(rig, **_shelf(rig))) for check in CHECKS},  # type: ignore[misc]
+    **{check.name: partial(_judge, check) for check in CHECKS},
     "stars": _stars,
     "load": _load,
 }

@@ -23,7 +23,8 @@ from server.domain.parts import CataloguedPart
 from server.domain.rig import Gear, Rules
 from server.domain.train import Joint, Place, Shoulders
 from server.flow.protocols import RigLine
-from server.flow.workbench import BenchView, Workbench
+from server.flow.views import BenchView
+from server.flow.workbench import Workbench
 from server.handed import LARGEST_NUMBER, Number
 from server.rim.phrasebook.tell import sentence_of, write_words
 from server.rim.wording import write_connection

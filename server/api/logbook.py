@@ -19,7 +19,7 @@ from server.domain.changes import EntryChanges
 from server.domain.entry import Entry, EntryDocument, read_entry
 from server.domain.findings import Weight
 from server.domain.observer import UnitSystem
-from server.flow.workbench import EntryView
+from server.flow.views import EntryView
 from server.handed import LARGEST_NUMBER, Number
 from server.rim.changes import write_changes
 

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from server.domain.entry import EntryDocument
-from server.domain.findings import Finding, Weight
+from server.domain.findings import Finding, ShortFinding, Weight
 from server.domain.load_plan import LOAD_WORDS, LoadPlan
 from server.domain.parts import CataloguedPart, Part
 from server.domain.rig import PlacePlan
@@ -222,7 +222,7 @@ def _saying(finding: Finding) -> tuple[object, ...]:
     return finding.code, finding.title, finding.weight, finding.phrase.template
 
 
-def check_of(finding: Finding) -> str:
+def check_of(finding: ShortFinding) -> str:
     """The check that a finding is of."""
     return finding.code.partition(".")[0]
 
@@ -237,7 +237,7 @@ class Standing:
     title: str
 
 
-def standings_of(findings: Iterable[Finding]) -> tuple[Standing, ...]:
+def standings_of(findings: Iterable[ShortFinding]) -> tuple[Standing, ...]:
     """All that is not sound."""
     return tuple(Standing(f.weight, check_of(f), f.place, f.title) for f in findings if f.weight != "sound")
 

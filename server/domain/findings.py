@@ -155,7 +155,22 @@ MissingWords = Annotated[str, _AsText]
 """How a finding holds what is missing."""
 
 
-class Finding(Frozen):
+class ShortFinding(Frozen):
+    """What one check found, without the numbers that went in: see `Finding`."""
+
+    code: str
+    weight: Weight
+    title: str
+    phrase: Phrase
+    figure: Figure | None = None
+    remedies: tuple[Remedy, ...] = ()
+    formula: str = ""
+    source: str = ""
+    place: int | None = None
+    missing: tuple[MissingWords, ...] = ()
+
+
+class Finding(ShortFinding):
     """What one check found.
 
     Attributes:
@@ -172,14 +187,4 @@ class Finding(Frozen):
         missing: what to enter, where data is missing.
     """
 
-    code: str
-    weight: Weight
-    title: str
-    phrase: Phrase
-    figure: Figure | None = None
-    remedies: tuple[Remedy, ...] = ()
     inputs: tuple[Input, ...] = ()
-    formula: str = ""
-    source: str = ""
-    place: int | None = None
-    missing: tuple[MissingWords, ...] = ()

@@ -5,15 +5,17 @@ A clause is a key of the phrasebook with its facts; a sentence is the clauses of
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from typing import Literal, TypeAlias
+from functools import cached_property
+from typing import Any, Literal, Protocol, overload
 
-from server.domain.findings import Amount, Figure, Finding, Weight
+from server.domain.findings import Amount, Figure, Finding, ShortFinding, Weight
 from server.domain.said import Missing, Named, Said
+from server.frozen import frozen
 
 
-@dataclass(frozen=True)
+@frozen
 class Given:
     """One input of a working: what it is, its value, its basis (a key of BASIS_WORDS), and whose it is.
 
@@ -26,6 +28,33 @@ class Given:
     basis: str
     of: str = ""
     note: Said | None = None
+
+
+class Later(Sequence[Given]):
+    """Inputs that are put together when somebody asks for them: a bench has three hundred, and shows none."""
+
+    def __init__(self, put_together: Callable[..., Iterable[Given]], *of: Any) -> None:
+        self._put_together, self._of = put_together, of
+
+    @cached_property
+    def _all(self) -> tuple[Given, ...]:
+        return tuple(self._put_together(*self._of))
+
+    @overload
+    def __getitem__(self, at: int) -> Given: ...
+    @overload
+    def __getitem__(self, at: slice) -> tuple[Given, ...]: ...
+    def __getitem__(self, at: int | slice) -> Given | tuple[Given, ...]:
+        return self._all[at]
+
+    def __len__(self) -> int:
+        return len(self._all)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Later | tuple) and self._all == tuple(other)
+
+    def __hash__(self) -> int:
+        return hash(self._all)
 
 
 @dataclass(frozen=True)
@@ -78,7 +107,7 @@ class Verdict:
     says: tuple[Said, ...]
     figure: Figure | None = None
     remedies: tuple[Advice, ...] = ()
-    inputs: tuple[Given, ...] = ()
+    inputs: Sequence[Given] = ()
     place: int | None = None
     missing: tuple[Missing, ...] = ()
     working: str = ""
@@ -90,5 +119,11 @@ class Verdict:
         return tuple(dict.fromkeys(part for one in self.says for part in one.parts()))
 
 
-Tell: TypeAlias = Callable[["Verdict"], Finding]
-"""How a verdict is put into words: the phrasebook's."""
+class Tell(Protocol):
+    """How a verdict is put into words: the phrasebook's."""
+
+    def __call__(self, verdict: Verdict) -> Finding:
+        """All of it."""
+
+    def short(self, verdict: Verdict) -> ShortFinding:
+        """What it says, without the numbers that went in."""

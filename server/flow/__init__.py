@@ -6,5 +6,5 @@ bridge_gap, _wishes, _stock, _glue, _offers   a gap made a search, and its stack
 bridge_alike, _closing                   stacks laid beside one another; the ring that no drawer has
 run_checks                               findings, the one judge
 save_entry, compare_entries, share_entry, take_in_entry   the logbook and what leaves it
-workbench                                all of it in one hand, for the doors
+workbench, views                         all of it in one hand, for the doors, and what it shows
 """

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
+from functools import cache, partial
 
 from server.domain.checks.registry import CHECKS
 from server.domain.guarded import Failed, worked
 from server.domain.parts import CataloguedPart
 from server.domain.rig import Rig
-from server.domain.said import said
+from server.domain.said import Said, said
 from server.domain.train import Place
 from server.domain.verdicts import Verdict
 from server.domain.workings.case import Case, Check, told
@@ -45,11 +46,16 @@ def run_checks(
     return tuple(finding for check in asked for finding in _guarded(check, case))
 
 
+@cache
+def _work_of(name: str) -> Said:
+    return said("work.check", title=said(f"title.{name}"))
+
+
 def _guarded(check: Check, case: Case) -> Sequence[Verdict]:
     """A figure outside what a formula holds for is said in that formula's words, a fault as such; the other
     checks go on.
     """
-    found = worked(said("work.check", title=said(f"title.{check.name}")), lambda: check.find(case))
+    found = worked(_work_of(check.name), lambda: check.find(case))
     return (told(check.name, found),) if isinstance(found, Failed) else found
 
 
@@ -75,6 +81,8 @@ def find_swaps(
     """For each joint that does not mate, owned parts that mend it in the place of a ring or adapter there."""
     used = _used_in(rig)
     joints = rig.train.joints
+    # A part between two such joints is asked for twice.
+    between = cache(partial(store.joiners, observer_id=observer_id))
     found: dict[int, tuple[tuple[Place, CataloguedPart], ...]] = {}
     for at, joint in enumerate(joints):
         if joint.mating.verdict not in BROKEN:
@@ -87,7 +95,7 @@ def find_swaps(
                 continue
             upper, lower = above.camera_connection, below.sky_connection
             if upper is not None and lower is not None:
-                lines = store.joiners(upper, lower, observer_id)
+                lines = between(upper, lower)
                 swaps += [(place, line.item) for line in lines if line.holding.at_hand > used[line.item.id]]
         found[joint.index] = tuple(swaps)
     return found

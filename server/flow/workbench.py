@@ -7,19 +7,19 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import UTC, datetime
 from typing import Literal
 
 from server.domain.changes import EntryChanges, compare_documents, revised_parts
-from server.domain.entry import Entry, EntryDocument, FrozenPart, Share
+from server.domain.entry import Entry, EntryDocument, Share
 from server.domain.errors import RefusedError
 from server.domain.findings import Finding
 from server.domain.observer import Holding, Observer, UnitSystem
 from server.domain.part_history import PartChange
 from server.domain.parts import CataloguedPart, Part
-from server.domain.rig import Rig, RigPlan, build_rig
-from server.domain.said import Words, said
+from server.domain.rig import Rig, build_rig
+from server.domain.said import said
 from server.domain.scout.needs import Needs, StoredNeeds
 from server.domain.sky.site import Site, StoredSite
 from server.domain.sky.target import ListedTarget, Target
@@ -39,13 +39,13 @@ from server.flow import (
 from server.flow.assemble_train import Change
 from server.flow.bridge_branch import pose_gap
 from server.flow.bridge_gap import find_gap
-from server.flow.bridge_kit import LEAST_RIGS, MOST_RIGS, KitPosed, gaps_of, pose_kit
-from server.flow.bridge_pose import Posed
+from server.flow.bridge_kit import LEAST_RIGS, MOST_RIGS, gaps_of, pose_kit
 from server.flow.bridge_wishes import Gap, Wishes
 from server.flow.protocols import EntryName, PartPage, PartQuery, Remembered, RigLine, Store, StoredRig
 from server.flow.run_checks import find_joiners, find_rings, find_swaps, find_weights, run_checks
 from server.flow.take_in_entry import Arrival
 from server.flow.take_in_parts import CountedIn, TakenIn
+from server.flow.views import BenchView, BridgeView, EntryView, KitView
 
 
 def _now() -> datetime:
@@ -55,68 +55,6 @@ def _now() -> datetime:
 def _held(shelf: Mapping[int, Holding]) -> Hashable:
     """What of a shelf an answer of the Bridge depends on."""
     return tuple(sorted((number, held.owned, held.lent, held.any) for number, held in shelf.items()))
-
-
-@dataclass(frozen=True)
-class BenchView:
-    """A rig on the bench: as stored, with its parts in hand, and what the checks say of it now.
-
-    The rig is built of `plan`: the stored one, with the place of its usual site where it says none.
-    """
-
-    stored: StoredRig
-    plan: RigPlan
-    rig: Rig
-    findings: tuple[Finding, ...]
-    joiners: dict[int, tuple[CataloguedPart, ...]]
-
-
-@dataclass(frozen=True)
-class BridgeView:
-    """A gap on the bench.
-
-    Attributes:
-        gap: None where it could not be found; `posed` None where it cannot be searched; `trouble` says why.
-        key: all that an answer depends on; equal keys have equal answers.
-    """
-
-    stored: StoredRig
-    rig: Rig
-    gap: Gap | None
-    posed: Posed | None
-    trouble: Words
-    key: Hashable
-
-
-@dataclass(frozen=True)
-class KitView:
-    """Several rigs of one observer, for which one kit is planned.
-
-    Attributes:
-        rigs: each as stored, with its gap or why it has none.
-        posed: None where there is nothing to plan; `trouble` says why.
-        key: all that an answer depends on; equal keys have equal answers.
-    """
-
-    rigs: tuple[tuple[StoredRig, Rig, Gap | RefusedError], ...]
-    posed: KitPosed | None
-    trouble: Words
-    key: Hashable
-
-
-@dataclass(frozen=True)
-class EntryView:
-    """An entry opened: as it was, what today's rules say of it, and which of its parts have changed since.
-
-    `revised` are the catalogue's parts that say something else now, `gone` the entry's that have left it.
-    """
-
-    entry: Entry
-    rig: Rig
-    findings_now: tuple[Finding, ...]
-    revised: tuple[CataloguedPart, ...]
-    gone: tuple[FrozenPart, ...]
-    shares: tuple[Share, ...]
 
 
 class Workbench:
@@ -320,8 +258,8 @@ class Workbench:
         swaps = find_swaps(self.store, rig, self.observer.id)
         rings = find_rings(self.store, rig, self.observer.id)
         weights = find_weights(self.store, rig, self.observer.id)
-        found = tuple(map(self.tell, run_checks(rig, joiners, rings, weights, swaps)))
-        return BenchView(stored, plan, rig, found, joiners)
+        verdicts = run_checks(rig, joiners, rings, weights, swaps)
+        return BenchView(stored, plan, rig, verdicts, joiners, self.tell)
 
     # The sky
     def sites(self) -> tuple[StoredSite, ...]:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 from server.domain.checks.registry import CHECKS
-from server.domain.findings import Finding, Remedy, Weight
+from server.domain.findings import Remedy, ShortFinding, Weight
 from server.domain.load.work import LOAD_CHECKS
 from server.domain.observer import UnitSystem
 from server.domain.said import said
@@ -25,6 +26,8 @@ _CUSTOM = "lifting.heavy_alone"
 _OPEN = ("sun.cover_unknown", "joints.ends")
 """What must be known before anything can be said to work."""
 
+_Some = TypeVar("_Some", bound=ShortFinding)
+
 
 @dataclass(frozen=True)
 class Answer:
@@ -40,17 +43,17 @@ class Answer:
 
     weight: Weight
     lead: str
-    first: Finding | None
+    first: ShortFinding | None
     remedy: Remedy | None
     others: int
 
 
-def in_order(findings: Sequence[Finding]) -> tuple[Finding, ...]:
+def in_order(findings: Sequence[_Some]) -> tuple[_Some, ...]:
     """Findings as they are shown: the heaviest first, and of those what one would do first."""
     return tuple(sorted(findings, key=lambda one: (HEAVIEST.index(one.weight), _later(one), _turn(one.code))))
 
 
-def counts_of(findings: Sequence[Finding]) -> tuple[tuple[Weight, int], ...]:
+def counts_of(findings: Sequence[ShortFinding]) -> tuple[tuple[Weight, int], ...]:
     """How many findings there are of each weight that occurs, heaviest first."""
     counts = Counter(one.weight for one in findings)
     return tuple((weight, counts[weight]) for weight in HEAVIEST if counts[weight])
@@ -62,16 +65,16 @@ def _turn(code: str) -> int:
     return len(_TURN) if code == _CUSTOM else _TURN.get(code.partition(".")[0], len(_TURN))
 
 
-def _later(one: Finding) -> bool:
+def _later(one: ShortFinding) -> bool:
     """What is not known of the load waits for what is not known of the train: a ring's mass turns little."""
     return one.weight == "unknown" and one.code not in _OPEN and one.code.partition(".")[0] in LOAD_CHECKS
 
 
-def _left_open(one: Finding) -> bool:
+def _left_open(one: ShortFinding) -> bool:
     return one.code in _OPEN or one.code.endswith(".fault")
 
 
-def answer_of(findings: Sequence[Finding]) -> Answer | None:
+def answer_of(findings: Sequence[ShortFinding]) -> Answer | None:
     """How a rig with these findings stands; None where nothing was judged yet."""
     if not findings:
         return None
@@ -88,7 +91,7 @@ def answer_of(findings: Sequence[Finding]) -> Answer | None:
     return Answer(first.weight, lead, first, remedy, counts[first.weight] - 1)
 
 
-def stop_of(findings: Sequence[Finding]) -> Finding | None:
+def stop_of(findings: Sequence[ShortFinding]) -> ShortFinding | None:
     """The first of the findings that stop a rig, None where none does."""
     answer = answer_of(findings)
     return answer.first if answer is not None and answer.weight == "stop" else None

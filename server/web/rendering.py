@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cache, lru_cache
-from typing import Any, ClassVar, Literal, Protocol, cast
+from typing import Any, ClassVar, Literal, Protocol, TypeVar, cast
 
 from fastapi import Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
@@ -18,7 +18,7 @@ from jinja2.runtime import Context
 from server import paths
 from server.domain.connections import Connection
 from server.domain.fields import FieldSpec
-from server.domain.findings import WEIGHT_WORDS, Amount, Figure, Finding, Phrase
+from server.domain.findings import WEIGHT_WORDS, Amount, Figure, Phrase, ShortFinding
 from server.domain.measure import BASIS_WORDS, Measure, Money
 from server.domain.observer import Observer, UnitSystem
 from server.domain.said import Missing, Said, said
@@ -43,6 +43,8 @@ THEMES: dict[Theme, str] = {"system": "As this device", "light": "Light", "dark"
 """Each theme with the words of the menu."""
 
 UNITS: dict[UnitSystem, str] = {"metric": "Metric", "imperial": "Imperial"}
+
+Found = TypeVar("Found", bound=ShortFinding)
 
 URLS = Urls()
 
@@ -199,7 +201,7 @@ def _clause(key: str) -> str:
     return plain(said(key))
 
 
-def numbered(findings: Iterable[Finding]) -> list[tuple[Finding, int]]:
+def numbered(findings: Iterable[Found]) -> list[tuple[Found, int]]:
     """Each finding with its number among those of its code and place: two lifts are judged by one code."""
     met: Counter[tuple[str, int | None]] = Counter()
     found = []

@@ -38,5 +38,8 @@ def cards_of(bench: Workbench, lines: Sequence[RigLine]) -> tuple[RigCard, ...]:
 def _checked(bench: Workbench, line: RigLine) -> RigCard:
     view = bench.bench(line.id)
     return RigCard(
-        line, counts_of(view.findings), answer_of(view.findings), write_totals(view.rig, bench.observer.units)
+        line,
+        counts_of(view.short_findings),
+        answer_of(view.short_findings),
+        write_totals(view.rig, bench.observer.units),
     )

@@ -30,12 +30,14 @@ def _digest(file: Path) -> str:
 
 def with_query(path: str, query: Mapping[str, object]) -> str:
     """A path with those of the query's values that are not None, "" or False; True is written as 1."""
-    pairs = [
-        (name, 1 if value is True else value)
-        for name, value in query.items()
-        if value is not None and value is not False and value != ""
-    ]
-    return f"{path}?{urlencode(pairs, doseq=True)}" if pairs else path
+    pairs: list[str] = []
+    for name, value in query.items():
+        if type(value) is int:
+            # Nearly all of a bench's hundred addresses hold nothing else.
+            pairs.append(f"{name}={value}")
+        elif value is not None and value is not False and value != "":
+            pairs.append(urlencode(((name, 1 if value is True else value),), doseq=True))
+    return f"{path}?{'&'.join(filter(None, pairs))}" if pairs else path
 
 
 def page_before(headers: Mapping[str, str]) -> str:

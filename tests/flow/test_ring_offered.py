@@ -11,7 +11,8 @@ from server.domain.connections import read_connection
 from server.domain.findings import Action
 from server.domain.observer import Holding
 from server.flow.assemble_train import AddPart, SwapPart
-from server.flow.workbench import BenchView, Workbench
+from server.flow.views import BenchView
+from server.flow.workbench import Workbench
 from server.rim.wording import write_phrase
 from tests.domain.rigs import M42F, ring
 from tests.flow.test_workbench import Install, ids, install, made, train

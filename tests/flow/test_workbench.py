@@ -27,7 +27,8 @@ from server.domain.rig import Rig, RigPlan, Rules
 from server.domain.sky.site import Site
 from server.flow.assemble_train import AddPart, Change, MovePart, RemovePart, SetGear, SetLoad, SetRules
 from server.flow.bridge_wishes import Wishes
-from server.flow.workbench import BenchView, Workbench
+from server.flow.views import BenchView
+from server.flow.workbench import Workbench
 from server.rim.phrasebook.tell import tell, write_words
 from server.store import Stores, open_stores
 from tests.domain.rigs import M42F, adapter, camera, corrector, mount, ring, tube

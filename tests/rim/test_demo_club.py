@@ -17,7 +17,8 @@ from server.domain.observer import Holding
 from server.domain.parts import KINDS, Part
 from server.flow.assemble_train import RemovePart, SwapPart
 from server.flow.protocols import PartQuery
-from server.flow.workbench import BenchView, EntryView, Workbench
+from server.flow.views import BenchView, EntryView
+from server.flow.workbench import Workbench
 from server.paths import SEED_DATA
 from server.rim.demo_club import DemoSummary, load_demo_club
 from server.rim.demo_files import DemoClub, read_demo_club

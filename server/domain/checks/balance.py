@@ -11,7 +11,7 @@ from server.domain.measure import Measure
 from server.domain.missing import lacks, wants
 from server.domain.parts import CataloguedPart, PlateAndRings
 from server.domain.said import Said, said
-from server.domain.verdicts import Advice, Given, Verdict
+from server.domain.verdicts import Advice, Given, Later, Verdict
 from server.domain.workings.case import Case, amount, not_known
 from server.domain.workings.loads import loads_of
 
@@ -174,7 +174,7 @@ def _across(case: Case, sheet: BalanceSheet, aside_kg: float) -> Verdict:
         says=(said("balance.across", kg=amount(aside_kg, "mass", 1), aside=aside, torque=torque),),
         figure=Figure(label="off the tube's axis", amount=aside),
         remedies=() if near else (Advice((turn,)),),
-        inputs=(*inputs, *mass_inputs(loads_of(case))),
+        inputs=Later(lambda: (*inputs, *mass_inputs(loads_of(case)))),
         working="balance.across",
     )
 

@@ -10,7 +10,7 @@ from server.domain.missing import lacks
 from server.domain.parts import CataloguedPart, Filter
 from server.domain.said import said
 from server.domain.train import Place
-from server.domain.verdicts import Advice, Given, Verdict
+from server.domain.verdicts import Advice, Given, Later, Verdict
 from server.domain.workings.case import (
     Case,
     amount,
@@ -148,20 +148,22 @@ def _judged(case: Case, band: _Band, others: bool) -> Verdict:
             uncertainty=(lost[1] - lost[0]) / 2.0 or None,
         ),
         remedies=(_remedy(band, amounts),) if much else (),
-        inputs=(
-            worked_input("focal ratio at the filter", band.ratio, "ratio"),
-            _obstruction(case),
-            input_of("band centre", band.item, band.part.band_centre_nm, "wavelength"),
-            input_of("band width", band.item, band.part.band_width_nm, "wavelength"),
-            usual if index is None else input_of(usual.label, band.item, index, "count", 2),
-            *(() if made is None else (input_of("made for", band.item, made, "ratio"),)),
-            worked_input("mean shift against the line", band.shift_nm, "wavelength", 2),
-            worked_input(
-                "line left, band shaped like a bell or with steep sides: least", band.least, "fraction"
-            ),
-            worked_input("the same, most", band.most, "fraction"),
-            worked_input("band that this ratio needs", band.need_nm, "wavelength", 1),
-            worked_input("the same of a filter made for it", band.need_nm / 2.0, "wavelength", 1),
+        inputs=Later(
+            lambda: (
+                worked_input("focal ratio at the filter", band.ratio, "ratio"),
+                _obstruction(case),
+                input_of("band centre", band.item, band.part.band_centre_nm, "wavelength"),
+                input_of("band width", band.item, band.part.band_width_nm, "wavelength"),
+                usual if index is None else input_of(usual.label, band.item, index, "count", 2),
+                *(() if made is None else (input_of("made for", band.item, made, "ratio"),)),
+                worked_input("mean shift against the line", band.shift_nm, "wavelength", 2),
+                worked_input(
+                    "line left, band shaped like a bell or with steep sides: least", band.least, "fraction"
+                ),
+                worked_input("the same, most", band.most, "fraction"),
+                worked_input("band that this ratio needs", band.need_nm, "wavelength", 1),
+                worked_input("the same of a filter made for it", band.need_nm / 2.0, "wavelength", 1),
+            )
         ),
         place=band.place.key,
     )

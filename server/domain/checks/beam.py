@@ -10,7 +10,7 @@ from server.domain.checks.prism import judge_prism
 from server.domain.findings import Figure, Weight
 from server.domain.parts import BaseCamera, Corrector, Filter, OpticalTube
 from server.domain.said import Missing, Said, said
-from server.domain.verdicts import Advice, Given, Verdict
+from server.domain.verdicts import Advice, Given, Later, Verdict
 from server.domain.workings.beam import openings_of
 from server.domain.workings.case import (
     Case,
@@ -133,7 +133,7 @@ def _judged(case: Case, lit: Lit, ends: list[Lit]) -> Verdict:
             at_least=bool(lit.lacking),
         ),
         remedies=remedies,
-        inputs=_inputs(case, lit),
+        inputs=Later(_inputs, case, lit),
         missing=lit.lacking,
         working="beam" if lit.prism is None else "beam.with_prism",
     )
@@ -167,7 +167,7 @@ def _open_verdict(case: Case, lit: Lit, ends: list[Lit]) -> Verdict:
             amount=amount(1.0 - sum(kept) / len(kept), "fraction"),
             uncertainty=(kept[-1] - kept[0]) / 2.0,
         ),
-        inputs=_inputs(case, lit),
+        inputs=Later(_inputs, case, lit),
         missing=asks,
     )
 

@@ -8,7 +8,7 @@ from server.domain.stars.cause import causes_at
 from server.domain.stars.field import corner_spot_um, standing_of
 from server.domain.stars.telescope import Telescope, telescope_of
 from server.domain.stars.wishes import StarWishes
-from server.domain.verdicts import Advice, Verdict
+from server.domain.verdicts import Advice, Later, Verdict
 from server.domain.workings.case import Case, amount, rule_input, worked_input
 
 PIXELS = 2.0
@@ -51,11 +51,13 @@ def check_corners(case: Case) -> tuple[Verdict, ...]:
             if weight == "unknown"
             else Figure(label="blur in the corner", amount=amounts["blur"], at_least=bool(missing)),
             remedies=_remedies(telescope, cause.name) if weight == "watch" and not telescope.spots else (),
-            inputs=(
-                worked_input("image height of the corner", telescope.corner_mm, "length", 2),
-                worked_input("focal ratio at the sensor", telescope.ratio, "ratio"),
-                rule_input(case, "seeing_arcsec", "seeing", "arcsec"),
-                *telescope.taken,
+            inputs=Later(
+                lambda: (
+                    worked_input("image height of the corner", telescope.corner_mm, "length", 2),
+                    worked_input("focal ratio at the sensor", telescope.ratio, "ratio"),
+                    rule_input(case, "seeing_arcsec", "seeing", "arcsec"),
+                    *telescope.taken,
+                )
             ),
             missing=missing,
         ),

@@ -11,7 +11,7 @@ from server.domain.measure import Measure
 from server.domain.parts import CataloguedPart, Filter, FilterWheel
 from server.domain.said import Missing, Named, Said, named, said
 from server.domain.train import Place
-from server.domain.verdicts import Verdict
+from server.domain.verdicts import Later, Verdict
 from server.domain.workings.case import (
     Case,
     amount,
@@ -87,12 +87,14 @@ def check_filter_size(case: Case) -> tuple[Verdict, ...]:
             weight=weight,
             says=(said(code, **facts),),
             figure=Figure(label="clear diameter that passes all light", amount=wide),
-            inputs=(
-                worked_input("filter before the sensor, in air", max(at), "length", 1),
-                worked_input("focal ratio at the sensor", traced.beam.focal_ratio, "ratio"),
-                *sensor_inputs(camera.item),
-                worked_input("clear diameter needed, round", need.round_mm, "length", 1),
-                worked_input("clear side needed, square", need.square_mm, "length", 1),
+            inputs=Later(
+                lambda: (
+                    worked_input("filter before the sensor, in air", max(at), "length", 1),
+                    worked_input("focal ratio at the sensor", traced.beam.focal_ratio, "ratio"),
+                    *sensor_inputs(camera.item),
+                    worked_input("clear diameter needed, round", need.round_mm, "length", 1),
+                    worked_input("clear side needed, square", need.square_mm, "length", 1),
+                )
             ),
             place=place.key,
             missing=missing,

@@ -14,7 +14,7 @@ from server.domain.parts import CataloguedPart, GuideCamera, GuideScope, OffAxis
 from server.domain.rig import Rig
 from server.domain.said import Missing, Named, Said, named, said
 from server.domain.train import Place
-from server.domain.verdicts import Advice, Given, Verdict
+from server.domain.verdicts import Advice, Given, Later, Verdict
 from server.domain.workings.case import (
     Case,
     amount,
@@ -253,7 +253,7 @@ def _verdict(
         says=says,
         figure=figure,
         remedies=remedies,
-        inputs=_inputs(paths),
+        inputs=Later(_inputs, paths),
         place=paths.guider.key,
         missing=missing,
     )

@@ -6,7 +6,7 @@ from server.domain.findings import Figure
 from server.domain.missing import lacks
 from server.domain.parts import BaseCamera, CataloguedPart, GuideCamera, GuideScope, is_a
 from server.domain.said import said
-from server.domain.verdicts import Advice, Verdict
+from server.domain.verdicts import Advice, Later, Verdict
 from server.domain.workings.case import (
     Case,
     amount,
@@ -77,11 +77,13 @@ def _judged(
         says=(said("guide_scope.sees", camera=guide, scope=scope, **facts, **amounts),),
         figure=Figure(label="guide scale", amount=amounts["scale"]),
         remedies=remedies,
-        inputs=(
-            input_of("focal length", scope, scope.part.focal_length_mm, "length"),
-            input_of("pixel size", guide, guide.part.pixel_um, "pixel"),
-            rule_input(case, "guiding_arcsec", "guiding, RMS", "arcsec"),
-            worked_input("star's middle found to", error, "arcsec", 2),
+        inputs=Later(
+            lambda: (
+                input_of("focal length", scope, scope.part.focal_length_mm, "length"),
+                input_of("pixel size", guide, guide.part.pixel_um, "pixel"),
+                rule_input(case, "guiding_arcsec", "guiding, RMS", "arcsec"),
+                worked_input("star's middle found to", error, "arcsec", 2),
+            )
         ),
     )
 

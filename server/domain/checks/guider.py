@@ -11,7 +11,7 @@ from server.domain.missing import lacks_sensor
 from server.domain.parts import Camera, CataloguedPart, GuideCamera, GuideScope
 from server.domain.said import Said, said
 from server.domain.train import Place
-from server.domain.verdicts import Advice, Given, Verdict
+from server.domain.verdicts import Advice, Given, Later, Verdict
 from server.domain.workings.case import (
     Case,
     amount,
@@ -174,7 +174,7 @@ def _stars(case: Case, place: Place, guide: CataloguedPart[GuideCamera]) -> tupl
                 uncertainty=max(chance.high - chance.chance, chance.chance - chance.low) or None,
             ),
             remedies=remedies,
-            inputs=_inputs(case, guide, watch),
+            inputs=Later(_inputs, case, guide, watch),
             place=place.key,
         ),
     )

@@ -13,7 +13,7 @@ from server.domain.parts import (
 )
 from server.domain.said import said
 from server.domain.train import Place
-from server.domain.verdicts import Advice, Given, Verdict
+from server.domain.verdicts import Advice, Given, Later, Verdict
 from server.domain.workings.case import (
     EDGE_KG,
     Case,
@@ -93,10 +93,16 @@ def _judged(case: Case, place: Place, rated: Measure) -> Verdict:
         if total.known_kg
         else None,
         remedies=remedies,
-        inputs=(
-            input_of("rating", place.item, rated, "mass", 2),
-            *(_input(item, number) for item, number in hung),
-            *((worked_input("load", total.known_kg, "mass", 2),) if total.known_kg and len(hung) > 1 else ()),
+        inputs=Later(
+            lambda: (
+                input_of("rating", place.item, rated, "mass", 2),
+                *(_input(item, number) for item, number in hung),
+                *(
+                    (worked_input("load", total.known_kg, "mass", 2),)
+                    if total.known_kg and len(hung) > 1
+                    else ()
+                ),
+            )
         ),
         place=place.key,
         missing=missing,

@@ -10,7 +10,7 @@ from server.domain.findings import Amount, Weight
 from server.domain.load.leads import HARDLY_SHARE, LOST_SHARE
 from server.domain.load.sheet import Lead, PowerSheet
 from server.domain.said import Missing, Named, Quantity, Said, percent_of, said
-from server.domain.verdicts import Advice, Given, Verdict
+from server.domain.verdicts import Advice, Given, Later, Verdict
 from server.domain.workings.case import Case, amount, not_known
 from server.mechanics.cables import ABOVE_PEAK, DENSITY_A_MM2
 
@@ -86,7 +86,7 @@ def judge_lead(lead: Lead) -> Verdict:
         weight=weight,
         says=(*says, _fuse(lead), *map(said, WIRED)),
         remedies=remedies,
-        inputs=_inputs(lead),
+        inputs=Later(_inputs, lead),
         missing=asked,
         working="power.lead",
     )

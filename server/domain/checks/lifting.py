@@ -11,7 +11,7 @@ from server.domain.findings import Amount, Figure
 from server.domain.load.lifts import work_lifts
 from server.domain.load.sheet import LiftLine
 from server.domain.said import Missing, Said, said
-from server.domain.verdicts import Advice, Given, Verdict
+from server.domain.verdicts import Advice, Given, Later, Verdict
 from server.domain.workings.case import EDGE_KG, Case, amount, digits_apart
 from server.mechanics.lifting import METRIC
 
@@ -139,17 +139,18 @@ def _above_constant(case: Case, lines: tuple[LiftLine, ...]) -> tuple[Verdict, .
                 if sum(piece.quantity for piece in line.pieces) > 1
                 for one in relieve(case.rig, line, METRIC.load)
             ),
-            inputs=(
-                Given(
-                    label="load constant",
-                    amount=most,
-                    basis="delivered",
-                    of="the revised lifting equation: the most that it recommends, under the best conditions",
-                ),
-                *(line_input(line) for line in over),
-            ),
+            inputs=Later(lambda: (_constant(most), *map(line_input, over))),
             missing=missing,
         ),
+    )
+
+
+def _constant(most: Amount) -> Given:
+    return Given(
+        label="load constant",
+        amount=most,
+        basis="delivered",
+        of="the revised lifting equation: the most that it recommends, under the best conditions",
     )
 
 

@@ -11,7 +11,7 @@ from server.domain.load.sheet import LiftEnd, LiftLine
 from server.domain.load_plan import Lift
 from server.domain.missing import wants
 from server.domain.said import Quantity, Said, said
-from server.domain.verdicts import Advice, Given, Verdict
+from server.domain.verdicts import Advice, Given, Later, Verdict
 from server.domain.workings.case import Case, amount
 from server.mechanics.lifting import METRIC, duration_of
 
@@ -87,7 +87,7 @@ def _by_index(lift: Lift, line: LiftLine) -> Verdict:
         if weight == "unknown"
         else Figure(label="lifting index", amount=amounts["index"], at_least=bool(line.missing)),
         remedies=remedies,
-        inputs=_inputs(lift, line),
+        inputs=Later(_inputs, lift, line),
         missing=line.missing,
         working="lifting.equation",
     )
@@ -101,7 +101,7 @@ def _outside(lift: Lift, line: LiftLine, end: LiftEnd) -> Verdict:
         weight="stop",
         says=(said("lifting.outside", **facts), *GUIDANCE),
         remedies=(Advice((said("lifting.less_often" if end.too_often else "lifting.closer"),)),),
-        inputs=_inputs(lift, line),
+        inputs=Later(_inputs, lift, line),
         working="lifting.equation",
     )
 
@@ -119,7 +119,7 @@ def _by_team(case: Case, lift: Lift, line: LiftLine) -> Verdict:
         code="lifting.team_unknown",
         weight="unknown",
         says=(said("lifting.team_unknown", **facts), said("caution.lifting.clinician")),
-        inputs=_inputs(lift, line),
+        inputs=Later(_inputs, lift, line),
         missing=missing,
         working="lifting.equation",
     )
@@ -136,7 +136,7 @@ def _at_best(lift: Lift, line: LiftLine) -> Verdict:
             code="lifting.plan_unknown",
             weight="unknown",
             says=(says, *GUIDANCE),
-            inputs=_inputs(lift, line),
+            inputs=Later(_inputs, lift, line),
             missing=missing,
             working="lifting.equation",
         )
@@ -148,7 +148,7 @@ def _at_best(lift: Lift, line: LiftLine) -> Verdict:
         says=(says, said("enter", missing=missing), *GUIDANCE),
         figure=Figure(label="lifting index", amount=amounts["index"], at_least=True),
         remedies=(Advice((said("lifting.gentler"),)),),
-        inputs=_inputs(lift, line),
+        inputs=Later(_inputs, lift, line),
         missing=missing,
         working="lifting.equation",
     )

@@ -11,7 +11,7 @@ from server.domain.load.sheet import BalanceSheet, two_digits
 from server.domain.missing import lacks, wants
 from server.domain.parts import Mount
 from server.domain.said import Missing, Said, said
-from server.domain.verdicts import Given, Verdict
+from server.domain.verdicts import Given, Later, Verdict
 from server.domain.workings.case import Case, amount
 
 
@@ -26,7 +26,7 @@ def with_moments(case: Case, found: Verdict) -> Verdict:
     return replace(
         found,
         says=(*found.says, *_told(sheet)),
-        inputs=(*found.inputs, *_inputs(case, sheet)),
+        inputs=Later(lambda: (*found.inputs, *_inputs(case, sheet))),
         working="payload.moments",
     )
 

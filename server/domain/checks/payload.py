@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from server.domain.checks.moments import with_moments
@@ -11,7 +12,7 @@ from server.domain.measure import Measure
 from server.domain.missing import lacks, mass_of, wants
 from server.domain.parts import CataloguedPart, Counterweight, Mount
 from server.domain.said import Missing, Said, said
-from server.domain.verdicts import Advice, Given, Verdict
+from server.domain.verdicts import Advice, Given, Later, Verdict
 from server.domain.workings.case import (
     EDGE_KG,
     Case,
@@ -41,7 +42,7 @@ class _Carried:
     known_kg: float
     nothing: bool
     missing: tuple[Missing, ...]
-    inputs: tuple[Given, ...]
+    inputs: Sequence[Given]
     rings: tuple[Said, ...]
 
     def figure(self, load: Amount) -> Figure | None:
@@ -60,7 +61,7 @@ def check_payload(case: Case) -> tuple[Verdict, ...]:
         known_kg=total_mass((load.item.name, load.mass_kg) for load in loads).known_kg,
         nothing=all(load.mass_kg is None for load in loads),
         missing=(*without_mass, *unplaced),
-        inputs=mass_inputs(loads),
+        inputs=Later(mass_inputs, loads),
         rings=_assumed(case, loads),
     )
     mount = case.rig.mount
@@ -135,16 +136,18 @@ def _rated(case: Case, mount: CataloguedPart[Mount], rating: Measure, carried: _
         says=tuple(says),
         figure=carried.figure(amounts["load"]),
         remedies=remedies,
-        inputs=(
-            *carried.inputs,
-            input_of("rated capacity", mount, rating, "mass"),
-            rule_input(
-                case,
-                "payload_share",
-                "share of the rating usable for imaging (common practice, no source)",
-                "fraction",
-            ),
-            worked_input("usable for imaging", usable, "mass", 1),
+        inputs=Later(
+            lambda: (
+                *carried.inputs,
+                input_of("rated capacity", mount, rating, "mass"),
+                rule_input(
+                    case,
+                    "payload_share",
+                    "share of the rating usable for imaging (common practice, no source)",
+                    "fraction",
+                ),
+                worked_input("usable for imaging", usable, "mass", 1),
+            )
         ),
         missing=missing,
     )

@@ -12,7 +12,7 @@ from server.domain.load.sheet import Consumer, PowerSheet
 from server.domain.missing import wants
 from server.domain.parts import PowerSource
 from server.domain.said import Quantity, Said, percent_of, said
-from server.domain.verdicts import Advice, Given, Verdict
+from server.domain.verdicts import Advice, Given, Later, Verdict
 from server.domain.workings.case import Case
 
 LITTLE_LEFT = 0.2
@@ -47,7 +47,7 @@ def _without_source(case: Case, sheet: PowerSheet) -> Verdict:
         code="power.no_source",
         weight="unknown",
         says=(said("power.no_source"), *_night(sheet), *_asked(sheet), *map(said, WIRED)),
-        inputs=_taken_inputs(case, sheet),
+        inputs=Later(_taken_inputs, case, sheet),
         missing=(wants("source"), *sheet.missing),
     )
 
@@ -59,7 +59,7 @@ def _on_mains(case: Case, sheet: PowerSheet) -> Verdict:
         code="power.mains",
         weight="sound",
         says=(feeds, *_night(sheet), *_peak(sheet, mains=True), *_care(case)),
-        inputs=_taken_inputs(case, sheet),
+        inputs=Later(_taken_inputs, case, sheet),
     )
 
 

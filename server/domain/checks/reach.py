@@ -14,7 +14,7 @@ from server.domain.missing import lacks, wants
 from server.domain.parts import Filter, OpticalTube
 from server.domain.said import Missing, Said, said
 from server.domain.train import Place
-from server.domain.verdicts import Advice, Given, Verdict
+from server.domain.verdicts import Advice, Given, Later, Verdict
 from server.domain.workings.case import (
     Case,
     amount,
@@ -158,9 +158,11 @@ def check_reach(case: Case) -> tuple[Verdict, ...]:
                 uncertainty=tolerance + worked.unsure_mm or None,
             ),
             remedies=remedies,
-            inputs=(
-                *_inputs(case, tube, worked.lengths, worked.glass),
-                *_more_inputs(case, worked.taken_mm, drift),
+            inputs=Later(
+                lambda: (
+                    *_inputs(case, tube, worked.lengths, worked.glass),
+                    *_more_inputs(case, worked.taken_mm, drift),
+                )
             ),
             missing=tuple(missing),
         ),

@@ -7,7 +7,7 @@ from server.domain.load.bodies import sag_of
 from server.domain.missing import lacks, lacks_sensor, wants
 from server.domain.parts import BaseCamera
 from server.domain.said import said
-from server.domain.verdicts import Advice, Given, Verdict
+from server.domain.verdicts import Advice, Given, Later, Verdict
 from server.domain.workings.case import (
     Case,
     amount,
@@ -69,13 +69,15 @@ def check_sag(case: Case) -> tuple[Verdict, ...]:
             ),
             figure=Figure(label="corner from focus", amount=corner),
             remedies=() if focus.within else (Advice((said("sag.less"),)),),
-            inputs=(
-                input_of("sag, arcminutes per N m", tube.item, tube.part.drawtube_sag_arcmin, "count", 2),
-                *out,
-                worked_input("sag, arcminutes", sag_arcmin, "count", 2),
-                *sensor_inputs(camera.item),
-                worked_input("focal ratio at the sensor", ratio, "ratio"),
-                rule_input(case, "wavelength_nm", "wavelength", "wavelength"),
+            inputs=Later(
+                lambda: (
+                    input_of("sag, arcminutes per N m", tube.item, tube.part.drawtube_sag_arcmin, "count", 2),
+                    *out,
+                    worked_input("sag, arcminutes", sag_arcmin, "count", 2),
+                    *sensor_inputs(camera.item),
+                    worked_input("focal ratio at the sensor", ratio, "ratio"),
+                    rule_input(case, "wavelength_nm", "wavelength", "wavelength"),
+                )
             ),
         ),
     )

@@ -13,7 +13,7 @@ from server.domain.missing import lacks, lacks_sensor
 from server.domain.parts import Camera, OpticalTube
 from server.domain.said import Missing, Quantity, said
 from server.domain.train import Place
-from server.domain.verdicts import Given, Verdict
+from server.domain.verdicts import Given, Later, Verdict
 from server.domain.workings.case import (
     Case,
     amount,
@@ -230,7 +230,8 @@ def _obstruction_input(tube: Place[OpticalTube], linear: float | None) -> Given:
 
 def _pixel_rule(case: Case, camera: Camera, ratio: float) -> Verdict:
     assert camera.pixel_um is not None
-    assert case.train.camera is not None
+    stands = case.train.camera
+    assert stands is not None
     limit = pixel_rule_focal_ratio(camera.pixel_um.nominal, case.rig.rules.ratio_per_um)
     nyquist = nyquist_pixel_um(ratio, case.rig.rules.wavelength_nm)
     amounts = {
@@ -246,10 +247,12 @@ def _pixel_rule(case: Case, camera: Camera, ratio: float) -> Verdict:
         weight=_beyond(case, "ratio_per_um", odd=ratio > OUT_OF_THE_ORDINARY * limit) if slow else "sound",
         says=(said(code, **amounts), said("sampling.finest", nyquist=amounts["nyquist"])),
         figure=Figure(label="focal ratio", amount=amounts["ratio"]),
-        inputs=(
-            *_optics_inputs(case),
-            input_of("pixel size", case.train.camera.item, camera.pixel_um, "pixel"),
-            rule_input(case, "ratio_per_um", "focal ratio per micrometre of pixel", "times"),
-            rule_input(case, "wavelength_nm", "wavelength", "wavelength"),
+        inputs=Later(
+            lambda: (
+                *_optics_inputs(case),
+                input_of("pixel size", stands.item, camera.pixel_um, "pixel"),
+                rule_input(case, "ratio_per_um", "focal ratio per micrometre of pixel", "times"),
+                rule_input(case, "wavelength_nm", "wavelength", "wavelength"),
+            )
         ),
     )

@@ -13,7 +13,7 @@ from server.domain.missing import lacks
 from server.domain.parts import Filter, FilterWheel, PathPart
 from server.domain.said import Missing, Named, Said, named, said
 from server.domain.train import Joint, Place
-from server.domain.verdicts import Advice, Given, Verdict
+from server.domain.verdicts import Advice, Given, Later, Verdict
 from server.domain.workings.case import (
     Case,
     amount,
@@ -228,7 +228,7 @@ def _bottoms(screwed: _Screwed, sits: Seat) -> Verdict:
         says=(said("seating.bottoms", **_names(screwed), gap=gap),),
         figure=Figure(label="shoulders apart", amount=gap),
         remedies=(Advice((said("seating.shim", gap=gap),)),),
-        inputs=_inputs(screwed),
+        inputs=Later(_inputs, screwed),
         place=screwed.joint.lower.key,
     )
 
@@ -242,7 +242,7 @@ def _touches(screwed: _Screwed, behind: _InTheWay, reach: float) -> Verdict:
         says=(said("seating.touches", **_names(screwed), filter=behind.part, over=over),),
         figure=Figure(label="thread too long by", amount=over),
         remedies=(Advice((said("seating.keep_off", over=over, most=most),)),),
-        inputs=(*_inputs(screwed), *behind.inputs),
+        inputs=Later(lambda: (*_inputs(screwed), *behind.inputs)),
         place=screwed.joint.lower.key,
     )
 
@@ -260,7 +260,7 @@ def _turns(screwed: _Screwed, engaged_mm: float, sits: Seat | None) -> list[Verd
             says=(said("seating.turns", **_names(screwed), turns=mesh, at_most=sits is None),),
             figure=Figure(label="turns in mesh", amount=mesh),
             remedies=(Advice((said("seating.lock"),)),),
-            inputs=_inputs(screwed),
+            inputs=Later(_inputs, screwed),
             place=screwed.joint.lower.key,
         )
     ]
@@ -312,6 +312,6 @@ def _bore(place: Place, connection: Connection, clear: Measure, root: float) -> 
             ),
         ),
         figure=Figure(label="root of the male thread", amount=amount(root, "length", 2)),
-        inputs=(input_of("clear aperture", place.item, clear, "length", 1),),
+        inputs=Later(lambda: (input_of("clear aperture", place.item, clear, "length", 1),)),
         place=place.key,
     )

@@ -13,7 +13,7 @@ from server.domain.missing import lacks
 from server.domain.parts import Corrector, Focuser, PathPart, Shim
 from server.domain.said import Missing, Said, named, said
 from server.domain.train import Place
-from server.domain.verdicts import Act, Advice, Verdict
+from server.domain.verdicts import Act, Advice, Later, Verdict
 from server.domain.workings.case import Case, amount, not_known
 from server.domain.workings.worked import LARGEST_FACTOR, SMALLEST_FACTOR, Spacing
 from server.optics.tolerance import Spread, root_sum_square, worst_case
@@ -63,7 +63,7 @@ def check_spacing(case: Case) -> tuple[Verdict, ...]:
                     ),
                     said("enter", missing=spacing.missing),
                 ),
-                inputs=inputs_of(case, spacing),
+                inputs=Later(inputs_of, case, spacing),
                 missing=(*spacing.missing, *spacing.glass_missing),
             ),
         )
@@ -192,10 +192,12 @@ def _judged(case: Case, spacing: Spacing, asked: float, actual: float, error: fl
             uncertainty=max(worst.plus_mm, worst.minus_mm) if spreads else None,
         ),
         remedies=tuple(remedies),
-        inputs=(
-            *inputs_of(case, spacing),
-            window_input(case, spacing, side, whose),
-            *tolerance_inputs(spreads, worst, likely),
+        inputs=Later(
+            lambda: (
+                *inputs_of(case, spacing),
+                window_input(case, spacing, side, whose),
+                *tolerance_inputs(spreads, worst, likely),
+            )
         ),
         missing=missing,
     )
@@ -235,7 +237,7 @@ def _already_too_long(case: Case, spacing: Spacing, asked: float) -> Verdict:
             said("enter", missing=(*spacing.missing, *spacing.glass_missing)),
         ),
         figure=Figure(label="sensor behind its place", amount=over, at_least=True),
-        inputs=(*inputs_of(case, spacing), window_input(case, spacing, long, whose)),
+        inputs=Later(lambda: (*inputs_of(case, spacing), window_input(case, spacing, long, whose))),
         missing=(*spacing.missing, *spacing.glass_missing),
     )
 

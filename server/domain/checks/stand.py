@@ -9,7 +9,7 @@ from server.domain.measure import Measure
 from server.domain.missing import wants
 from server.domain.parts import CataloguedPart
 from server.domain.said import said
-from server.domain.verdicts import Advice, Given, Verdict
+from server.domain.verdicts import Advice, Given, Later, Verdict
 from server.domain.workings.case import (
     EDGE_KG,
     Case,
@@ -61,7 +61,7 @@ def _judged(
         says=tuple(says),
         figure=Figure(label="load", amount=amounts["load"], at_least=bool(missing)),
         remedies=remedies,
-        inputs=(input_of("rating", item, rated, "mass", 1), *_inputs(case, carried, sums)),
+        inputs=Later(lambda: (input_of("rating", item, rated, "mass", 1), *_inputs(case, carried, sums))),
         missing=missing,
     )
 

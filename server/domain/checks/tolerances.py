@@ -12,7 +12,7 @@ from server.domain.findings import Figure, Weight
 from server.domain.measure import Basis, Measure
 from server.domain.parts import CataloguedPart, TiltAdjuster
 from server.domain.said import said
-from server.domain.verdicts import Advice, Given, Verdict
+from server.domain.verdicts import Advice, Given, Later, Verdict
 from server.domain.workings.case import (
     Case,
     amount,
@@ -21,6 +21,7 @@ from server.domain.workings.case import (
     worked_input,
 )
 from server.domain.workings.worked import Spacing
+from server.frozen import frozen
 from server.optics.tilt import summed_tilt, tilt_in_focus
 from server.optics.tolerance import Spread, root_sum_square, worst_case
 from server.out_of_range import OutOfRangeError
@@ -33,7 +34,7 @@ SHIM_STEPS_MM = (0.1, 0.2, 0.5)
 """Shims as they are sold (common practice, no source)."""
 
 
-@dataclass(frozen=True)
+@frozen
 class Varying:
     """A length with a tolerance, and what it is of."""
 
@@ -84,6 +85,10 @@ def check_tolerances(case: Case) -> tuple[Verdict, ...]:
 
 def band_of(case: Case) -> Band | None:
     """The tolerances of a train against its window; None without a known error or without any tolerance."""
+    return case.rig.once(Band, lambda: _band_of(case))
+
+
+def _band_of(case: Case) -> Band | None:
     spacing = case.spacing
     if spacing is None or spacing.error_mm is None or spacing.free:
         return None
@@ -181,6 +186,22 @@ def _chance(case: Case, band: Band) -> Verdict:
         some = list(dict.fromkeys(band.exact))
         few = [*some] if len(some) <= 3 else [*some[:2], said("more", count=len(some) - 2)]
         says.append(said("tolerances.exact", parts=few))
+    return Verdict(
+        code=code,
+        weight=weight,
+        says=tuple(says),
+        figure=Figure(
+            label="chance inside the window",
+            amount=amounts["chance"],
+            uncertainty=2 * odds.standard_error or 3.0 / TRIALS,
+        ),
+        remedies=tuple(remedies),
+        inputs=Later(_chance_inputs, band),
+    )
+
+
+def _chance_inputs(band: Band) -> list[Given]:
+    odds = band.odds
     inputs: list[Given] = []
     for varying, share in zip(band.varying, odds.share, strict=True):
         inputs.append(input_of(varying.label, varying.item, varying.measure, "length", 2))
@@ -195,18 +216,7 @@ def _chance(case: Case, band: Band) -> Verdict:
         worked_input("19 of 20 trains to", odds.off_mm[-1], "length", 2),
         worked_input("trains drawn", TRIALS, "count", 0),
     ]
-    return Verdict(
-        code=code,
-        weight=weight,
-        says=tuple(says),
-        figure=Figure(
-            label="chance inside the window",
-            amount=amounts["chance"],
-            uncertainty=2 * odds.standard_error or 3.0 / TRIALS,
-        ),
-        remedies=tuple(remedies),
-        inputs=tuple(inputs),
-    )
+    return inputs
 
 
 def _tilt(case: Case) -> tuple[Verdict, ...]:
@@ -248,15 +258,17 @@ def _tilt(case: Case) -> tuple[Verdict, ...]:
             says=tuple(says),
             figure=Figure(label="corner from focus, likely", amount=amounts["corner"]),
             remedies=remedies,
-            inputs=(
-                rule_input(case, "joint_arcmin", "one joint out of square, arcminutes", "count"),
-                worked_input("joints behind the optics", len(joints), "count", 0),
-                worked_input("tilt, likely, arcminutes", tilt.likely_arcmin, "count", 1),
-                worked_input("tilt, worst, arcminutes", tilt.worst_arcmin, "count", 1),
-                worked_input("sensor width", size[0], "length", 2),
-                worked_input("sensor height", size[1], "length", 2),
-                worked_input("focal ratio at the sensor", ratio, "ratio"),
-                rule_input(case, "wavelength_nm", "wavelength", "wavelength"),
+            inputs=Later(
+                lambda: (
+                    rule_input(case, "joint_arcmin", "one joint out of square, arcminutes", "count"),
+                    worked_input("joints behind the optics", len(joints), "count", 0),
+                    worked_input("tilt, likely, arcminutes", tilt.likely_arcmin, "count", 1),
+                    worked_input("tilt, worst, arcminutes", tilt.worst_arcmin, "count", 1),
+                    worked_input("sensor width", size[0], "length", 2),
+                    worked_input("sensor height", size[1], "length", 2),
+                    worked_input("focal ratio at the sensor", ratio, "ratio"),
+                    rule_input(case, "wavelength_nm", "wavelength", "wavelength"),
+                )
             ),
         ),
     )

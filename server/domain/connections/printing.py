@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from server.domain.connections.kinds import (
     Barrel,
     Bayonet,
@@ -31,6 +33,7 @@ def barrel_size_text(diameter_mm: float) -> str:
     return INCH_BARRELS.get(diameter_mm, f"{number_text(diameter_mm)} mm")
 
 
+@lru_cache(1024)
 def size_text(connection: Connection) -> str:
     """Return kind and size without gender and length, such as "M42x0.75" or "2 in barrel"."""
     match connection:
@@ -57,6 +60,8 @@ def _length_text(thread_mm: float | None, gender: Gender | None, what: str) -> s
     return f", {length} {'deep' if gender == 'female' else 'long'}"
 
 
+# A rig's parts stay the same from change to change.
+@lru_cache(1024)
 def print_connection(connection: Connection) -> str:
     """Return the canonical text, such as "M48x0.75 female, 5 mm deep"; `read_connection` reads it back."""
     text = size_text(connection)

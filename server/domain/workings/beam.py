@@ -82,8 +82,8 @@ def _openings_of(case: Case) -> tuple[tuple[Opening, ...], tuple[Missing, ...]]:
     found: list[Opening] = []
     missing: list[Missing] = []
     from_index, ratio = train.index_of(first), beam_ratio(train)
-    for index, place in enumerate(train.places):
-        part, shoulders = place.part, _in_air(train, index, ratio)
+    for index, (place, shoulders) in enumerate(_in_air(train, ratio)):
+        part = place.part
         behind = index >= from_index
         if isinstance(part, OpticalTube):
             measure = part.drawtube_bore_mm
@@ -175,14 +175,15 @@ def _span(place: Place, shoulders: Shoulders) -> tuple[float, float] | None:
     return None if far is None or near is None else (far, near)
 
 
-def _in_air(train: Train, index: int, ratio: float | None) -> Shoulders:
-    """The shoulders' distances from the sensor in air: glass before the sensor brings them closer."""
-    shoulders = train.shoulders[index]
-    shift = sum(glass.shift_mm for glass in glass_in(train.places[index + 1 :], ratio)[0])
-    sky, camera = shoulders.sky_mm, shoulders.camera_mm
-    return Shoulders(
-        None if sky is None else max(0.0, sky - shift), None if camera is None else max(0.0, camera - shift)
-    )
+def _in_air(train: Train, ratio: float | None) -> list[tuple[Place, Shoulders]]:
+    """Each place with its shoulders' distances from the sensor in air: glass between brings them closer."""
+    found: list[tuple[Place, Shoulders]] = []
+    shift = 0.0
+    for place, ends in reversed(list(zip(train.places, train.shoulders, strict=True))):
+        sky, camera = (None if x is None else max(0.0, x - shift) for x in (ends.sky_mm, ends.camera_mm))
+        found.append((place, Shoulders(sky, camera)))
+        shift += sum(glass.shift_mm for glass in glass_in((place,), ratio)[0])
+    return found[::-1]
 
 
 def _where(place: Place, span: tuple[float, float]) -> tuple[float, float]:

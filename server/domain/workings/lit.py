@@ -198,12 +198,12 @@ def share_without(lit: Lit, numbers: list[int]) -> float:
 
 def _worse_end(one: Opening, beam: Beam, height: float) -> float:
     """Where its opening lies, or of two ends the one that takes more of the corner, then of the centre."""
-    if one.far_mm == one.near_mm:
-        return one.far_mm
-    return min(
-        (one.near_mm, one.far_mm),
-        key=lambda x: (share_alone(one, x, beam, height), share_alone(one, x, beam, 0.0)),
-    )
+    near, far = one.near_mm, one.far_mm
+    corner = {x: share_alone(one, x, beam, height) for x in (near, far)}
+    # An end that takes nothing of the corner takes nothing of the centre.
+    if corner[near] == corner[far] == 1.0:
+        return near
+    return min(corner, key=lambda x: (corner[x], share_alone(one, x, beam, 0.0)))
 
 
 @lru_cache(64)

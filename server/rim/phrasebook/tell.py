@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from functools import lru_cache
+from typing import Any, TypeVar
 
-from server.domain.findings import Action, Finding, Input, Phrase, Remedy, Wanted
+from server.domain.findings import Action, Finding, Input, Phrase, Remedy, ShortFinding, Wanted
 from server.domain.guarded import Failed, worked
 from server.domain.observer import UnitSystem
 from server.domain.said import Missing, Said, Words, said
-from server.domain.verdicts import Advice, Given, Verdict
+from server.domain.verdicts import Advice, Given, Tell, Verdict
 from server.rim.phrasebook.book import TITLES, WORDS, WORKINGS
 from server.rim.phrasebook.forms import PhraseError, Writer
 from server.rim.phrasebook.working import Working
@@ -17,38 +18,59 @@ from server.rim.wording import write_phrase
 
 ACTS = {"add": "act.add", "swap": "act.add", "remove": "act.remove", "set_length": "act.set_length"}
 
+_Kind = TypeVar("_Kind", bound=ShortFinding)
 
-def tell(verdict: Verdict) -> Finding:
-    """The words of a verdict. One that the phrasebook does not know is told as a fault of its check, and logged."""
-    words = worked(said("work.words", code=verdict.code), lambda: _told(verdict))
-    if isinstance(words, Failed):
-        check = verdict.code.partition(".")[0]
-        return Finding(
+
+class _Tell:
+    """Every door puts verdicts into words by this."""
+
+    def __call__(self, verdict: Verdict) -> Finding:
+        """The words of a verdict. One that the phrasebook does not know is told as a fault of its check, and
+        logged.
+        """
+        return _guarded(
+            Finding,
+            verdict.code,
+            lambda: {**_words(verdict), "inputs": tuple(map(_input, verdict.inputs))},
+        )
+
+    def short(self, verdict: Verdict) -> ShortFinding:
+        """The same, without the numbers that went in."""
+        return _guarded(ShortFinding, verdict.code, lambda: _words(verdict))
+
+
+tell: Tell = _Tell()
+
+
+def _guarded(kind: type[_Kind], code: str, words: Callable[[], dict[str, Any]]) -> _Kind:
+    found = worked(said("work.words", code=code), lambda: kind(**words()))
+    if isinstance(found, Failed):
+        check = code.partition(".")[0]
+        return kind(
             code=f"{check}.fault",
             weight="unknown",
             title=TITLES.get(check, check),
-            phrase=phrase_of((words.why,)),
+            phrase=phrase_of((found.why,)),
             formula="",
             source="",
         )
-    return words
+    return found
 
 
-def _told(verdict: Verdict) -> Finding:
+def _words(verdict: Verdict) -> dict[str, Any]:
     working = working_of(verdict)
-    return Finding(
-        code=verdict.code,
-        weight=verdict.weight,
-        title=title_of(verdict.code),
-        phrase=phrase_of(verdict.says),
-        figure=verdict.figure,
-        remedies=tuple(map(_remedy, verdict.remedies)),
-        inputs=tuple(map(_input, verdict.inputs)),
-        formula=working.formula if verdict.rule is None else plain(verdict.rule),
-        source=working.source,
-        place=verdict.place,
-        missing=asked_of(verdict.missing),
-    )
+    return {
+        "code": verdict.code,
+        "weight": verdict.weight,
+        "title": title_of(verdict.code),
+        "phrase": phrase_of(verdict.says),
+        "figure": verdict.figure,
+        "remedies": tuple(map(_remedy, verdict.remedies)),
+        "formula": working.formula if verdict.rule is None else plain(verdict.rule),
+        "source": working.source,
+        "place": verdict.place,
+        "missing": asked_of(verdict.missing),
+    }
 
 
 def asked_of(missing: Iterable[Missing | str]) -> tuple[Wanted, ...]:

@@ -12,14 +12,14 @@ from markupsafe import Markup
 from server.domain.cautions import SafetyNote
 from server.domain.changes import standings_of
 from server.domain.fields import FieldSpec
-from server.domain.findings import Amount, Finding
+from server.domain.findings import Amount, Finding, ShortFinding
 from server.domain.load.places import piece_of, sum_of
 from server.domain.load.work import work_cautions
 from server.domain.observer import Holding, Observer, UnitSystem
 from server.domain.parts import KINDS, CataloguedPart, Filter, FilterWheel, Shim
 from server.domain.rig import Rig
 from server.domain.train import Place, Train, rides_beside
-from server.flow.workbench import BenchView
+from server.flow.views import BenchView
 from server.rim.answer import Answer, answer_of, counts_of, in_order
 from server.rim.changes import write_standings
 from server.rim.phrasebook.common import NOT_JUDGED
@@ -114,7 +114,7 @@ class Pieces:
 class Shown:
     """A finding, its number among those of its code and place, and whether the last change turned it."""
 
-    finding: Finding
+    finding: ShortFinding
     nth: int
     turned: bool = False
 
@@ -259,7 +259,7 @@ class RigPage:
         """Whether a part of the tray goes beside the train and not into it."""
         return rides_beside(item.part)
 
-    def bridge(self, finding: Finding) -> str:
+    def bridge(self, finding: ShortFinding) -> str:
         """Where the Bridge looks for what mends a finding; "" where it mends none of its kind."""
         return bridge_for(self.rig_id, finding, self.train)
 
@@ -308,7 +308,7 @@ def rig_page(
     answer sets.
     """
     units = reader.units
-    answer = answer_of(view.findings)
+    answer = answer_of(view.short_findings)
     used = pieces_in(view.rig)
     pictures = pictures_of(view.rig, units, sizes)
     return RigPage(
@@ -329,13 +329,13 @@ def rig_page(
             GearLine(gear.item, gear.quantity, write_measure(gear.item.part.mass_kg, "mass", units))
             for gear in view.rig.gear
         ),
-        stood=write_standings(standings_of(view.findings)),
+        stood=write_standings(standings_of(view.short_findings)),
         answer=answer,
-        found=_parted(view.findings, answer, turned),
+        found=_parted(view.short_findings, answer, turned),
         unknown=unknowns_of(view, reader.id, settling),
         other_ends=_other_ends(view.rig.train),
         gear_words=_gear_words(view.rig, units),
-        counts=counts_of(view.findings),
+        counts=counts_of(view.short_findings),
         tray=tray,
         rule_specs=RULE_SPECS,
         kinds=tuple((kind, part.kind_words) for kind, part in KINDS.items()),
@@ -354,7 +354,7 @@ WHOLE = 3
 """So many findings are shown whole, the answer's own among them, and every stop."""
 
 
-def _parted(findings: Sequence[Finding], answer: Answer | None, turned: Turned) -> Parted:
+def _parted(findings: Sequence[ShortFinding], answer: Answer | None, turned: Turned) -> Parted:
     shown = [Shown(one, nth, turned.holds(one)) for one, nth in numbered(in_order(findings))]
     named = None if answer is None else answer.first
     first = next((one for one in shown if one.finding is named), None)
@@ -406,7 +406,7 @@ def place_lines(view: BenchView, units: UnitSystem) -> tuple[PlaceLine, ...]:
     lines = []
     for index, line in enumerate(run_of(train, units, view.joiners)):
         place = line.place
-        joint = _as_it_closes(line.joint, view.findings, place)
+        joint = _as_it_closes(line.joint, view.short_findings, place)
         kept: dict[str, Any] = {**vars(line), "joint": joint, **_adjustment(place)}
         fixed = "first" if place is train.tube else "last" if place is train.camera else ""
         lines.append(
@@ -422,7 +422,9 @@ def place_lines(view: BenchView, units: UnitSystem) -> tuple[PlaceLine, ...]:
     return tuple(lines)
 
 
-def _as_it_closes(joint: JointLine | None, findings: Sequence[Finding], place: Place) -> JointLine | None:
+def _as_it_closes(
+    joint: JointLine | None, findings: Sequence[ShortFinding], place: Place
+) -> JointLine | None:
     """A joint that mates with what its threads do once it is screwed home; the finding has the words."""
     if joint is None or joint.weight != "sound":
         return joint

@@ -18,7 +18,8 @@ from server.domain.errors import FieldErrors, NotFoundError, RefusedError, Stale
 from server.domain.parts import KINDS, CataloguedPart, Filter, FilterWheel
 from server.domain.said import said
 from server.flow.assemble_train import CHANGE, Change, SetRules
-from server.flow.workbench import BenchView, Workbench
+from server.flow.views import BenchView
+from server.flow.workbench import Workbench
 from server.handed import Number
 from server.handed.routing import pages
 from server.rim.answer import counts_of, write_answer
@@ -383,7 +384,7 @@ def _changed(request: Request, bench: Workbench, view: BenchView, tray: Tray, do
     drawn = request.headers.get(DRAWN, "")
     sizes = tuple(size for size in SIZES if size == drawn) or SIZES
     stood = read_standings(request.headers.get(STOOD, ""))
-    turned = NOTHING_TURNED if stood is None else Turned.since(stood, view.findings)
+    turned = NOTHING_TURNED if stood is None else Turned.since(stood, view.short_findings)
     page = _on_page(bench, view, Tray(), sizes=sizes, turned=turned)
     now = write_answer(page.answer, bench.observer.units) if stood is None else turned.words()
     # A sentence that equals the one before is not read out again: every other one ends in a space.

@@ -8,7 +8,8 @@ from dataclasses import dataclass, field, replace
 from server.domain.parts import KINDS, CataloguedPart, OffAxisGuider
 from server.domain.train import BRANCH_KINDS
 from server.flow.protocols import PartPage, PartQuery
-from server.flow.workbench import BenchView, Workbench
+from server.flow.views import BenchView
+from server.flow.workbench import Workbench
 
 TRAY_LINES = 30
 FITTING_LINES = 8

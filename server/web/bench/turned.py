@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Self
 
 from server.domain.changes import Standing, standings_of, turned_standings
-from server.domain.findings import WEIGHT_WORDS, Finding
+from server.domain.findings import WEIGHT_WORDS, ShortFinding
 from server.rim.phrasebook.forms import listed
 
 
@@ -19,11 +19,11 @@ class Turned:
     went: tuple[Standing, ...] = ()
 
     @classmethod
-    def since(cls, stood: tuple[Standing, ...], findings: Sequence[Finding]) -> Self:
+    def since(cls, stood: tuple[Standing, ...], findings: Sequence[ShortFinding]) -> Self:
         """What differs from how the findings stood."""
         return cls(*turned_standings(stood, standings_of(findings)))
 
-    def holds(self, finding: Finding) -> bool:
+    def holds(self, finding: ShortFinding) -> bool:
         """Whether a finding is one that turned: came, or holds now where it did not."""
         if finding.weight == "sound":
             return any(one.title == finding.title and one.place == finding.place for one in self.went)

@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from server.domain.fields import FieldSpec
-from server.domain.findings import Finding, Wanted
+from server.domain.findings import ShortFinding, Wanted
 from server.domain.load.work import LOAD_CHECKS
 from server.domain.parts import CataloguedPart
 from server.domain.rig import LeftOpen
-from server.flow.workbench import BenchView
+from server.flow.views import BenchView
 from server.rim.answer import in_order
 from server.rim.cells import write_cell
 from server.rim.forms import field_of
@@ -88,7 +88,7 @@ class Unknowns:
     asked: tuple[Asked, ...]
     left_open: tuple[Asked, ...]
 
-    def of(self, finding: Finding) -> tuple[Asked, ...]:
+    def of(self, finding: ShortFinding) -> tuple[Asked, ...]:
         """Where one goes from a finding that lacks something: at most two ways."""
         lacks = {words[:1].upper() + words[1:] for words in finding.missing}
         fields = {
@@ -105,7 +105,7 @@ def unknowns_of(view: BenchView, reader_id: int, settling: Settling | None) -> U
     """
     # Under the words that it is asked for by first: two parts may bear one name, and one field several.
     waits: dict[tuple[int | None, str], tuple[Wanted, str, list[str]]] = {}
-    for finding in in_order(view.findings):
+    for finding in in_order(view.short_findings):
         if finding.weight != "sound":
             check = finding.code.partition(".")[0]
             for one in finding.missing:

@@ -14,7 +14,7 @@ from server.flow.bridge_kit import KitOffer, KitPosed, kit_offer
 from server.flow.bridge_stock import Source
 from server.flow.bridge_wishes import Gap
 from server.flow.protocols import RigLine
-from server.flow.workbench import BridgeView, KitView
+from server.flow.views import BridgeView, KitView
 from server.rim.phrasebook.forms import listed
 from server.rim.phrasebook.tell import plain, write_words
 from server.rim.wording import write_money

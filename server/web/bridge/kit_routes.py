@@ -14,7 +14,8 @@ from pydantic import BaseModel, Field
 
 from server.flow.bridge_stock import Source
 from server.flow.bridge_wishes import Wishes
-from server.flow.workbench import KitView, Workbench
+from server.flow.views import KitView
+from server.flow.workbench import Workbench
 from server.handed.routing import pages
 from server.web.bridge.jobs import KitSearch, Searches
 from server.web.bridge.kit_page import KitPage, kit_page

@@ -7,7 +7,7 @@ from typing import cast, get_args
 
 from pydantic import BaseModel, Field
 
-from server.domain.findings import Finding
+from server.domain.findings import ShortFinding
 from server.domain.train import Train
 from server.flow.bridge_stock import Source
 from server.flow.bridge_wishes import Lead, Wishes
@@ -49,7 +49,7 @@ MENDED = (
 PUSH_WORDS = {"": "only where an end is one", "yes": "allowed", "no": "none"}
 
 
-def bridge_for(rig_id: int, finding: Finding, train: Train) -> str:
+def bridge_for(rig_id: int, finding: ShortFinding, train: Train) -> str:
     """The address at which the Bridge looks for what mends a finding of a train; "" where none does."""
     if finding.code not in MENDED:
         return ""

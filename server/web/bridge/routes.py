@@ -17,7 +17,8 @@ from server.domain.connections import ConnectionTextError, opposite, print_conne
 from server.domain.connections.printing import size_text
 from server.domain.errors import FieldErrors, NotFoundError, RefusedError
 from server.flow.assemble_train import ReplaceStack, StackUse
-from server.flow.workbench import BridgeView, Workbench
+from server.flow.views import BridgeView
+from server.flow.workbench import Workbench
 from server.handed import Number
 from server.handed.routing import pages
 from server.rim.forms import read_part

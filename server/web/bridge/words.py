@@ -6,7 +6,7 @@ from server.domain.findings import Amount
 from server.domain.observer import UnitSystem
 from server.flow.assemble_train import StackUse
 from server.flow.bridge_offers import Offer
-from server.flow.workbench import BridgeView
+from server.flow.views import BridgeView
 from server.rim.wording import write_amount, write_money
 from server.web.bridge.query import BridgeQuery, write_uses
 from server.web.drawing.options import SectionOptions

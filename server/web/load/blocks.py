@@ -24,7 +24,7 @@ from server.domain.load.sheet import (
 from server.domain.load.work import LOAD_CHECKS, work_cautions
 from server.domain.said import said
 from server.domain.workings.case import Case
-from server.flow.workbench import BenchView
+from server.flow.views import BenchView
 from server.rim.phrasebook.tell import plain
 
 ORDER = ("stop", "watch", "unknown", "sound")

@@ -22,7 +22,7 @@ from server.domain.said import Missing
 from server.domain.sky.site import StoredSite
 from server.domain.workings.case import Case
 from server.domain.workings.loads import loads_of
-from server.flow.workbench import BenchView
+from server.flow.views import BenchView
 from server.rim.load_form import (
     NEW,
     asks_unit,

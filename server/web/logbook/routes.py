@@ -22,7 +22,8 @@ from server.domain.observer import UnitSystem
 from server.flow.account_protocols import AccountStore
 from server.flow.protocols import EntryName, RigLine
 from server.flow.take_in_entry import Arrival
-from server.flow.workbench import EntryView, Workbench
+from server.flow.views import EntryView
+from server.flow.workbench import Workbench
 from server.handed import Number, is_hosted
 from server.handed.routing import pages
 from server.rim.answer import Answer, answer_of, counts_of

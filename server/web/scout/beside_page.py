@@ -10,7 +10,7 @@ from typing import Any, ClassVar
 
 from markupsafe import Markup
 
-from server.domain.findings import Finding
+from server.domain.findings import Finding, ShortFinding
 from server.domain.guarded import worked_or_none
 from server.domain.measure import Money
 from server.domain.observer import Observer
@@ -88,7 +88,7 @@ class Column:
     name: str
     cells: tuple[str, ...]
     why: str
-    stop: Finding | None
+    stop: ShortFinding | None
     more_stops: int
     section: Markup
     centre: DrawnStar | None

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
-from server.domain.findings import Finding
+from server.domain.findings import ShortFinding
 from server.domain.parts import CataloguedPart
 from server.domain.scout.candidates import Candidate, Choice
 from server.flow.scout import Answer
@@ -47,7 +47,7 @@ class StopLine:
     key: str
     name: str
     url: str
-    stop: Finding | None
+    stop: ShortFinding | None
     rings: str
     corner: DrawnStar | None
 

@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 from fastapi.testclient import TestClient
 
+from server.domain.verdicts import Later
 from tests.web.bench.test_page import HTMX, Bench, enter, page_of, words_of
 
 # On SQLite and on PostgreSQL.
@@ -203,3 +204,27 @@ def test_a_change_is_told_with_what_turned_by_it_and_not_with_what_stood_there_b
     assert "Joint" not in said, "it was there before, and a tripod has nothing to do with it"
     assert said.endswith("What is found stays the same.")
     assert "No longer: Joint" in told(verb="remove", place=rig.key("Cam"))
+
+
+def test_a_change_puts_no_inputs_together_and_its_workings_do(
+    rig: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[Any] = []
+    made = Later.__init__
+
+    def counted(self: Later, put_together: Any, *of: Any) -> None:
+        def asked_for() -> Any:
+            asked.append(of)
+            return put_together(*of)
+
+        made(self, asked_for)
+
+    monkeypatch.setattr(Later, "__init__", counted)
+    mount = enter(rig.client, "mount", model="Mount", rated_kg="15")
+    change = page_of(rig.post(verb="add", part_id=mount))
+    workings = [str(link["href"]) for link in change.select("[data-fetch]")]
+    assert workings
+    assert asked == []
+    tables = [page_of(rig.client.get(working)).select_one("table.inputs") for working in workings]
+    assert any(tables)
+    assert asked
