@@ -29,7 +29,7 @@ CLOUD_FORM = {
     "dec_deg": "24.5",
     "revision": "{target_revision}",
 }
-RING = {"kind": "spacer_ring", "maker": "Halden", "model": "Ring", "length_mm": {"value": 5.0}}
+RING = {"kind": "spacer_ring", "maker": "Halden", "model": "Ring", "length_mm": {"nominal": 5.0}}
 
 Who = Literal["anyone", "member", "owner", "steward"]
 
