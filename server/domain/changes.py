@@ -14,6 +14,7 @@ from server.domain.findings import Finding, ShortFinding, Weight
 from server.domain.load_plan import LOAD_WORDS, LoadPlan
 from server.domain.parts import CataloguedPart, Part
 from server.domain.rig import PlacePlan
+from server.frozen import frozen
 
 
 @dataclass(frozen=True)
@@ -227,7 +228,7 @@ def check_of(finding: ShortFinding) -> str:
     return finding.code.partition(".")[0]
 
 
-@dataclass(frozen=True)
+@frozen
 class Standing:
     """What a finding that is not sound says, as short as it can be told apart by."""
 

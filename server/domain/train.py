@@ -44,7 +44,7 @@ def rides_beside(part: Part) -> bool:
     return not part.on_path or (isinstance(part, Filter) and part.slips_over_tube)
 
 
-@dataclass(frozen=True)
+@frozen
 class Place(Generic[P_co]):
     """One part's place in a train; in a `Place[Filter]` a filter is known to stand.
 
@@ -135,7 +135,7 @@ def holds(place: Place[BasePart], kind: type[K]) -> TypeIs[Place[K]]:
     return isinstance(place.part, kind)
 
 
-@dataclass(frozen=True)
+@frozen
 class Joint:
     """Where two neighbours meet: `upper` (towards the sky), `lower`, shims between them, and the verdict."""
 

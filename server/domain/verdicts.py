@@ -84,7 +84,7 @@ class Advice:
     act: Act | None = None
 
 
-@dataclass(frozen=True)
+@frozen
 class Verdict:
     """What one check found.
 

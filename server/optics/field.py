@@ -11,13 +11,14 @@ from dataclasses import dataclass
 from typing import Generic
 
 from server.arrays import Number, largest, root
+from server.frozen import frozen
 from server.optics.ranges import checked_focal_ratio, checked_obstruction
 from server.optics.wavefront import ZERO, Aberrations, FieldTerms
 
 ARCMIN = math.radians(1.0 / 60.0)
 
 
-@dataclass(frozen=True)
+@frozen
 class Standing(Generic[Number]):
     """How the sensor stands in the light.
 

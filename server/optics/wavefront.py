@@ -13,16 +13,16 @@ a star whose coma is drawn out away from the axis has a negative component along
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any, Generic
 
 from server.arrays import Number
+from server.frozen import frozen
 
 #: Of any type, so that it goes with floats and arrays.
 ZERO: Any = 0.0
 
 
-@dataclass(frozen=True)
+@frozen
 class Aberrations(Generic[Number]):
     """The wavefront of one star, um at the edge of the pupil; 0 where there is none.
 
@@ -39,7 +39,7 @@ class Aberrations(Generic[Number]):
     blur_um: Number = ZERO
 
 
-@dataclass(frozen=True)
+@frozen
 class FieldTerms(Generic[Number]):
     """How the wavefront grows from the axis outwards; a star's distance from the axis is h, mm on the sensor.
     Floats, or arrays over many telescopes.

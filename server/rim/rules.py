@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import lru_cache
 
 from server.domain.errors import FieldErrors
 from server.domain.fields import FieldSpec
@@ -124,7 +125,13 @@ RULE_SPECS: tuple[FieldSpec, ...] = (
 
 def rule_texts(rules: Rules) -> dict[str, str]:
     """Return what the form shows."""
-    return {spec.name: write_cell(spec, Measure(nominal=getattr(rules, spec.name))) for spec in RULE_SPECS}
+    return dict(_texts(rules))
+
+
+# They stay while a train is changed.
+@lru_cache(256)
+def _texts(rules: Rules) -> tuple[tuple[str, str], ...]:
+    return tuple((one.name, write_cell(one, Measure(nominal=getattr(rules, one.name)))) for one in RULE_SPECS)
 
 
 def read_rules(texts: Mapping[str, str]) -> Rules:

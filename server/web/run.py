@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from functools import lru_cache
 
 from server.domain.connections.printing import size_text
 from server.domain.observer import UnitSystem
 from server.domain.parts import CataloguedPart
 from server.domain.train import Joint, Place, Train
+from server.frozen import frozen
 from server.rim.phrasebook.tell import sentence_of
 from server.rim.wording import write_connection, write_measure
 from server.units import write_quantity
@@ -33,7 +34,7 @@ JOINT_WEIGHTS = {
 """How the verdict on a joint is shown: its words, and the weight whose shape it bears."""
 
 
-@dataclass(frozen=True)
+@frozen
 class JointLine:
     """The joint above a place.
 
@@ -56,7 +57,7 @@ class JointLine:
     joiners: tuple[CataloguedPart, ...] = ()
 
 
-@dataclass(frozen=True)
+@frozen
 class RunLine:
     """One part of the train.
 
@@ -98,6 +99,8 @@ def run_of(
     )
 
 
+# What stands behind the part that is moved stays where it is.
+@lru_cache(2048)
 def write_distance(length_mm: float | None, units: UnitSystem) -> str:
     """A distance from the sensor, "" for None. Shoulders add up: no part's figure is finer than 0.01 mm."""
     digits = 2 if units == "metric" else 3

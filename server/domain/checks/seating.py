@@ -21,6 +21,7 @@ from server.domain.workings.case import (
     not_known,
     worked_input,
 )
+from server.frozen import frozen
 from server.mechanics.seating import LEAST_TURNS, Seat, seat
 from server.optics.threads import external_root_diameter_mm, pitch_of_inch_thread_mm
 from server.out_of_range import OutOfRangeError
@@ -30,7 +31,7 @@ EDGE_MM = 1e-9
 Thread = MetricThread | InchThread
 
 
-@dataclass(frozen=True)
+@frozen
 class _Screwed:
     """One threaded joint: the male side and the female side with their places."""
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from server.domain.measure import Measure, nominal
 from server.domain.missing import lacks
 from server.domain.parts import (
@@ -20,6 +18,7 @@ from server.domain.train import Place, Shoulders, Train
 from server.domain.workings.case import Case
 from server.domain.workings.in_beam import beam_ratio, glass_in, lengths_of
 from server.domain.workings.mirrors import TWO_MIRRORS, mirrors_of
+from server.frozen import frozen
 from server.optics.diagonal import diagonal_opening
 from server.optics.openings import Opening as Seen
 from server.optics.openings import Rectangle, Round
@@ -28,7 +27,7 @@ SQUARE = ("square_50", "square_65")
 """Filters whose clear aperture is the side of a square; its sides are taken parallel to the sensor's."""
 
 
-@dataclass(frozen=True)
+@frozen
 class Opening:
     """One clear aperture: its diameter and where it may lie.
 

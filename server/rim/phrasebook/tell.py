@@ -148,7 +148,6 @@ def _remedy(advice: Advice) -> Remedy:
     return Remedy(phrase=phrase_of(advice.says), action=action)
 
 
-@lru_cache(512)
 def _input(given: Given) -> Input:
     label = given.label if isinstance(given.label, str) else plain(given.label)
     note = given.note or (Said("input.not_known") if given.amount is None else None)

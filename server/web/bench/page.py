@@ -20,6 +20,7 @@ from server.domain.parts import KINDS, CataloguedPart, Filter, FilterWheel, Shim
 from server.domain.rig import Rig
 from server.domain.train import Place, Train, rides_beside
 from server.flow.views import BenchView
+from server.frozen import frozen
 from server.rim.answer import Answer, answer_of, counts_of, in_order
 from server.rim.changes import write_standings
 from server.rim.phrasebook.common import NOT_JUDGED
@@ -47,7 +48,7 @@ class InsideLine:
     in_beam: bool
 
 
-@dataclass(frozen=True)
+@frozen
 class PlaceLine(RunLine):
     """One part of the run, to work on.
 
@@ -68,7 +69,7 @@ class PlaceLine(RunLine):
     longest: str = ""
 
 
-@dataclass(frozen=True)
+@frozen
 class Pieces:
     """How many pieces of a part the rig holds, how many the observer owns, and how many their club lends."""
 
@@ -110,7 +111,7 @@ class Pieces:
         return f"The rig holds {self.used} of these and you own {self.owned}: {more} more than you have."
 
 
-@dataclass(frozen=True)
+@frozen
 class Shown:
     """A finding, its number among those of its code and place, and whether the last change turned it."""
 

@@ -10,6 +10,7 @@ from server.domain.load.work import LOAD_CHECKS
 from server.domain.parts import CataloguedPart
 from server.domain.rig import LeftOpen
 from server.flow.views import BenchView
+from server.frozen import frozen
 from server.rim.answer import in_order
 from server.rim.cells import write_cell
 from server.rim.forms import field_of
@@ -51,7 +52,7 @@ class Settling:
     error: str
 
 
-@dataclass(frozen=True)
+@frozen
 class Asked:
     """Something that is not known.
 

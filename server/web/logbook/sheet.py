@@ -17,6 +17,7 @@ from server.domain.observer import UnitSystem
 from server.domain.parts import Filter
 from server.domain.rig import Rig
 from server.domain.train import Place
+from server.frozen import frozen
 from server.rim.answer import Answer, answer_of, counts_of, in_order
 from server.rim.wording import write_measure
 from server.web.bench.guide_run import GuideLine, guide_run
@@ -25,7 +26,7 @@ from server.web.picture import sheet_section
 from server.web.run import RunLine, run_of, write_distance
 
 
-@dataclass(frozen=True)
+@frozen
 class SavedLine(RunLine):
     """One part of the train as it was. `marks`: "turned round", "set to 12 mm", and the filters in it."""
 
