@@ -84,7 +84,7 @@ def _sentences(errors: list[ErrorDetails], tagged: bool) -> dict[str, str]:
 def plain_json(value: Any) -> str:
     """A body that was read already as JSON again. Raises FieldErrors where it holds what JSON text cannot."""
     try:
-        text = json.dumps(_whole(value), ensure_ascii=False, allow_nan=False)
+        text = json.dumps(value, ensure_ascii=False, allow_nan=False)
         text.encode("utf-8")
     except UnicodeEncodeError:
         raise FieldErrors({"document": "It holds half of a surrogate pair, which is no text."}) from None

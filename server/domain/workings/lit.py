@@ -199,6 +199,8 @@ def share_without(lit: Lit, numbers: list[int]) -> float:
 def _worse_end(one: Opening, beam: Beam, height: float) -> float:
     """Where its opening lies, or of two ends the one that takes more of the corner, then of the centre."""
     near, far = one.near_mm, one.far_mm
+    if far == near:
+        return far
     corner = {x: share_alone(one, x, beam, height) for x in (near, far)}
     # An end that takes nothing of the corner takes nothing of the centre.
     if corner[near] == corner[far] == 1.0:
